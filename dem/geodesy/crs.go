@@ -1,0 +1,222 @@
+package geodesy
+
+/*
+#include <stdlib.h>
+#include <string.h>
+#include <proj.h>
+
+typedef struct {
+	PJ_CONTEXT *ctx;
+	PJ *transform; // CRS to WGS 84 longitude, latitude, in degrees
+	int geographic;
+	double metres_per_unit; // of a projected CRS
+	char name[256];
+	char datum[256];
+	char code[64];
+} crs_handle;
+
+static void crs_close(crs_handle *h) {
+	if (!h) return;
+	if (h->transform) proj_destroy(h->transform);
+	if (h->ctx) proj_context_destroy(h->ctx);
+	free(h);
+}
+
+static void copy(char *to, size_t n, const char *from) {
+	if (!from) from = "";
+	strncpy(to, from, n - 1);
+	to[n - 1] = 0;
+}
+
+// crs_open fills message and returns NULL on failure.
+static crs_handle *crs_open(const char *definition, char *message, size_t n) {
+	crs_handle *h = calloc(1, sizeof *h);
+	h->ctx = proj_context_create();
+	proj_log_level(h->ctx, PJ_LOG_NONE);
+	proj_context_set_enable_network(h->ctx, 0);
+	PJ *crs = proj_create(h->ctx, definition);
+	if (!crs) {
+		copy(message, n, proj_context_errno_string(h->ctx, proj_context_errno(h->ctx)));
+		crs_close(h);
+		return NULL;
+	}
+	if (!proj_is_crs(crs)) {
+		copy(message, n, "it is not a coordinate reference system");
+		proj_destroy(crs);
+		crs_close(h);
+		return NULL;
+	}
+	copy(h->name, sizeof h->name, proj_get_name(crs));
+	if (proj_get_type(crs) == PJ_TYPE_COMPOUND_CRS) {
+		PJ *horizontal = proj_crs_get_sub_crs(h->ctx, crs, 0);
+		if (horizontal) { proj_destroy(crs); crs = horizontal; }
+	}
+	const char *authority = proj_get_id_auth_name(crs, 0), *code = proj_get_id_code(crs, 0);
+	if (authority && code && strlen(authority) + strlen(code) + 2 < sizeof h->code) {
+		strcpy(h->code, authority); strcat(h->code, ":"); strcat(h->code, code);
+	}
+	PJ *base = proj_get_source_crs(h->ctx, crs); // of a bound CRS
+	PJ_TYPE type = proj_get_type(crs);
+	PJ *typed = crs;
+	if (type == PJ_TYPE_BOUND_CRS && base) { typed = base; type = proj_get_type(base); }
+	h->geographic = type == PJ_TYPE_GEOGRAPHIC_2D_CRS || type == PJ_TYPE_GEOGRAPHIC_3D_CRS;
+	h->metres_per_unit = 1;
+	PJ *cs = proj_crs_get_coordinate_system(h->ctx, typed);
+	if (cs) {
+		double factor = 1;
+		if (proj_cs_get_axis_info(h->ctx, cs, 0, NULL, NULL, NULL, &factor, NULL, NULL, NULL))
+			h->metres_per_unit = factor;
+		proj_destroy(cs);
+	}
+	PJ *datum = proj_crs_get_datum_forced(h->ctx, typed);
+	if (datum) { copy(h->datum, sizeof h->datum, proj_get_name(datum)); proj_destroy(datum); }
+	if (base) proj_destroy(base);
+
+	PJ *wgs84 = proj_create(h->ctx, "EPSG:4326");
+	PJ *raw = wgs84 ? proj_create_crs_to_crs_from_pj(h->ctx, crs, wgs84, NULL, NULL) : NULL;
+	if (raw) {
+		h->transform = proj_normalize_for_visualization(h->ctx, raw);
+		proj_destroy(raw);
+	}
+	if (wgs84) proj_destroy(wgs84);
+	proj_destroy(crs);
+	if (!h->transform) {
+		copy(message, n, "there is no way from it to WGS 84");
+		crs_close(h);
+		return NULL;
+	}
+	return h;
+}
+
+// crs_apply transforms n pairs in place; direction 1 to WGS 84, -1 from it.
+static void crs_apply(crs_handle *h, int direction, double *x, double *y, int n) {
+	proj_errno_reset(h->transform);
+	proj_trans_generic(h->transform, direction > 0 ? PJ_FWD : PJ_INV,
+		x, sizeof *x, n, y, sizeof *y, n, NULL, 0, 0, NULL, 0, 0);
+}
+*/
+import "C"
+
+import (
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+	"unsafe"
+)
+
+// CRS is a horizontal coordinate reference system with a way to WGS 84.
+// Coordinates are x (east or longitude) then y (north or latitude), in the
+// CRS's own unit, whatever axis order its authority states. A compound CRS
+// counts by its horizontal part.
+//
+// Transforms come from PROJ with its network off, so a datum shift that
+// needs a grid file which is not installed falls back to a coarser one.
+// Safe for concurrent use; one transform runs at a time.
+type CRS struct {
+	// Name is the full name, for example "WGS 84 / UTM zone 17N".
+	Name string
+	// Code is the authority's code, for example "EPSG:32617", or "".
+	Code string
+	// Datum is the geodetic datum's name.
+	Datum string
+	// Geographic tells longitude and latitude in degrees from metres or feet.
+	Geographic bool
+	// MetresPerUnit is the length of the unit of x and y in metres; for a
+	// geographic CRS it is radians per unit and of no use.
+	MetresPerUnit float64
+
+	definition string
+	mutex      sync.Mutex
+	handle     *C.crs_handle
+}
+
+// WGS84 is longitude and latitude on WGS 84 itself. Its transforms are the
+// identity and call nothing.
+var WGS84 = &CRS{Name: "WGS 84", Code: "EPSG:4326", Datum: "World Geodetic System 1984",
+	Geographic: true, MetresPerUnit: radiansPerDegree, definition: "EPSG:4326"}
+
+// NewCRS reads a definition: an authority's code ("EPSG:32617"), WKT, or a
+// PROJ string. The error shows the definition's beginning.
+func NewCRS(definition string) (*CRS, error) {
+	text := C.CString(definition)
+	defer C.free(unsafe.Pointer(text))
+	var message [512]C.char
+	handle := C.crs_open(text, &message[0], C.size_t(len(message)))
+	if handle == nil {
+		shown := definition
+		if len(shown) > 60 {
+			shown = shown[:60] + "..."
+		}
+		return nil, fmt.Errorf("coordinate reference system %q: %s", shown, C.GoString(&message[0]))
+	}
+	c := &CRS{
+		Name:          C.GoString(&handle.name[0]),
+		Code:          C.GoString(&handle.code[0]),
+		Datum:         C.GoString(&handle.datum[0]),
+		Geographic:    handle.geographic != 0,
+		MetresPerUnit: float64(handle.metres_per_unit),
+		definition:    definition,
+		handle:        handle,
+	}
+	if c.Code == "EPSG:4326" || c.Code == "OGC:CRS84" {
+		C.crs_close(handle)
+		return WGS84, nil
+	}
+	runtime.SetFinalizer(c, func(c *CRS) { C.crs_close(c.handle) })
+	return c, nil
+}
+
+// Definition is the text the CRS was made from.
+func (c *CRS) Definition() string { return c.definition }
+
+// ToWGS84 replaces x[i], y[i] by longitude and latitude in degrees. Points
+// outside the projection's domain are an error that shows the first one.
+func (c *CRS) ToWGS84(x, y []float64) error { return c.apply(1, x, y) }
+
+// FromWGS84 replaces longitude x[i] and latitude y[i], degrees, by the
+// CRS's coordinates. Points the projection cannot show are an error.
+func (c *CRS) FromWGS84(x, y []float64) error { return c.apply(-1, x, y) }
+
+func (c *CRS) apply(direction int, x, y []float64) error {
+	if len(x) != len(y) {
+		panic("geodesy: x and y differ in length")
+	}
+	if len(x) == 0 || c.handle == nil {
+		return nil
+	}
+	firstX, firstY := x[0], y[0]
+	c.mutex.Lock()
+	C.crs_apply(c.handle, C.int(direction), (*C.double)(unsafe.Pointer(&x[0])),
+		(*C.double)(unsafe.Pointer(&y[0])), C.int(len(x)))
+	c.mutex.Unlock()
+	runtime.KeepAlive(c)
+	for i := range x {
+		if math.IsInf(x[i], 0) || math.IsNaN(x[i]) || math.IsInf(y[i], 0) || math.IsNaN(y[i]) {
+			where := fmt.Sprintf("point %d of %d", i+1, len(x))
+			if i == 0 {
+				where = fmt.Sprintf("(%g, %g)", firstX, firstY)
+			}
+			return fmt.Errorf("%s cannot be transformed between %s and WGS 84", where, c.Name)
+		}
+	}
+	return nil
+}
+
+// Place is the WGS 84 place of the CRS's (x, y).
+func (c *CRS) Place(x, y float64) (LatLon, error) {
+	xs, ys := []float64{x}, []float64{y}
+	if err := c.ToWGS84(xs, ys); err != nil {
+		return LatLon{}, err
+	}
+	return LatLon{Lat: Degrees(ys[0]), Lon: Degrees(wrap180(xs[0]))}, nil
+}
+
+// Coordinates is the CRS's (x, y) of a WGS 84 place.
+func (c *CRS) Coordinates(p LatLon) (x, y float64, err error) {
+	xs, ys := []float64{float64(p.Lon)}, []float64{float64(p.Lat)}
+	if err := c.FromWGS84(xs, ys); err != nil {
+		return 0, 0, err
+	}
+	return xs[0], ys[0], nil
+}

@@ -1,0 +1,97 @@
+package dem
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"crowline/dem/geodesy"
+)
+
+// Errors of a look-up, to be tested with errors.Is.
+var (
+	// ErrVoid: the data has no elevation at the place.
+	ErrVoid = errors.New("no elevation there (a void in the data)")
+	// ErrOutside: the place is not among the posts.
+	ErrOutside = errors.New("outside the elevation data")
+)
+
+// Grid is a block of posts in memory. The elevation of post (column, row) is
+// Elevations[row*Columns+column], metres above the data's vertical datum,
+// NaN where void. Safe for concurrent reading.
+//
+// Elevations are float32: rounding is at most 0.5 mm below 16 km.
+type Grid struct {
+	Frame
+	Elevations []float32
+	// Window is where the block lies in the source it was read from.
+	Window Window
+	// Source describes that source.
+	Source Info
+}
+
+// Posts is anything that gives elevations by column and row: a Grid, or
+// blocks read as they are asked for.
+type Posts interface {
+	// Layout says where the posts stand.
+	Layout() *Frame
+	// Elevation of a post in metres; NaN where void or outside.
+	Elevation(column, row int) float64
+}
+
+// Layout is the grid's frame.
+func (g *Grid) Layout() *Frame { return &g.Frame }
+
+// Elevation of a post in metres; NaN where void or outside.
+func (g *Grid) Elevation(column, row int) float64 {
+	if uint(column) >= uint(g.Columns) || uint(row) >= uint(g.Rows) {
+		return math.NaN()
+	}
+	return float64(g.Elevations[row*g.Columns+column])
+}
+
+// ElevationAt is the ground's elevation at a place, metres. Along a row or
+// column it is linear between posts, as the ground model has it; inside a
+// cell it is bilinear, the surface of least degree that agrees with the
+// model on all four edges. The error is ErrVoid or ErrOutside, wrapped with
+// the place and, if outside, the data's extent.
+func ElevationAt(posts Posts, p geodesy.LatLon) (float64, error) {
+	f := posts.Layout()
+	column, row, err := f.Locate(p)
+	if err != nil {
+		return 0, fmt.Errorf("%s is %w (%v)", p, ErrOutside, err)
+	}
+	if !f.Contains(column, row) {
+		extent, err := f.Extent()
+		if err != nil {
+			return 0, fmt.Errorf("%s is %w", p, ErrOutside)
+		}
+		return 0, fmt.Errorf("%s is %w, which covers %s", p, ErrOutside, extent)
+	}
+	h := Bilinear(posts, column, row)
+	if math.IsNaN(h) {
+		return 0, fmt.Errorf("%s: %w", p, ErrVoid)
+	}
+	return h, nil
+}
+
+// Bilinear is the ground's elevation at a column and row, metres; NaN when a
+// post that bears on the answer is void or outside. On a row or column only
+// the two posts of that edge bear on it.
+func Bilinear(posts Posts, column, row float64) float64 {
+	c, r := math.Floor(column), math.Floor(row)
+	fc, fr := column-c, row-r
+	ci, ri := int(c), int(r)
+	along := func(ri int) float64 {
+		h := posts.Elevation(ci, ri)
+		if fc == 0 {
+			return h
+		}
+		return h + fc*(posts.Elevation(ci+1, ri)-h)
+	}
+	h := along(ri)
+	if fr == 0 {
+		return h
+	}
+	return h + fr*(along(ri+1)-h)
+}

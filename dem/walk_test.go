@@ -1,0 +1,146 @@
+package dem
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
+)
+
+// lonLatFrame is 3 arc-seconds round 36.4 N, 84.2 W.
+func lonLatFrame(columns, rows int) Frame {
+	const step = 3.0 / 3600
+	return Frame{Columns: columns, Rows: rows, X0: -84.4, Y0: 36.6, DX: step, DY: -step, CRS: geodesy.WGS84}
+}
+
+func utmFrame(t *testing.T, columns, rows int) Frame {
+	t.Helper()
+	crs, err := geodesy.NewCRS("EPSG:32617")
+	require.NoError(t, err)
+	return Frame{Columns: columns, Rows: rows, X0: 200000, Y0: 4050000, DX: 90, DY: -90, CRS: crs}
+}
+
+func TestPlacementIsExactBetweenItsNodes(t *testing.T) {
+	t.Parallel()
+	frames := map[string]Frame{"lon lat": lonLatFrame(2000, 2000), "utm": utmFrame(t, 2000, 2000)}
+	for name, f := range frames {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			centre, err := f.Place(700.3, 1100.8)
+			require.NoError(t, err)
+			plane := geodesy.NewPlane(centre)
+			p, err := NewPlacement(&f, plane, f.Whole())
+			require.NoError(t, err)
+			random := rand.New(rand.NewPCG(1, 2))
+			// 1e-5 m: a ten-millionth of a cell
+			const tolerance = 1e-5
+			for range 500 {
+				c, r := random.Float64()*1999, random.Float64()*1999
+				q, err := f.Place(c, r)
+				require.NoError(t, err)
+				e, n := plane.Forward(q)
+				pe, pn := p.At(c, r)
+				assert.InDelta(t, e, pe, tolerance)
+				assert.InDelta(t, n, pn, tolerance)
+				le, ln := p.Row(int(r)).At(c)
+				ae, an := p.At(c, math.Floor(r))
+				assert.InDelta(t, ae, le, 1e-8)
+				assert.InDelta(t, an, ln, 1e-8)
+				le, ln = p.Column(int(c)).At(r)
+				ae, an = p.At(math.Floor(c), r)
+				assert.InDelta(t, ae, le, 1e-8)
+				assert.InDelta(t, an, ln, 1e-8)
+			}
+		})
+	}
+}
+
+// TestWalkCrossesEveryEdgeOnTheWay: the crossings lie on the line, in
+// order, one for each row and column passed.
+func TestWalkCrossesEveryEdgeOnTheWay(t *testing.T) {
+	t.Parallel()
+	f := lonLatFrame(200, 200)
+	random := rand.New(rand.NewPCG(3, 4))
+	for i := range 200 {
+		c0, r0 := random.Float64()*199, random.Float64()*199
+		c1, r1 := random.Float64()*199, random.Float64()*199
+		if i%2 == 0 { // posts to posts: corners and edges hit exactly
+			c0, r0, c1, r1 = math.Round(c0), math.Round(r0), math.Round(c1), math.Round(r1)
+		}
+		centre, err := f.Place(c0, r0)
+		require.NoError(t, err)
+		p, err := NewPlacement(&f, geodesy.NewPlane(centre), f.Whole())
+		require.NoError(t, err)
+		e, n := p.At(c1, r1)
+		length := math.Hypot(e, n)
+		last, rows, columns := 0.0, map[int]bool{}, map[int]bool{}
+		covered, left := p.Walk(e, n, func(x Crossing) bool {
+			assert.GreaterOrEqual(t, x.Distance, last-1e-6)
+			last = x.Distance
+			c, r := x.Position()
+			pe, pn := p.At(c, r)
+			assert.InDelta(t, e/length*x.Distance, pe, 1e-4) // cells are 75 to 92 m; edges bow by micrometres
+			assert.InDelta(t, n/length*x.Distance, pn, 1e-4)
+			if x.AlongRow {
+				rows[x.Row] = true
+			} else {
+				columns[x.Column] = true
+			}
+			return true
+		})
+		require.False(t, left, "%v,%v to %v,%v", c0, r0, c1, r1)
+		assert.InDelta(t, length, covered, 1e-9)
+		// every whole row and column strictly between the ends, less what
+		// the parallels' curve can add at the very ends
+		lo, hi := min(r0, r1), max(r0, r1)
+		for r := int(math.Floor(lo)) + 1; float64(r) < hi-0.01; r++ {
+			if float64(r) > lo+0.01 {
+				assert.True(t, rows[r], "row %d", r)
+			}
+		}
+		lo, hi = min(c0, c1), max(c0, c1)
+		for c := int(math.Floor(lo)) + 1; float64(c) < hi-0.01; c++ {
+			if float64(c) > lo+0.01 {
+				assert.True(t, columns[c], "column %d", c)
+			}
+		}
+	}
+}
+
+func TestWalkSaysWhereTheDataEnds(t *testing.T) {
+	t.Parallel()
+	f := utmFrame(t, 100, 100)
+	centre, err := f.Place(50, 50)
+	require.NoError(t, err)
+	p, err := NewPlacement(&f, geodesy.NewPlane(centre), f.Whole())
+	require.NoError(t, err)
+	for _, bearing := range []geodesy.Degrees{0, 31, 90, 135, 180, 222, 270, 315, 359.9} {
+		s, c := bearing.SinCos()
+		covered, left := p.Walk(1e5*s, 1e5*c, func(Crossing) bool { return true })
+		assert.True(t, left)
+		// 49 or 50 cells of 90 m to a side, up to the diagonal
+		assert.Greater(t, covered, 48*90.0)
+		assert.Less(t, covered, 51*90*math.Sqrt2)
+	}
+}
+
+// TestWalkAlongTheBorder: a line along the outermost row is on the data.
+func TestWalkAlongTheBorder(t *testing.T) {
+	t.Parallel()
+	f := lonLatFrame(100, 100)
+	for _, line := range [][4]float64{{10, 0, 10, 99}, {0, 5, 0, 80}, {99, 5, 99, 80}, {99, 80, 99, 5}, {0, 80, 0, 5}} {
+		centre, err := f.Place(line[0], line[1])
+		require.NoError(t, err)
+		p, err := NewPlacement(&f, geodesy.NewPlane(centre), f.Whole())
+		require.NoError(t, err)
+		e, n := p.At(line[2], line[3])
+		count := 0
+		_, left := p.Walk(e, n, func(x Crossing) bool { count++; return true })
+		assert.False(t, left, "%v", line)
+		assert.GreaterOrEqual(t, count, int(math.Abs(line[3]-line[1]))-1)
+	}
+}
