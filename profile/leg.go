@@ -1,0 +1,222 @@
+package profile
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// MaxLength is the longest leg that is traced, metres. Nobody walks or
+// sights 500 km; beyond it the parabola that stands for the Earth's curve
+// would be off by metres (see geodesy.Plane.CurvatureDrop).
+const MaxLength = 500e3
+
+// Point is a place on a leg's profile.
+type Point struct {
+	// Distance from the start, metres.
+	Distance float64
+	// Elevation of the ground, metres; NaN in a void.
+	Elevation float64
+	// Drop is how far the Earth's curve alone, with no refraction, takes this
+	// point below the start's level plane, metres.
+	Drop float64
+	// Column and Row of the place in the elevation data.
+	Column, Row float64
+}
+
+// Leg is a straight leg and the ground under it.
+type Leg struct {
+	From, To geodesy.LatLon
+	geodesy.Geodesic
+	// Points are the two ends and every crossing between, by distance. Where
+	// the data ends before the leg does, the last point is where it ends.
+	Points []Point
+	// Covered is the distance from the start, metres, over which there is
+	// data (voids in it aside). It equals Distance for a leg on the data.
+	Covered float64
+	// Spacing is the distance between posts near the leg's middle, metres:
+	// the larger of along a row and along a column.
+	Spacing float64
+	// Info describes the elevation data.
+	posts dem.Posts
+}
+
+// Trace lays the geodesic from one place to another over the ground. Errors:
+// identical places; a leg over MaxLength; a start outside the data or on a
+// void (dem.ErrOutside, dem.ErrVoid). A leg that ends outside the data is
+// not an error: Covered says how far it goes.
+func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg, error) {
+	g := geodesy.Inverse(from, to)
+	if g.Distance < 2*dem.NearLimit {
+		return nil, fmt.Errorf("start and destination are the same place, %s; give two places", from)
+	}
+	if g.Distance > MaxLength {
+		return nil, fmt.Errorf("from %s to %s is %.0f km; a leg is at most %.0f km", from, to, g.Distance/1000, MaxLength/1000)
+	}
+	start, err := dem.ElevationAt(posts, from)
+	if err != nil {
+		return nil, fmt.Errorf("start: %w", err)
+	}
+	f := posts.Layout()
+	window, err := legWindow(f, from, to)
+	if err != nil {
+		return nil, err
+	}
+	placement, err := dem.NewPlacement(f, geodesy.NewPlane(from), window)
+	if err != nil {
+		return nil, err
+	}
+	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts}
+	column, row := placement.Origin()
+	leg.Points = append(leg.Points, Point{Elevation: start, Column: column, Row: row})
+	sin, cos := geodesy.Degrees(g.Start).SinCos()
+	count := 0
+	covered, left := placement.Walk(g.Distance*sin, g.Distance*cos, func(c dem.Crossing) bool {
+		if count++; count%4096 == 0 && ctx.Err() != nil {
+			return false
+		}
+		leg.append(placement, c)
+		return true
+	})
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("leg from %s to %s: %w", from, to, err)
+	}
+	leg.Covered = covered
+	if !left {
+		column, row, err := f.Locate(to)
+		if err != nil {
+			return nil, err
+		}
+		leg.Covered = g.Distance
+		leg.Points = append(leg.Points, Point{
+			Distance: g.Distance, Elevation: dem.Bilinear(posts, column, row),
+			Drop: placement.Plane.CurvatureDrop(g.Distance*sin, g.Distance*cos, 0), Column: column, Row: row,
+		})
+	}
+	if reader, ok := posts.(interface{ Err() error }); ok {
+		if err := reader.Err(); err != nil {
+			return nil, fmt.Errorf("leg from %s to %s: %w", from, to, err)
+		}
+	}
+	middle := leg.Points[len(leg.Points)/2]
+	alongRow, alongColumn, err := f.Spacing(middle.Column, middle.Row)
+	if err != nil {
+		return nil, err
+	}
+	leg.Spacing = max(alongRow, alongColumn)
+	return leg, nil
+}
+
+// samePlace is how near two crossings, metres, are one point of the profile:
+// a line through a post crosses two of its edges at rounding's distance.
+const samePlace = 1e-6
+
+func (l *Leg) append(p *dem.Placement, c dem.Crossing) {
+	qc, qr := c.Q()
+	pe, pn := p.Post(c.Column, c.Row)
+	qe, qn := p.Post(qc, qr)
+	column, row := c.Position()
+	point := Point{
+		Distance:  c.Distance,
+		Elevation: c.Elevation(l.posts),
+		Drop:      dem.Lerp(p.Plane.CurvatureDrop(pe, pn, 0), p.Plane.CurvatureDrop(qe, qn, 0), c.Fraction),
+		Column:    column, Row: row,
+	}
+	last := &l.Points[len(l.Points)-1]
+	if point.Distance-last.Distance < samePlace && len(l.Points) > 1 {
+		if math.IsNaN(point.Elevation) {
+			last.Elevation = point.Elevation // any void met there counts
+		}
+		return
+	}
+	l.Points = append(l.Points, point)
+}
+
+// legWindow is the block of posts round a leg, clipped to the frame.
+func legWindow(f *dem.Frame, from, to geodesy.LatLon) (dem.Window, error) {
+	const pieces = 16
+	minC, maxC := math.Inf(1), math.Inf(-1)
+	minR, maxR := math.Inf(1), math.Inf(-1)
+	for _, p := range geodesy.Waypoints(from, to, pieces) {
+		c, r, err := f.Locate(p)
+		if err != nil {
+			continue // off the projection: certainly off the data
+		}
+		minC, maxC = min(minC, c), max(maxC, c)
+		minR, maxR = min(minR, r), max(maxR, r)
+	}
+	// between waypoints the line bows by at most an eighth of the second
+	// difference; a tenth of the block and two posts are far over that
+	marginC, marginR := (maxC-minC)/10+2, (maxR-minR)/10+2
+	w := dem.Window{Column: int(math.Max(minC-marginC, 0)), Row: int(math.Max(minR-marginR, 0))}
+	w.Columns = int(math.Min(maxC+marginC, float64(f.Columns-1))) - w.Column + 1
+	w.Rows = int(math.Min(maxR+marginR, float64(f.Rows-1))) - w.Row + 1
+	if w.Columns < 2 || w.Rows < 2 {
+		return dem.Window{}, fmt.Errorf("leg from %s to %s: fewer than two rows or columns of elevation data there", from, to)
+	}
+	return w, nil
+}
+
+// Unknown is the length of the leg, metres, over which the data has no
+// elevation: voids, and all beyond Covered.
+func (l *Leg) Unknown() float64 {
+	u := l.Distance - l.Covered
+	for i := 1; i < len(l.Points); i++ {
+		a, b := l.Points[i-1], l.Points[i]
+		if math.IsNaN(a.Elevation) || math.IsNaN(b.Elevation) {
+			u += b.Distance - a.Distance
+		}
+	}
+	return u
+}
+
+// ElevationAt is the ground at a distance along the leg, metres; NaN in a
+// void or beyond the data. Between crossings it is linear.
+func (l *Leg) ElevationAt(distance float64) float64 {
+	n := len(l.Points)
+	if n == 0 || distance < 0 || distance > l.Points[n-1].Distance {
+		return math.NaN()
+	}
+	i := sort.Search(n, func(i int) bool { return l.Points[i].Distance >= distance })
+	b := l.Points[i]
+	if i == 0 || b.Distance == distance {
+		return b.Elevation
+	}
+	a := l.Points[i-1]
+	return a.Elevation + (distance-a.Distance)/(b.Distance-a.Distance)*(b.Elevation-a.Elevation)
+}
+
+// PlaceAt is the place at a distance along the leg.
+func (l *Leg) PlaceAt(distance float64) geodesy.LatLon {
+	p, _ := geodesy.Direct(l.From, l.Start, distance)
+	return p
+}
+
+// Highest and Lowest points of the leg with data.
+func (l *Leg) Extremes() (lowest, highest Point) {
+	lowest.Elevation, highest.Elevation = math.Inf(1), math.Inf(-1)
+	for _, p := range l.Points {
+		if p.Elevation < lowest.Elevation {
+			lowest = p
+		}
+		if p.Elevation > highest.Elevation {
+			highest = p
+		}
+	}
+	return lowest, highest
+}
+
+// known returns the points with an elevation.
+func (l *Leg) known() []Point {
+	out := make([]Point, 0, len(l.Points))
+	for _, p := range l.Points {
+		if !math.IsNaN(p.Elevation) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
