@@ -239,12 +239,14 @@ func split(a, b, atA, atB float64, yes, no Verdict) []Stretch {
 	return []Stretch{{m, b, of(atB)}, {a, m, of(atA)}}
 }
 
+// sliver is the length, metres, under which a stretch is rounding, not
+// ground, and takes the verdict of its neighbour.
+const sliver = 1e-6
+
 // appendStretch adds a part that ends where the last begins, joining equals.
 func appendStretch(reversed []Stretch, s Stretch) []Stretch {
-	if s.To <= s.From {
-		return reversed
-	}
-	if n := len(reversed); n > 0 && reversed[n-1].Verdict == s.Verdict && reversed[n-1].From == s.To {
+	n := len(reversed)
+	if n > 0 && (reversed[n-1].Verdict == s.Verdict || s.To-s.From < sliver) {
 		reversed[n-1].From = s.From
 		return reversed
 	}
@@ -306,10 +308,8 @@ func GroundAlong(leg *profile.Leg, observer Observer, conditions Conditions) (Gr
 }
 
 func (g *Ground) add(s Stretch) {
-	if s.To <= s.From {
-		return
-	}
-	if n := len(g.Seen); n > 0 && g.Seen[n-1].Verdict == s.Verdict {
+	n := len(g.Seen)
+	if n > 0 && (g.Seen[n-1].Verdict == s.Verdict || s.To-s.From < sliver) {
 		g.Seen[n-1].To = s.To
 		return
 	}

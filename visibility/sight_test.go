@@ -228,23 +228,27 @@ func TestWhileWalkingAgreesWithStandingThere(t *testing.T) {
 func TestGroundAlongAgreesWithSights(t *testing.T) {
 	t.Parallel()
 	g := sightGrid(120, 120, hills(8))
-	leg := traceCells(t, g, 10.5, 12.5, 110, 100)
-	o := Observer{Place: leg.From, EyeAboveGround: 20}
-	ground, err := GroundAlong(leg, o, DefaultConditions())
-	require.NoError(t, err)
-	require.Greater(t, len(ground.Seen), 3)
-	for _, s := range ground.Seen {
-		d := (s.From + s.To) / 2
-		part, err := profile.Trace(context.Background(), g, leg.From, leg.PlaceAt(d))
+	changes := 0
+	for _, end := range [][2]float64{{110, 100}, {115, 20}, {60, 118}, {11, 110}, {100, 13}} {
+		leg := traceCells(t, g, 10.5, 12.5, end[0], end[1])
+		o := Observer{Place: leg.From, EyeAboveGround: 1.6}
+		ground, err := GroundAlong(leg, o, DefaultConditions())
 		require.NoError(t, err)
-		one := along(t, part, 20, 0, 0.13)
-		if math.Abs(one.Clearance) > 0.05 {
-			assert.Equal(t, one.Verdict, s.Verdict)
+		changes += len(ground.Seen) - 1
+		for _, s := range ground.Seen {
+			d := (s.From + s.To) / 2
+			part, err := profile.Trace(context.Background(), g, leg.From, leg.PlaceAt(d))
+			require.NoError(t, err)
+			one := along(t, part, 1.6, 0, 0.13)
+			if math.Abs(one.Clearance) > 0.05 {
+				assert.Equal(t, one.Verdict, s.Verdict)
+			}
 		}
+		part, err := profile.Trace(context.Background(), g, leg.From, leg.PlaceAt(ground.Skyline))
+		require.NoError(t, err)
+		assert.InDelta(t, float64(ground.Angle), float64(along(t, part, 1.6, 0, 0.13).Angle), 1e-4)
 	}
-	part, err := profile.Trace(context.Background(), g, leg.From, leg.PlaceAt(ground.Skyline))
-	require.NoError(t, err)
-	assert.InDelta(t, float64(ground.Angle), float64(along(t, part, 20, 0, 0.13).Angle), 1e-4)
+	assert.Greater(t, changes, 5)
 }
 
 // TestHorizonDistance: on level ground at sea the ground goes out of sight
