@@ -325,8 +325,8 @@ func TestLevelsAtPosts(t *testing.T) {
 		assert.Equal(t, 2*side*side, doubleArea(line.Points))
 	}
 	cases := []struct {
-		name          string
-		g             *dem.Grid
+		name           string
+		g              *dem.Grid
 		lines, touches int
 	}{
 		{"one post on the level, all round lower", posts([]float32{0, 0, 0}, []float32{0, 1, 0}, []float32{0, 0, 0}), 0, 0},
