@@ -1,0 +1,39 @@
+// Package gdalio opens, reads and writes elevation and vector files through
+// GDAL. It is the only package that calls GDAL.
+//
+// # Model
+//
+// A [Raster] is a grid of posts: the centres of a file's cells. Posts are
+// read as they are stored; nothing is resampled, warped or filled. GDAL is
+// fenced in: its errors are collected by a handler of our own on the thread
+// that makes the call, become one error in GDAL's words, and never reach
+// standard error. A buffer that GDAL filled before it failed is thrown away.
+//
+// # Units
+//
+// Elevations are metres above the file's vertical datum, NaN where void.
+// Other units are converted: the band's unit counts first, then the vertical
+// CRS's; where neither says, metres are assumed and Info says so.
+//
+// # Accuracy
+//
+// Heights are float32, within 0.5 mm of what the file holds. The data's own
+// vertical error is given only for data sets whose publisher states it and
+// whose files can be told for certain (products.go).
+//
+// # Limitations
+//
+// Rotated grids, pictures, complex and 64-bit integer values and rasters
+// placed by control points are refused with a reason. Values programs write
+// for "no data" without declaring it (-9999, -32768 and the like), and values
+// beyond the Earth's range, are taken as void with a warning. A GeoTIFF's
+// compressed blocks carry no checksum that is enforced, so damage inside
+// them may pass unnoticed. Drivers that reach a network or a database are
+// switched off; a file served over HTTP through GDAL's own file systems is
+// not.
+//
+// # References
+//
+// GDAL 3.6, GDAL raster and vector data models, https://gdal.org/.
+// OGC 19-008r4, GeoTIFF 1.1 (PixelIsPoint and PixelIsArea).
+package gdalio

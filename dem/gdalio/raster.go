@@ -1,0 +1,447 @@
+package gdalio
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// Options says what a file leaves out or gets wrong. The zero value takes
+// the file at its word.
+type Options struct {
+	// CRS overrides the file's coordinate reference system: anything
+	// geodesy.NewCRS reads, for example "EPSG:32617". "" keeps the file's.
+	CRS string
+	// HeightUnit overrides the unit of the elevations: "m", "ft" (0.3048 m)
+	// or "ftUS" (1200/3937 m). "" keeps what the file says.
+	HeightUnit string
+}
+
+// Raster is an elevation file, read by the window. It implements dem.Source.
+// Safe for concurrent use: one read runs at a time.
+type Raster struct {
+	frame  dem.Frame
+	header header
+	unit   heightUnit
+	name   string
+	memory string // the memory file to free at Close
+
+	mutex     sync.Mutex
+	handle    *handle // nil once closed
+	info      dem.Info
+	sentinels map[float64]bool // stored values taken as void without being declared
+	absurd    *float64         // one elevation beyond the Earth's range, metres
+	unfilled  bool             // part of the file has no stored data and no declared void
+}
+
+var _ dem.Source = (*Raster)(nil)
+
+// maxPosts is the most one Read returns: 4 GiB of elevations.
+const maxPosts = 1 << 30
+
+// chunkPosts bounds one call into GDAL, so that a cancelled read ends within
+// some milliseconds.
+const chunkPosts = 1 << 19
+
+// Open opens any raster that GDAL reads from this machine's files. Every
+// error is one line that names the file and says what to do about it.
+func Open(path string, opts Options) (*Raster, error) {
+	if err := checkFile(path); err != nil {
+		return nil, err
+	}
+	return open(path, path, opts)
+}
+
+var memoryFiles atomic.Int64
+
+// OpenBytes opens a raster held in memory; data is copied. name is what
+// errors and Info call it.
+func OpenBytes(name string, data []byte, opts Options) (*Raster, error) {
+	path := fmt.Sprintf("/vsimem/crowline-%d/%s", memoryFiles.Add(1), filepath.Base(name))
+	if err := memoryFile(path, data); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	r, err := open(path, name, opts)
+	if err != nil {
+		memoryUnlink(path)
+		return nil, err
+	}
+	r.memory = path
+	return r, nil
+}
+
+// checkFile gives plain words to what GDAL would put in terms of drivers.
+func checkFile(path string) error {
+	if strings.HasPrefix(path, "/vsi") {
+		return nil
+	}
+	stat, err := os.Stat(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return fmt.Errorf("%s: no such file", path)
+	case errors.Is(err, os.ErrPermission):
+		return fmt.Errorf("%s: no permission to read it", path)
+	case err != nil:
+		return fmt.Errorf("%s: cannot be looked at (%w)", path, errors.Unwrap(err))
+	case stat.IsDir():
+		return fmt.Errorf("%s is a folder; name an elevation file in it", path)
+	case !stat.Mode().IsRegular():
+		return fmt.Errorf("%s is not a plain file; copy it to one", path)
+	case stat.Size() == 0:
+		return fmt.Errorf("%s is empty; fetch it again", path)
+	}
+	return nil
+}
+
+func open(path, name string, opts Options) (*Raster, error) {
+	h, head, err := openHandle(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); is it a raster such as a GeoTIFF, and whole?",
+			name, plainReason(err, path, name))
+	}
+	r, err := newRaster(h, head, name, opts)
+	if err != nil {
+		h.close()
+		return nil, err
+	}
+	return r, nil
+}
+
+// plainReason takes the quoted path out of GDAL's message: ours has it.
+func plainReason(err error, path, name string) string {
+	s := strings.ReplaceAll(err.Error(), "`"+path+"' ", "")
+	s = strings.ReplaceAll(s, path, filepath.Base(name))
+	if s == "" {
+		return "no reason given"
+	}
+	return s
+}
+
+func newRaster(h *handle, head header, name string, opts Options) (*Raster, error) {
+	if err := checkElevations(head, name); err != nil {
+		return nil, err
+	}
+	frame, err := newFrame(head, name)
+	if err != nil {
+		return nil, err
+	}
+	if frame.CRS, err = newCRS(head, name, opts); err != nil {
+		return nil, err
+	}
+	unit, warnings, err := newHeightUnit(head, opts)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	r := &Raster{frame: frame, header: head, unit: unit, name: name, handle: h, sentinels: map[float64]bool{}}
+	r.info = dem.Info{
+		Name: filepath.Base(name), Path: name,
+		Driver: head.driver, DataType: head.typeName,
+		VerticalUnit: unit.name, VerticalUnitStated: unit.stated,
+		VerticalDatum: head.verticalName,
+		PixelIsPoint:  head.pixelIsPoint,
+		NoData:        head.noData,
+		Overviews:     head.overviews,
+		Warnings:      warnings,
+	}
+	if head.ellipsoidal {
+		r.info.VerticalDatum = "ellipsoid of " + frame.CRS.Datum
+		r.info.Warnings = append(r.info.Warnings, "heights are above the ellipsoid, not above sea level")
+	}
+	recognise(&r.info, head, &frame)
+	if !r.info.VerticalUnitStated {
+		r.info.Warnings = append(r.info.Warnings,
+			"the file does not say the unit of its heights: metres assumed (--height-unit to change)")
+	}
+	return r, nil
+}
+
+// checkElevations refuses what cannot be elevations.
+func checkElevations(head header, name string) error {
+	picture := fmt.Errorf("%s is a picture, not elevations; give a file of heights (a digital elevation model)", name)
+	switch {
+	case head.columns <= 0 || head.rows <= 0:
+		return fmt.Errorf("%s holds no posts (%d x %d); fetch it again", name, head.columns, head.rows)
+	case head.bands < 1:
+		return fmt.Errorf("%s holds no band of values; name one of its subdatasets (gdalinfo lists them)", name)
+	case head.palette || head.interpretation == colourPalette || head.interpretation == colourRed:
+		return picture
+	case head.bands >= 3 && head.dataType == typeByte:
+		return picture
+	case head.dataType == typeByte && slices.Contains([]string{"PNG", "JPEG", "GIF", "BMP", "WEBP"}, head.driver):
+		return picture
+	case head.bands == 2 && head.secondInterpretation == colourAlpha:
+	case head.bands > 1:
+		return fmt.Errorf("%s has %d bands and does not say which holds elevations; copy that band to a file of its own (gdal_translate -b N)",
+			name, head.bands)
+	}
+	switch head.dataType {
+	case typeByte, typeUInt16, typeInt16, typeUInt32, typeInt32, typeFloat32, typeFloat64:
+		return nil
+	}
+	return fmt.Errorf("%s holds %s values, which are not elevations or cannot be read exactly; convert it (gdal_translate -ot Float32)",
+		name, head.typeName)
+}
+
+// newFrame moves the geotransform's origin, a cell's corner, to the centre
+// of the first cell. (Where a file's pixels are points GDAL has already
+// moved the corner half a cell out.)
+func newFrame(head header, name string) (dem.Frame, error) {
+	g := head.geotransform
+	if !head.hasGeotransform {
+		if head.hasControlPoints {
+			return dem.Frame{}, fmt.Errorf("%s is placed by ground control points, not by a regular grid; warp it first (gdalwarp)", name)
+		}
+		return dem.Frame{}, fmt.Errorf("%s does not say where on Earth it lies (no geotransform); add a world file or use a georeferenced copy", name)
+	}
+	for _, v := range g {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return dem.Frame{}, fmt.Errorf("%s has a geotransform that is not finite %v; fetch it again", name, g)
+		}
+	}
+	if g[1] == 0 || g[5] == 0 {
+		return dem.Frame{}, fmt.Errorf("%s has a geotransform with no post spacing or turned by a quarter %v; warp it first (gdalwarp)", name, g)
+	}
+	// A drift under a millionth of a cell across the file is rounding.
+	const drift = 1e-6
+	if math.Abs(g[2])*float64(head.rows) > drift*math.Abs(g[1]) || math.Abs(g[4])*float64(head.columns) > drift*math.Abs(g[5]) {
+		return dem.Frame{}, fmt.Errorf("%s is rotated: its rows do not run along its coordinate axes; turn it first (gdalwarp)", name)
+	}
+	return dem.Frame{
+		Columns: head.columns, Rows: head.rows,
+		X0: g[0] + g[1]/2, Y0: g[3] + g[5]/2, DX: g[1], DY: g[5],
+	}, nil
+}
+
+func newCRS(head header, name string, opts Options) (*geodesy.CRS, error) {
+	definition := opts.CRS
+	switch {
+	case definition != "":
+	case head.swappedAxes:
+		return nil, fmt.Errorf("%s has its axes swapped (northing or latitude along the rows); warp it first (gdalwarp) or say --crs EPSG:code", name)
+	case head.epsg4326:
+		return geodesy.WGS84, nil
+	case head.wkt == "":
+		return nil, fmt.Errorf("%s does not say its coordinate reference system; give it with --crs EPSG:code", name)
+	default:
+		definition = head.wkt
+	}
+	c, err := geodesy.NewCRS(definition)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w; give another with --crs EPSG:code", name, err)
+	}
+	return c, nil
+}
+
+// Info describes the data. Warnings grow as reading finds things out.
+func (r *Raster) Info() dem.Info {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	return r.infoLocked()
+}
+
+func (r *Raster) infoLocked() dem.Info {
+	info := r.info
+	info.Overviews = slices.Clone(info.Overviews)
+	info.Warnings = slices.Clone(info.Warnings)
+	stored := make([]float64, 0, len(r.sentinels))
+	for v := range r.sentinels {
+		stored = append(stored, v)
+	}
+	slices.Sort(stored)
+	for _, v := range stored {
+		info.Warnings = append(info.Warnings, fmt.Sprintf("values of %v, not declared as void, were taken as void", v))
+	}
+	if r.absurd != nil {
+		info.Warnings = append(info.Warnings, fmt.Sprintf("elevations beyond the Earth's, such as %.6g m, were taken as void", *r.absurd))
+	}
+	if r.unfilled {
+		info.Warnings = append(info.Warnings, "part of the file was never filled and was taken as void")
+	}
+	return info
+}
+
+// Layout says where all posts stand.
+func (r *Raster) Layout() *dem.Frame { return &r.frame }
+
+// Close frees the file. A second Close does nothing.
+func (r *Raster) Close() error {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	if r.handle == nil {
+		return nil
+	}
+	r.handle.close()
+	r.handle = nil
+	if r.memory != "" {
+		memoryUnlink(r.memory)
+	}
+	return nil
+}
+
+// Read returns the posts of a window, which must lie inside the layout, in
+// metres with NaN where void. It works in pieces of at most half a million
+// posts and looks at ctx between them.
+func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
+	if w.Empty() || w != w.Intersect(r.frame.Whole()) {
+		return nil, fmt.Errorf("%s: a window of %d x %d posts at column %d, row %d is not inside its %d x %d posts",
+			r.name, w.Columns, w.Rows, w.Column, w.Row, r.frame.Columns, r.frame.Rows)
+	}
+	if w.Columns > maxPosts/w.Rows {
+		return nil, fmt.Errorf("%s: %d x %d posts are too many to hold at once (limit %d); ask for a smaller area",
+			r.name, w.Columns, w.Rows, maxPosts)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("%s: reading stopped: %w", r.name, err)
+	}
+	g := &dem.Grid{Frame: r.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
+	err := r.pieces(ctx, w, func(piece dem.Window, values []float32) {
+		for row := range piece.Rows {
+			at := (piece.Row-w.Row+row)*w.Columns + piece.Column - w.Column
+			copy(g.Elevations[at:at+piece.Columns], values[row*piece.Columns:])
+		}
+	})
+	if err != nil {
+		return nil, err
+	}
+	g.Source = r.Info()
+	return g, nil
+}
+
+// pieces reads a window piece by piece, each along the file's own blocks so
+// that none is decoded twice, and hands on metres. values is reused.
+func (r *Raster) pieces(ctx context.Context, w dem.Window, use func(piece dem.Window, values []float32)) error {
+	columns, rows := r.pieceSize(w)
+	var buffers buffers
+	for row := w.Row; row < w.Row+w.Rows; {
+		rowEnd := min((row/rows+1)*rows, w.Row+w.Rows)
+		for column := w.Column; column < w.Column+w.Columns; {
+			columnEnd := min((column/columns+1)*columns, w.Column+w.Columns)
+			if err := ctx.Err(); err != nil {
+				return fmt.Errorf("%s: reading stopped: %w", r.name, err)
+			}
+			piece := dem.Window{Column: column, Row: row, Columns: columnEnd - column, Rows: rowEnd - row}
+			values, err := r.readPiece(piece, &buffers)
+			if err != nil {
+				return err
+			}
+			use(piece, values)
+			column = columnEnd
+		}
+		row = rowEnd
+	}
+	return nil
+}
+
+// pieceSize is the largest multiple of the file's blocks within chunkPosts.
+// A block larger than that is cut, and the block cache keeps its rest.
+func (r *Raster) pieceSize(w dem.Window) (columns, rows int) {
+	blockColumns, blockRows := max(r.header.blockColumns, 1), max(r.header.blockRows, 1)
+	columns = blockColumns
+	rows = min(blockRows, max(1, chunkPosts/min(blockColumns, w.Columns)))
+	if n := chunkPosts / rows / columns; n > 1 {
+		columns *= n
+	}
+	across := min(columns, w.Columns)
+	if n := chunkPosts / across / rows; n > 1 && columns >= w.Columns {
+		rows *= n
+	}
+	if columns > chunkPosts { // one row of one block
+		columns = chunkPosts
+	}
+	return columns, rows
+}
+
+// buffers are one read's scratch.
+type buffers struct {
+	values []float32
+	wide   []float64
+	mask   []byte
+}
+
+func sized[T any](b *[]T, n int) []T {
+	if cap(*b) < n {
+		*b = make([]T, n)
+	}
+	return (*b)[:n]
+}
+
+func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	if r.handle == nil {
+		return nil, fmt.Errorf("%s: already closed", r.name)
+	}
+	n := w.Columns * w.Rows
+	values := sized(&b.values, n)
+	var mask []byte
+	if r.header.mask {
+		mask = sized(&b.mask, n)
+	}
+	var err error
+	switch r.header.dataType {
+	case typeInt32, typeUInt32, typeFloat64: // float32 would round before the void is compared
+		wide := sized(&b.wide, n)
+		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, wide, mask); err == nil {
+			for i, v := range wide {
+				values[i] = r.metres(v)
+			}
+		}
+	default:
+		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, mask); err == nil {
+			r.convert(values)
+		}
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: rows %d to %d cannot be read (%s); the file is damaged or cut short: fetch it again",
+			r.name, w.Row, w.Row+w.Rows-1, plainReason(err, r.name, r.name))
+	}
+	for i, m := range mask {
+		if m == 0 {
+			values[i] = float32(math.NaN())
+		}
+	}
+	if r.header.noData == nil {
+		r.maskUnfilled(w, values, w)
+	}
+	return values, nil
+}
+
+// maskUnfilled makes void what the file leaves out: blocks never written, or
+// ground a virtual raster's sources do not reach. GDAL gives zeros there
+// unless a void value is declared, and zeros look like the sea.
+func (r *Raster) maskUnfilled(w dem.Window, values []float32, whole dem.Window) {
+	switch r.handle.coverage(w.Column, w.Row, w.Columns, w.Rows) {
+	case coverageEmpty:
+		r.unfilled = true
+		for row := w.Row; row < w.Row+w.Rows; row++ {
+			at := (row-whole.Row)*whole.Columns + w.Column - whole.Column
+			for i := range w.Columns {
+				values[at+i] = float32(math.NaN())
+			}
+		}
+	case coverageMixed:
+		if w.Columns == 1 && w.Rows == 1 {
+			return
+		}
+		first, second := w, w
+		if w.Columns >= w.Rows {
+			first.Columns = w.Columns / 2
+			second.Column, second.Columns = w.Column+first.Columns, w.Columns-first.Columns
+		} else {
+			first.Rows = w.Rows / 2
+			second.Row, second.Rows = w.Row+first.Rows, w.Rows-first.Rows
+		}
+		r.maskUnfilled(first, values, whole)
+		r.maskUnfilled(second, values, whole)
+	}
+}
