@@ -20,11 +20,11 @@ func (d Degrees) SinCos() (sin, cos float64) {
 	case 0:
 		return s, c
 	case 1:
-		return c, -s
+		return c, 0 - s // a cosine is never -0, so that Tan(90) is +Inf
 	case 2:
-		return -s, -c
+		return 0 - s, -c
 	default:
-		return -c, s
+		return -c, s + 0
 	}
 }
 
@@ -47,16 +47,23 @@ func wrap360(d float64) float64 {
 	if r < 0 {
 		r += 360
 	}
-	if r >= 360 { // -1e-17 + 360 rounds to 360
-		r = 0
+	if r >= 360 || r == 0 { // -1e-17 + 360 rounds to 360; and never -0
+		return 0
 	}
 	return r
 }
 
-// wrap180 brings an angle into [-180, 180).
+// wrap180 brings an angle into [-180, 180). It is exact, where adding and
+// taking off 180 would lose the last digits of a small angle.
 func wrap180(d float64) float64 {
-	r := wrap360(d + 180)
-	return r - 180
+	r := math.Remainder(d, 360)
+	if r == 180 {
+		return -180
+	}
+	if r == 0 { // never -0
+		return 0
+	}
+	return r
 }
 
 // TrueBearing is clockwise from true (geographic) north, in [0, 360).

@@ -25,5 +25,27 @@ func NewLatLon(lat, lon Degrees) (LatLon, error) {
 }
 
 // String writes latitude and longitude in decimal degrees to five places
-// (about a metre), which ParsePlace reads back.
-func (p LatLon) String() string { return fmt.Sprintf("%.5f,%.5f", float64(p.Lat), float64(p.Lon)) }
+// (half a metre either way), which ParsePlace reads back.
+func (p LatLon) String() string {
+	return fmt.Sprintf("%.5f,%.5f", roundedTo(p.Lat, 1e5), wrap180(roundedTo(p.Lon, 1e5)))
+}
+
+// roundedTo rounds to a whole number of 1/n degree, never to -0.
+func roundedTo(d Degrees, n float64) float64 { return math.Round(float64(d)*n)/n + 0 }
+
+// DMS writes degrees, minutes and seconds with hemisphere letters, to a
+// tenth of an arc-second (1.5 m either way), for example
+// 36°27'10.0"N 84°13'05.0"W. ParsePlace reads it back.
+func (p LatLon) DMS() string {
+	return dms(float64(p.Lat), 'N', 'S') + " " + dms(float64(p.Lon), 'E', 'W')
+}
+
+// dms rounds once, in tenths of a second, so that no part can read 60.
+func dms(d float64, positive, negative rune) string {
+	letter := positive
+	tenths := int64(math.Round(d * 36000))
+	if tenths < 0 {
+		letter, tenths = negative, -tenths
+	}
+	return fmt.Sprintf("%d°%02d'%02d.%d\"%c", tenths/36000, tenths/600%60, tenths/10%60, tenths%10, letter)
+}
