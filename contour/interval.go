@@ -1,0 +1,204 @@
+package contour
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"crowline/dem"
+)
+
+// Standard contour intervals, in the unit named. Feet: the intervals of US
+// 1:24 000 sheets. Metres: common practice.
+var (
+	StandardMetres = []float64{1, 2, 5, 10, 20, 25, 50, 100}
+	StandardFeet   = []float64{5, 10, 20, 40, 80}
+)
+
+// LeastGap is the least legible gap between neighbouring contour lines on
+// paper, millimetres (Imhof, Cartographic Relief Presentation).
+const LeastGap = 0.25
+
+// intervalsPerSigma: the map accuracy standard asks that at most one point
+// in ten be off by more than half the interval. Of errors spread normally
+// nine in ten are within 1.6449 standard deviations, so the interval is at
+// least twice that (US National Map Accuracy Standards, 1947;
+// FGDC-STD-007.3-1998).
+const intervalsPerSigma = 2 * 1.6449
+
+// SupportedInterval is the finest contour interval, metres, that elevations
+// with this standard error, metres, carry under the map accuracy standard.
+func SupportedInterval(verticalError float64) float64 { return intervalsPerSigma * verticalError }
+
+// ImhofInterval is the interval, metres, that Imhof's rule gives a map at
+// 1 : scale of ground whose steep slopes stand at the given angle in
+// degrees (45 in alpine country, 26 in middle mountains, 9 in flat ground):
+// n log10(n) tan(angle), n = sqrt(scale/100) + 1. (Imhof, Cartographic
+// Relief Presentation, on contour intervals.)
+func ImhofInterval(scale, angle float64) float64 {
+	n := math.Sqrt(scale/100) + 1
+	return n * math.Log10(n) * math.Tan(angle*math.Pi/180)
+}
+
+// Steepness is how gradients (rise over run, 1 is 45 degrees) are spread
+// over ground.
+type Steepness struct {
+	// Median, and the gradient that nineteen parts in twenty do not exceed.
+	Median, Steep float64
+	// Cells the figures come from; void cells are left out.
+	Cells int
+}
+
+// MeasureSteepness takes the gradient of the bilinear surface at cell
+// centres, of at most about a hundred thousand cells spread evenly. The
+// error is a place the frame cannot transform.
+func MeasureSteepness(g *dem.Grid) (Steepness, error) {
+	const enough = 100_000
+	stride := max(1, int(math.Sqrt(float64(g.Columns)*float64(g.Rows)/enough)))
+	var gradients []float64
+	for r := stride / 2; r+1 < g.Rows; r += stride {
+		dx, dy, err := g.Spacing(float64(g.Columns-1)/2, float64(r))
+		if err != nil {
+			return Steepness{}, err
+		}
+		for c := stride / 2; c+1 < g.Columns; c += stride {
+			if gradient := cellGradient(g, c, r, dx, dy); !math.IsNaN(gradient) {
+				gradients = append(gradients, gradient)
+			}
+		}
+	}
+	if len(gradients) == 0 {
+		return Steepness{}, nil
+	}
+	slices.Sort(gradients)
+	at := func(share float64) float64 { return gradients[int(share*float64(len(gradients)-1))] }
+	return Steepness{Median: at(0.5), Steep: at(0.95), Cells: len(gradients)}, nil
+}
+
+// cellGradient at a cell's centre; dx and dy are its sides in metres. NaN
+// when a corner is void or outside.
+func cellGradient(g *dem.Grid, c, r int, dx, dy float64) float64 {
+	a, b := g.Elevation(c, r), g.Elevation(c+1, r)
+	d, e := g.Elevation(c, r+1), g.Elevation(c+1, r+1)
+	return math.Hypot((b+e-a-d)/(2*dx), (d+e-a-b)/(2*dy))
+}
+
+// Question is what Choose is asked. Scale and Steepness are needed.
+type Question struct {
+	// Scale of the map: 25000 for 1:25 000.
+	Scale float64
+	// Unit the interval is wanted in.
+	Unit Unit
+	// Steepness of the ground on the map.
+	Steepness Steepness
+	// VerticalError is the data's standard error, metres; 0 when unknown.
+	VerticalError float64
+	// LeastGap is the least gap between lines on paper, millimetres;
+	// the package's LeastGap when zero.
+	LeastGap float64
+	// Interval, when not zero, is the interval the map is to have, in Unit;
+	// Choose then only says what it is worth.
+	Interval float64
+}
+
+// Choice is an interval and the reason for it.
+type Choice struct {
+	// Interval in Unit.
+	Interval float64
+	Unit     Unit
+	// Reason is one plain sentence.
+	Reason string
+	// Warning is a sentence a reader of the map must see, or "".
+	Warning string
+	// Legible is the least interval, metres, that keeps lines LeastGap
+	// apart on the steep ground; Supported the least the data carries, 0 if
+	// unknown.
+	Legible, Supported float64
+}
+
+// Levels of the choice.
+func (c Choice) Levels() Levels { return Levels{Interval: c.Interval, Unit: c.Unit} }
+
+// Choose picks the finest standard interval that can be read and that the
+// data carries: on ground as steep as nineteen parts in twenty of the map,
+// neighbouring lines stand at least the least legible gap apart, and the
+// interval is at least SupportedInterval. If none is coarse enough the
+// coarsest is taken, with a warning. A finer interval than that may be
+// asked for, and comes with a warning.
+func Choose(q Question) (Choice, error) {
+	gap := q.LeastGap
+	if gap == 0 {
+		gap = LeastGap
+	}
+	switch {
+	case !(q.Scale >= 100 && q.Scale <= 1e7):
+		return Choice{}, fmt.Errorf("contour: scale 1:%.0f: it must be between 1:100 and 1:10 000 000", q.Scale)
+	case !(gap > 0) || math.IsInf(gap, 0):
+		return Choice{}, fmt.Errorf("contour: least gap %g mm: it must be more than zero", gap)
+	case q.VerticalError < 0 || math.IsNaN(q.VerticalError):
+		return Choice{}, fmt.Errorf("contour: vertical error %g m: it must not be negative", q.VerticalError)
+	case q.Interval < 0 || math.IsNaN(q.Interval) || math.IsInf(q.Interval, 0):
+		return Choice{}, fmt.Errorf("contour: interval %g %s: it must be more than zero", q.Interval, q.Unit)
+	case q.Steepness.Cells == 0:
+		return Choice{}, errors.New("contour: no interval can be chosen: no ground with elevations is on the map")
+	}
+	standard := StandardMetres
+	if q.Unit == Foot {
+		standard = StandardFeet
+	}
+	unit := q.Unit.Metres()
+	out := Choice{
+		Unit:      q.Unit,
+		Legible:   q.Steepness.Steep * gap / 1000 * q.Scale,
+		Supported: SupportedInterval(q.VerticalError),
+	}
+	need := max(out.Legible, out.Supported)
+	steep := math.Atan(q.Steepness.Steep) * 180 / math.Pi
+	legible := fmt.Sprintf("on slopes of %.0f degrees, which 95 %% of this ground does not exceed, lines at 1:%.0f need %s to stand %g mm apart",
+		steep, q.Scale, figure(out.Legible, q.Unit), gap)
+	supported := fmt.Sprintf("the data's vertical error of %s carries no less than %s (90 %% within half an interval)",
+		figure(q.VerticalError, q.Unit), figure(out.Supported, q.Unit))
+
+	if q.Interval > 0 {
+		out.Interval = q.Interval
+		out.Reason = fmt.Sprintf("%s %s was asked for", label(q.Interval), q.Unit)
+		switch metres := q.Interval * unit; {
+		case metres < out.Supported:
+			out.Warning = fmt.Sprintf("the %s %s interval is finer than the data supports: %s", label(q.Interval), q.Unit, supported)
+		case metres < out.Legible:
+			out.Warning = fmt.Sprintf("lines %s %s apart will run together: %s", label(q.Interval), q.Unit, legible)
+		}
+		return out, nil
+	}
+	// A hair of tolerance, so that a need of exactly 20 m is met by 20 m.
+	const hair = 1 - 1e-9
+	i := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= need*hair })
+	short := i < 0
+	if short {
+		i = len(standard) - 1
+	}
+	out.Interval = standard[i]
+	because := legible
+	if out.Supported > out.Legible {
+		because = supported
+	}
+	if need < standard[0]*unit {
+		because = fmt.Sprintf("the finest standard interval can be read here and the data carries it, as far as is known (%s)", legible)
+	}
+	out.Reason = fmt.Sprintf("%s %s: %s", label(out.Interval), q.Unit, because)
+	if short {
+		out.Reason = fmt.Sprintf("%s %s is the coarsest standard interval", label(out.Interval), q.Unit)
+		out.Warning = fmt.Sprintf("the %s %s interval is too fine: %s", label(out.Interval), q.Unit, because)
+	}
+	return out, nil
+}
+
+// figure writes metres in a unit to two figures or the whole number.
+func figure(metres float64, u Unit) string {
+	v := metres / u.Metres()
+	if v >= 10 || v == 0 {
+		return fmt.Sprintf("%.0f %s", v, u)
+	}
+	return fmt.Sprintf("%.2g %s", v, u)
+}

@@ -1,0 +1,97 @@
+package contour
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestImhof: E. Imhof, Cartographic Relief Presentation, rule for the
+// contour interval, evaluated by hand for 45, 26 and 9 degrees.
+func TestImhof(t *testing.T) {
+	t.Parallel()
+	const tolerance = 0.06 // m; the values have one decimal, the angles are round
+	for _, row := range []struct{ scale, alpine, middle, flat float64 }{
+		{10000, 11.5, 5.6, 1.8},
+		{25000, 20.6, 10.1, 3.3},
+		{50000, 32.0, 15.6, 5.1},
+		{100000, 49.4, 24.1, 7.8},
+	} {
+		assert.InDelta(t, row.alpine, ImhofInterval(row.scale, 45), tolerance)
+		assert.InDelta(t, row.middle, ImhofInterval(row.scale, 26), tolerance)
+		assert.InDelta(t, row.flat, ImhofInterval(row.scale, 9), tolerance)
+	}
+}
+
+// TestSupportedInterval: FGDC-STD-007.3-1998: interval = 3.2898 RMSE. USGS
+// 3DEP 1/3 arc-second, 0.82 m RMSE (2022).
+func TestSupportedInterval(t *testing.T) {
+	t.Parallel()
+	assert.InDelta(t, 3.2898, SupportedInterval(1), 5e-5)
+	assert.InDelta(t, 2.70, SupportedInterval(0.82), 5e-3)
+}
+
+func TestSteepnessOfAPlane(t *testing.T) {
+	t.Parallel()
+	g := grid(300, 500, func(c, r float64) float64 { return 3 * c })
+	dx, _, err := g.Spacing(150, 250)
+	require.NoError(t, err)
+	s, err := MeasureSteepness(g)
+	require.NoError(t, err)
+	// the width of a column changes by 1e-3 over these rows
+	assert.InDelta(t, 3/dx, s.Median, 1e-3*3/dx)
+	assert.InDelta(t, 3/dx, s.Steep, 2e-3*3/dx)
+	nan := grid(5, 5, func(c, r float64) float64 { return math.NaN() })
+	s, err = MeasureSteepness(nan)
+	require.NoError(t, err)
+	assert.Zero(t, s.Cells)
+}
+
+func TestChoose(t *testing.T) {
+	t.Parallel()
+	slope := func(degrees float64) Steepness {
+		g := math.Tan(degrees * math.Pi / 180)
+		return Steepness{Median: g / 2, Steep: g, Cells: 1000}
+	}
+	cases := []struct {
+		name     string
+		q        Question
+		interval float64
+		warn     string
+		reason   string
+	}{
+		// 0.25 mm at 1:25 000 is 6.25 m of ground: at 45 degrees 6.25 m of rise.
+		{"steep at 1:25 000", Question{Scale: 25000, Steepness: slope(45)}, 10, "", "45 degrees"},
+		{"steep at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(45)}, 20, "", "20 ft"},
+		{"very steep at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(60)}, 40, "", "60 degrees"},
+		{"flat", Question{Scale: 25000, Steepness: slope(2)}, 1, "", "finest"},
+		{"the data decides", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5}, 20, "", "vertical error of 5 m"},
+		{"exactly a standard interval", Question{Scale: 40000, Steepness: Steepness{Steep: 2, Cells: 1}}, 20, "", ""},
+		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 80, "too fine", "coarsest"},
+		{"asked for and finer than the data", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5, Interval: 10}, 10, "finer than the data supports", "asked"},
+		{"asked for and illegible", Question{Scale: 25000, Steepness: slope(45), Interval: 5}, 5, "run together", "asked"},
+		{"asked for and good", Question{Scale: 25000, Steepness: slope(45), VerticalError: 1, Interval: 15}, 15, "", "asked"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			got, err := Choose(c.q)
+			require.NoError(t, err)
+			assert.Equal(t, c.interval, got.Interval, got.Reason)
+			assert.Contains(t, got.Reason, c.reason)
+			if c.warn == "" {
+				assert.Empty(t, got.Warning)
+			} else {
+				assert.Contains(t, got.Warning, c.warn)
+			}
+		})
+	}
+	for _, bad := range []Question{
+		{}, {Scale: 25000}, {Scale: math.NaN(), Steepness: slope(3)}, {Scale: 25000, Steepness: slope(3), VerticalError: -1},
+		{Scale: 25000, Steepness: slope(3), Interval: math.Inf(1)}, {Scale: 25000, Steepness: slope(3), LeastGap: -1},
+	} {
+		_, err := Choose(bad)
+		assert.Error(t, err, "%+v", bad)
+	}
+}
