@@ -24,16 +24,16 @@ func sample() *Document {
 	p := &Page{Width: 120, Height: 80}
 	p.Open("lines", "Lines & areas")
 	p.Line(0.3, black, Point{10, 20}, Point{50, 20})
-	p.Add(Stroke{Lines: [][]Point{{{10, 25}, {50, 25}}}, Width: 0.2, Color: Color{0xD5, 0x5E, 0, 255}, Dash: []float64{2, 1}, Cap: CapRound})
-	p.Add(Fill{Rings: [][]Point{circle(Point{80, 20}, 10), circle(Point{80, 20}, 5)}, Color: Color{0, 0x72, 0xB2, 128}})
+	p.Add(Stroke{Lines: [][]Point{{{10, 25}, {50, 25}}}, Width: 0.3, Color: black, Dash: []float64{2, 1}, Cap: CapRound})
+	p.Add(Fill{Rings: [][]Point{circle(Point{80, 20}, 10), circle(Point{80, 20}, 5)}, Color: Color{R: 0, G: 114, B: 178, A: 128}})
 	p.Close()
-	grey := image.NewGray(image.Rect(0, 0, 4, 4))
+	grey := image.NewGray(image.Rect(0, 0, 200, 200))
 	for i := range grey.Pix {
-		grey.Pix[i] = uint8(16 * i)
+		grey.Pix[i] = uint8(i % 200)
 	}
 	p.Add(Picture{Rect: Rect{10, 30, 20, 20}, Pixels: grey})
 	p.Add(Text{At: Point{40, 40}, String: "Café Łódź Ωμέγα 36°30′", Size: 12, Color: black})
-	p.Add(Text{At: Point{60, 60}, String: "Turned <&>", Face: Bold, Size: 10, Turn: 30, Color: black, Halo: 0.5, HaloColor: Color{255, 255, 0, 255}})
+	p.Add(Text{At: Point{60, 60}, String: "Turned <&>", Face: Bold, Size: 10, Turn: 30, Color: black, Halo: 0.5, HaloColor: rgb(0xFFFF00)})
 	p.Add(Text{At: Point{110, 75}, String: "right", Face: Italic, Size: 9, Align: AlignRight, Color: black})
 	return &Document{Title: "A sample", Pages: []*Page{p}}
 }
@@ -61,8 +61,10 @@ func TestPDFTextIsTextAndFontsAreEmbedded(t *testing.T) {
 	path := savePDF(t, sample())
 	out, err := exec.Command(text, path, "-").CombinedOutput()
 	require.NoError(t, err, "%s", out)
+	// pdftotext breaks turned text at will, so white space does not count.
+	strip := func(s string) string { return strings.Join(strings.Fields(s), "") }
 	for _, want := range []string{"Café Łódź Ωμέγα 36°30′", "Turned <&>", "right"} {
-		assert.Equal(t, 1, strings.Count(string(out), want), "%q in\n%s", want, out)
+		assert.Equal(t, 1, strings.Count(strip(string(out)), strip(want)), "%q in\n%s", want, out)
 	}
 	out, err = exec.Command(fonts, path).CombinedOutput()
 	require.NoError(t, err, "%s", out)

@@ -1,0 +1,175 @@
+package sheet
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/paulmach/orb"
+
+	"crowline/contour"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// North is which north is up on a sheet.
+type North int
+
+const (
+	// GridNorth has the sheet on the grid of the UTM zone of its centre.
+	GridNorth North = iota
+	// TrueNorth has true north up at the centre.
+	TrueNorth
+)
+
+// Plan is what to draw. The sheet draws what it is handed and computes no
+// terrain of its own.
+type Plan struct {
+	// Title stands at the head; "" for the leg's places, or the data's name.
+	Title string
+	// Scale is the denominator of the representative fraction: 25000 for
+	// 1:25 000. Needed.
+	Scale float64
+	Paper Paper // zero for A4
+	North North
+	Units Units
+	// Centre of the sheet; nil for the leg's middle, or else the middle of the
+	// ground. A sheet with a centre is one page.
+	Centre *geodesy.LatLon
+
+	// Ground is the posts the contours come from. It says where elevations
+	// are missing, so that blank paper is never taken for flat ground; the
+	// relief shading is made of it.
+	Ground dem.Posts
+	// Data says whose posts they are.
+	Data dem.Info
+
+	Contours Contours
+	// Relief is the strength of relief shading, 0 for none to 1; 0.5 still
+	// leaves every line readable in print.
+	Relief float64
+
+	Leg    *Leg
+	Marks  []Mark
+	Points []Place // other named places
+	// Hidden is ground that cannot be seen from HiddenFrom, longitude and
+	// latitude on WGS 84.
+	Hidden     orb.MultiPolygon
+	HiddenFrom string
+
+	// Declination at the sheet; nil when it is not known, which the north
+	// diagram then says.
+	Declination *Declination
+	// MagneticLines draws magnetic-north lines across the map.
+	MagneticLines bool
+
+	// Profile of the leg, drawn under the map; nil for none.
+	Profile *ProfileDrawing
+
+	// Cautions are printed in the margin, one after another.
+	Cautions []string
+	// Date the sheet is made for, printed and kept in the file.
+	Date  time.Time
+	Style Style
+}
+
+// Contours are the lines to draw, as contour.Trace gives them.
+type Contours struct {
+	Frame *dem.Frame // of the lines' positions; nil for Ground's
+	Lines []contour.Line
+	// Levels they were traced at: the interval that the margin states.
+	Levels contour.Levels
+}
+
+// Place is somewhere with a name.
+type Place struct {
+	Name string
+	At   geodesy.LatLon
+	// Elevation in metres; NaN when not known.
+	Elevation float64
+}
+
+// Leg is the straight line to walk: the geodesic between two places.
+type Leg struct{ From, To Place }
+
+// Mark is something worth sighting.
+type Mark struct {
+	Place
+	// From is where it is sighted from; nil for the leg's start. Without
+	// either no bearing is given.
+	From *geodesy.LatLon
+	// Note is a word or two printed after the bearing.
+	Note string
+}
+
+// Declination is the angle from true to magnetic north and what it is worth.
+type Declination struct {
+	East   geodesy.Degrees // positive east
+	Sigma  geodesy.Degrees // one standard deviation; 0 when not known
+	Annual geodesy.Degrees // change a year, positive east
+	Model  string          // for example "WMM2025"
+	Date   time.Time
+}
+
+// Errors of a plan, to be tested with errors.Is.
+var (
+	// ErrPlan: a field makes no sense.
+	ErrPlan = errors.New("sheet: the plan cannot be drawn")
+	// ErrPages: the leg would need more than MaxPages pages.
+	ErrPages = errors.New("sheet: the leg needs too many pages at this scale")
+)
+
+// MaxPages is the most pages a leg is split into.
+const MaxPages = 40
+
+// Scales a sheet can be drawn at, as denominators.
+const (
+	minScale = 500
+	maxScale = 1e6
+)
+
+// filled checks the plan and fills in its defaults.
+func (p Plan) filled() (Plan, error) {
+	bad := func(format string, args ...any) (Plan, error) {
+		return p, fmt.Errorf("%w: "+format, append([]any{ErrPlan}, args...)...)
+	}
+	if !(p.Scale >= minScale && p.Scale <= maxScale) {
+		return bad("scale 1:%g is outside 1:%d to 1:%.0f", p.Scale, minScale, float64(maxScale))
+	}
+	if p.Paper == (Paper{}) {
+		p.Paper = A4
+	}
+	if err := p.Paper.validate(); err != nil {
+		return p, err
+	}
+	if !(p.Relief >= 0 && p.Relief <= 1) {
+		return bad("relief strength %g is outside 0 to 1", p.Relief)
+	}
+	if p.Contours.Frame == nil && p.Ground != nil {
+		p.Contours.Frame = p.Ground.Layout()
+	}
+	if len(p.Contours.Lines) > 0 && p.Contours.Frame == nil {
+		return bad("contour lines without the frame they stand on")
+	}
+	if p.Leg != nil && p.Leg.From.At == p.Leg.To.At {
+		return bad("the leg's two places are the same")
+	}
+	if p.Centre == nil && p.Leg == nil && p.Ground == nil {
+		return bad("no centre, no leg and no ground")
+	}
+	if d := p.Declination; d != nil && (math.IsNaN(float64(d.East)) || math.Abs(float64(d.East)) > 180) {
+		return bad("declination %g", d.East)
+	}
+	p.Style = p.Style.filled()
+	if p.Title == "" {
+		p.Title = p.Data.Name
+		if p.Leg != nil && p.Leg.From.Name != "" && p.Leg.To.Name != "" {
+			p.Title = p.Leg.From.Name + " to " + p.Leg.To.Name
+		}
+	}
+	if err := CheckText(p.Title, Bold); err != nil {
+		return p, err
+	}
+	return p, nil
+}

@@ -1,0 +1,153 @@
+package sheet
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// hump is a profile over a ridge that hides its far side.
+func hump() *ProfileDrawing {
+	d := &ProfileDrawing{From: "Camp", To: "Saddle", Hidden: [][2]float64{{2350, 3900}},
+		Marks: []ProfileMark{{Distance: 2300, Label: "crest"}}}
+	for i := range 101 {
+		x := float64(i) * 50
+		d.Distances = append(d.Distances, x)
+		d.Elevations = append(d.Elevations, 300+120*math.Exp(-math.Pow((x-2300)/600, 2))+x*0.02)
+	}
+	for l := 300.0; l < 500; l += 20 {
+		d.Levels = append(d.Levels, l)
+	}
+	d.Sight = &SightDrawing{ToDistance: 5000, FromElevation: 301.6, ToElevation: 400, EffectiveRadius: 6371000 / 0.87, BlockedAt: 1700}
+	return d
+}
+
+// strokes collects the drawn lines of a page.
+func strokes(items []Item) (out []Stroke) {
+	for _, it := range items {
+		switch v := it.(type) {
+		case *Group:
+			out = append(out, strokes(v.Items)...)
+		case Stroke:
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+func TestProfileIsDrawnAtItsStatedExaggeration(t *testing.T) {
+	t.Parallel()
+	d := hump()
+	p := &Page{Width: 200, Height: 60}
+	r := Rect{5, 5, 190, 50}
+	exaggeration, err := d.Draw(p, r, Metric, Style{})
+	require.NoError(t, err)
+	var ground []Point
+	for _, s := range strokes(p.Items) {
+		if s.Width == 0.35 {
+			ground = s.Lines[0]
+		}
+	}
+	require.Len(t, ground, len(d.Distances))
+	mmX := (ground[100].X - ground[0].X) / 5000
+	for i, q := range ground {
+		const tolerance = 1e-9 // mm; rounding alone
+		assert.InDelta(t, ground[0].X+d.Distances[i]*mmX, q.X, tolerance)
+		assert.InDelta(t, ground[0].Y-(d.Elevations[i]-d.Elevations[0])*mmX*exaggeration, q.Y, tolerance)
+	}
+	assert.Contains(t, exaggerations, exaggeration)
+}
+
+// The sag of a sight line is the drop of the level surface between its ends:
+// 20 km without refraction sags 31.392 / 4 = 7.848 m in the middle (the
+// curvature table of surveying texts, 0.0785 K² m).
+func TestSightLineSags(t *testing.T) {
+	t.Parallel()
+	s := SightDrawing{ToDistance: 20000, FromElevation: 100, ToElevation: 100, EffectiveRadius: 6371000}
+	assert.InDelta(t, 100-7.848, s.at(10000), 1e-3) // m; the table's last digit
+	assert.Equal(t, 100.0, s.at(0))
+	assert.Equal(t, 100.0, s.at(20000))
+}
+
+func TestProfileRefusesNonsense(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	for name, d := range map[string]ProfileDrawing{
+		"empty":     {},
+		"unequal":   {Distances: []float64{0, 1}, Elevations: []float64{0}},
+		"backwards": {Distances: []float64{0, 2, 1}, Elevations: []float64{0, 0, 0}},
+		"no length": {Distances: []float64{1, 1}, Elevations: []float64{0, 0}},
+		"all void":  {Distances: []float64{0, 1}, Elevations: []float64{nan, nan}},
+		"nan":       {Distances: []float64{0, nan}, Elevations: []float64{0, 1}},
+	} {
+		_, err := d.Draw(&Page{Width: 200, Height: 60}, Rect{5, 5, 190, 50}, Metric, Style{})
+		assert.ErrorIs(t, err, ErrPlan, name)
+	}
+}
+
+func TestProfileBreaksAtVoidsAndStaysInItsRectangle(t *testing.T) {
+	t.Parallel()
+	d := hump()
+	for i := 40; i < 50; i++ {
+		d.Elevations[i] = math.NaN()
+	}
+	p := &Page{Width: 200, Height: 60}
+	r := Rect{5, 5, 190, 50}
+	_, err := d.Draw(p, r, US, Style{})
+	require.NoError(t, err)
+	for _, it := range p.Items {
+		switch v := it.(type) {
+		case Stroke:
+			if v.Width == 0.35 {
+				assert.Len(t, v.Lines, 2)
+			}
+			for _, line := range v.Lines {
+				for _, q := range line {
+					assert.True(t, r.Contains(q), "%v", q)
+				}
+			}
+		case Text:
+			assert.True(t, r.holds(v.Box()), "%q at %v", v.String, v.Box())
+		}
+	}
+}
+
+func TestProfileAloneIsReproducible(t *testing.T) {
+	t.Parallel()
+	write := func() []byte {
+		doc, err := hump().Document("Camp to Saddle", []string{"Elevations from a drawn hill."}, 240, 110, Metric, Style{})
+		require.NoError(t, err)
+		var b bytes.Buffer
+		require.NoError(t, doc.WriteSVG(&b, 0))
+		return b.Bytes()
+	}
+	assert.Equal(t, write(), write())
+}
+
+// With CROWLINE_DRAW set to a folder the drawings are left there to look at.
+func drawTo(t *testing.T, name string, d *Document) {
+	t.Helper()
+	dir := os.Getenv("CROWLINE_DRAW")
+	if dir == "" {
+		return
+	}
+	for _, ext := range Formats {
+		_, err := d.Save(filepath.Join(dir, name+ext), 150)
+		require.NoError(t, err)
+	}
+}
+
+func TestDrawProfiles(t *testing.T) {
+	t.Parallel()
+	for name, units := range map[string]Units{"profile-metric": Metric, "profile-us": US} {
+		doc, err := hump().Document("Camp to Saddle", []string{"Elevations from a drawn hill."}, 240, 110, units, Style{})
+		require.NoError(t, err)
+		require.Empty(t, doc.Warnings)
+		drawTo(t, name, doc)
+	}
+}
