@@ -1,0 +1,43 @@
+# What a newcomer needs: make demo, make test. Everything else is for
+# contributors (see DEVELOPERS.md).
+
+GO ?= go
+export CGO_ENABLED = 1
+
+.PHONY: help demo build test race bench fuzz tools-build tools-test clean
+
+help:
+	@echo 'make demo   install what is missing, build, and run the demo'
+	@echo 'make test   install what is missing and run every test'
+	@echo 'make build  build ./crowline'
+	@echo 'make bench  time crowline beside GDAL on the same files'
+	@echo 'make fuzz   fuzz every parser (FUZZTIME=30s each)'
+
+demo: build
+	./crowline demo
+
+build: tools-build
+	$(GO) build -o crowline ./cmd/crowline
+
+test: tools-test
+	$(GO) vet ./...
+	$(GO) test ./...
+
+race: tools-test
+	$(GO) test -race ./...
+
+bench: tools-test build
+	testdata/bench.sh
+
+FUZZTIME ?= 30s
+fuzz: tools-build
+	testdata/fuzz.sh $(FUZZTIME)
+
+tools-build:
+	@testdata/install.sh build
+
+tools-test:
+	@testdata/install.sh test
+
+clean:
+	rm -f crowline
