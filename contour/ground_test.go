@@ -32,9 +32,14 @@ func posts(rows ...[]float32) *dem.Grid {
 // fractal is ground with detail at every size: noise on square lattices,
 // each half the spacing and a little more than half the relief of the last.
 func fractal(columns, rows int, relief float64, seed uint64) *dem.Grid {
+	return hills(columns, rows, relief, seed, 1)
+}
+
+// hills is fractal ground with nothing finer than so many cells.
+func hills(columns, rows int, relief float64, seed uint64, finest int) *dem.Grid {
 	g := &dem.Grid{Frame: frame(columns, rows), Elevations: make([]float32, columns*rows)}
 	random := rand.New(rand.NewPCG(seed, 1))
-	for cell := 1024; cell >= 1; cell /= 2 {
+	for cell := 1024; cell >= finest; cell /= 2 {
 		n, m := columns/cell+2, rows/cell+2
 		lattice := make([]float64, n*m)
 		for i := range lattice {

@@ -1,0 +1,455 @@
+package contour
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// PagePoint is a point on paper, millimetres: X to the right, Y down.
+type PagePoint struct {
+	X, Y float64
+}
+
+func (p PagePoint) plus(q PagePoint) PagePoint { return PagePoint{p.X + q.X, p.Y + q.Y} }
+
+func (p PagePoint) minus(q PagePoint) PagePoint { return PagePoint{p.X - q.X, p.Y - q.Y} }
+
+func (p PagePoint) times(f float64) PagePoint { return PagePoint{p.X * f, p.Y * f} }
+
+func (p PagePoint) dot(q PagePoint) float64 { return p.X*q.X + p.Y*q.Y }
+
+func (p PagePoint) length() float64 { return math.Hypot(p.X, p.Y) }
+
+// left is p turned a quarter to the left, as seen.
+func (p PagePoint) left() PagePoint { return PagePoint{p.Y, -p.X} }
+
+// toward is the point a fraction of the way from p to q.
+func toward(p, q PagePoint, f float64) PagePoint { return p.plus(q.minus(p).times(f)) }
+
+// rightOf is how far p lies to the right of the line through from along the
+// unit direction u, as seen.
+func rightOf(from, u, p PagePoint) float64 { return -p.minus(from).dot(u.left()) }
+
+// Reading says which way up labels stand. The conventions of map-making
+// conflict, so it is a choice.
+type Reading int
+
+const (
+	// TowardReader keeps figures upright on the page.
+	TowardReader Reading = iota
+	// Uphill turns the tops of the figures toward higher ground, even where
+	// that stands them on their heads.
+	Uphill
+)
+
+// String is the setting's name.
+func (r Reading) String() string {
+	if r == Uphill {
+		return "uphill"
+	}
+	return "reader"
+}
+
+// PageLine is a line to label: an index contour, already on the page and
+// cut to its frame, with higher ground on its right as seen.
+type PageLine struct {
+	Points []PagePoint
+	// Number of the level; lines of neighbouring numbers form ladders.
+	Number int
+	// TextWidth of its label, millimetres.
+	TextWidth float64
+}
+
+// LabelOptions of PlaceLabels. TextHeight is needed.
+type LabelOptions struct {
+	// TextHeight is the height of the figures, millimetres.
+	TextHeight float64
+	Reading    Reading
+	// Margin is the gap left before and after a label, millimetres; half
+	// the text height when zero.
+	Margin float64
+	// Spacing is the length of line, millimetres, from one label to the
+	// next on the same line; 120 when zero.
+	Spacing float64
+	// Reach is how far apart, millimetres, labels of neighbouring levels
+	// may stand and still be lined up in a ladder; 40 when zero.
+	Reach float64
+	// Keep clear of these rectangles, each given by two opposite corners.
+	Avoid [][2]PagePoint
+}
+
+// Label is a contour's figures in a gap of the line.
+type Label struct {
+	// Line is the index of the labelled line.
+	Line int
+	// X, Y is the middle of the text, millimetres on the page.
+	X, Y float64
+	// Angle of the text, degrees counter-clockwise from level as seen.
+	Angle float64
+	// From and To are where the gap starts and ends, millimetres along the
+	// line from its first point.
+	From, To float64
+}
+
+// candidate is one place a label could stand.
+type candidate struct {
+	label     Label
+	at, along PagePoint // middle, and direction of the text
+	bend      float64   // farthest the line strays from it, text heights
+	box       box
+}
+
+// box is a rectangle turned to lie along a line.
+type box struct {
+	middle, along PagePoint
+	half, tall    float64 // half its length and half its height
+}
+
+const (
+	// maxBend is the farthest a line may stray from straight under its
+	// label, in text heights. More, and the figures leave the line.
+	maxBend = 0.3
+	// neighbourGap is the room kept round a label, in text heights.
+	neighbourGap = 0.35
+)
+
+// PlaceLabels finds places for labels along lines. Each label stands on a
+// straight stretch, in a gap of its line, clear of other labels, of the
+// other lines and of what is to be avoided; a line with no such place gets
+// none. Labels of neighbouring levels are lined up down the slope where
+// they can be. The same input gives the same labels.
+func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
+	if !(o.TextHeight > 0) {
+		return nil
+	}
+	if o.Margin == 0 {
+		o.Margin = o.TextHeight / 2
+	}
+	if o.Spacing == 0 {
+		o.Spacing = 120
+	}
+	if o.Reach == 0 {
+		o.Reach = 40
+	}
+	index := newPageIndex(lines)
+	rank := ranks(lines)
+	order := make([]int, len(lines))
+	lengths := make([]float64, len(lines))
+	for i := range lines {
+		order[i] = i
+		lengths[i] = pathLength(lines[i].Points)
+	}
+	// Down the levels, longest first, so that each level finds the one above
+	// it already placed.
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(rank[b], rank[a]), cmp.Compare(lengths[b], lengths[a]))
+	})
+	var placed []candidate
+	for _, i := range order {
+		candidates := candidatesOn(lines[i], i, o, index)
+		var own []float64
+		for len(own) < max(1, int(math.Round(lengths[i]/o.Spacing))) {
+			best, bestCost := -1, math.Inf(1)
+			for k := range candidates {
+				c := &candidates[k]
+				middle := (c.label.From + c.label.To) / 2
+				if slices.ContainsFunc(own, func(s float64) bool { return math.Abs(s-middle) < o.Spacing*0.6 }) {
+					continue
+				}
+				cost := c.bend/maxBend + 2*ladder(c, lines[i].TextWidth, placed, lines, rank, o)
+				if o.Reading == Uphill { // rather right way up than not
+					cost += 0.75 * (1 - c.along.X)
+				}
+				if cost < bestCost && !slices.ContainsFunc(placed, func(p candidate) bool { return overlap(c.box, p.box) }) {
+					best, bestCost = k, cost
+				}
+			}
+			if best < 0 {
+				break
+			}
+			placed = append(placed, candidates[best])
+			own = append(own, (candidates[best].label.From+candidates[best].label.To)/2)
+		}
+	}
+	labels := make([]Label, len(placed))
+	for i := range placed {
+		labels[i] = placed[i].label
+	}
+	slices.SortStableFunc(labels, func(a, b Label) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.From, b.From))
+	})
+	return labels
+}
+
+// ranks numbers the levels that occur, lowest first.
+func ranks(lines []PageLine) []int {
+	var numbers []int
+	for _, l := range lines {
+		numbers = append(numbers, l.Number)
+	}
+	slices.Sort(numbers)
+	numbers = slices.Compact(numbers)
+	out := make([]int, len(lines))
+	for i, l := range lines {
+		out[i], _ = slices.BinarySearch(numbers, l.Number)
+	}
+	return out
+}
+
+// ladder is 0 for a label straight up or down the slope from one of a
+// neighbouring level, 1 for one with no such neighbour.
+func ladder(c *candidate, width float64, placed []candidate, lines []PageLine, rank []int, o LabelOptions) float64 {
+	best := 1.0
+	for i := range placed {
+		p := &placed[i]
+		apart := rank[c.label.Line] - rank[p.label.Line]
+		if apart != 1 && apart != -1 {
+			continue
+		}
+		d := p.at.minus(c.at)
+		if d.length() > o.Reach {
+			continue
+		}
+		sideways := max(math.Abs(d.dot(c.along)), math.Abs(d.dot(p.along)))
+		best = min(best, sideways/(2*width))
+	}
+	return best
+}
+
+// candidatesOn looks at a line's straight stretches.
+func candidatesOn(l PageLine, line int, o LabelOptions, index *pageIndex) []candidate {
+	if len(l.Points) < 2 || !(l.TextWidth > 0) {
+		return nil
+	}
+	along := lengthsAlong(l.Points)
+	total := along[len(along)-1]
+	gap := l.TextWidth + 2*o.Margin
+	// a line little longer than its label would be all gap
+	if total < 2*gap {
+		return nil
+	}
+	step := max(l.TextWidth/4, 0.5)
+	n := int((total - gap) / step)
+	var out []candidate
+	i, j := 0, 0 // segments that hold the two ends of the gap
+	for k := 0; k <= n; k++ {
+		from := float64(k) * step
+		to := from + gap
+		for i+2 < len(along) && along[i+1] <= from {
+			i++
+		}
+		j = max(i, j)
+		for j+2 < len(along) && along[j+1] < to {
+			j++
+		}
+		a := toward(l.Points[i], l.Points[i+1], share(from, along[i], along[i+1]))
+		b := toward(l.Points[j], l.Points[j+1], share(to, along[j], along[j+1]))
+		if b.minus(a).length() < 0.95*gap { // wound up
+			continue
+		}
+		u := b.minus(a).times(1 / b.minus(a).length())
+		low, high := 0.0, 0.0
+		for _, p := range l.Points[i+1 : j+1] {
+			s := rightOf(a, u, p)
+			low, high = min(low, s), max(high, s)
+		}
+		bend := (high - low) / 2 / o.TextHeight
+		if bend > maxBend {
+			continue
+		}
+		// in the middle of the line's sway, so the figures sit on it
+		at := toward(a, b, 0.5).plus(u.left().times(-(low + high) / 2))
+		text := u
+		if o.Reading == Uphill {
+			// Higher ground is on the line's right; the top of text is on
+			// its own left.
+			text = u.times(-1)
+		} else if u.X < -1e-9 || (math.Abs(u.X) <= 1e-9 && u.Y > 0) {
+			text = u.times(-1)
+		}
+		c := candidate{
+			label: Label{Line: line, X: at.X, Y: at.Y, Angle: angle(text), From: from, To: to},
+			at:    at, along: text, bend: bend,
+			box: box{at, text, gap / 2, o.TextHeight * (0.5 + neighbourGap)},
+		}
+		if index.clear(c.box, line, from-o.TextHeight, to+o.TextHeight) && !avoided(c.box, o.Avoid) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// angle of a direction on the page, degrees counter-clockwise as seen, in
+// (-180, 180], without a negative zero.
+func angle(u PagePoint) float64 {
+	a := math.Atan2(-u.Y, u.X) * 180 / math.Pi
+	if a <= -180 {
+		a += 360
+	}
+	return a + 0
+}
+
+func share(s, from, to float64) float64 {
+	if to <= from {
+		return 0
+	}
+	return min(1, max(0, (s-from)/(to-from)))
+}
+
+func lengthsAlong(p []PagePoint) []float64 {
+	out := make([]float64, len(p))
+	for i := 1; i < len(p); i++ {
+		out[i] = out[i-1] + p[i].minus(p[i-1]).length()
+	}
+	return out
+}
+
+func pathLength(p []PagePoint) float64 {
+	if len(p) == 0 {
+		return 0
+	}
+	return lengthsAlong(p)[len(p)-1]
+}
+
+// overlap of two turned rectangles: they are apart if a side of either
+// parts them.
+func overlap(a, b box) bool {
+	d := b.middle.minus(a.middle)
+	for _, axis := range [4]PagePoint{a.along, a.along.left(), b.along, b.along.left()} {
+		if math.Abs(d.dot(axis)) >= a.extent(axis)+b.extent(axis) {
+			return false
+		}
+	}
+	return true
+}
+
+// extent is how far the box reaches from its middle along an axis.
+func (b box) extent(axis PagePoint) float64 {
+	return b.half*math.Abs(b.along.dot(axis)) + b.tall*math.Abs(b.along.left().dot(axis))
+}
+
+func avoided(b box, avoid [][2]PagePoint) bool {
+	for _, r := range avoid {
+		p, q := r[0], r[1]
+		other := box{toward(p, q, 0.5), PagePoint{1, 0}, math.Abs(q.X-p.X) / 2, math.Abs(q.Y-p.Y) / 2}
+		if overlap(b, other) {
+			return true
+		}
+	}
+	return false
+}
+
+// cuts reports whether a segment enters the box.
+func (b box) cuts(p, q PagePoint) bool {
+	up := b.along.left()
+	pu, qu := p.minus(b.middle).dot(b.along), q.minus(b.middle).dot(b.along)
+	pv, qv := p.minus(b.middle).dot(up), q.minus(b.middle).dot(up)
+	if min(pu, qu) > b.half || max(pu, qu) < -b.half || min(pv, qv) > b.tall || max(pv, qv) < -b.tall {
+		return false
+	}
+	// the segment's own normal is the last axis that could part them
+	nu, nv := qv-pv, pu-qu
+	return math.Abs(pu*nu+pv*nv) <= b.half*math.Abs(nu)+b.tall*math.Abs(nv)
+}
+
+// pageIndex finds the segments near a place by squares of the page.
+type pageIndex struct {
+	lines   []PageLine
+	along   [][]float64
+	squares map[[2]int32][]segment
+}
+
+type segment struct{ line, first int32 }
+
+const pageSquare = 5.0 // mm, about a label's length
+
+func newPageIndex(lines []PageLine) *pageIndex {
+	x := &pageIndex{lines: lines, squares: map[[2]int32][]segment{}}
+	for i, l := range lines {
+		x.along = append(x.along, lengthsAlong(l.Points))
+		for k := 1; k < len(l.Points); k++ {
+			p, q := l.Points[k-1], l.Points[k]
+			visitSquares(p, q, 0, func(s [2]int32) { x.squares[s] = append(x.squares[s], segment{int32(i), int32(k - 1)}) })
+		}
+	}
+	return x
+}
+
+func visitSquares(p, q PagePoint, margin float64, visit func([2]int32)) {
+	square := func(v float64) int32 { return int32(math.Floor(v / pageSquare)) }
+	for sx := square(min(p.X, q.X) - margin); sx <= square(max(p.X, q.X)+margin); sx++ {
+		for sy := square(min(p.Y, q.Y) - margin); sy <= square(max(p.Y, q.Y)+margin); sy++ {
+			visit([2]int32{sx, sy})
+		}
+	}
+}
+
+// clear reports whether no line enters a box but the given stretch of the
+// label's own.
+func (x *pageIndex) clear(b box, line int, from, to float64) bool {
+	ok := true
+	visitSquares(b.middle, b.middle, b.half+b.tall, func(s [2]int32) {
+		if !ok {
+			return
+		}
+		for _, g := range x.squares[s] {
+			if int(g.line) == line && x.along[line][g.first+1] >= from && x.along[line][g.first] <= to {
+				continue
+			}
+			p := x.lines[g.line].Points
+			if b.cuts(p[g.first], p[g.first+1]) {
+				ok = false
+				return
+			}
+		}
+	})
+	return ok
+}
+
+// Broken cuts the gaps of a line's labels out of it and gives what is left,
+// in order.
+func Broken(points []PagePoint, labels []Label) [][]PagePoint {
+	along := lengthsAlong(points)
+	var out [][]PagePoint
+	var piece []PagePoint
+	flush := func() {
+		if len(piece) > 1 {
+			out = append(out, piece)
+		}
+		piece = nil
+	}
+	gaps := slices.Clone(labels)
+	slices.SortFunc(gaps, func(a, b Label) int { return cmp.Compare(a.From, b.From) })
+	g := 0
+	inside := false
+	for i := range points {
+		if i > 0 {
+			for g < len(gaps) {
+				edge := gaps[g].From
+				if inside {
+					edge = gaps[g].To
+				}
+				if edge > along[i] {
+					break
+				}
+				p := toward(points[i-1], points[i], share(edge, along[i-1], along[i]))
+				if inside {
+					piece = []PagePoint{p}
+					g++
+				} else {
+					if len(piece) == 0 || piece[len(piece)-1] != p {
+						piece = append(piece, p)
+					}
+					flush()
+				}
+				inside = !inside
+			}
+		}
+		if !inside && (len(piece) == 0 || piece[len(piece)-1] != points[i]) {
+			piece = append(piece, points[i])
+		}
+	}
+	flush()
+	return out
+}

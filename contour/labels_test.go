@@ -1,0 +1,200 @@
+package contour
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// pageLines puts the index lines of a grid on a page at so many millimetres
+// a cell.
+func pageLines(t *testing.T, lines []Line, scale float64) []PageLine {
+	t.Helper()
+	var out []PageLine
+	for _, l := range lines {
+		if l.Kind != Index || l.Touch {
+			continue
+		}
+		p := PageLine{Number: l.Number, TextWidth: 1.3 * float64(len(l.Label()))}
+		for _, q := range l.Points {
+			p.Points = append(p.Points, PagePoint{q.Column * scale, q.Row * scale})
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// pointAt is the point so far along a line.
+func pointAt(p []PagePoint, s float64) PagePoint {
+	along := lengthsAlong(p)
+	i := 0
+	for i+2 < len(p) && along[i+1] < s {
+		i++
+	}
+	return toward(p[i], p[i+1], share(s, along[i], along[i+1]))
+}
+
+func TestLabelsOnFractalGround(t *testing.T) {
+	t.Parallel()
+	g := hills(200, 200, 1500, 21, 16)
+	lines := pageLines(t, trace(t, g, Levels{Interval: 20, Base: 0.5}), 1)
+	avoid := [][2]PagePoint{{{60, 60}, {120, 90}}}
+	for _, reading := range []Reading{TowardReader, Uphill} {
+		o := LabelOptions{TextHeight: 1.8, Reading: reading, Avoid: avoid}
+		labels := PlaceLabels(lines, o)
+		require.Equal(t, labels, PlaceLabels(lines, o))
+		require.Greater(t, len(labels), 10)
+		var boxes []box
+		for _, l := range labels {
+			line := lines[l.Line]
+			a := l.Angle * math.Pi / 180
+			b := PagePoint{math.Cos(a), -math.Sin(a)}
+			// The figures themselves, without the room round them.
+			own := box{PagePoint{l.X, l.Y}, b, line.TextWidth / 2, o.TextHeight / 2}
+			for _, other := range boxes {
+				assert.False(t, overlap(own, other), "labels overlap")
+			}
+			boxes = append(boxes, own)
+			assert.False(t, avoided(own, avoid))
+			for k, other := range lines {
+				for _, piece := range Broken(other.Points, ofLine(labels, k)) {
+					for i := 1; i < len(piece); i++ {
+						assert.False(t, own.cuts(piece[i-1], piece[i]), "a label stands on a line")
+					}
+				}
+			}
+			assert.InDelta(t, line.TextWidth+o.TextHeight, l.To-l.From, 1e-9)
+			middle := pointAt(line.Points, (l.From+l.To)/2)
+			// 0.6 text heights: the middle of a bend of maxBend, either way
+			assert.Less(t, middle.minus(PagePoint{l.X, l.Y}).length(), 0.6*o.TextHeight, "the label is on its line")
+			if reading == TowardReader {
+				assert.Greater(t, l.Angle, -90.0)
+				assert.LessOrEqual(t, l.Angle, 90.0)
+			} else {
+				start := pointAt(line.Points, l.From)
+				end := pointAt(line.Points, l.To)
+				// Higher ground is right of the line, so left of text that
+				// runs against it, where its top is.
+				assert.Less(t, b.dot(end.minus(start)), 0.0)
+			}
+			// straight: nothing of the line in the gap is off the text's axis
+			for s := l.From; s <= l.To; s += 0.1 {
+				p := pointAt(line.Points, s)
+				assert.Less(t, math.Abs(rightOf(PagePoint{l.X, l.Y}, b, p)), (maxBend+1e-6)*o.TextHeight)
+			}
+		}
+	}
+}
+
+func ofLine(labels []Label, line int) []Label {
+	var out []Label
+	for _, l := range labels {
+		if l.Line == line {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// TestLadders: on a cone the labels stand one below the other.
+func TestLadders(t *testing.T) {
+	t.Parallel()
+	g := grid(201, 201, func(c, r float64) float64 { return 1000 - 5*math.Hypot(c-100.3, r-100.4) })
+	lines := pageLines(t, trace(t, g, Levels{Interval: 20, Base: 0.5}), 0.7)
+	labels := PlaceLabels(lines, LabelOptions{TextHeight: 1.6, Spacing: 1000})
+	first := map[int]Label{}
+	for _, l := range labels {
+		points := lines[l.Line].Points
+		if points[0] != points[len(points)-1] { // an arc cut off in a corner of the page
+			continue
+		}
+		if _, ok := first[lines[l.Line].Number]; !ok {
+			first[lines[l.Line].Number] = l
+		}
+	}
+	require.GreaterOrEqual(t, len(first), 4)
+	// the bearing from the top of one label to the next differs little
+	var bearings []float64
+	for _, l := range first {
+		bearings = append(bearings, math.Atan2(l.Y-100.4*0.7, l.X-100.3*0.7))
+	}
+	for _, b := range bearings[1:] {
+		assert.InDelta(t, 0, math.Remainder(b-bearings[0], 2*math.Pi), 0.15, "radians off the ladder")
+	}
+}
+
+func TestNoLabelWhereThereIsNoRoom(t *testing.T) {
+	t.Parallel()
+	o := LabelOptions{TextHeight: 2}
+	straight := []PagePoint{{0, 0}, {100, 0}}
+	require.Len(t, PlaceLabels([]PageLine{{Points: straight, TextWidth: 5}}, o), 1)
+	var zigzag []PagePoint
+	for i := range 100 {
+		zigzag = append(zigzag, PagePoint{float64(i), float64(3 * (i % 2))})
+	}
+	var circle []PagePoint
+	for i := range 61 {
+		s, c := math.Sincos(float64(i) * math.Pi / 30)
+		circle = append(circle, PagePoint{2 * c, 2 * s})
+	}
+	cases := map[string][]PageLine{
+		"too short":       {{Points: straight[:1], TextWidth: 5}, {Points: []PagePoint{{0, 0}, {6, 0}}, TextWidth: 5}},
+		"all bends":       {{Points: zigzag, TextWidth: 5}},
+		"a small ring":    {{Points: circle, TextWidth: 5}},
+		"no width":        {{Points: straight}},
+		"lines too close": {{Points: straight, TextWidth: 5}, {Points: []PagePoint{{0, 0.5}, {100, 0.5}}, TextWidth: 5, Number: 5}},
+		"nothing":         nil,
+	}
+	for name, lines := range cases {
+		assert.Empty(t, PlaceLabels(lines, o), name)
+	}
+	o.Avoid = [][2]PagePoint{{{-1, -1}, {101, 1}}}
+	assert.Empty(t, PlaceLabels([]PageLine{{Points: straight, TextWidth: 5}}, o), "avoided")
+}
+
+func TestReading(t *testing.T) {
+	t.Parallel()
+	// The line runs left along the page: its right, uphill, is up the page.
+	left := []PagePoint{{100, 50}, {0, 50}}
+	right := []PagePoint{{0, 50}, {100, 50}}
+	down := []PagePoint{{50, 0}, {50, 100}}
+	for _, c := range []struct {
+		points  []PagePoint
+		reading Reading
+		angle   float64
+	}{
+		{left, Uphill, 0}, {right, Uphill, 180}, {down, Uphill, 90},
+		{left, TowardReader, 0}, {right, TowardReader, 0}, {down, TowardReader, 90},
+	} {
+		labels := PlaceLabels([]PageLine{{Points: c.points, TextWidth: 5}}, LabelOptions{TextHeight: 2, Reading: c.reading})
+		require.Len(t, labels, 1)
+		assert.InDelta(t, c.angle, labels[0].Angle, 1e-9)
+	}
+}
+
+// TestBroken: gaps take out just their length.
+func TestBroken(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 200 {
+		p := []PagePoint{{0, 0}}
+		for range 1 + random.IntN(20) {
+			last := p[len(p)-1]
+			p = append(p, PagePoint{last.X + random.Float64(), last.Y + random.Float64() - 0.5})
+		}
+		total := pathLength(p)
+		gaps := []Label{{From: 0.6 * total, To: 0.7 * total}, {From: 0.1 * total, To: 0.35 * total}}
+		pieces := Broken(p, gaps)
+		require.Len(t, pieces, 3)
+		left := 0.0
+		for _, piece := range pieces {
+			left += pathLength(piece)
+		}
+		assert.InDelta(t, 0.65*total, left, 1e-9)
+		assert.Equal(t, p[0], pieces[0][0])
+		assert.Equal(t, p[len(p)-1], pieces[2][len(pieces[2])-1])
+	}
+}
