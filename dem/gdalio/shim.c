@@ -145,6 +145,8 @@ int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
 		if (!ok) out->offset = 0;
 		int flags = GDALGetMaskFlags(b);
 		out->mask = (flags & (GMF_PER_DATASET | GMF_ALPHA)) != 0 || flags == 0;
+		// GDAL takes alpha for a mask only in some types.
+		if (!out->mask && out->bands == 2 && out->second_interpretation == GCI_AlphaBand) out->mask = 2;
 		copy(out->unit, sizeof out->unit, GDALGetRasterUnitType(b));
 		int n = GDALGetOverviewCount(b);
 		for (int i = 0; i < n && i < GDALIO_OVERVIEWS; i++) {
@@ -160,13 +162,14 @@ int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
 	return 0;
 }
 
-int gdalio_read(GDALDatasetH dataset, int x, int y, int columns, int rows,
+int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
 	void *values, int type, unsigned char *mask, gdalio_log *log) {
 	push(log);
-	GDALRasterBandH b = GDALGetRasterBand(dataset, 1);
+	GDALRasterBandH b = GDALGetRasterBand(r->dataset, 1);
 	CPLErr e = GDALRasterIOEx(b, GF_Read, x, y, columns, rows, values, columns, rows, type, 0, 0, NULL);
+	GDALRasterBandH m = r->mask == 2 ? GDALGetRasterBand(r->dataset, 2) : GDALGetMaskBand(b);
 	if (e == CE_None && mask)
-		e = GDALRasterIOEx(GDALGetMaskBand(b), GF_Read, x, y, columns, rows, mask, columns, rows,
+		e = GDALRasterIOEx(m, GF_Read, x, y, columns, rows, mask, columns, rows,
 			GDT_Byte, 0, 0, NULL);
 	pop();
 	// A VRT whose source is missing can say so and still return zeros.

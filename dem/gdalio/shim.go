@@ -75,6 +75,7 @@ func text(log *C.gdalio_log) string {
 // handle is an open dataset. Not safe for concurrent use.
 type handle struct {
 	raster *C.gdalio_raster
+	said   string // failures GDAL met, and got over, while opening
 }
 
 func openHandle(path string) (*handle, header, error) {
@@ -115,7 +116,7 @@ func openHandle(path string) (*handle, header, error) {
 	if r.wkt != nil {
 		h.wkt = C.GoString(r.wkt)
 	}
-	return &handle{raster: r}, h, nil
+	return &handle{raster: r, said: text(&log)}, h, nil
 }
 
 func (h *handle) close() {
@@ -139,9 +140,13 @@ func read[T float32 | float64](h *handle, x, y, columns, rows int, values []T, m
 		m = (*C.uchar)(unsafe.Pointer(&mask[0]))
 	}
 	var log C.gdalio_log
-	if C.gdalio_read(h.raster.dataset, C.int(x), C.int(y), C.int(columns), C.int(rows),
+	if C.gdalio_read(h.raster, C.int(x), C.int(y), C.int(columns), C.int(rows),
 		unsafe.Pointer(&values[0]), dataType, m, &log) != 0 {
-		return errors.New(text(&log))
+		said := text(&log)
+		if said == "" { // a virtual raster names a missing source once, at the first touch
+			said = h.said
+		}
+		return errors.New(said)
 	}
 	return nil
 }

@@ -26,7 +26,7 @@ typedef struct {
 	int block_columns, block_rows;
 	int has_nodata;
 	double nodata, scale, offset;
-	int mask; // band 1 has a mask of its own, beyond nodata
+	int mask; // 1: band 1 has a mask of its own, beyond nodata; 2: band 2 is one
 	char unit[64];
 	char description[256];   // the file's own, then the TIFF image description
 	int point;               // AREA_OR_POINT=Point
@@ -47,7 +47,7 @@ void gdalio_init(void);
 // Each call resets and collects GDAL's errors for itself on the thread it
 // runs on, and returns 0 on success.
 int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log);
-int gdalio_read(GDALDatasetH dataset, int x, int y, int columns, int rows,
+int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
 	void *values, int type, unsigned char *mask, gdalio_log *log);
 // 0 unknown, 1 data, 2 empty, 3 some of each.
 int gdalio_coverage(GDALDatasetH dataset, int x, int y, int columns, int rows);
