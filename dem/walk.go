@@ -131,19 +131,23 @@ func (p *Placement) Walk(east, north float64, visit func(Crossing) bool) (covere
 	}
 	// An observer on an edge or a post is placed within rounding of it, so
 	// the line may start a hair inside the cell across the edge instead.
-	startColumn, startRow := column, row
+	startColumn, startRow, found := column, row, false
 	for _, step := range [9][2]int{{0, 0}, {-1, 0}, {0, -1}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
 		column, row = startColumn+step[0], startRow+step[1]
 		loadCell()
-		farthest := math.Inf(-1)
+		nearest, farthest := math.Inf(1), math.Inf(-1)
 		for i := range 4 {
 			if d, _, ok := cut(i); ok {
-				farthest = max(farthest, d)
+				nearest, farthest = min(nearest, d), max(farthest, d)
 			}
 		}
-		if farthest > -NearLimit {
+		if found = nearest < NearLimit && farthest > -NearLimit; found {
 			break
 		}
+	}
+	if !found {
+		column, row = startColumn, startRow
+		loadCell()
 	}
 	entry := -1
 	last := math.Inf(-1)

@@ -144,3 +144,41 @@ func TestWalkAlongTheBorder(t *testing.T) {
 		assert.GreaterOrEqual(t, count, int(math.Abs(line[3]-line[1]))-1)
 	}
 }
+
+// TestWalkAlongARowMeetsEachPost: an observer on a row, within rounding of
+// it, that looks along it passes the nearest post first, though rounding may
+// put the line's first cell across the row.
+func TestWalkAlongARowMeetsEachPost(t *testing.T) {
+	t.Parallel()
+	f := utmFrame(t, 60, 41)
+	f.X0, f.DX, f.DY = 720000, -30, -20
+	random := rand.New(rand.NewPCG(5, 6))
+	for range 300 {
+		c0, row := 20+20*random.Float64(), random.IntN(40)
+		centre, err := f.Place(c0, float64(row))
+		require.NoError(t, err)
+		p, err := NewPlacement(&f, geodesy.NewPlane(centre), f.Whole())
+		require.NoError(t, err)
+		for _, c1 := range []int{0, 10, 50, 59} {
+			e, n := p.At(float64(c1), float64(row))
+			met := map[int]bool{}
+			_, left := p.Walk(e, n, func(x Crossing) bool {
+				// a grid line of UTM from east to west bows by less than
+				// 1e-6 cells here, so each crossing is at a post or along the row
+				c, r := x.Position()
+				assert.InDelta(t, float64(row), r, 1e-6)
+				if math.Abs(c-math.Round(c)) < 1e-6 {
+					met[int(math.Round(c))] = true
+				}
+				return true
+			})
+			if left { // a hair outside the border row
+				assert.Zero(t, row)
+				continue
+			}
+			for c := min(int(math.Ceil(c0)), c1+1); c <= max(int(math.Floor(c0)), c1-1); c++ {
+				assert.True(t, met[c], "row %d from %v to %d: post %d", row, c0, c1, c)
+			}
+		}
+	}
+}
