@@ -13,7 +13,7 @@ import (
 // Sight is the answer for one target seen along a leg from its start.
 type Sight struct {
 	// Verdict: Hidden only where known ground nearer than the target stands
-	// strictly above the sight line; Unknown where the known ground does not
+	// above the sight line, by more than GrazingSlope; Unknown where the known ground does not
 	// hide it but part of the ground between, or under the target, is not
 	// known.
 	Verdict Verdict
@@ -134,7 +134,7 @@ func (s *section) sight() Sight {
 		}
 	}
 	switch {
-	case highest > slope:
+	case highest > slope+GrazingSlope:
 		out.Verdict = Hidden
 		out.BlockedAt, out.BlockerElevation = s.distance[at], s.leg.Points[at].Elevation
 		out.TargetExtra = (highest - slope) * length
@@ -209,7 +209,8 @@ func WhileWalking(leg *profile.Leg, observer Observer, conditions Conditions) ([
 		}
 		// the eye above the line from the target over its horizon, at a and b
 		above := func(j int) float64 {
-			return s.lowered[j] + s.eyeAbove - (s.target + steepest*(length-s.distance[j]))
+			rest := length - s.distance[j]
+			return s.lowered[j] + s.eyeAbove - (s.target + (steepest-GrazingSlope)*rest)
 		}
 		for _, part := range split(a, b, above(i), above(i+1), clear, Hidden) {
 			reversed = appendStretch(reversed, part)
@@ -290,7 +291,7 @@ func GroundAlong(leg *profile.Leg, observer Observer, conditions Conditions) (Gr
 			if math.IsInf(highest, -1) {
 				g.add(Stretch{a, b, clear})
 			} else {
-				parts := split(a, b, ha-s.eye-highest*a, hb-s.eye-highest*b, clear, Hidden)
+				parts := split(a, b, ha-s.eye-(highest-GrazingSlope)*a, hb-s.eye-(highest-GrazingSlope)*b, clear, Hidden)
 				for j := len(parts) - 1; j >= 0; j-- {
 					g.add(parts[j])
 				}
