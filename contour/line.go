@@ -116,6 +116,20 @@ func doubleArea(points []Position) float64 {
 	return sum
 }
 
+// close marks a line that meets itself, and turns it to start at its first
+// point down the rows. A line that leaves a post beside a void or the data's
+// edge and comes back to it is closed like any other.
+func (l *Line) close() {
+	n := len(l.Points)
+	if l.Points[0] != l.Points[n-1] {
+		return
+	}
+	canonical(l.Points[:n-1])
+	l.Points[n-1] = l.Points[0]
+	l.Closed = true
+	l.Depression = doubleArea(l.Points) < 0
+}
+
 // before orders positions down the rows, then along them.
 func (p Position) before(q Position) bool {
 	return p.Row < q.Row || (p.Row == q.Row && p.Column < q.Column)

@@ -148,21 +148,14 @@ func (j *joiner) complete(p *partial, closed bool) error {
 		}
 		points = append(points, part...)
 	}
-	line := lineAt(j.levels, p.number)
-	if closed {
-		if m := len(points); m > 1 && points[m-1] == points[0] {
-			points = points[:m-1]
-		}
-		if len(points) < 3 {
-			return nil
-		}
-		canonical(points)
+	if m := len(points); closed && points[m-1] != points[0] {
 		points = append(points, points[0])
-		line.Closed = true
-		line.Depression = doubleArea(points) < 0
-	} else if len(points) < 2 {
-		return nil
 	}
+	if m := len(points); m < 2 || (points[m-1] == points[0] && m < 4) {
+		return nil // all at one post
+	}
+	line := lineAt(j.levels, p.number)
 	line.Points = points
+	line.close()
 	return j.emit(line)
 }

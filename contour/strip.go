@@ -451,21 +451,17 @@ func (w *worker) follow(s *strip, out *traced) {
 		if n := len(points); n-from > 1 && points[n-1] == points[from] {
 			points = points[:n-1] // the start was one of several nodes at a post
 		}
-		ring := points[from:]
-		if len(ring) < 3 {
+		if len(points)-from < 3 {
 			points = points[:from]
 			continue
 		}
-		canonical(ring)
-		points = append(points, ring[0])
-		line := w.line(w.numbers[i])
-		line.Closed = true
-		line.Depression = doubleArea(points[from:]) < 0
-		out.lines = append(out.lines, line)
+		points = append(points, points[from])
+		out.lines = append(out.lines, w.line(w.numbers[i]))
 		spans = append(spans, span{from, len(points)})
 	}
 	for i, s := range spans {
 		out.lines[i].Points = points[s.from:s.to:s.to]
+		out.lines[i].close()
 	}
 	for i, s := range seamSpans {
 		out.open[i].points = seamPoints[s.from:s.to:s.to]
