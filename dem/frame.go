@@ -71,19 +71,20 @@ func (f *Frame) Locate(p geodesy.LatLon) (column, row float64, err error) {
 		// A grid across the antimeridian, or one in [0, 360), holds the same
 		// place a whole turn away.
 		turn := 360 / math.Abs(f.DX)
-		for _, shifted := range []float64{column + turn, column - turn} {
-			if outside(column, f.Columns) && !outside(shifted, f.Columns) {
+		for _, shifted := range []float64{snapped(column + turn), snapped(column - turn)} {
+			if outside(snapped(column), f.Columns) && !outside(shifted, f.Columns) {
 				column = shifted
 			}
 		}
 	}
-	if n := math.Round(column); math.Abs(column-n) < snap {
-		column = n
+	return snapped(column), snapped(row), nil
+}
+
+func snapped(index float64) float64 {
+	if n := math.Round(index); math.Abs(index-n) < snap {
+		return n
 	}
-	if n := math.Round(row); math.Abs(row-n) < snap {
-		row = n
-	}
-	return column, row, nil
+	return index
 }
 
 func outside(index float64, n int) bool { return !(index >= 0 && index <= float64(n-1)) }
