@@ -13,6 +13,8 @@ import (
 	"runtime"
 	"strings"
 	"unsafe"
+
+	"github.com/lukeroth/gdal"
 )
 
 func init() { C.gdalio_init() }
@@ -199,4 +201,12 @@ func fenced(call func() error) error {
 		return errors.New(said)
 	}
 	return nil
+}
+
+// describeBand sets a band's description, which the binding has no call for:
+// its RasterBand is one GDALRasterBandH and nothing else.
+func describeBand(band *gdal.RasterBand, description string) {
+	text := C.CString(description)
+	defer C.free(unsafe.Pointer(text))
+	C.GDALSetDescription(C.GDALMajorObjectH(*(*unsafe.Pointer)(unsafe.Pointer(band))), text)
 }
