@@ -173,7 +173,7 @@ func TestWrittenFeaturesReadBack(t *testing.T) {
 				}
 			}
 			if driver == GPX {
-				args = append(args, "tracks")
+				args = append(args, "tracks", "--config", "GPX_ELE_AS_25D", "YES")
 			}
 			var read struct {
 				Features []struct {
