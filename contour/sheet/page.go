@@ -17,7 +17,7 @@ type Point struct{ X, Y float64 }
 // Add is p moved by dx to the right and dy down, millimetres.
 func (p Point) Add(dx, dy float64) Point { return Point{p.X + dx, p.Y + dy} }
 
-func (p Point) to(q Point) (length float64) { return math.Hypot(q.X-p.X, q.Y-p.Y) }
+func (p Point) away(q Point) (length float64) { return math.Hypot(q.X-p.X, q.Y-p.Y) }
 
 // Rect is an upright rectangle on a page, millimetres.
 type Rect struct{ X, Y, Width, Height float64 }

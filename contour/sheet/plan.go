@@ -46,6 +46,8 @@ type Plan struct {
 	Data dem.Info
 
 	Contours Contours
+	// ContourReading is which way up contour numbers stand.
+	ContourReading contour.Reading
 	// Relief is the strength of relief shading, 0 for none to 1; 0.5 still
 	// leaves every line readable in print.
 	Relief float64
@@ -110,6 +112,11 @@ type Declination struct {
 	Annual geodesy.Degrees // change a year, positive east
 	Model  string          // for example "WMM2025"
 	Date   time.Time
+}
+
+// magnetic is what a compass reads for a true bearing.
+func (d *Declination) magnetic(b geodesy.TrueBearing) geodesy.MagneticBearing {
+	return geodesy.NewMagneticBearing(geodesy.Degrees(b) - d.East)
 }
 
 // Errors of a plan, to be tested with errors.Is.

@@ -40,8 +40,8 @@ func newProjection(centre geodesy.LatLon, north North, scale float64) (*projecti
 		}
 		return p, nil
 	}
-	p.zone, p.south = utmZone(centre), centre.Lat < 0
-	code := 32600 + p.zone
+	p.zone, p.south = geodesy.UTMZone(centre), centre.Lat < 0
+	code := 32600 + p.zone // EPSG's numbers of WGS 84's UTM zones
 	if p.south {
 		code += 100
 	}
@@ -49,44 +49,12 @@ func newProjection(centre geodesy.LatLon, north North, scale float64) (*projecti
 	if p.utm, err = geodesy.NewCRS(fmt.Sprintf("EPSG:%d", code)); err != nil {
 		return nil, fmt.Errorf("sheet: UTM zone %d: %w", p.zone, err)
 	}
-	if p.e0, p.n0, err = p.utm.Coordinates(centre); err != nil {
-		return nil, fmt.Errorf("sheet: UTM zone %d at %v: %w", p.zone, centre, err)
-	}
-	return p, p.measureGrid()
-}
-
-// measureGrid finds the grid's scale and convergence at the centre from the
-// geodesic between points a hundred metres up and down its grid line. Over so
-// short a line both are those at its middle: the departure is second order,
-// under 1e-9.
-func (p *projection) measureGrid() error {
-	const h = 100 // grid metres
-	up, err := p.utm.Place(p.e0, p.n0+h)
+	g, err := geodesy.GridInZone(centre, p.zone)
 	if err != nil {
-		return fmt.Errorf("sheet: grid at %v: %w", p.centre, err)
+		return nil, fmt.Errorf("sheet: %w", err)
 	}
-	down, err := p.utm.Place(p.e0, p.n0-h)
-	if err != nil {
-		return fmt.Errorf("sheet: grid at %v: %w", p.centre, err)
-	}
-	a, b := geodesy.Inverse(p.centre, up), geodesy.Inverse(p.centre, down)
-	p.pointScale = 2 * h / (a.Distance + b.Distance)
-	mean := (geodesy.Difference(0, a.Start) + geodesy.Difference(0, b.Start.Back())) / 2
-	p.convergence = geodesy.Convergence(mean)
-	return nil
-}
-
-// utmZone is the zone a place belongs to, with the exceptions for south-west
-// Norway and Svalbard (NGA.SIG.0012, section 2-3).
-func utmZone(p geodesy.LatLon) int {
-	zone := int(math.Floor((float64(p.Lon)+180)/6))%60 + 1
-	switch {
-	case p.Lat >= 56 && p.Lat < 64 && p.Lon >= 3 && p.Lon < 12:
-		zone = 32
-	case p.Lat >= 72 && p.Lon >= 0 && p.Lon < 42:
-		zone = 31 + 2*int((p.Lon+3)/12)
-	}
-	return zone
+	p.e0, p.n0, p.pointScale, p.convergence = g.UTM.Easting, g.UTM.Northing, g.Scale, g.Convergence
+	return p, nil
 }
 
 // gridName is how the margin calls the grid.

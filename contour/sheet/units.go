@@ -124,3 +124,13 @@ func sexagesimal(d float64, positive, negative string) string {
 	return fmt.Sprintf("%.0f°%02.0f′%04.1f″%s", math.Floor(tenths/36000),
 		math.Floor(math.Mod(tenths, 36000)/600), math.Mod(tenths, 600)/10, letter)
 }
+
+// elevationFine writes metres to a tenth of the unit below ten, whole above.
+func (u Units) elevationFine(metres float64) string {
+	name, size := u.up()
+	v := metres / size
+	if v < 10 {
+		return strconv.FormatFloat(v, 'f', 1, 64) + " " + name
+	}
+	return group(math.Round(v)) + " " + name
+}

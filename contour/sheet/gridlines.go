@@ -1,0 +1,309 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+
+	"crowline/dem/geodesy"
+)
+
+// gridInterval is the spacing of grid lines in grid metres: a kilometre at the
+// usual scales, and otherwise the power of ten (or half a kilometre) that
+// leaves the lines at least 18 mm apart.
+func gridInterval(scale float64) float64 {
+	for _, v := range []float64{100, 500, 1000, 10000} {
+		least := 18.0
+		if v == 500 {
+			least = 30 // whole kilometres read more easily: only where they are far apart
+		}
+		if v*1000/scale >= least {
+			return v
+		}
+	}
+	return 100000
+}
+
+// gridLine is one line of the grid within the frame.
+type gridLine struct {
+	value   float64 // metres
+	easting bool    // a line of equal easting
+	points  []Point // on the page
+}
+
+func (m *mapPanel) gridLines() ([]gridLine, error) {
+	p, a := m.proj, m.area()
+	if p.utm == nil {
+		return nil, nil
+	}
+	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	for _, q := range border(a, 8) {
+		e, n, err := p.toGrid(q)
+		if err != nil {
+			return nil, fmt.Errorf("sheet: grid: %w", err)
+		}
+		lo, hi = Point{math.Min(lo.X, e), math.Min(lo.Y, n)}, Point{math.Max(hi.X, e), math.Max(hi.Y, n)}
+	}
+	var out []gridLine
+	step := gridInterval(m.plan.Scale)
+	add := func(value float64, easting bool) error {
+		const pieces = 16
+		var ls orb.LineString
+		for i := range pieces + 1 {
+			t := float64(i) / pieces
+			e, n := value, lo.Y+t*(hi.Y-lo.Y)
+			if !easting {
+				e, n = lo.X+t*(hi.X-lo.X), value
+			}
+			q := p.fromGrid(e, n)
+			if p.north == TrueNorth {
+				at, err := p.utm.Place(e, n)
+				if err != nil {
+					return fmt.Errorf("sheet: grid: %w", err)
+				}
+				if q, err = p.place(at); err != nil {
+					return err
+				}
+			}
+			q = m.onPage(q)
+			ls = append(ls, orb.Point{q.X, q.Y})
+		}
+		for _, piece := range clip.LineString(m.frame.bound(), ls) {
+			if len(piece) < 2 {
+				continue
+			}
+			line := gridLine{value: value, easting: easting}
+			for _, q := range piece {
+				line.points = append(line.points, Point{q[0], q[1]})
+			}
+			out = append(out, line)
+		}
+		return nil
+	}
+	for v := math.Ceil(lo.X/step) * step; v <= hi.X; v += step {
+		if err := add(v, true); err != nil {
+			return nil, err
+		}
+	}
+	for v := math.Ceil(lo.Y/step) * step; v <= hi.Y; v += step {
+		if err := add(v, false); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// border is points along a rectangle's edge, n to a side.
+func border(r Rect, n int) []Point {
+	c := r.corners()
+	var out []Point
+	for i, q := range c {
+		next := c[(i+1)%4]
+		for k := range n {
+			t := float64(k) / float64(n)
+			out = append(out, Point{q.X + t*(next.X-q.X), q.Y + t*(next.Y-q.Y)})
+		}
+	}
+	return out
+}
+
+// grid draws the lines and, outside the frame, their numbers: the principal
+// digits large, the whole value on the first line of each kind.
+func (m *mapPanel) grid() error {
+	lines, err := m.gridLines()
+	if err != nil || lines == nil {
+		return err
+	}
+	pen, page := m.plan.Style.Grid, m.page
+	all := make([][]Point, len(lines))
+	for i, l := range lines {
+		all[i] = l.points
+	}
+	page.Open("grid", m.proj.gridName()+" grid")
+	page.Add(pen.stroke(all...))
+	page.Close()
+	page.Open("grid-numbers", "Grid numbers")
+	const near = 0.01 // mm: an end on the frame's edge
+	first := map[bool]bool{}
+	for _, l := range lines {
+		for _, q := range []Point{l.points[0], l.points[len(l.points)-1]} {
+			switch {
+			case l.easting && math.Abs(q.Y-m.frame.Bottom()) < near:
+				if !first[true] && q.X+14 < m.frame.Right() {
+					first[true] = true
+					page.Add(Text{At: q.Add(0, 1.3), String: group6(l.value) + " m E", Size: 6.5, Align: AlignCenter, Rise: RiseTop, Color: ink})
+					continue
+				}
+				m.principal(l.value, q.Add(0, 1.3+capHeight(8)), AlignCenter)
+			case l.easting && math.Abs(q.Y-m.frame.Y) < near:
+				m.principal(l.value, q.Add(0, -1.3), AlignCenter)
+			case !l.easting && math.Abs(q.X-m.frame.X) < near:
+				if !first[false] && q.Y-m.frame.Y > 14 && m.frame.Bottom()-q.Y > 9 {
+					first[false] = true
+					page.Add(Text{At: q.Add(-1.3, 0), String: group6(l.value) + " m N", Size: 6.5, Align: AlignCenter, Turn: -90, Color: ink})
+					continue
+				}
+				m.principal(l.value, q.Add(-1.1, capHeight(8)/2), AlignRight)
+			case !l.easting && math.Abs(q.X-m.frame.Right()) < near:
+				m.principal(l.value, q.Add(1.1, capHeight(8)/2), AlignLeft)
+			}
+		}
+	}
+	page.Close()
+	return nil
+}
+
+// group6 writes a coordinate in metres with its thousands apart.
+func group6(v float64) string {
+	s := strconv.FormatFloat(v, 'f', 0, 64)
+	for i := len(s) - 3; i > 0; i -= 3 {
+		s = s[:i] + " " + s[i:]
+	}
+	return s
+}
+
+// principal writes a grid value as map grids do: hundred thousands small, tens
+// and units of kilometres large, and the metres, if any, small.
+func (m *mapPanel) principal(v float64, at Point, align Align) {
+	s := strconv.FormatFloat(v, 'f', 0, 64)
+	if len(s) < 5 {
+		s = fmt.Sprintf("%05.0f", v)
+	}
+	small, large, rest := s[:len(s)-5], s[len(s)-5:len(s)-3], s[len(s)-3:]
+	if rest == "000" {
+		rest = ""
+	}
+	const smallSize, largeSize = 5.5, 8
+	width := TextWidth(small, Regular, smallSize) + TextWidth(large, Bold, largeSize) + TextWidth(rest, Regular, smallSize) + 0.2
+	x := at.X
+	switch align {
+	case AlignCenter:
+		x -= width / 2
+	case AlignRight:
+		x -= width
+	}
+	for _, part := range []struct {
+		s    string
+		face Face
+		size float64
+	}{{small, Regular, smallSize}, {large, Bold, largeSize}, {rest, Regular, smallSize}} {
+		m.page.Add(Text{At: Point{x, at.Y}, String: part.s, Face: part.face, Size: part.size, Color: ink})
+		x += TextWidth(part.s, part.face, part.size) + 0.1
+	}
+}
+
+// corners writes latitude and longitude at the frame's four corners, outside
+// the row of grid numbers.
+func (m *mapPanel) corners() error {
+	m.page.Open("corners", "Latitude and longitude of the corners")
+	defer m.page.Close()
+	for i, q := range m.area().corners() {
+		at, err := m.proj.inverse(q)
+		if err != nil {
+			return fmt.Errorf("sheet: corner: %w", err)
+		}
+		t := Text{At: m.onPage(q).Add(0, -4.4), Size: 6, Color: ink,
+			String: sexagesimal(float64(at.Lat), "N", "S") + " " + sexagesimal(float64(at.Lon), "E", "W")}
+		if i == 1 || i == 2 {
+			t.Align = AlignRight
+		}
+		if i >= 2 {
+			t.At, t.Rise = m.onPage(q).Add(0, 4.4), RiseTop
+		}
+		m.page.Add(t)
+	}
+	return nil
+}
+
+// magneticLines draws lines along magnetic north 40 mm apart, one of them
+// through the middle, each with an arrowhead at its northern end.
+func (m *mapPanel) magneticLines() {
+	d := m.plan.Declination
+	if d == nil || !m.plan.MagneticLines {
+		return
+	}
+	const apart = 40
+	u := toward(m.proj.magneticNorth(d))
+	side := u.left()
+	c, reach := m.frame.Centre(), math.Hypot(m.frame.Width, m.frame.Height)
+	pen := m.plan.Style.Magnetic
+	m.page.Open("magnetic-north", "Magnetic north lines")
+	defer m.page.Close()
+	var lines, heads [][]Point
+	for k := -int(reach/apart) - 1; k <= int(reach/apart)+1; k++ {
+		o := c.step(side, float64(k)*apart)
+		a, b := o.step(u, -reach), o.step(u, reach)
+		for _, piece := range clip.LineString(m.frame.bound(), orb.LineString{{a.X, a.Y}, {b.X, b.Y}}) {
+			if len(piece) < 2 {
+				continue
+			}
+			from, to := Point{piece[0][0], piece[0][1]}, Point{piece[1][0], piece[1][1]}
+			if from.away(to) < 12 {
+				continue
+			}
+			lines = append(lines, []Point{from, to})
+			tip := to.step(u, -0.6)
+			heads = append(heads, []Point{tip, tip.step(u, -2.6).step(side, 0.75), tip.step(u, -2.6).step(side, -0.75)})
+		}
+	}
+	m.page.Add(pen.stroke(lines...), Fill{Rings: heads, Color: pen.Color})
+}
+
+// zoneEdges draws the meridian where a UTM zone ends, if it crosses the map,
+// and returns the note that belongs with it, "" when there is none.
+func (m *mapPanel) zoneEdges() (string, error) {
+	p := m.proj
+	if p.utm == nil {
+		return "", nil
+	}
+	var other int
+	var lines [][]Point
+	west := math.Floor((float64(p.centre.Lon)+180)/6)*6 - 180
+	for _, lon := range []float64{west, west + 6} {
+		var ls []Point
+		// Latitudes from the frame's corners, the line a little longer.
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, q := range border(m.area(), 4) {
+			at, err := p.inverse(q)
+			if err != nil {
+				return "", fmt.Errorf("sheet: zone edge: %w", err)
+			}
+			lo, hi = math.Min(lo, float64(at.Lat)), math.Max(hi, float64(at.Lat))
+		}
+		const pieces = 16
+		x, y := make([]float64, pieces+1), make([]float64, pieces+1)
+		for i := range x {
+			x[i], y[i] = wrapLon(lon), lo+float64(i)/pieces*(hi-lo)
+		}
+		if err := p.forward(x, y); err != nil {
+			return "", err
+		}
+		inside := false
+		for i := range x {
+			q := m.onPage(Point{x[i], y[i]})
+			ls = append(ls, q)
+			inside = inside || m.frame.Contains(q)
+		}
+		outward := 0.01 // degrees past the meridian
+		if lon == west {
+			outward = -outward
+		}
+		beyond := geodesy.LatLon{Lat: p.centre.Lat, Lon: geodesy.Degrees(wrapLon(lon + outward))}
+		if z := geodesy.UTMZone(beyond); inside && z != p.zone {
+			other = z
+			lines = append(lines, ls)
+		}
+	}
+	if lines == nil {
+		return "", nil
+	}
+	m.page.Open("zone-edge", "Edge of the UTM zone")
+	m.page.Clip(m.frame)
+	m.page.Add(Stroke{Lines: lines, Width: 0.35, Color: m.plan.Style.Grid.Color, Dash: []float64{4, 1, 0.8, 1}})
+	m.page.Unclip()
+	m.page.Close()
+	return fmt.Sprintf("UTM zone %d begins at the dash-dotted line: beyond it a receiver shows coordinates in zone %d, while this sheet's grid is zone %d throughout.", other, other, p.zone), nil
+}

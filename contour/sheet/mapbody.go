@@ -1,0 +1,318 @@
+package sheet
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+
+	"crowline/contour"
+	"crowline/dem/geodesy"
+)
+
+func wrapLon(v float64) float64 { return math.Mod(math.Mod(v+180, 360)+360, 360) - 180 }
+
+// mapPanel is the map of one page.
+type mapPanel struct {
+	plan   *Plan
+	page   *Page
+	proj   *projection
+	frame  Rect
+	ground *lattice // of Plan.Ground; nil without one
+	taken  []Rect   // symbols and labels already placed
+	drew   drawn
+}
+
+// drawn says what the key has to explain.
+type drawn struct {
+	index, intermediate, supplementary, depression bool
+	void, hidden, mark, tick                       bool
+	zoneNote                                       string
+}
+
+// area is the frame about the sheet's centre, and onPage takes a position
+// about the centre to the page.
+func (m *mapPanel) area() Rect {
+	return Rect{-m.frame.Width / 2, -m.frame.Height / 2, m.frame.Width, m.frame.Height}
+}
+
+func (m *mapPanel) onPage(q Point) Point {
+	c := m.frame.Centre()
+	return Point{c.X + q.X, c.Y + q.Y}
+}
+
+// place is where a place stands on the page.
+func (m *mapPanel) place(at geodesy.LatLon) (Point, error) {
+	q, err := m.proj.place(at)
+	if err != nil {
+		return q, fmt.Errorf("sheet: %v: %w", at, err)
+	}
+	return m.onPage(q), nil
+}
+
+// draw puts everything inside the frame on the page, ground first.
+func (m *mapPanel) draw(ctx context.Context) error {
+	if m.plan.Ground != nil {
+		m.ground = newLattice(m.proj, m.plan.Ground.Layout(), m.area())
+	}
+	if err := m.relief(ctx); err != nil {
+		return err
+	}
+	if err := m.hidden(); err != nil {
+		return err
+	}
+	m.drew.void = m.voids()
+	lines, err := m.contourLines(ctx)
+	if err != nil {
+		return err
+	}
+	if err := m.grid(); err != nil {
+		return err
+	}
+	if m.drew.zoneNote, err = m.zoneEdges(); err != nil {
+		return err
+	}
+	m.magneticLines()
+	// Names are placed before contour numbers, which have more places to go,
+	// and drawn after them, on top.
+	top := &Page{Width: m.page.Width, Height: m.page.Height}
+	base := m.page
+	m.page = top
+	err = m.places()
+	m.page = base
+	if err != nil {
+		return err
+	}
+	m.drawContours(lines)
+	m.page.Items = append(m.page.Items, top.Items...)
+	m.page.Frame(0.35, m.plan.Style.Ink, m.frame)
+	return m.corners()
+}
+
+// hidden tints the ground out of sight, and hatches it sparsely so that it
+// still tells from relief shading in grey.
+func (m *mapPanel) hidden() error {
+	var rings [][]Point
+	for _, polygon := range m.plan.Hidden {
+		for _, ring := range polygon {
+			x, y := make([]float64, len(ring)), make([]float64, len(ring))
+			for i, q := range ring {
+				x[i], y[i] = q[0], q[1]
+			}
+			if err := m.proj.forward(x, y); err != nil {
+				return err
+			}
+			pts := make([]Point, len(ring))
+			for i := range pts {
+				pts[i] = m.onPage(Point{x[i], y[i]})
+			}
+			rings = append(rings, pts)
+		}
+	}
+	m.page.Open("hidden", "Ground out of sight")
+	m.page.Clip(m.frame)
+	before := len(m.page.into.Items)
+	m.page.Add(Fill{Rings: rings, Color: m.plan.Style.Hidden})
+	m.page.Unclip()
+	if len(m.page.into.Items) > before {
+		m.drew.hidden = true
+		fill := m.page.into.Items[before].(Fill)
+		solid := fill.Color
+		solid.A = 255
+		m.page.Add(Stroke{Lines: hatch(fill.Rings, m.frame, 2.2), Width: 0.13, Color: solid})
+	}
+	m.page.Close()
+	return nil
+}
+
+// hatch is lines rising to the right across an even-odd area, gap apart.
+func hatch(rings [][]Point, r Rect, gap float64) [][]Point {
+	// Along the line x + y = c crossings are found by where each edge's x + y
+	// passes c; edges are binned by the lines they reach, so the work is that
+	// of the crossings.
+	crossings := map[int][]float64{}
+	for _, ring := range rings {
+		for i, a := range ring {
+			b := ring[(i+1)%len(ring)]
+			ca, cb := (a.X+a.Y)/gap, (b.X+b.Y)/gap
+			if ca > cb {
+				a, b, ca, cb = b, a, cb, ca
+			}
+			for k := math.Ceil(ca); k < cb; k++ {
+				t := (k - ca) / (cb - ca)
+				crossings[int(k)] = append(crossings[int(k)], a.X+t*(b.X-a.X))
+			}
+		}
+	}
+	var out [][]Point
+	for k := int(math.Floor((r.X + r.Y) / gap)); k <= int(math.Ceil((r.Right()+r.Bottom())/gap)); k++ {
+		xs := crossings[k]
+		slices.Sort(xs)
+		for i := 0; i+1 < len(xs); i += 2 {
+			if xs[i+1]-xs[i] > 0.15 {
+				c := float64(k) * gap
+				out = append(out, []Point{{xs[i], c - xs[i]}, {xs[i+1], c - xs[i+1]}})
+			}
+		}
+	}
+	return out
+}
+
+// paperLine is a contour line, or a piece of one, on the page.
+type paperLine struct {
+	line   *contour.Line
+	points []Point
+	// low is +1 when lower ground is on the left as the points run on the
+	// page, -1 when on the right.
+	low float64
+}
+
+// contourLines brings the lines near the frame to the page.
+func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
+	c := m.plan.Contours
+	if len(c.Lines) == 0 {
+		return nil, nil
+	}
+	w := newLattice(m.proj, c.Frame, m.area()).window(c.Frame)
+	if w.Empty() {
+		return nil, nil
+	}
+	b := orb.Bound{Min: orb.Point{float64(w.Column), float64(w.Row)},
+		Max: orb.Point{float64(w.Column + w.Columns - 1), float64(w.Row + w.Rows - 1)}}
+	low := 1.0
+	if (c.Frame.DX > 0) == (c.Frame.DY > 0) {
+		low = -1 // the grid is stored mirrored
+	}
+	var out []paperLine
+	var x, y []float64
+	for i := range c.Lines {
+		if i%1024 == 0 && ctx.Err() != nil {
+			return nil, fmt.Errorf("sheet: contours: %w", ctx.Err())
+		}
+		l := &c.Lines[i]
+		ls := make(orb.LineString, len(l.Points))
+		inside, near := true, orb.Bound{Min: orb.Point{math.Inf(1), math.Inf(1)}, Max: orb.Point{math.Inf(-1), math.Inf(-1)}}
+		for k, q := range l.Points {
+			ls[k] = orb.Point{q.Column, q.Row}
+			near = near.Extend(ls[k])
+			inside = inside && b.Contains(ls[k])
+		}
+		if !near.Intersects(b) {
+			continue
+		}
+		pieces := orb.MultiLineString{ls}
+		if !inside {
+			pieces = clip.LineString(b, ls)
+		}
+		for _, piece := range pieces {
+			if len(piece) < 2 {
+				continue
+			}
+			out = append(out, paperLine{line: l, low: low, points: make([]Point, len(piece))})
+			for _, q := range piece {
+				x = append(x, c.Frame.X0+q[0]*c.Frame.DX)
+				y = append(y, c.Frame.Y0+q[1]*c.Frame.DY)
+			}
+		}
+	}
+	if err := c.Frame.CRS.ToWGS84(x, y); err != nil {
+		return nil, fmt.Errorf("sheet: contours: %w", err)
+	}
+	if err := m.proj.forward(x, y); err != nil {
+		return nil, fmt.Errorf("sheet: contours: %w", err)
+	}
+	at := 0
+	for _, l := range out {
+		for k := range l.points {
+			l.points[k] = m.onPage(Point{x[at], y[at]})
+			at++
+		}
+	}
+	return out, nil
+}
+
+// drawContours draws lines and, in gaps of the index lines, their numbers.
+func (m *mapPanel) drawContours(lines []paperLine) {
+	page, style := m.page, m.plan.Style
+	labels, gapped := m.contourLabels(lines)
+	var index, intermediate, supplementary, ticks [][]Point
+	for i, l := range lines {
+		switch l.line.Kind {
+		case contour.Index:
+			index = append(index, gapped[i]...)
+		case contour.Supplementary:
+			supplementary = append(supplementary, l.points)
+		default:
+			intermediate = append(intermediate, l.points)
+		}
+		if l.line.Depression {
+			ticks = append(ticks, depressionTicks(l)...)
+		}
+	}
+	page.Open("contours", "Contours")
+	page.Clip(m.frame)
+	before := len(page.into.Items)
+	page.Add(style.Supplementary.stroke(supplementary...))
+	m.drew.supplementary = len(page.into.Items) > before
+	before = len(page.into.Items)
+	page.Add(style.Intermediate.stroke(intermediate...))
+	m.drew.intermediate = len(page.into.Items) > before
+	before = len(page.into.Items)
+	page.Add(style.Index.stroke(index...))
+	m.drew.index = len(page.into.Items) > before
+	before = len(page.into.Items)
+	page.Add(Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
+	m.drew.depression = len(page.into.Items) > before
+	page.Unclip()
+	page.Close()
+	page.Open("contour-numbers", "Contour elevations")
+	for _, t := range labels {
+		page.Add(t)
+	}
+	page.Close()
+}
+
+// depressionTicks stand on a depression's line, toward the low ground.
+func depressionTicks(l paperLine) [][]Point {
+	const apart, long = 3.0, 0.9
+	var out [][]Point
+	due := apart / 2
+	for i := 1; i < len(l.points); i++ {
+		a, b := l.points[i-1], l.points[i]
+		d := a.away(b)
+		if d == 0 {
+			continue
+		}
+		u := Point{(b.X - a.X) / d, (b.Y - a.Y) / d}
+		for ; due <= d; due += apart {
+			q := a.step(u, due)
+			out = append(out, []Point{q, q.step(u.left(), long*l.low)})
+		}
+		due -= d
+	}
+	if out == nil && len(l.points) > 1 { // a very small one still gets a tick
+		a, b := l.points[0], l.points[1]
+		if d := a.away(b); d > 0 {
+			u := Point{(b.X - a.X) / d, (b.Y - a.Y) / d}
+			out = append(out, []Point{a, a.step(u.left(), long*l.low)})
+		}
+	}
+	return out
+}
+
+// free reports whether a box is inside the frame and clear of all that is
+// placed.
+func (m *mapPanel) free(b Rect) bool {
+	if !m.frame.Inset(0.8).holds(b) {
+		return false
+	}
+	for _, o := range m.taken {
+		if b.overlaps(o) {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,313 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"crowline/dem"
+)
+
+// blocks draws what stands round the map. Each block draws at a place and
+// returns the depth it took, so a run on a scratch page measures it.
+type blocks struct {
+	plan *Plan
+	proj *projection
+	drew drawn
+}
+
+const (
+	marginText = 6.5 // points
+	leading    = marginText * pointMM * 1.22
+)
+
+// paragraph sets wrapped text and returns its depth.
+func paragraph(page *Page, o Point, w float64, face Face, text string) float64 {
+	y := o.Y
+	for _, line := range wrap(text, face, marginText, w) {
+		y += leading
+		page.Add(Text{At: Point{o.X, y - 0.4}, String: line, Face: face, Size: marginText, Color: ink})
+	}
+	return y - o.Y
+}
+
+// scale draws the representative fraction, the two scale bars, the interval
+// and the length to check a print by.
+func (b *blocks) scale(page *Page, o Point, w float64) float64 {
+	p := b.plan
+	y := o.Y + 3
+	page.Add(Text{At: Point{o.X, y}, String: "Scale " + fraction(p.Scale), Face: Bold, Size: 9, Color: ink})
+	perKM, perMile := 1e6/p.Scale/10, mile*1000/p.Scale/25.4
+	page.Add(Text{At: Point{o.X + w, y}, Align: AlignRight, Size: marginText, Color: ink,
+		String: fmt.Sprintf("%s cm to 1 km, %s in to 1 mile", strconv.FormatFloat(perKM, 'g', 3, 64), strconv.FormatFloat(perMile, 'g', 3, 64))})
+	y += 5
+	b.bar(page, Point{o.X, y}, w, 1000, "km", 1, "m")
+	y += 7.6
+	b.bar(page, Point{o.X, y}, w, mile, "miles", foot, "ft")
+	y += 4.4
+	if c := b.interval(); c != "" {
+		y += paragraph(page, Point{o.X, y}, w, Bold, c)
+	}
+	y += 2.6
+	// The check bar, exactly 100 mm between the outer edges of its end ticks'
+	// centre lines.
+	page.Add(Stroke{Lines: [][]Point{{{o.X, y}, {o.X + 100, y}}, {{o.X, y - 1}, {o.X, y + 1}},
+		{{o.X + 50, y - 0.6}, {o.X + 50, y + 0.6}}, {{o.X + 100, y - 1}, {o.X + 100, y + 1}}}, Width: 0.25, Color: ink})
+	y += paragraph(page, Point{o.X, y + 1}, w, Regular, "Print at 100 %: this line must measure 100 mm.") + 1
+	return y - o.Y
+}
+
+func fraction(scale float64) string { return "1:" + group6(math.Round(scale)) }
+
+// bar draws a scale bar w wide at most: whole units to the right of zero, one
+// divided unit to its left. Distances too short for the unit are given in the
+// smaller one.
+func (b *blocks) bar(page *Page, o Point, w, unit float64, name string, small float64, smallName string) {
+	perMetre := 1000 / b.plan.Scale
+	usable := w - 12 // room for the last figure and the unit's name
+	step := roundDown(usable / 3 / perMetre / unit)
+	if step < 0.5 { // a bar of tenths reads better in the smaller unit
+		unit, name = small, smallName
+		step = roundDown(usable / 3 / perMetre / unit)
+	}
+	n := int(usable/(step*unit*perMetre)) - 1
+	length := step * unit * perMetre
+	zero := o.X + length
+	const thick = 1.1
+	parts := 5
+	for i := range parts { // the divided unit, alternately filled
+		if i%2 == 0 {
+			x := o.X + float64(i)*length/float64(parts)
+			page.Add(Fill{Rings: [][]Point{Rect{x, o.Y - thick, length / float64(parts), thick}.corners()}, Color: ink})
+		}
+	}
+	for i := range n {
+		if i%2 == 1 {
+			page.Add(Fill{Rings: [][]Point{Rect{zero + float64(i)*length, o.Y - thick, length, thick}.corners()}, Color: ink})
+		}
+	}
+	page.Frame(0.15, ink, Rect{o.X, o.Y - thick, float64(n+1) * length, thick})
+	page.Line(0.15, ink, Point{zero, o.Y - thick - 0.7}, Point{zero, o.Y})
+	for i := -1; i <= n; i++ {
+		s := plain(math.Abs(float64(i))*step, step)
+		t := Text{At: Point{zero + float64(i)*length, o.Y + 0.8}, String: s, Size: marginText, Rise: RiseTop, Align: AlignCenter, Color: ink}
+		if i == -1 {
+			t.Align = AlignLeft
+		}
+		if i == n {
+			t.At.X -= TextWidth(s, Regular, marginText) / 2
+			t.Align, t.String = AlignLeft, s+" "+name
+		}
+		page.Add(t)
+	}
+}
+
+// roundDown is the greatest of 1, 2, 5 times a power of ten not above v.
+func roundDown(v float64) float64 {
+	s := roundStep(v)
+	for _, next := range []float64{1, 2, 2.5, 4, 5, 10} {
+		if s/next <= v*(1+1e-9) {
+			if t := roundStep(s / next); t <= v*(1+1e-9) {
+				return t
+			}
+		}
+	}
+	return s / 10
+}
+
+// interval is the contour interval as the margin states it.
+func (b *blocks) interval() string {
+	l := b.plan.Contours.Levels
+	if !(l.Interval > 0) {
+		return ""
+	}
+	unit := map[string]string{"m": "metres", "ft": "feet"}[l.Unit.String()]
+	s := fmt.Sprintf("Contour interval %s %s", plain(l.Interval, l.Interval), unit)
+	every := l.IndexEvery
+	if every == 0 {
+		every = 5
+	}
+	if every > 0 {
+		step := l.Interval * float64(every)
+		s += fmt.Sprintf(", every %s numbered", plain(step, step))
+	}
+	if l.Half {
+		s += fmt.Sprintf("; dashed at half the interval")
+	}
+	return s + "."
+}
+
+// key explains the signs that the map used.
+func (b *blocks) key(page *Page, o Point, w float64) float64 {
+	style := b.plan.Style
+	const sample, row = 9.0, 3.7
+	y := o.Y
+	next := func(text string, draw func(c Point)) {
+		lines := wrap(text, Regular, marginText, w-sample-1.5)
+		draw(Point{o.X + sample/2, y + row/2})
+		for i, line := range lines {
+			page.Add(Text{At: Point{o.X + sample + 1.5, y + row/2 + float64(i)*leading}, String: line, Size: marginText, Rise: RiseMiddle, Color: ink})
+		}
+		y += row + float64(len(lines)-1)*leading
+	}
+	line := func(pen Pen) func(Point) {
+		return func(c Point) { page.Add(pen.stroke([]Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)})) }
+	}
+	if b.plan.Leg != nil {
+		next("Start", func(c Point) { endSymbol(page, c, true, style) })
+		next("Destination", func(c Point) { endSymbol(page, c, false, style) })
+		text := "Straight leg"
+		if b.drew.tick {
+			_, unit := b.plan.Units.far()
+			name, _ := b.plan.Units.far()
+			step := b.plan.tickStep() / unit
+			text += ", ticked every " + plain(step, step) + " " + name
+		}
+		next(text, func(c Point) {
+			line(style.Leg)(c)
+			page.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
+		})
+	}
+	if len(b.plan.Marks) > 0 {
+		next("Mark to sight, with its bearing", func(c Point) { markSymbol(page, c, style) })
+	}
+	if b.drew.index {
+		next("Index contour", line(style.Index))
+	}
+	if b.drew.intermediate {
+		next("Intermediate contour", line(style.Intermediate))
+	}
+	if b.drew.supplementary {
+		next("Supplementary contour", line(style.Supplementary))
+	}
+	if b.drew.depression {
+		next("Depression (ticks downhill)", func(c Point) {
+			line(style.Intermediate)(c)
+			var ticks [][]Point
+			for x := -3.0; x <= 3; x += 3 {
+				ticks = append(ticks, []Point{c.Add(x, 0), c.Add(x, 0.9)})
+			}
+			page.Add(Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
+		})
+	}
+	if b.plan.Declination != nil && b.plan.MagneticLines {
+		next("Magnetic north", line(style.Magnetic))
+	}
+	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6} }
+	if b.drew.hidden {
+		text := "Ground out of sight"
+		if b.plan.HiddenFrom != "" {
+			text += " from " + b.plan.HiddenFrom
+		}
+		next(text, func(c Point) {
+			solid := style.Hidden
+			solid.A = 255
+			r := patch(c)
+			page.Add(Fill{Rings: [][]Point{r.corners()}, Color: style.Hidden},
+				Stroke{Lines: hatch([][]Point{r.corners()}, r, 2.2), Width: 0.13, Color: solid})
+		})
+	}
+	if b.drew.void {
+		next("No elevation data", func(c Point) {
+			r := patch(c)
+			var lines [][]Point
+			for x := r.X - r.Height; x < r.Right(); x += 1.6 {
+				lines = append(lines, []Point{{x, r.Y}, {x + r.Height, r.Bottom()}})
+			}
+			page.Clip(r)
+			page.Add(Stroke{Lines: lines, Width: 0.12, Color: style.Void})
+			page.Unclip()
+			page.Frame(0.12, style.Void, r)
+		})
+	}
+	return y - o.Y
+}
+
+// notes are the paragraphs about the data, the coordinates and the cautions.
+func (b *blocks) notes() []string {
+	var out []string
+	if s := b.elevationNote(); s != "" {
+		out = append(out, s)
+	}
+	s := "Coordinates: WGS 84"
+	if b.proj.utm != nil {
+		s += fmt.Sprintf("; grid %s, %s m apart, scale factor %.5f", b.proj.gridName(), group(gridInterval(b.plan.Scale)), b.proj.pointScale)
+	}
+	s += ". Ground distances are to scale at the sheet's centre."
+	out = append(out, s)
+	if b.drew.zoneNote != "" {
+		out = append(out, b.drew.zoneNote)
+	}
+	out = append(out, b.plan.Cautions...)
+	return out
+}
+
+// elevationNote says whose elevations they are and what they are worth.
+func (b *blocks) elevationNote() string {
+	d := b.plan.Data
+	if d.Name == "" && b.plan.Ground == nil {
+		return ""
+	}
+	s := "Elevation data: " + d.Name
+	if d.Name == "" {
+		s = "Elevation data: unnamed"
+	}
+	if b.plan.Ground != nil {
+		f := b.plan.Ground.Layout()
+		if c, r, err := f.Locate(b.proj.centre); err == nil {
+			if x, y, err := f.Spacing(c, r); err == nil {
+				s += fmt.Sprintf(", a post every %.0f m", math.Max(x, y))
+			}
+		}
+	}
+	switch d.Surface {
+	case dem.SurfaceModel:
+		s += ", of the surface seen from above (treetops and roofs where there are any)"
+	case dem.BareEarth:
+		s += ", of the bare earth"
+	}
+	s += "."
+	if d.VerticalError > 0 {
+		s += fmt.Sprintf(" Vertical error ±%s (one standard deviation", b.plan.Units.elevationFine(d.VerticalError))
+		if d.VerticalErrorSource != "" {
+			s += "; " + strings.TrimSuffix(d.VerticalErrorSource, ".")
+		}
+		s += ")."
+	} else {
+		s += " Its vertical error is not stated."
+	}
+	if d.VerticalDatum != "" {
+		s += " Heights above " + d.VerticalDatum + "."
+	}
+	if d.Attribution != "" {
+		s += " " + strings.TrimSuffix(d.Attribution, ".") + "."
+	}
+	return s
+}
+
+// foot sets the notes across the sheet.
+func (b *blocks) foot(page *Page, o Point, w float64) float64 {
+	y := o.Y
+	for _, s := range b.notes() {
+		y += paragraph(page, Point{o.X, y}, w, Regular, s) + 0.5
+	}
+	return y - o.Y
+}
+
+// headline is the line under the title: the leg in figures.
+func (b *blocks) headline() string {
+	p := b.plan
+	if p.Leg == nil {
+		return ""
+	}
+	g, grid, ok := p.legBearings(b.proj)
+	s := p.Units.distance(g.Distance) + " on " + bearing(float64(g.Start)) + " true"
+	if ok {
+		s += ", " + bearing(float64(grid)) + " grid"
+	}
+	if p.Declination != nil {
+		s += ", " + bearing(float64(p.Declination.magnetic(g.Start))) + " magnetic"
+	}
+	return s
+}

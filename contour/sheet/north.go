@@ -1,0 +1,116 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// northArm is the length of the north diagram's arms, millimetres.
+const northArm = 19
+
+// northDiagram draws true, grid and magnetic north from one point, at their
+// true angles, in a box w wide with its top left corner at o, and the figures
+// under it. It returns the depth used. The directions are those on the map
+// above it, at its centre.
+func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
+	p, d, style := b.proj, b.plan.Declination, b.plan.Style
+	type arm struct {
+		name  string
+		angle float64 // clockwise from the top of the page
+		color Color
+		width float64
+	}
+	arms := []arm{{"True", p.trueNorth(), style.Ink, 0.3}}
+	if p.utm != nil {
+		arms = append(arms, arm{"Grid", p.gridNorth(), faint, 0.3})
+	}
+	if d != nil {
+		arms = append(arms, arm{"Magnetic", p.magneticNorth(d), style.Magnetic.Color, 0.4})
+	}
+	slices.SortStableFunc(arms, func(a, b arm) int {
+		switch {
+		case a.angle < b.angle:
+			return -1
+		case a.angle > b.angle:
+			return 1
+		}
+		return 0
+	})
+	// How far the arms reach decides where their common foot stands, so that
+	// a large declination stays in the box.
+	left, right, up := 0.0, 0.0, 0.0
+	for _, a := range arms {
+		u := toward(a.angle)
+		left, right, up = math.Min(left, u.X*northArm), math.Max(right, u.X*northArm), math.Max(up, -u.Y*northArm)
+	}
+	const size, head = 6.5, 5.0
+	foot := Point{o.X + w/2 - (left+right)/2, o.Y + head + up}
+	bottom := foot.Y
+	// Names stand in a row above, apart from one another and tied to their
+	// arms by a thin leader where they had to move.
+	x := make([]float64, len(arms))
+	for i, a := range arms {
+		x[i] = foot.X + toward(a.angle).X*northArm
+	}
+	half := func(i int) float64 { return TextWidth(arms[i].name, Regular, size)/2 + 0.8 }
+	for range 50 {
+		for i := 1; i < len(x); i++ {
+			if over := half(i-1) + half(i) - (x[i] - x[i-1]); over > 0 {
+				x[i-1] -= over / 2
+				x[i] += over / 2
+			}
+		}
+	}
+	for i := range x {
+		x[i] = math.Min(math.Max(x[i], o.X+half(i)), o.X+w-half(i))
+	}
+	for i, a := range arms {
+		u := toward(a.angle)
+		tip := foot.step(u, northArm)
+		bottom = math.Max(bottom, tip.Y)
+		page.Line(a.width, a.color, foot, tip)
+		side := u.left()
+		page.Add(Fill{Rings: [][]Point{{tip.step(u, 0.4), tip.step(u, -1.9).step(side, 0.6), tip.step(u, -1.9).step(side, -0.6)}}, Color: a.color})
+		name := Point{x[i], o.Y + 2.4}
+		page.Line(0.08, faint, tip.step(u, 0.4), name.Add(0, 0.7))
+		page.Add(Text{At: name, String: a.name, Size: size, Align: AlignCenter, Color: a.color})
+	}
+	y := bottom + 1
+	for _, s := range b.northFigures() {
+		for _, line := range wrap(s, Regular, size, w) {
+			y += size * pointMM * 1.22
+			page.Add(Text{At: Point{o.X, y}, String: line, Size: size, Color: ink})
+		}
+	}
+	return y + 0.8 - o.Y
+}
+
+// northFigures are the diagram's angles in words.
+func (b *blocks) northFigures() []string {
+	p, d := b.proj, b.plan.Declination
+	up := "Grid north is up."
+	if p.north == TrueNorth {
+		up = "True north is up."
+	}
+	out := []string{up}
+	if p.utm != nil {
+		out = append(out, "Grid north: "+east(float64(p.convergence), 2)+" of true north.")
+	}
+	if d == nil {
+		return append(out, "Magnetic north: not known for this sheet.")
+	}
+	s := "Magnetic north: " + east(float64(d.East), 1) + " of true north"
+	if d.Sigma > 0 {
+		s += fmt.Sprintf(" (±%.1f°)", float64(d.Sigma))
+	}
+	out = append(out, s+".")
+	if p.utm != nil {
+		out = append(out, "Grid-magnetic angle: "+east(float64(d.East)-float64(p.convergence), 1)+".")
+	}
+	s = d.Model
+	if !d.Date.IsZero() {
+		s += ", " + d.Date.Format("2 January 2006")
+	}
+	return append(out, fmt.Sprintf("%s; changes %s a year. Angles true, at the sheet's centre.", s, east(float64(d.Annual), 2)))
+}

@@ -1,0 +1,341 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
+
+	"crowline/dem/geodesy"
+)
+
+// labelLine is one line of a label.
+type labelLine struct {
+	text string
+	face Face
+	size float64
+}
+
+// label places lines of text beside a symbol of radius r at q: the first of
+// eight positions round it that is inside the frame and clear of all else. If
+// there is none the label is left off and false returned.
+func (m *mapPanel) label(q Point, r float64, color Color, lines ...labelLine) bool {
+	const leading = 1.18
+	var width, tall float64
+	for _, l := range lines {
+		width = math.Max(width, TextWidth(l.text, l.face, l.size))
+		tall += l.size * pointMM * leading
+	}
+	if width == 0 {
+		return true
+	}
+	const air = 0.9
+	near, far := r+air, r*0.7+air
+	for _, c := range []struct {
+		at    Point
+		align Align
+	}{
+		{Point{near, -tall / 2}, AlignLeft}, {Point{-near, -tall / 2}, AlignRight},
+		{Point{far, -far - tall}, AlignLeft}, {Point{far, far}, AlignLeft},
+		{Point{-far, -far - tall}, AlignRight}, {Point{-far, far}, AlignRight},
+		{Point{0, -near - tall}, AlignCenter}, {Point{0, near}, AlignCenter},
+		{Point{near + 4, -tall / 2}, AlignLeft}, {Point{-near - 4, -tall / 2}, AlignRight},
+		{Point{far + 2, -far - 5 - tall}, AlignLeft}, {Point{far + 2, far + 5}, AlignLeft},
+	} {
+		box := Rect{q.X + c.at.X, q.Y + c.at.Y, width, tall}
+		switch c.align {
+		case AlignRight:
+			box.X -= width
+		case AlignCenter:
+			box.X -= width / 2
+		}
+		if !m.free(box) {
+			continue
+		}
+		m.taken = append(m.taken, box.Inset(-0.4))
+		y := box.Y
+		for _, l := range lines {
+			y += l.size * pointMM * leading
+			m.page.Add(Text{At: Point{q.X + c.at.X, y - 0.25*l.size*pointMM}, String: l.text, Face: l.face, Size: l.size,
+				Align: c.align, Color: color, Halo: 0.45, HaloColor: white})
+		}
+		return true
+	}
+	return false
+}
+
+// keepClear reserves boxes along a line, so that no label covers it.
+func (m *mapPanel) keepClear(line []Point, half float64) {
+	for i := 1; i < len(line); i++ {
+		a, b := line[i-1], line[i]
+		n := int(math.Ceil(a.away(b) / (2 * half)))
+		for k := range n {
+			t := (float64(k) + 0.5) / float64(n)
+			q := Point{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)}
+			if m.frame.Contains(q) {
+				m.taken = append(m.taken, Rect{q.X - half, q.Y - half, 2 * half, 2 * half})
+			}
+		}
+	}
+}
+
+func (m *mapPanel) symbolBox(q Point, r float64) {
+	m.taken = append(m.taken, Rect{q.X - r, q.Y - r, 2 * r, 2 * r})
+}
+
+// places draws sight lines, the leg, the marks and the named places.
+func (m *mapPanel) places() error {
+	line, err := m.legLine()
+	if err != nil {
+		return err
+	}
+	m.keepClear(line, 0.7)
+	if err := m.sightLines(); err != nil {
+		return err
+	}
+	if err := m.leg(line); err != nil {
+		return err
+	}
+	if err := m.marks(); err != nil {
+		return err
+	}
+	m.page.Open("places", "Places")
+	defer m.page.Close()
+	for _, p := range m.plan.Points {
+		q, err := m.place(p.At)
+		if err != nil {
+			return err
+		}
+		if !m.frame.Inset(1).Contains(q) {
+			continue
+		}
+		m.page.Add(Fill{Rings: [][]Point{circle(q, 0.9)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.6)}, Color: m.plan.Style.Ink})
+		m.symbolBox(q, 0.9)
+		m.label(q, 0.8, m.plan.Style.Ink, m.placeLines(p, Italic, 7.5)...)
+	}
+	return nil
+}
+
+func (m *mapPanel) placeLines(p Place, face Face, size float64) []labelLine {
+	var lines []labelLine
+	if p.Name != "" {
+		lines = append(lines, labelLine{p.Name, face, size})
+	}
+	if !math.IsNaN(p.Elevation) {
+		lines = append(lines, labelLine{m.plan.Units.elevation(p.Elevation), Regular, 6.5})
+	}
+	return lines
+}
+
+// legLine is the leg's geodesic on the page.
+func (m *mapPanel) legLine() ([]Point, error) {
+	if m.plan.Leg == nil {
+		return nil, nil
+	}
+	const pieces = 32
+	way := geodesy.Waypoints(m.plan.Leg.From.At, m.plan.Leg.To.At, pieces)
+	x, y := make([]float64, len(way)), make([]float64, len(way))
+	for i, p := range way {
+		x[i], y[i] = float64(p.Lon), float64(p.Lat)
+	}
+	if err := m.proj.forward(x, y); err != nil {
+		return nil, fmt.Errorf("sheet: leg: %w", err)
+	}
+	line := make([]Point, len(way))
+	for i := range line {
+		line[i] = m.onPage(Point{x[i], y[i]})
+	}
+	return line, nil
+}
+
+// tickStep is the distance between ticks on the leg, metres: round in the
+// plan's units and at least 12 mm on paper.
+func (p *Plan) tickStep() float64 {
+	_, unit := p.Units.far()
+	step := roundStep(12 * p.Scale / 1000 / unit)
+	return math.Max(step, 0.1) * unit
+}
+
+// leg draws the line to walk with its distance ticks, start and destination.
+// The signs are plain figures of our own: a square with a centre at the start,
+// a filled square at the destination.
+func (m *mapPanel) leg(line []Point) error {
+	if line == nil {
+		return nil
+	}
+	plan, page, pen := m.plan, m.page, m.plan.Style.Leg
+	leg := plan.Leg
+	page.Open("leg", "Leg")
+	page.Clip(m.frame)
+	page.Add(Stroke{Lines: [][]Point{line}, Width: pen.Width + 0.5, Color: Color{R: 255, G: 255, B: 255, A: 170}},
+		pen.stroke(line))
+	page.Unclip()
+	page.Close()
+
+	page.Open("distances", "Distances along the leg")
+	g := geodesy.Inverse(leg.From.At, leg.To.At)
+	name, unit := plan.Units.far()
+	step := plan.tickStep()
+	for k := 1.0; k*step < g.Distance; k++ {
+		at, _ := geodesy.Direct(leg.From.At, g.Start, k*step)
+		further, _ := geodesy.Direct(leg.From.At, g.Start, k*step+step/100)
+		q, err := m.place(at)
+		if err != nil {
+			return err
+		}
+		next, err := m.place(further)
+		if err != nil {
+			return err
+		}
+		if !m.frame.Inset(1.5).Contains(q) {
+			continue
+		}
+		d := q.away(next)
+		side := Point{(next.X - q.X) / d, (next.Y - q.Y) / d}.left()
+		page.Line(pen.Width*0.8, pen.Color, q.step(side, -1.3), q.step(side, 1.3))
+		m.drew.tick = true
+		t := Text{String: plain(k*step/unit, step/unit) + " " + name, Size: 6.5, Align: AlignCenter, Rise: RiseMiddle,
+			Color: pen.Color, Halo: 0.4, HaloColor: white}
+		for _, out := range []float64{-1, 1} {
+			w := TextWidth(t.String, t.Face, t.Size)
+			t.At = q.step(side, out*(2+math.Abs(side.X)*w/2+math.Abs(side.Y)*1))
+			if box := t.Box(); m.free(box) {
+				m.taken = append(m.taken, box)
+				page.Add(t)
+				break
+			}
+		}
+	}
+	page.Close()
+
+	page.Open("ends", "Start and destination")
+	defer page.Close()
+	for i, p := range []Place{leg.From, leg.To} {
+		q, err := m.place(p.At)
+		if err != nil {
+			return err
+		}
+		if !m.frame.Contains(q) {
+			continue
+		}
+		endSymbol(page, q, i == 0, plan.Style)
+		m.symbolBox(q, 1.9)
+		m.label(q, 1.9, plan.Style.Ink, m.placeLines(p, Bold, 8)...)
+	}
+	return nil
+}
+
+func endSymbol(page *Page, q Point, start bool, style Style) {
+	const r = 1.5
+	square := Rect{q.X - r, q.Y - r, 2 * r, 2 * r}
+	if start {
+		page.Add(Fill{Rings: [][]Point{square.corners()}, Color: white})
+		page.Frame(0.5, style.Leg.Color, square)
+		page.Add(Fill{Rings: [][]Point{circle(q, 0.45)}, Color: style.Ink})
+		return
+	}
+	page.Add(Fill{Rings: [][]Point{square.Inset(-0.4).corners()}, Color: white},
+		Fill{Rings: [][]Point{square.Inset(-0.1).corners()}, Color: style.Leg.Color},
+		Fill{Rings: [][]Point{circle(q, 0.45)}, Color: white})
+}
+
+func markSymbol(page *Page, q Point, style Style) {
+	diamond := func(r float64) []Point {
+		return []Point{q.Add(0, -r), q.Add(r, 0), q.Add(0, r), q.Add(-r, 0)}
+	}
+	page.Add(Fill{Rings: [][]Point{diamond(2.1)}, Color: white},
+		Fill{Rings: [][]Point{diamond(1.7), diamond(0.8)}, Color: style.Sight.Color})
+}
+
+// sightedFrom is where a mark is sighted from, nil when nowhere is said.
+func (p *Plan) sightedFrom(k Mark) *geodesy.LatLon {
+	if k.From == nil && p.Leg != nil {
+		return &p.Leg.From.At
+	}
+	return k.From
+}
+
+func (m *mapPanel) sightLines() error {
+	m.page.Open("sight-lines", "Lines of sight to the marks")
+	defer m.page.Close()
+	for _, k := range m.plan.Marks {
+		from := m.plan.sightedFrom(k)
+		if from == nil || *from == k.At {
+			continue
+		}
+		a, err := m.place(*from)
+		if err != nil {
+			return err
+		}
+		b, err := m.place(k.At)
+		if err != nil {
+			return err
+		}
+		m.page.Clip(m.frame)
+		m.page.Add(Stroke{Lines: [][]Point{{a, b}}, Width: m.plan.Style.Sight.Width, Color: m.plan.Style.Sight.Color, Dash: []float64{0.5, 1}})
+		m.page.Unclip()
+		m.keepClear([]Point{a, b}, 0.35)
+	}
+	return nil
+}
+
+// marks draws each mark with its bearings; one beyond the frame is an arrow at
+// the edge.
+func (m *mapPanel) marks() error {
+	m.page.Open("marks", "Marks to sight")
+	defer m.page.Close()
+	style := m.plan.Style
+	for _, k := range m.plan.Marks {
+		q, err := m.place(k.At)
+		if err != nil {
+			return err
+		}
+		lines := m.placeLines(k.Place, Bold, 7)
+		from := m.plan.sightedFrom(k)
+		if from != nil && *from != k.At {
+			lines = append(lines, labelLine{m.plan.bearings(*from, k.At), Regular, 6.5})
+		}
+		if k.Note != "" {
+			lines = append(lines, labelLine{k.Note, Italic, 6.5})
+		}
+		if m.frame.Inset(1.5).Contains(q) {
+			markSymbol(m.page, q, style)
+			m.drew.mark = true
+			m.symbolBox(q, 2)
+			m.label(q, 1.8, style.Ink, lines...)
+			continue
+		}
+		if from == nil {
+			continue
+		}
+		a, err := m.place(*from)
+		if err != nil {
+			return err
+		}
+		cut := clip.LineString(m.frame.Inset(0.6).bound(), orb.LineString{{a.X, a.Y}, {q.X, q.Y}})
+		if len(cut) == 0 || len(cut[0]) < 2 || !m.frame.Contains(a) {
+			continue
+		}
+		end := cut[0][len(cut[0])-1]
+		tip := Point{end[0], end[1]}
+		d := a.away(q)
+		u := Point{(q.X - a.X) / d, (q.Y - a.Y) / d}
+		side := u.left()
+		m.page.Add(Fill{Rings: [][]Point{{tip, tip.step(u, -3).step(side, 1), tip.step(u, -3).step(side, -1)}}, Color: style.Sight.Color})
+		m.symbolBox(tip.step(u, -1.5), 1.5)
+		m.label(tip.step(u, -3), 1.6, style.Ink, lines...)
+	}
+	return nil
+}
+
+// bearings writes the true and magnetic bearing and the distance from one
+// place to another.
+func (p *Plan) bearings(from, to geodesy.LatLon) string {
+	g := geodesy.Inverse(from, to)
+	s := bearing(float64(g.Start)) + " true"
+	if p.Declination != nil {
+		s += ", " + bearing(float64(p.Declination.magnetic(g.Start))) + " magnetic"
+	}
+	return s + ", " + p.Units.distance(g.Distance)
+}

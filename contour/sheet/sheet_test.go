@@ -1,0 +1,148 @@
+package sheet
+
+import (
+	"context"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/require"
+
+	"crowline/contour"
+	"crowline/dem"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+	"crowline/profile"
+)
+
+// readAll opens a file's whole ground.
+func readAll(t *testing.T, r *gdalio.Raster) *dem.Grid {
+	t.Helper()
+	g, err := r.Read(context.Background(), r.Layout().Whole())
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
+	return g
+}
+
+func demoGround(t *testing.T) *dem.Grid {
+	t.Helper()
+	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	require.NoError(t, err)
+	return readAll(t, r)
+}
+
+// fileGround opens one of the test files, or skips when it is not there.
+func fileGround(t *testing.T, paths ...string) *dem.Grid {
+	t.Helper()
+	for _, p := range paths {
+		if _, err := os.Stat(p); err == nil {
+			r, err := gdalio.Open(p, gdalio.Options{})
+			require.NoError(t, err)
+			return readAll(t, r)
+		}
+	}
+	t.Skipf("none of %v is there", paths)
+	return nil
+}
+
+func bigTujunga(t *testing.T) *dem.Grid {
+	t.Helper()
+	dir := os.Getenv("CROWLINE_TERRAIN")
+	if dir == "" {
+		dir = filepath.Join("..", "..", "..", "shared", "dem")
+	}
+	return fileGround(t, filepath.Join(dir, "bigtujunga_srtm30.tif"))
+}
+
+// made is a grid of a function of metres east and north of a place.
+func made(t *testing.T, crs string, x0, y0, dx, dy float64, columns, rows int, f func(column, row float64) float64) *dem.Grid {
+	t.Helper()
+	c, err := geodesy.NewCRS(crs)
+	require.NoError(t, err)
+	g := &dem.Grid{Frame: dem.Frame{Columns: columns, Rows: rows, X0: x0, Y0: y0, DX: dx, DY: dy, CRS: c}}
+	g.Window = g.Whole()
+	g.Source.Name = "made ground"
+	for r := range rows {
+		for c := range columns {
+			g.Elevations = append(g.Elevations, float32(f(float64(c), float64(r))))
+		}
+	}
+	return g
+}
+
+// hills is smooth ground with hills and hollows.
+func hills(c, r float64) float64 {
+	return 400 + 120*math.Sin(c/17)*math.Cos(r/23) + 60*math.Sin((c+r)/31) + 25*math.Sin(c/7+1)*math.Sin(r/9)
+}
+
+var day = time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC)
+
+// planOn is a plan with contours traced over the whole grid.
+func planOn(t *testing.T, g *dem.Grid, levels contour.Levels) Plan {
+	t.Helper()
+	lines, err := contour.Trace(context.Background(), g, levels, contour.Options{})
+	require.NoError(t, err)
+	return Plan{Scale: 25000, Ground: g, Data: g.Source, Contours: Contours{Lines: lines, Levels: levels}, Date: day,
+		Declination: &Declination{East: -4.9, Sigma: 0.4, Annual: 0.03, Model: "WMM2025", Date: day},
+		Cautions:    []string{"Elevation data knows nothing of trees, water, fences, cliffs narrower than its spacing, avalanche or river conditions, or private land. Carry map and compass, and follow local rules and qualified advice."}}
+}
+
+// withLeg gives a plan a leg and its profile.
+func withLeg(t *testing.T, p Plan, from, to Place) Plan {
+	t.Helper()
+	leg, err := profile.Trace(context.Background(), p.Ground, from.At, to.At)
+	require.NoError(t, err)
+	from.Elevation, to.Elevation = leg.Points[0].Elevation, leg.Points[len(leg.Points)-1].Elevation
+	p.Leg = &Leg{From: from, To: to}
+	d := &ProfileDrawing{From: from.Name, To: to.Name}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, q := range leg.Points {
+		d.Distances, d.Elevations = append(d.Distances, q.Distance), append(d.Elevations, q.Elevation)
+		lo, hi = math.Min(lo, q.Elevation), math.Max(hi, q.Elevation)
+	}
+	l := p.Contours.Levels
+	for j := int(math.Ceil(lo / l.Interval / l.Unit.Metres())); l.Elevation(j) < hi; j++ {
+		d.Levels = append(d.Levels, l.Elevation(j))
+	}
+	d.Sight = &SightDrawing{ToDistance: leg.Distance, FromElevation: from.Elevation + 1.6, ToElevation: to.Elevation, EffectiveRadius: 6371000 / 0.87}
+	p.Profile = d
+	return p
+}
+
+func ll(lat, lon geodesy.Degrees) geodesy.LatLon { return geodesy.LatLon{Lat: lat, Lon: lon} }
+
+// demoPlan is a leg of 4.3 km on the built-in ground with all there is to draw.
+func demoPlan(t *testing.T) Plan {
+	g := demoGround(t)
+	p := planOn(t, g, contour.Levels{Interval: 20})
+	p = withLeg(t, p, Place{Name: "Camp", At: ll(36.300, -84.250)}, Place{Name: "High Point", At: ll(36.325, -84.212)})
+	p.Profile.Hidden = [][2]float64{{1200, 2100}}
+	p.Marks = []Mark{{Place: Place{Name: "Knob", At: ll(36.318, -84.235), Elevation: math.NaN()}, Note: "on the skyline"},
+		{Place: Place{Name: "Far Peak", At: ll(36.36, -84.30), Elevation: 905}}}
+	p.Points = []Place{{Name: "Ford", At: ll(36.306, -84.226), Elevation: 420}}
+	p.MagneticLines = true
+	p.Relief = 0.5
+	box := func(w, s, e, n float64) orb.Ring { return orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}} }
+	p.Hidden = orb.MultiPolygon{{box(-84.235, 36.305, -84.22, 36.315), box(-84.230, 36.308, -84.226, 36.312)}}
+	p.HiddenFrom = "Camp"
+	return p
+}
+
+func compose(t *testing.T, p Plan) *Document {
+	t.Helper()
+	d, err := Compose(context.Background(), p)
+	require.NoError(t, err)
+	return d
+}
+
+func TestDrawDemo(t *testing.T) {
+	t.Parallel()
+	d := compose(t, demoPlan(t))
+	require.Len(t, d.Pages, 1)
+	require.Empty(t, d.Warnings)
+	drawTo(t, "demo", d)
+}
