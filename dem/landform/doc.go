@@ -12,8 +12,9 @@
 // next by the drop to the posts beside the crest. Joining posts that touch
 // by a corner takes the crest as at least as high as the lower of the two:
 // it yields the fewest summits and the least prominence that the posts
-// allow. Low ground, for depressions, is joined through four neighbours, so
-// no diagonal line of posts joins high ground and low ground across itself.
+// allow. Low ground, for depressions, is joined likewise, so that a valley
+// that crosses the grid at a slant is not dammed at every post: the fewest
+// and shallowest depressions that the posts allow.
 //
 // The prominence of a summit is the least descent that any way from it to
 // higher ground must make; the lowest post of the way that descends least is
@@ -23,8 +24,7 @@
 // smaller column, counts as higher.
 //
 // Features are found at a scale, a distance on the ground within which a
-// shape must show: relief is measured within one scale of the post. The
-// scale and the least relief are part of every answer.
+// shape must show. The scale and the least relief are part of every answer.
 //
 // # Units
 //

@@ -34,9 +34,7 @@ type component struct {
 // joined to that of a higher one. upward false floods the grid turned upside
 // down: peaks are then the bottoms of hollows.
 //
-// High ground is joined through all eight neighbours, low ground through
-// four, so that a line of posts touching by their corners either joins
-// ground or parts it, never both.
+// Posts are joined through all eight neighbours.
 type flood struct {
 	columns, rows int
 	elevations    []float32
@@ -160,11 +158,7 @@ func (f *flood) run(ctx context.Context, order []int32, progress func(done, tota
 			label[i] = labelVoid
 		}
 	}
-	steps := [8][2]int{{0, -1}, {-1, 0}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}}
-	count := 4
-	if f.upward {
-		count = 8
-	}
+	steps := directions
 	var offsets [8]int
 	for i, s := range steps {
 		offsets[i] = s[1]*f.columns + s[0]
@@ -184,7 +178,7 @@ func (f *flood) run(ctx context.Context, order []int32, progress func(done, tota
 		edge := border
 		var roots [8]int32
 		n := 0
-		for i := range count {
+		for i := range steps {
 			if border && (uint(column+steps[i][0]) >= uint(f.columns) || uint(row+steps[i][1]) >= uint(f.rows)) {
 				continue
 			}
@@ -213,10 +207,13 @@ func (f *flood) run(ctx context.Context, order []int32, progress func(done, tota
 		}
 		label[p] = best
 		b := &f.components[best]
-		b.posts++
 		if edge && b.edge < 0 {
-			b.edge, b.island = p, b.posts
+			b.edge = p
 		}
+		if b.edge == p { // reached just now
+			b.island = b.posts
+		}
+		b.posts++
 	}
 	for i := range f.components {
 		if c := &f.components[i]; c.edge < 0 && c.parent < 0 {
@@ -240,7 +237,7 @@ func (f *flood) join(c, b, p int32) {
 		lower.island = lower.posts
 	} else if higher.edge < 0 {
 		// from the higher peak the edge is reached over this saddle
-		higher.edge, higher.island = p, higher.posts+lower.posts
+		higher.edge = p
 	}
 	higher.posts += lower.posts
 }

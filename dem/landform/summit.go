@@ -181,8 +181,7 @@ func (f *flood) plateau(peak int32, seen map[int32]bool) (centre int32, posts in
 		for dr := -1; dr <= 1; dr++ {
 			for dc := -1; dc <= 1; dc++ {
 				c, r := column+dc, row+dr
-				if (dc == 0 && dr == 0) || (!f.upward && dc != 0 && dr != 0) ||
-					uint(c) >= uint(f.columns) || uint(r) >= uint(f.rows) {
+				if uint(c) >= uint(f.columns) || uint(r) >= uint(f.rows) {
 					continue
 				}
 				q := int32(r*f.columns + c)

@@ -1,0 +1,689 @@
+package landform
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// Kind is a terrain feature of TC 3-25.26.
+type Kind string
+
+const (
+	// Hill: ground that falls in all directions from a summit.
+	Hill Kind = "hill"
+	// Saddle: the low point between two hills: high in two opposite
+	// directions, low in the two others.
+	Saddle Kind = "saddle"
+	// Ridge: a line of high ground, low on both sides.
+	Ridge Kind = "ridge"
+	// Spur: a line of high ground that falls without a break from the side
+	// of a longer ridge.
+	Spur Kind = "spur"
+	// Valley: a line of low ground, high on both sides, with level floor.
+	Valley Kind = "valley"
+	// Draw: as a valley, with no level floor.
+	Draw Kind = "draw"
+	// Depression: ground that rises in all directions.
+	Depression Kind = "depression"
+	// Cliff: ground so steep that contours touch or nearly.
+	Cliff Kind = "cliff"
+)
+
+var kinds = []Kind{Hill, Saddle, Ridge, Spur, Valley, Draw, Depression, Cliff}
+
+// Feature is a terrain feature found at a scale.
+type Feature struct {
+	Kind Kind
+	// Post is the feature's place: the summit, the floor of the saddle or
+	// depression, the middle of a line, the steepest post of a cliff.
+	Post
+	// Size in metres: of a hill or depression the width of a round one of its
+	// area, the area taken down to the key saddle or up to the rim; of a
+	// saddle the way, straight, to the lower of its two summits; of a line
+	// its length; of a cliff its length on the ground.
+	Size float64
+	// Relief is what the feature stands out by, metres: prominence, depth,
+	// the lesser of climb and fall for a saddle, the median fall (or rise) to
+	// the lesser side for a line where it is enough, the greatest step for a cliff.
+	Relief float64
+	// Confidence in [0, 1]: the chance that the relief is not made by the
+	// elevation error alone, times the share of the places looked at where
+	// the definition holds.
+	Confidence float64
+	// Reason is one sentence with the numbers.
+	Reason string
+	// Line is the crest or floor, ridges, spurs, valleys and draws only; it
+	// runs downhill from the top of a valley or draw, uphill from the tip of
+	// a ridge or spur.
+	Line []Position
+	// Fall is the difference between the highest and lowest post of Line,
+	// metres.
+	Fall float64
+}
+
+// LineString is the feature's line, longitude and latitude on WGS 84; empty
+// for features that have none.
+func (f Feature) LineString(frame *dem.Frame) (orb.LineString, error) {
+	var out orb.LineString
+	for _, p := range f.Line {
+		q, err := frame.Place(p.Column, p.Row)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, orb.Point{float64(q.Lon), float64(q.Lat)})
+	}
+	return out, nil
+}
+
+// FeatureOptions says what counts as a feature. The zero value takes every
+// default.
+type FeatureOptions struct {
+	// Kinds to look for. Default all.
+	Kinds []Kind
+	// Scale is how far round a place its shape is judged, and the least
+	// length of a line, metres; at least twice the spacing of the posts.
+	// Default 500, or four spacings where that is more.
+	Scale float64
+	// VerticalError is one standard deviation of a post's elevation, metres.
+	// Default the data's own (Grid.Source.VerticalError), or 5 when unstated.
+	VerticalError float64
+	// MinRelief is the least relief, metres. Default five times
+	// VerticalError, and at least 10: of 100 000 posts of level ground the
+	// one with the greatest error stands 4.3 standard deviations out.
+	MinRelief float64
+	// LevelGradient is the greatest gradient of a valley's floor that is
+	// called level, rise over run. Default 0.05.
+	LevelGradient float64
+	// CliffGradient is the least gradient between neighbouring posts that is
+	// a cliff. Default 1, which is 45 degrees.
+	CliffGradient float64
+	// MinConfidence leaves out features less sure. Default 0.5.
+	MinConfidence float64
+	// Concurrency as in ClassifyOptions.
+	Concurrency int
+	// Progress, when not nil, is called from the calling goroutine with steps
+	// done and in all, never decreasing.
+	Progress func(done, total int64)
+}
+
+// Resolve fills in the defaults for a grid: what Features will use, for an
+// answer to state. The error tells a value that makes no sense.
+func (o FeatureOptions) Resolve(g *dem.Grid) (FeatureOptions, error) {
+	m, err := newMetric(&g.Frame)
+	if err != nil {
+		return o, err
+	}
+	set := func(v *float64, standard float64) {
+		if *v == 0 {
+			*v = standard
+		}
+	}
+	const unstatedError = 5 // m: SRTM as measured by Rodriguez et al. 2006, near enough; most data does better
+	set(&o.Scale, max(500, 4*m.spacing()))
+	if g.Source.VerticalError > 0 {
+		set(&o.VerticalError, g.Source.VerticalError)
+	}
+	set(&o.VerticalError, unstatedError)
+	set(&o.MinRelief, max(10, 5*o.VerticalError))
+	set(&o.LevelGradient, 0.05)
+	set(&o.CliffGradient, 1)
+	set(&o.MinConfidence, 0.5)
+	if len(o.Kinds) == 0 {
+		o.Kinds = kinds
+	}
+	for _, k := range o.Kinds {
+		if !slices.Contains(kinds, k) {
+			return o, fmt.Errorf("landform: %q is not a kind of feature; they are %v", k, kinds)
+		}
+	}
+	for _, v := range []struct {
+		name  string
+		value float64
+	}{{"scale", o.Scale}, {"vertical error", o.VerticalError}, {"least relief", o.MinRelief},
+		{"level gradient", o.LevelGradient}, {"cliff gradient", o.CliffGradient}, {"least confidence", o.MinConfidence}} {
+		if !(v.value > 0) || math.IsInf(v.value, 0) {
+			return o, fmt.Errorf("landform: %s %g is not above zero", v.name, v.value)
+		}
+	}
+	classify := ClassifyOptions{Radius: o.Scale}
+	return o, classify.validate(m)
+}
+
+// finder holds what the searches for each kind share.
+type finder struct {
+	g       *dem.Grid
+	m       metric
+	o       FeatureOptions
+	classes *Classes
+	found   []Feature
+}
+
+// Features finds terrain features, by kind in the order of the constants,
+// then by Relief falling, row, column. The rules, with S the scale, R the
+// least relief:
+//
+//   - Hill: a summit known to be R prominent or more, a quarter of S or more
+//     wide. The definition holds in
+//     the share of the eight directions that are lower within S.
+//   - Saddle: the key saddle of such a hill, R or more below its summit,
+//     where the ground falls R or more within S in two opposite directions.
+//     The definition holds in full when two opposite directions are higher
+//     and two others lower, by half when the eight directions say otherwise.
+//   - Depression: a hollow known to be R or more deep, water filling it so far
+//     before it ran out or reached the edge of the data, and a quarter of S or
+//     more wide.
+//   - Ridge, valley: a course line (of the grid upside down, for ridges)
+//     draining S squared or more, along which the ground falls (rises) R or
+//     more on both sides within half of S, and 0.6 as much or more as along
+//     the line itself, for S or more on end but for gaps shorter than half of S. (The
+//     flank of a cone falls off to both sides too, but less than that.) The
+//     definition holds at the share of posts where all this is so and the
+//     geomorphon is peak, ridge or spur (pit, valley or hollow).
+//   - Spur: such a high line whose top comes within S of a longer one, and
+//     which from there falls R or more to its tip without rising R again.
+//   - Draw: the part of a low line, S long or more, above the first place
+//     where the floor falls at no more than the level gradient over S; below
+//     it is the valley.
+//   - Cliff: neighbouring posts R or more apart in elevation and steeper than
+//     the cliff gradient, all that touch being one.
+//
+// Geomorphons leave out ground nearer than a quarter of S.
+func Features(ctx context.Context, g *dem.Grid, o FeatureOptions) ([]Feature, error) {
+	if len(g.Elevations) != g.Columns*g.Rows || len(g.Elevations) == 0 {
+		return nil, fmt.Errorf("landform: %d elevations for %d x %d posts", len(g.Elevations), g.Columns, g.Rows)
+	}
+	o, err := o.Resolve(g)
+	if err != nil {
+		return nil, err
+	}
+	f := &finder{g: g, o: o}
+	if f.m, err = newMetric(&g.Frame); err != nil {
+		return nil, err
+	}
+	const steps = 6
+	report := func(step int64) {
+		if o.Progress != nil {
+			o.Progress(step, steps)
+		}
+	}
+	f.classes, err = Classify(ctx, g, ClassifyOptions{Radius: o.Scale, Skip: o.Scale / 4, Concurrency: o.Concurrency})
+	if err != nil {
+		return nil, err
+	}
+	for i, search := range []struct {
+		kinds [2]Kind
+		run   func(context.Context) error
+	}{
+		{[2]Kind{Hill, Saddle}, f.hills},
+		{[2]Kind{Depression}, f.depressions},
+		{[2]Kind{Ridge, Spur}, f.highLines},
+		{[2]Kind{Valley, Draw}, f.lowLines},
+		{[2]Kind{Cliff}, f.cliffs},
+	} {
+		report(int64(i + 1))
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("landform: %w", err)
+		}
+		if slices.Contains(o.Kinds, search.kinds[0]) || slices.Contains(o.Kinds, search.kinds[1]) {
+			if err := search.run(ctx); err != nil {
+				return nil, err
+			}
+		}
+	}
+	f.found = slices.DeleteFunc(f.found, func(x Feature) bool {
+		return x.Confidence < o.MinConfidence || !slices.Contains(o.Kinds, x.Kind)
+	})
+	slices.SortStableFunc(f.found, func(a, b Feature) int {
+		return cmp.Or(cmp.Compare(slices.Index(kinds, a.Kind), slices.Index(kinds, b.Kind)),
+			cmp.Compare(b.Relief, a.Relief), cmp.Compare(a.Row, b.Row), cmp.Compare(a.Column, b.Column))
+	})
+	report(steps)
+	return f.found, nil
+}
+
+// chance that a difference of two elevations measured as relief is truly
+// above zero: the normal integral at relief / (sqrt(2) error).
+func (f *finder) chance(relief float64) float64 {
+	return 0.5 * math.Erfc(-relief/(2*f.o.VerticalError))
+}
+
+func (f *finder) position(p int32) Position {
+	return Position{float64(int(p) % f.g.Columns), float64(int(p) / f.g.Columns)}
+}
+
+// roundWidth is the diameter of a circle of some area, metres.
+func roundWidth(area float64) float64 { return 2 * math.Sqrt(area/math.Pi) }
+
+func (f *finder) hills(ctx context.Context) error {
+	summits, err := Summits(ctx, f.g, SummitOptions{MinProminence: f.o.MinRelief})
+	if err != nil {
+		return err
+	}
+	for _, s := range summits {
+		if s.Prominence < f.o.MinRelief || roundWidth(s.IslandArea) < f.o.Scale/4 {
+			continue
+		}
+		round, known := f.classes.Surroundings(s.Column, s.Row)
+		if !known {
+			continue
+		}
+		_, lower := round.Count()
+		atLeast := ""
+		if s.AtLeast {
+			atLeast = "at least "
+		}
+		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
+			Confidence: f.chance(s.Prominence) * float64(lower) / 8,
+			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %.0f m, and %s%.0f m before it rises higher than %.0f m again",
+				lower, f.o.Scale, atLeast, s.Prominence, s.Elevation)})
+		if s.KeySaddle == nil {
+			continue
+		}
+		k := *s.KeySaddle
+		round, known = f.classes.Surroundings(k.Column, k.Row)
+		if !known {
+			continue
+		}
+		holds, share := "high in two opposite directions and low in two others", 1.0
+		if !round.Saddle() {
+			higher, lower := round.Count()
+			holds, share = fmt.Sprintf("higher in %d and lower in %d of 8 directions", higher, lower), 0.5
+		}
+		fall := f.sideFall(k)
+		relief := min(s.MostProminence, fall)
+		if relief < f.o.MinRelief {
+			continue
+		}
+		f.found = append(f.found, Feature{Kind: Saddle, Post: k,
+			Size:   f.m.distance(Position{float64(k.Column), float64(k.Row)}, Position{float64(s.Column), float64(s.Row)}),
+			Relief: relief, Confidence: f.chance(relief) * share,
+			Reason: fmt.Sprintf("%s within %.0f m: %.0f m below the lower of the two hills it joins, and falling %.0f m to its sides",
+				holds, f.o.Scale, s.MostProminence, fall)})
+	}
+	return nil
+}
+
+// sideFall is the greatest fall from a post within the scale in the two
+// opposite directions of the grid where the lesser is greatest, metres.
+func (f *finder) sideFall(p Post) float64 {
+	x, y := f.m.at(float64(p.Row))
+	var fall [8]float64
+	for i, d := range directions {
+		step := math.Hypot(float64(d[0])*x, float64(d[1])*y)
+		for k := 1; float64(k)*step <= f.o.Scale; k++ {
+			h := f.g.Elevation(p.Column+k*d[0], p.Row+k*d[1])
+			if math.IsNaN(h) || math.IsInf(h, 0) {
+				break
+			}
+			fall[i] = max(fall[i], p.Elevation-h)
+		}
+	}
+	best := 0.0
+	for i := range 4 {
+		best = max(best, min(fall[i], fall[i+4]))
+	}
+	return best
+}
+
+func (f *finder) depressions(ctx context.Context) error {
+	low, err := runFlood(ctx, f.g, false, nil)
+	if err != nil {
+		return err
+	}
+	seen := map[int32]bool{}
+	for _, t := range low.tops(f.o.MinRelief) {
+		if t.least < f.o.MinRelief {
+			continue // it may drain off the data
+		}
+		if roundWidth(float64(t.island)*f.m.area(int(t.peak)/f.g.Columns)) < f.o.Scale/4 {
+			continue
+		}
+		centre, _ := low.plateau(t.peak, seen)
+		p, err := postAt(f.g, centre)
+		if err != nil {
+			return err
+		}
+		round, known := f.classes.Surroundings(p.Column, p.Row)
+		if !known {
+			continue
+		}
+		higher, _ := round.Count()
+		atLeast := ""
+		if t.least < t.most {
+			atLeast = "at least "
+		}
+		f.found = append(f.found, Feature{Kind: Depression, Post: p,
+			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
+			Confidence: f.chance(t.least) * float64(higher) / 8,
+			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %.0f m, and %s%.0f m to the lowest place on the rim",
+				higher, f.o.Scale, atLeast, t.least)})
+	}
+	return nil
+}
+
+// stretch is a part of a branch, first and last included, whose sides have
+// relief enough.
+type stretch struct{ first, last int }
+
+// sideShare is the least share that the fall to the sides of a line may be
+// of the fall along it, over the same distance. On a cone, with d the
+// distance from its top and r the reach, the share is sqrt(1+(d/r)^2) - d/r,
+// under 0.6 from d = 0.54 r, so its top is no ridge two reaches long.
+const sideShare = 0.6
+
+// stretches are the parts of a line, one scale or longer, where relief is
+// enough but for gaps shorter than half a scale.
+//
+// Of the reliefs, those that are not enough are made NaN.
+func (f *finder) stretches(posts []int32, along, relief []float64) []stretch {
+	var out []stretch
+	for i, r := range relief {
+		if !(r >= f.o.MinRelief && r >= sideShare*f.change(posts, along, i)) {
+			relief[i] = math.NaN()
+			continue
+		}
+		if n := len(out); n > 0 && (out[n-1].last == i-1 || along[i]-along[out[n-1].last] < f.o.Scale/2) {
+			out[n-1].last = i
+		} else {
+			out = append(out, stretch{i, i})
+		}
+	}
+	// across the ground, not along a line that wavers from post to post
+	return slices.DeleteFunc(out, func(s stretch) bool {
+		first := f.position(posts[s.first])
+		return !slices.ContainsFunc(posts[s.first:s.last+1], func(p int32) bool {
+			return f.m.distance(first, f.position(p)) >= f.o.Scale
+		})
+	})
+}
+
+// change is the greatest difference in elevation between a post of a line
+// and those within half a scale of it along the line, metres.
+func (f *finder) change(posts []int32, along []float64, i int) float64 {
+	h, worst := f.g.Elevations[posts[i]], 0.0
+	for _, way := range [2]int{-1, 1} {
+		for j := i + way; j >= 0 && j < len(posts) && math.Abs(along[j]-along[i]) <= f.o.Scale/2; j += way {
+			worst = max(worst, math.Abs(float64(f.g.Elevations[posts[j]]-h)))
+		}
+	}
+	return worst
+}
+
+// distances along a line of posts, metres.
+func (f *finder) distances(posts []int32) []float64 {
+	along := make([]float64, len(posts))
+	for i := 1; i < len(posts); i++ {
+		along[i] = along[i-1] + f.m.distance(f.position(posts[i-1]), f.position(posts[i]))
+	}
+	return along
+}
+
+// line makes the feature of posts first to last of a line.
+func (f *finder) line(kind Kind, posts []int32, along, relief []float64, holds func(Form) bool) (Feature, error) {
+	middle := (along[0] + along[len(along)-1]) / 2
+	i, _ := slices.BinarySearch(along, middle)
+	p, err := postAt(f.g, posts[min(i, len(posts)-1)])
+	if err != nil {
+		return Feature{}, err
+	}
+	x := Feature{Kind: kind, Post: p, Size: along[len(along)-1] - along[0]}
+	enough := slices.DeleteFunc(slices.Clone(relief), math.IsNaN)
+	slices.Sort(enough)
+	x.Relief = enough[len(enough)/2]
+	n, of := 0, 0
+	low, high := math.Inf(1), math.Inf(-1)
+	for i, q := range posts {
+		x.Line = append(x.Line, f.position(q))
+		h := float64(f.g.Elevations[q])
+		low, high = min(low, h), max(high, h)
+		if form := f.classes.Form(int(q)%f.g.Columns, int(q)/f.g.Columns); form != FormUnknown {
+			of++
+			if holds(form) && !math.IsNaN(relief[i]) {
+				n++
+			}
+		}
+	}
+	x.Fall = high - low
+	if of > 0 {
+		x.Confidence = f.chance(x.Relief) * float64(n) / float64(of)
+	}
+	return x, nil
+}
+
+// candidate is a line and the branch it is part of.
+type candidate struct {
+	Feature
+	branch int
+}
+
+// keepApart keeps the lines with relief and confidence enough, longest
+// first, but for those that run for half their length or more within a
+// quarter of the scale of a longer one: on smooth ground two lines of posts
+// side by side can both drain the flanks of one crest. A high line whose top
+// comes within a scale of a longer one kept already may be a spur of it.
+func (f *finder) keepApart(lines []candidate) {
+	slices.SortStableFunc(lines, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(b.Size, a.Size), cmp.Compare(a.Row, b.Row), cmp.Compare(a.Column, b.Column))
+	})
+	near := make([]bool, len(f.g.Elevations))
+	owner := map[int]int{} // branch of the posts of kept lines
+	// round visits the posts within some distance along row and column
+	round := func(p Position, reach float64, visit func(post int)) {
+		alongRow, alongColumn := f.m.at(p.Row)
+		w, h := max(1, int(reach/alongRow)), max(1, int(reach/alongColumn))
+		for r := max(0, int(p.Row)-h); r <= min(f.g.Rows-1, int(p.Row)+h); r++ {
+			for c := max(0, int(p.Column)-w); c <= min(f.g.Columns-1, int(p.Column)+w); c++ {
+				visit(r*f.g.Columns + c)
+			}
+		}
+	}
+	for _, x := range lines {
+		if x.Relief < f.o.MinRelief || x.Confidence < f.o.MinConfidence {
+			continue
+		}
+		taken := 0
+		for _, p := range x.Line {
+			if near[int(p.Row)*f.g.Columns+int(p.Column)] {
+				taken++
+			}
+		}
+		if 2*taken >= len(x.Line) {
+			continue
+		}
+		if x.Kind == Ridge {
+			meets := false
+			round(x.Line[len(x.Line)-1], f.o.Scale, func(post int) {
+				b, ok := owner[post]
+				meets = meets || ok && b != x.branch
+			})
+			if meets {
+				f.spur(&x.Feature)
+			}
+		}
+		f.found = append(f.found, x.Feature)
+		for _, p := range x.Line {
+			owner[int(p.Row)*f.g.Columns+int(p.Column)] = x.branch
+			round(p, f.o.Scale/4, func(post int) { near[post] = true })
+		}
+	}
+}
+
+func (f *finder) highLines(ctx context.Context) error {
+	all, err := branches(ctx, f.g, f.m, true, f.o.Scale)
+	if err != nil {
+		return err
+	}
+	var lines []candidate
+	for i, b := range all {
+		along := f.distances(b.posts)
+		relief := acrossRelief(f.g, f.m, b.posts, 1, f.o.Scale/2)
+		for _, s := range f.stretches(b.posts, along, relief) {
+			posts := b.posts[s.first : s.last+1]
+			x, err := f.line(Ridge, posts, along[s.first:s.last+1], relief[s.first:s.last+1], Form.Raised)
+			if err != nil {
+				return err
+			}
+			x.Reason = fmt.Sprintf("for %.0f m the ground falls to both sides, by %.0f m to the lesser within %.0f m", x.Size, x.Relief, f.o.Scale/2)
+			lines = append(lines, candidate{x, i})
+		}
+	}
+	f.keepApart(lines)
+	return nil
+}
+
+// spur makes a spur of a high line that falls by the least relief or more
+// from its top to its tip and never rises so much on the way.
+func (f *finder) spur(x *Feature) {
+	elevation := func(i int) float64 { return f.g.Elevation(int(x.Line[i].Column), int(x.Line[i].Row)) }
+	n := len(x.Line)
+	fall := elevation(n-1) - elevation(0)
+	lowest, rise := math.Inf(1), 0.0
+	for i := n - 1; i >= 0; i-- {
+		h := elevation(i)
+		lowest = min(lowest, h)
+		rise = max(rise, h-lowest)
+	}
+	if fall < f.o.MinRelief || rise >= f.o.MinRelief {
+		return
+	}
+	x.Kind = Spur
+	x.Reason = fmt.Sprintf("falls %.0f m in %.0f m from the side of a longer ridge, never rising more than %.0f m on the way, with %.0f m of fall to the lesser side within %.0f m",
+		fall, x.Size, math.Ceil(rise), x.Relief, f.o.Scale/2)
+}
+
+func (f *finder) lowLines(ctx context.Context) error {
+	all, err := branches(ctx, f.g, f.m, false, f.o.Scale)
+	if err != nil {
+		return err
+	}
+	var lines []candidate
+	for i, b := range all {
+		along := f.distances(b.posts)
+		relief := acrossRelief(f.g, f.m, b.posts, -1, f.o.Scale/2)
+		for _, s := range f.stretches(b.posts, along, relief) {
+			level := f.levelFrom(b.posts, along, s)
+			for _, part := range []struct {
+				kind        Kind
+				first, last int
+			}{{Draw, s.first, min(level, s.last)}, {Valley, level, s.last}} {
+				if part.first >= part.last || along[part.last]-along[part.first] < f.o.Scale {
+					continue
+				}
+				r := relief[part.first : part.last+1]
+				if !slices.ContainsFunc(r, func(v float64) bool { return !math.IsNaN(v) }) {
+					continue
+				}
+				x, err := f.line(part.kind, b.posts[part.first:part.last+1], along[part.first:part.last+1], r, Form.Sunken)
+				if err != nil {
+					return err
+				}
+				x.Reason = fmt.Sprintf("for %.0f m the ground rises to both sides, by %.0f m to the lesser within %.0f m, and the floor falls %.0f m, %s",
+					x.Size, x.Relief, f.o.Scale/2, x.Fall, map[Kind]string{
+						Draw:   fmt.Sprintf("everywhere more steeply than %.0f %%: no level floor", 100*f.o.LevelGradient),
+						Valley: fmt.Sprintf("from where it is no steeper than %.0f %% over %.0f m: level floor", 100*f.o.LevelGradient, f.o.Scale),
+					}[part.kind])
+				lines = append(lines, candidate{x, i})
+			}
+		}
+	}
+	f.keepApart(lines)
+	return nil
+}
+
+// levelFrom is the first post of a stretch from which the line falls no more
+// steeply than the level gradient over one scale (or what is left of the
+// line, if half a scale or more); past the last if there is none.
+func (f *finder) levelFrom(posts []int32, along []float64, s stretch) int {
+	j := s.first
+	for i := s.first; i <= s.last; i++ {
+		for j < len(posts)-1 && along[j]-along[i] < f.o.Scale {
+			j++
+		}
+		run := along[j] - along[i]
+		if run < f.o.Scale/2 {
+			break
+		}
+		if float64(f.g.Elevations[posts[i]])-float64(f.g.Elevations[posts[j]]) <= f.o.LevelGradient*run {
+			return i
+		}
+	}
+	return s.last + 1
+}
+
+func (f *finder) cliffs(context.Context) error {
+	// the steepest step at each post that has one
+	type step struct{ drop, distance float64 }
+	steps := map[int32]step{}
+	var posts []int32
+	for p, v := range f.g.Elevations {
+		if isVoid(v) {
+			continue
+		}
+		column, row := p%f.g.Columns, p/f.g.Columns
+		x, y := f.m.at(float64(row))
+		for _, d := range directions {
+			q := f.g.Elevation(column+d[0], row+d[1])
+			distance := math.Hypot(float64(d[0])*x, float64(d[1])*y)
+			drop := float64(v) - q
+			if !(drop >= max(f.o.MinRelief, f.o.CliffGradient*distance)) || math.IsInf(drop, 0) {
+				continue
+			}
+			if s, ok := steps[int32(p)]; !ok || drop/distance > s.drop/s.distance {
+				if !ok {
+					posts = append(posts, int32(p))
+				}
+				steps[int32(p)] = step{drop, distance}
+			}
+		}
+	}
+	seen := map[int32]bool{}
+	for _, start := range posts {
+		if seen[start] {
+			continue
+		}
+		seen[start] = true
+		group := []int32{start}
+		best := start
+		for i := 0; i < len(group); i++ {
+			p := group[i]
+			a, b := steps[p], steps[best]
+			if a.drop/a.distance > b.drop/b.distance {
+				best = p
+			}
+			for _, d := range directions {
+				c, r := int(p)%f.g.Columns+d[0], int(p)/f.g.Columns+d[1]
+				q := int32(r*f.g.Columns + c)
+				if _, steep := steps[q]; steep && uint(c) < uint(f.g.Columns) && !seen[q] {
+					seen[q] = true
+					group = append(group, q)
+				}
+			}
+		}
+		x, y := f.m.at(float64(int(start) / f.g.Columns))
+		c0, c1, r0, r1, drop := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1), 0.0
+		for _, p := range group {
+			q := f.position(p)
+			c0, c1, r0, r1 = min(c0, q.Column), max(c1, q.Column), min(r0, q.Row), max(r1, q.Row)
+			drop = max(drop, steps[p].drop)
+		}
+		p, err := postAt(f.g, best)
+		if err != nil {
+			return err
+		}
+		s := steps[best]
+		f.found = append(f.found, Feature{Kind: Cliff, Post: p, Relief: drop,
+			Size:       math.Hypot((c1-c0)*x, (r1-r0)*y) + min(x, y),
+			Confidence: f.chance(s.drop - f.o.CliffGradient*s.distance),
+			Reason: fmt.Sprintf("neighbouring posts %.0f m apart differ by %.0f m (%.0f degrees); a step narrower than that is smoothed by the data",
+				s.distance, s.drop, float64(geodesy.Atan2(s.drop, s.distance)))})
+	}
+	return nil
+}

@@ -1,0 +1,324 @@
+package landform
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// Form is one of the ten commonest geomorphons of Jasiewicz & Stepinski
+// 2013, figure 4, or FormUnknown where a void or the border is too near.
+type Form uint8
+
+const (
+	FormUnknown Form = iota
+	FormFlat
+	FormPeak
+	FormRidge
+	FormShoulder
+	FormSpur
+	FormSlope
+	FormHollow
+	FormFootslope
+	FormValley
+	FormPit
+)
+
+var formNames = [...]string{"unknown", "flat", "peak", "ridge", "shoulder", "spur", "slope", "hollow", "footslope", "valley", "pit"}
+
+// String is the form's name in the paper.
+func (f Form) String() string {
+	if int(f) < len(formNames) {
+		return formNames[f]
+	}
+	return fmt.Sprintf("Form(%d)", uint8(f))
+}
+
+// Raised tells forms that stand above the ground to their sides: peak, ridge
+// and spur.
+func (f Form) Raised() bool { return f == FormPeak || f == FormRidge || f == FormSpur }
+
+// Sunken tells forms that lie below the ground to their sides: pit, valley
+// and hollow.
+func (f Form) Sunken() bool { return f == FormPit || f == FormValley || f == FormHollow }
+
+// forms is the paper's table, by how many of the eight directions are lower
+// (row) and how many are higher (column).
+var forms = [9][9]Form{
+	{FormFlat, FormFlat, FormFlat, FormFootslope, FormFootslope, FormValley, FormValley, FormValley, FormPit},
+	{FormFlat, FormFlat, FormFootslope, FormFootslope, FormFootslope, FormValley, FormValley, FormValley},
+	{FormFlat, FormShoulder, FormSlope, FormSlope, FormHollow, FormHollow, FormValley},
+	{FormShoulder, FormShoulder, FormSlope, FormSlope, FormSlope, FormHollow},
+	{FormShoulder, FormShoulder, FormSpur, FormSlope, FormSlope},
+	{FormRidge, FormRidge, FormSpur, FormSpur},
+	{FormRidge, FormRidge, FormRidge},
+	{FormRidge, FormRidge},
+	{FormPeak},
+}
+
+// Surroundings says, for the eight directions of the grid in turn (row
+// before, then round by the next column), whether the ground that way is
+// higher (+1), lower (-1) or level (0): whether the steepest rise in sight
+// within the search radius or the steepest fall is the greater, or neither
+// by the flat angle.
+type Surroundings [8]int8
+
+// directions of Surroundings, as steps in column and row.
+var directions = [8][2]int{{0, -1}, {1, -1}, {1, 0}, {1, 1}, {0, 1}, {-1, 1}, {-1, 0}, {-1, -1}}
+
+// Count is how many directions are higher and how many lower.
+func (s Surroundings) Count() (higher, lower int) {
+	for _, v := range s {
+		switch v {
+		case 1:
+			higher++
+		case -1:
+			lower++
+		}
+	}
+	return higher, lower
+}
+
+// Form is the geomorphon.
+func (s Surroundings) Form() Form {
+	higher, lower := s.Count()
+	return forms[lower][higher]
+}
+
+// Hill: the ground falls in all directions (TC 3-25.26).
+func (s Surroundings) Hill() bool { _, lower := s.Count(); return lower == 8 }
+
+// Depression: the ground rises in all directions (TC 3-25.26).
+func (s Surroundings) Depression() bool { higher, _ := s.Count(); return higher == 8 }
+
+// Saddle: high ground in two opposite directions, low ground in two others
+// opposite each other (TC 3-25.26), and going round no more than two of
+// each.
+func (s Surroundings) Saddle() bool {
+	high, low := false, false
+	for i := range 4 {
+		high = high || s[i] == 1 && s[i+4] == 1
+		low = low || s[i] == -1 && s[i+4] == -1
+	}
+	changes, last := 0, int8(0)
+	for i := range 16 { // twice round, to start from a direction that is not level
+		v := s[i&7]
+		if v == 0 {
+			continue
+		}
+		if i >= 8 && v != last {
+			changes++
+		}
+		last = v
+	}
+	return high && low && changes == 4
+}
+
+// Ridge: low on both sides of some line through the post (TC 3-25.26: low
+// ground on three sides; the third is the way the ridge falls). On each side
+// two of the three directions are lower and none is higher.
+func (s Surroundings) Ridge() bool { return s.between(-1) }
+
+// Valley: high on both sides of some line through the post (TC 3-25.26: high
+// ground on three sides; the third is the head of the valley).
+func (s Surroundings) Valley() bool { return s.between(1) }
+
+func (s Surroundings) between(sign int8) bool {
+	side := func(first int) bool {
+		n := 0
+		for i := first; i < first+3; i++ {
+			switch s[i&7] {
+			case sign:
+				n++
+			case -sign:
+				return false
+			}
+		}
+		return n >= 2
+	}
+	for axis := range 4 {
+		if side(axis+1) && side(axis+5) {
+			return true
+		}
+	}
+	return false
+}
+
+// ClassifyOptions is the scale of a classification.
+type ClassifyOptions struct {
+	// Radius is how far each post looks, metres. Default 500.
+	Radius float64
+	// Skip is how near ground is left out of account, metres, so that the
+	// error of neighbouring posts does not make steep ground of level. Less
+	// than Radius. Default 0.
+	Skip float64
+	// FlatAngle is the least difference of the steepest rise and the steepest
+	// fall in a direction that counts. Default 1 degree.
+	FlatAngle geodesy.Degrees
+	// Concurrency is how many rows are worked on at once. Default
+	// runtime.GOMAXPROCS(0). The result does not depend on it.
+	Concurrency int
+	// Progress, when not nil, is called from the calling goroutine with rows
+	// done and in all, never decreasing.
+	Progress func(done, total int64)
+}
+
+func (o *ClassifyOptions) validate(m metric) error {
+	if o.Radius == 0 {
+		o.Radius = 500
+	}
+	if o.FlatAngle == 0 {
+		o.FlatAngle = 1
+	}
+	if o.Concurrency <= 0 {
+		o.Concurrency = runtime.GOMAXPROCS(0)
+	}
+	if !(o.Radius >= 2*m.spacing()) || math.IsInf(o.Radius, 0) {
+		return fmt.Errorf("landform: a scale of %g m is under twice the spacing of the posts (%.3g m); take %.0f m or more",
+			o.Radius, m.spacing(), math.Ceil(2*m.spacing()))
+	}
+	if !(o.Skip >= 0 && o.Skip < o.Radius) {
+		return fmt.Errorf("landform: ground nearer than %g m cannot be left out of a search of %g m", o.Skip, o.Radius)
+	}
+	if !(o.FlatAngle > 0 && o.FlatAngle < 90) {
+		return fmt.Errorf("landform: a flat angle of %g degrees is not between 0 and 90", float64(o.FlatAngle))
+	}
+	return nil
+}
+
+// Classes is the surroundings of every post of a grid. Safe for concurrent
+// reading.
+type Classes struct {
+	Columns, Rows int
+	patterns      []uint16 // Surroundings as digits of base 3, or unknownPattern
+}
+
+const unknownPattern = math.MaxUint16
+
+// Surroundings of a post; known is false outside the grid, in a void, and
+// where the border or a void cuts a direction off before its first post.
+func (c *Classes) Surroundings(column, row int) (s Surroundings, known bool) {
+	if uint(column) >= uint(c.Columns) || uint(row) >= uint(c.Rows) {
+		return s, false
+	}
+	p := c.patterns[row*c.Columns+column]
+	if p == unknownPattern {
+		return s, false
+	}
+	for i := range s {
+		s[i] = int8(p%3) - 1
+		p /= 3
+	}
+	return s, true
+}
+
+// Form of a post.
+func (c *Classes) Form(column, row int) Form {
+	s, known := c.Surroundings(column, row)
+	if !known {
+		return FormUnknown
+	}
+	return s.Form()
+}
+
+// Classify looks from every post in the grid's eight directions
+// (geomorphons: Jasiewicz & Stepinski 2013). A direction ends at the radius,
+// the border or a void, whichever is first. The time is proportional to
+// posts times posts in a radius; 2 bytes a post.
+func Classify(ctx context.Context, g *dem.Grid, o ClassifyOptions) (*Classes, error) {
+	if len(g.Elevations) != g.Columns*g.Rows || len(g.Elevations) == 0 {
+		return nil, fmt.Errorf("landform: %d elevations for %d x %d posts", len(g.Elevations), g.Columns, g.Rows)
+	}
+	m, err := newMetric(&g.Frame)
+	if err != nil {
+		return nil, err
+	}
+	if err := o.validate(m); err != nil {
+		return nil, err
+	}
+	c := &Classes{Columns: g.Columns, Rows: g.Rows, patterns: make([]uint16, g.Columns*g.Rows)}
+	var next atomic.Int64
+	finished := make(chan struct{}, g.Rows)
+	var group sync.WaitGroup
+	for range o.Concurrency {
+		group.Go(func() {
+			for {
+				row := int(next.Add(1)) - 1
+				if row >= g.Rows || ctx.Err() != nil {
+					return
+				}
+				classifyRow(g, m, o, row, c.patterns[row*g.Columns:(row+1)*g.Columns])
+				finished <- struct{}{}
+			}
+		})
+	}
+	go func() { group.Wait(); close(finished) }()
+	done := int64(0)
+	every := max(1, int64(g.Rows)/100)
+	for range finished {
+		done++
+		if o.Progress != nil && (done%every == 0 || done == int64(g.Rows)) {
+			o.Progress(done, int64(g.Rows))
+		}
+	}
+	if done < int64(g.Rows) {
+		return nil, fmt.Errorf("landform: %w", ctx.Err())
+	}
+	return c, nil
+}
+
+func classifyRow(g *dem.Grid, m metric, o ClassifyOptions, row int, out []uint16) {
+	x, y := m.at(float64(row))
+	flat := float64(o.FlatAngle) * math.Pi / 180
+	var step [8]float64
+	for i, d := range directions {
+		step[i] = math.Hypot(float64(d[0])*x, float64(d[1])*y)
+	}
+	for column := range out {
+		h := g.Elevations[row*g.Columns+column]
+		if isVoid(h) {
+			out[column] = unknownPattern
+			continue
+		}
+		pattern := uint16(0)
+		power := uint16(1)
+		for i, d := range directions {
+			rise, fall := math.Inf(-1), math.Inf(1)
+			for k := 1; ; k++ {
+				c, r, distance := column+k*d[0], row+k*d[1], float64(k)*step[i]
+				if distance > o.Radius && k > 1 || uint(c) >= uint(g.Columns) || uint(r) >= uint(g.Rows) {
+					break
+				}
+				q := g.Elevations[r*g.Columns+c]
+				if isVoid(q) {
+					break
+				}
+				if distance < o.Skip {
+					continue
+				}
+				gradient := (float64(q) - float64(h)) / distance
+				rise, fall = max(rise, gradient), min(fall, gradient)
+			}
+			if math.IsInf(rise, 0) {
+				pattern = unknownPattern
+				break
+			}
+			// nadir angle less zenith angle, the paper's eq. 1
+			digit := uint16(1)
+			if difference := math.Atan(rise) + math.Atan(fall); difference > flat {
+				digit = 2
+			} else if difference < -flat {
+				digit = 0
+			}
+			pattern += digit * power
+			power *= 3
+		}
+		out[column] = pattern
+	}
+}
