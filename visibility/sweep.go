@@ -1,0 +1,601 @@
+package visibility
+
+import (
+	"math"
+
+	"crowline/dem"
+)
+
+// GrazingSlope is how far, as a slope, ground must stand above a sight line
+// before it hides: a tenth of a millimetre at 1000 km, far under any data's
+// error and well over rounding. It makes ground that just touches the line
+// count as visible on every machine and by every path through this package.
+const GrazingSlope = 1e-10
+
+// problem is one observer's question, shared by all jobs and not changed by
+// them but for the answers, each of which one job alone writes.
+type problem struct {
+	grid       *dem.Grid
+	window     dem.Window
+	cells      *cells
+	blocks     *blocks
+	eye        float64 // elevation, metres
+	target     float64 // above ground, metres
+	radius     float64 // metres, +Inf for none
+	refraction float64
+	sector     *Sector
+
+	// Answers, row by row over the window; nil when not asked for.
+	verdicts []Verdict
+	needed   []float32
+	// clip leaves out ground beyond the radius to the metre, for a horizon;
+	// for verdicts it cannot matter.
+	clip bool
+}
+
+// wedge is a quarter of the plane: the lines of sight that run mostly along
+// the columns' direction (columns true) or the rows', one way or the other.
+type wedge struct {
+	columns bool
+	sign    float64
+}
+
+// job is a range of t in one wedge. Which jobs there are does not depend on
+// how many run at a time, so neither does any bit of the answer.
+type job struct {
+	wedge
+	lo, hi float64
+	bins   int
+}
+
+// rangesPerWedge splits each wedge for parallel work; binsPerJob is how fine
+// the envelope's bins are. Powers of two, so that bin borders are exact.
+const (
+	rangesPerWedge = 8
+	binsPerJob     = 512
+)
+
+var wedges = [4]wedge{{true, 1}, {false, 1}, {true, -1}, {false, -1}}
+
+func (p *problem) jobs() []job {
+	var jobs []job
+	for k := range rangesPerWedge { // a range of each wedge in turn: even loads
+		for _, w := range wedges {
+			lo := -1 + 2*float64(k)/rangesPerWedge
+			j := job{wedge: w, lo: lo, hi: lo + 2.0/rangesPerWedge, bins: binsPerJob}
+			if p.sector == nil || p.sector.meets(p.cells, j) {
+				jobs = append(jobs, j)
+			}
+		}
+	}
+	return jobs
+}
+
+// point turns a wedge's major and minor coordinate into x and y.
+func (w wedge) point(major, minor float64) (x, y float64) {
+	if w.columns {
+		return w.sign * major, minor
+	}
+	return minor, w.sign * major
+}
+
+// split is the inverse of point.
+func (w wedge) split(x, y float64) (major, minor float64) {
+	if w.columns {
+		return w.sign * x, y
+	}
+	return w.sign * y, x
+}
+
+// sweeper does jobs, one at a time, with buffers it keeps.
+type sweeper struct {
+	*problem
+	job
+	envelope envelope
+
+	rails            *rails
+	firstM, lastM    int // majors of the window, in index order
+	firstN, lastN    int
+	originM, originN float64
+	strideM, strideN int // of the grid's elevations
+	base             int
+	windowM, windowN int // strides of the answers
+	step             int // +1 or -1: majors in the order of the sweep
+	start            int // the first major in front of the observer
+
+	// one strip's posts: blockCells+1 majors in the order of the sweep
+	stripM0   int // the major at slot 0
+	stripN0   int
+	length    int
+	x, t, u   []float64
+	firstB    int    // the strip's first block in the minor direction
+	live      []bool // of the strip's blocks: their edges may matter
+	wanted    []bool // of the strip's blocks: their posts must be looked at
+	straddles []bool // of the strip's blocks: near the radius or the observer
+
+	tie float64 // GrazingSlope as a difference in u, at most
+}
+
+func newSweeper(p *problem) *sweeper { return &sweeper{problem: p} }
+
+// begin prepares for a job.
+func (s *sweeper) begin(j job) {
+	s.job = j
+	s.envelope.reset(j.lo, j.hi, j.bins)
+	w := s.window
+	column, row := s.cells.placement.Origin()
+	if j.columns {
+		s.rails = &s.cells.columns
+		s.firstM, s.lastM = w.Column, w.Column+w.Columns-1
+		s.firstN, s.lastN = w.Row, w.Row+w.Rows-1
+		s.originM, s.originN = column, row
+		s.strideM, s.strideN = 1, s.grid.Columns
+		s.windowM, s.windowN = 1, w.Columns
+	} else {
+		s.rails = &s.cells.rows
+		s.firstM, s.lastM = w.Row, w.Row+w.Rows-1
+		s.firstN, s.lastN = w.Column, w.Column+w.Columns-1
+		s.originM, s.originN = row, column
+		s.strideM, s.strideN = s.grid.Columns, 1
+		s.windowM, s.windowN = w.Columns, 1
+	}
+	s.step = int(j.sign)
+	s.tie = GrazingSlope * s.cells.longest
+	// The first major whose posts beside the observer lie in front of it. An
+	// observer on a post stands on a major, within rounding.
+	near := int(math.Round(min(max(s.originN, float64(s.firstN)), float64(s.lastN))))
+	s.start = int(math.Round(s.originM)) - s.step
+	if s.step > 0 {
+		s.start = max(s.start, s.firstM)
+	} else {
+		s.start = min(s.start, s.lastM)
+	}
+	for s.start >= s.firstM && s.start <= s.lastM {
+		if major, _ := s.position(s.start, near); major > nearest {
+			break
+		}
+		s.start += s.step
+	}
+}
+
+// nearest is how far in front of the observer, in cells, a major counts as
+// in front: over the rounding of a placement.
+const nearest = 1e-9
+
+// position is a post's major and minor coordinate.
+func (s *sweeper) position(m, n int) (major, minor float64) {
+	x, y := s.rails.at(m, n)
+	return s.split(x, y)
+}
+
+func (s *sweeper) elevation(m, n int) float64 {
+	return float64(s.grid.Elevations[m*s.strideM+n*s.strideN])
+}
+
+// edge numbers the edge between two neighbouring posts: twice the index of
+// the first post in the grid, and one more if it runs along a column.
+func (s *sweeper) edge(m, n int, alongMajor bool) int64 {
+	id := 2 * int64(m*s.strideM+n*s.strideN)
+	if alongMajor != s.columns {
+		id++
+	}
+	return id
+}
+
+// strips are the blocks the sweep passes, in its order.
+func (s *sweeper) strips() (first, count int) {
+	if s.start < s.firstM || s.start > s.lastM {
+		return 0, 0
+	}
+	blocksM := s.blocks.across
+	if !s.columns {
+		blocksM = s.blocks.down
+	}
+	if s.step > 0 {
+		first = max(s.start-1-s.firstM, 0) / blockCells
+		return first, blocksM - first
+	}
+	first = min(s.start-s.firstM, blocksM*blockCells-1) / blockCells
+	return first, first + 1
+}
+
+// strip sweeps over one strip of blocks: sixteen majors beyond the one at
+// its near side, which the strip before has tested.
+func (s *sweeper) strip(a int) {
+	low := s.firstM + a*blockCells
+	high := min(low+blockCells, s.lastM)
+	near, far := low, high
+	if s.step < 0 {
+		near, far = high, low
+	}
+	// the first strip begins at the observer
+	if s.step > 0 {
+		near = max(near, s.start-1)
+	} else {
+		near = min(near, s.start+1)
+	}
+	if !s.plan(a, near, far) {
+		s.limits(near, far)
+		return
+	}
+	s.stripM0 = near
+	s.load(near, far)
+	if near == s.start { // the window's first major is itself in front
+		s.major(near, -1, 0)
+	}
+	for m, slot := near+s.step, 1; (far-m)*s.step >= 0; m, slot = m+s.step, slot+1 {
+		s.major(m, slot-1, slot)
+	}
+}
+
+// plan chooses the strip's blocks: which range of minors the job's lines can
+// meet, and which blocks stand too low to matter. It reports whether any
+// post of the strip must be looked at.
+func (s *sweeper) plan(a, near, far int) bool {
+	blocksN, blocksAcross := s.blocks.down, s.blocks.across
+	if !s.columns {
+		blocksN = s.blocks.across
+	}
+	// minors between t = lo and t = hi over the strip's majors, in cells
+	reach := s.sign*(float64(far)-s.originM) + s.cells.bow
+	least := max(0, s.sign*(float64(near)-s.originM)-s.cells.bow)
+	bottom := s.originN + min(s.lo*reach, s.lo*least) - s.cells.bow - 1
+	top := s.originN + max(s.hi*reach, s.hi*least) + s.cells.bow + 1
+	if bottom > float64(s.lastN) || top < float64(s.firstN) {
+		return false
+	}
+	b0 := int(max(0, math.Floor((bottom-float64(s.firstN))/blockCells)))
+	b1 := int(min(float64(blocksN-1), math.Floor((top-float64(s.firstN))/blockCells)))
+	if b0 > b1 {
+		return false
+	}
+	s.firstB = b0
+	s.live, s.wanted, s.straddles = s.live[:0], s.wanted[:0], s.straddles[:0]
+	pad := s.cells.blockBow
+	needAll := s.needed != nil
+	any := false
+	corner := func(n int) (x0, x1, t0, t1, y0, y1 float64) {
+		n = min(n, s.lastN)
+		ma, na := s.position(near, n)
+		mb, nb := s.position(far, n)
+		return ma, mb, na / ma, nb / mb, na, nb
+	}
+	xa0, xa1, ta0, ta1, ya0, ya1 := corner(s.firstN + b0*blockCells)
+	for b := b0; b <= b1; b++ {
+		xb0, xb1, tb0, tb1, yb0, yb1 := corner(s.firstN + (b+1)*blockCells)
+		xmin, xmax := min(xa0, xa1, xb0, xb1)-pad, max(xa0, xa1, xb0, xb1)+pad
+		tmin, tmax := min(ta0, ta1, tb0, tb1), max(ta0, ta1, tb0, tb1)
+		ymin, ymax := min(ya0, ya1, yb0, yb1)-pad, max(ya0, ya1, yb0, yb1)+pad
+		xa0, xa1, ta0, ta1, ya0, ya1 = xb0, xb1, tb0, tb1, yb0, yb1
+
+		block := b*blocksAcross + a
+		if !s.columns {
+			block = a*blocksAcross + b
+		}
+		live, straddles := true, false
+		if xmin > 1 {
+			tmin -= 2 * pad / xmin
+			tmax += 2 * pad / xmin
+			if tmax < s.lo || tmin > s.hi {
+				s.add(false, false, false)
+				continue
+			}
+			xm, ym := s.point((xmin+xmax)/2, (ymin+ymax)/2)
+			hx, hy := (xmax-xmin)/2, (ymax-ymin)/2
+			if !s.columns {
+				hx, hy = hy, hx
+			}
+			if !math.IsInf(s.radius, 1) {
+				d := s.cells.distance(xm, ym)
+				half := s.cells.distance(hx, 0) + s.cells.distance(0, hy)
+				beyond := 2 * s.cells.longest
+				if d-half > s.radius+beyond {
+					s.add(false, false, false)
+					continue
+				}
+				straddles = s.clip && d+half > s.radius-beyond
+			}
+			if !s.blocks.voids[block] {
+				c := s.cells
+				drop := c.drop(xm, ym) -
+					math.Abs(2*c.dropXX*xm+c.dropXY*ym)*hx - math.Abs(2*c.dropYY*ym+c.dropXY*xm)*hy -
+					math.Abs(c.dropXX)*hx*hx - math.Abs(c.dropXY)*hx*hy - math.Abs(c.dropYY)*hy*hy
+				u := float64(s.blocks.tops[block]) - s.eye - drop
+				if u >= 0 {
+					u /= xmin
+				} else {
+					u /= xmax
+				}
+				u += s.target / xmin
+				live = u >= s.envelope.lowest(tmin, tmax)-2*s.tie
+			}
+		} else {
+			straddles = true
+		}
+		any = any || live || needAll
+		s.add(live, live || needAll, straddles)
+	}
+	return any
+}
+
+func (s *sweeper) add(live, wanted, straddles bool) {
+	s.live, s.wanted, s.straddles = append(s.live, live), append(s.wanted, wanted), append(s.straddles, straddles)
+}
+
+// load reads the strip's posts, block by block, and places them before the
+// eye. Posts of blocks that do not matter are left as they were.
+func (s *sweeper) load(near, far int) {
+	s.stripN0 = s.firstN + s.firstB*blockCells
+	s.length = min(len(s.live)*blockCells, s.lastN-s.stripN0) + 1
+	if need := (blockCells + 1) * s.length; len(s.x) < need {
+		s.x, s.t, s.u = make([]float64, need), make([]float64, need), make([]float64, need)
+	}
+	for b, wanted := range s.wanted {
+		if !wanted {
+			continue
+		}
+		from := b * blockCells
+		to := min(from+blockCells+1, s.length)
+		if b+1 < len(s.wanted) && s.wanted[b+1] {
+			to = from + blockCells // the border comes with the next block
+		}
+		for slot, m := 0, near; (far-m)*s.step >= 0; slot, m = slot+1, m+s.step {
+			s.place(m, slot*s.length, from, to)
+		}
+	}
+}
+
+// place computes x, t and u of the posts [from, to) of one major.
+func (s *sweeper) place(m, at, from, to int) {
+	cx, cy := s.rails.rail(m)
+	terms := len(cx)
+	cy = cy[:terms]
+	mid, inverse := s.rails.mid, s.rails.inverse
+	xs, ts, us := s.x[at+from:at+to], s.t[at+from:at+to], s.u[at+from:at+to]
+	ts, us = ts[:len(xs)], us[:len(xs)]
+	c := s.cells
+	// drop over the major coordinate: major*(dm + t*(dmn + t*dn))
+	dm, dmn, dn := c.dropXX, c.dropXY*s.sign, c.dropYY
+	if !s.columns {
+		dm, dn = dn, dm
+		cx, cy = cy, cx // major first
+	}
+	index := m*s.strideM + (s.stripN0+from)*s.strideN
+	elevations := s.grid.Elevations
+	for i := range xs {
+		v := (float64(s.stripN0+from+i) - mid) * inverse
+		major, minor := cx[terms-1], cy[terms-1]
+		for a := terms - 2; a >= 0; a-- {
+			major = major*v + cx[a]
+			minor = minor*v + cy[a]
+		}
+		major *= s.sign
+		over := 1 / major
+		t := minor * over
+		xs[i], ts[i] = major, t
+		us[i] = (float64(elevations[index])-s.eye)*over - major*(dm+t*(dmn+t*dn))
+		index += s.strideN
+	}
+}
+
+// major sweeps over one major: the edges that join it to the one before,
+// then its posts, then its own edges.
+func (s *sweeper) major(m, slotBefore, slot int) {
+	if slotBefore >= 0 {
+		s.runs(s.live, func(from, to int) { s.crossEdges(m, slotBefore, slot, from, to) })
+	}
+	s.limit(m)
+	if s.verdicts != nil {
+		if s.needed != nil {
+			s.runs(s.wanted, func(from, to int) { s.measurePosts(m, slot, from, to) })
+		} else {
+			s.runs(s.live, func(from, to int) { s.testPosts(m, slot, from, to) })
+		}
+	}
+	s.runs(s.live, func(from, to int) { s.ringEdges(m, slot, from, to) })
+}
+
+// runs calls f for each run of chosen blocks, with its first and last post.
+func (s *sweeper) runs(chosen []bool, f func(from, to int)) {
+	for b := 0; b < len(chosen); {
+		if !chosen[b] {
+			b++
+			continue
+		}
+		from := b * blockCells
+		for b < len(chosen) && chosen[b] {
+			b++
+		}
+		f(from, min(b*blockCells, s.length-1))
+	}
+}
+
+func (s *sweeper) crossEdges(m, slotBefore, slot, from, to int) {
+	before, at := slotBefore*s.length, slot*s.length
+	for i := from; i <= to; i++ {
+		n := s.stripN0 + i
+		t0, u0, t1, u1 := s.t[before+i], s.u[before+i], s.t[at+i], s.u[at+i]
+		if d := u1 - u0; d != d || s.straddle(i) {
+			s.slowEdge(m-s.step, n, m, n, s.edge(min(m, m-s.step), n, true))
+			continue
+		}
+		if s.under(t0, t1, max(u0, u1)) {
+			continue
+		}
+		s.envelope.add(t0, u0, t1, u1, s.edge(min(m, m-s.step), n, true))
+	}
+}
+
+func (s *sweeper) ringEdges(m, slot, from, to int) {
+	at := slot * s.length
+	for i := from; i < to; i++ {
+		t0, u0, t1, u1 := s.t[at+i], s.u[at+i], s.t[at+i+1], s.u[at+i+1]
+		if d := u1 - u0; d != d || s.straddle(i) {
+			n := s.stripN0 + i
+			s.slowEdge(m, n, m, n+1, s.edge(m, n, false))
+			continue
+		}
+		if s.under(t0, t1, max(u0, u1)) {
+			continue
+		}
+		s.envelope.add(t0, u0, t1, u1, s.edge(m, s.stripN0+i, false))
+	}
+}
+
+// straddle reports whether a post's block, or the one it borders on, is so
+// near the observer, or for a horizon the radius, that its edges must be cut
+// in the plane.
+func (s *sweeper) straddle(i int) bool {
+	b := min(i/blockCells, len(s.straddles)-1)
+	return s.straddles[b] || i > 0 && s.straddles[(i-1)/blockCells]
+}
+
+// under reports whether an edge whose ends are no higher than u is under all
+// the ground nearer than it. For edges that span few bins; others are left
+// to add.
+func (s *sweeper) under(t0, t1, u float64) bool {
+	e := &s.envelope
+	b0, b1 := int((t0-e.lo)*e.scale), int((t1-e.lo)*e.scale)
+	if b0 > b1 {
+		b0, b1 = b1, b0
+	}
+	if b1 < 0 || b0 >= len(e.low) {
+		return true // outside the job's range
+	}
+	b0, b1 = max(b0, 0), min(b1, len(e.low)-1)
+	for _, low := range e.low[b0 : b1+1] {
+		if u > low {
+			return false
+		}
+	}
+	return true
+}
+
+// owns decides which job answers for a post: t in [lo, hi) of its wedge, and
+// on the line between two wedges the one along the columns. Wedges reckon
+// near that line with different roundings, so there the post's own position
+// is asked again, the same way for both.
+func (s *sweeper) owns(m, n int, t float64) bool {
+	if math.Abs(t) < 1-1e-9 {
+		return t >= s.lo && t < s.hi
+	}
+	if math.Abs(t) > 1+1e-9 || (t < 0) != (s.lo == -1) || (t > 0) != (s.hi == 1) {
+		return false
+	}
+	x, y := s.cells.at(float64(m), float64(n))
+	if !s.columns {
+		x, y = s.cells.at(float64(n), float64(m))
+	}
+	return (math.Abs(y) <= math.Abs(x)) == s.columns
+}
+
+func (s *sweeper) testPosts(m, slot, from, to int) {
+	e := &s.envelope
+	at := slot * s.length
+	index := (m-s.firstM)*s.windowM + (s.stripN0-s.firstN+from)*s.windowN
+	for i := from; i <= to; i, index = i+1, index+s.windowN {
+		t := s.t[at+i]
+		b := int((t - e.lo) * e.scale)
+		if uint(b) >= uint(len(e.low)) {
+			if t < s.lo-1e-9 || t > s.hi+1e-9 {
+				continue
+			}
+			b = max(0, min(b, len(e.low)-1))
+		}
+		u := s.u[at+i]
+		if s.target != 0 {
+			u += s.target / s.x[at+i]
+		}
+		if u < e.low[b]-s.tie || u != u {
+			continue
+		}
+		if s.verdicts[index] == OutOfRange || !s.owns(m, s.stripN0+i, t) {
+			continue
+		}
+		x := s.x[at+i]
+		if u < e.at(t)-s.grazing(x, t) {
+			continue
+		}
+		if e.unknown(t) {
+			s.verdicts[index] = Unknown
+		} else {
+			s.verdicts[index] = Visible
+		}
+	}
+}
+
+// grazing is GrazingSlope as a difference in u at a post.
+func (s *sweeper) grazing(x, t float64) float64 {
+	return GrazingSlope * s.cells.distance(s.point(1, t))
+}
+
+func (s *sweeper) measurePosts(m, slot, from, to int) {
+	e := &s.envelope
+	at := slot * s.length
+	index := (m-s.firstM)*s.windowM + (s.stripN0-s.firstN+from)*s.windowN
+	for i := from; i <= to; i, index = i+1, index+s.windowN {
+		t := s.t[at+i]
+		if t < s.lo-1e-9 || t > s.hi+1e-9 {
+			continue
+		}
+		u := s.u[at+i]
+		if u != u || s.verdicts[index] == OutOfRange || !s.owns(m, s.stripN0+i, t) {
+			continue
+		}
+		x := s.x[at+i]
+		top := e.at(t)
+
+		unknown := e.unknown(t)
+		if u+s.target/x >= top-s.grazing(x, t) {
+			s.verdicts[index] = Visible
+			if unknown {
+				s.verdicts[index] = Unknown
+			}
+		}
+		if !unknown {
+			s.needed[index] = float32(max(0, (top-u)*x))
+		}
+	}
+}
+
+// limits tells the envelope where lines leave the data, for majors of a
+// strip that need no other work.
+func (s *sweeper) limits(near, far int) {
+	for m := near + s.step; (far-m)*s.step >= 0; m += s.step {
+		s.limit(m)
+	}
+}
+
+// borderSlack is how far outside the last post of a major, in cells, a line
+// still counts as meeting it: as near as Walk takes a crossing to be at a
+// post.
+const borderSlack = 1e-9
+
+// limit tells the envelope where lines leave the data at one major. A line
+// along the border meets its posts, though rounding may put it a hair
+// outside.
+func (s *sweeper) limit(m int) {
+	e := &s.envelope
+	x, y := s.position(m, s.firstN)
+	if x > 0 && y/x >= e.from { // with a bow, a border far aside may lie behind
+		t := (y - borderSlack) / x
+		e.from = max(e.from, t)
+		s.border(m, s.firstN, t, y/x, x, y)
+	}
+	x, y = s.position(m, s.lastN)
+	if x > 0 && y/x <= e.to {
+		t := (y + borderSlack) / x
+		e.to = min(e.to, t)
+		s.border(m, s.lastN, y/x, t, x, y)
+	}
+}
+
+// border adds the hair outside a border post.
+func (s *sweeper) border(m, n int, t0, t1, major, minor float64) {
+	above := s.elevation(m, n) - s.eye - s.cells.drop(s.point(major, minor))
+	if math.IsNaN(above) {
+		s.envelope.addVoid(t0, t1)
+		return
+	}
+	s.envelope.add(t0, above/major, t1, above/major, s.edge(m, min(n, s.lastN-1), false))
+}
