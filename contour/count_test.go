@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
+	"crowline/dem/geodesy"
 )
 
 func TestCountByHand(t *testing.T) {
@@ -114,27 +115,35 @@ func TestLegsCrossTheDrawnLines(t *testing.T) {
 	}
 }
 
-// cut counts the places where a leg cuts lines. A line cut twice within a
-// saddle cell counts for nothing, as the package says.
-func cut(g *dem.Grid, lines []Line, a, b Position) (up, down int) {
+// cutPiece says whether a leg from a to b cuts a piece of line from p to q,
+// going up or going down.
+func cutPiece(p, q, a, b Position) (up, down int) {
 	side := func(a, b, p Position) float64 {
 		return (b.Column-a.Column)*(p.Row-a.Row) - (b.Row-a.Row)*(p.Column-a.Column)
 	}
+	switch {
+	case (side(a, b, p) > 0) == (side(a, b, q) > 0) || (side(p, q, a) > 0) == (side(p, q, b) > 0):
+		return 0, 0
+	case side(p, q, b) > 0: // the leg ends on the line's right
+		return 1, 0
+	}
+	return 0, 1
+}
+
+// cut counts the places where a leg cuts lines. A line cut twice within a
+// saddle cell counts for nothing, as the package says.
+func cut(g *dem.Grid, lines []Line, a, b Position) (up, down int) {
 	type place struct{ number, column, row int }
 	saddles := map[place][2]int{}
 	for _, l := range lines {
 		for i := 1; i < len(l.Points); i++ {
 			p, q := l.Points[i-1], l.Points[i]
-			if (side(a, b, p) > 0) == (side(a, b, q) > 0) || (side(p, q, a) > 0) == (side(p, q, b) > 0) {
+			u, d := cutPiece(p, q, a, b)
+			if u+d == 0 {
 				continue
 			}
-			u, d := 0, 0
 			if l.Touch {
 				u, d = 1, 1
-			} else if side(p, q, b) > 0 { // the leg ends on the line's right
-				u = 1
-			} else {
-				d = 1
 			}
 			c, r := int(math.Floor((p.Column+q.Column)/2)), int(math.Floor((p.Row+q.Row)/2))
 			if !l.Touch && isSaddle(g, l.Level, c, r) {
@@ -153,4 +162,73 @@ func cut(g *dem.Grid, lines []Line, a, b Position) (up, down int) {
 		up, down = up+s[0], down+s[1]
 	}
 	return up, down
+}
+
+// TestGeodesicLegsCrossTheDrawnLines: the same on the observer's plane, with
+// the crossings a leg is really made of.
+func TestGeodesicLegsCrossTheDrawnLines(t *testing.T) {
+	t.Parallel()
+	g := fractal(120, 90, 300, 31)
+	l := Levels{Interval: 5}
+	lines := trace(t, g, l)
+	random := rand.New(rand.NewPCG(31, 32))
+	inside := func() Position { return Position{1 + random.Float64()*117, 1 + random.Float64()*87} }
+	total := 0
+	for range 80 {
+		from, to := inside(), inside()
+		centre, err := g.Place(from.Column, from.Row)
+		require.NoError(t, err)
+		p, err := dem.NewPlacement(&g.Frame, geodesy.NewPlane(centre), g.Whole())
+		require.NoError(t, err)
+		east, north := p.At(to.Column, to.Row)
+		var elevations, distances []float64
+		p.Walk(east, north, func(x dem.Crossing) bool {
+			elevations = append(elevations, x.Elevation(g))
+			distances = append(distances, x.Distance)
+			return true
+		})
+		require.Greater(t, len(elevations), 1)
+		up, down := l.Count(elevations)
+		// the lines on the plane, in a grid position's clothes: row is south
+		plane := make([]Line, len(lines))
+		for i := range lines {
+			plane[i] = lines[i]
+			plane[i].Points = make([]Position, len(lines[i].Points))
+			for k, q := range lines[i].Points {
+				e, n := p.At(q.Column, q.Row)
+				plane[i].Points[k] = Position{e, -n}
+			}
+		}
+		at := func(d float64) Position {
+			f := d / math.Hypot(east, north)
+			return Position{east * f, -north * f}
+		}
+		a, b := at(distances[0]), at(distances[len(distances)-1])
+		drawnUp, drawnDown := 0, 0
+		saddles := map[[3]int][2]int{}
+		for i := range plane {
+			for k := 1; k < len(plane[i].Points); k++ {
+				u, d := cutPiece(plane[i].Points[k-1], plane[i].Points[k], a, b)
+				if u+d == 0 {
+					continue
+				}
+				q, r := lines[i].Points[k-1], lines[i].Points[k]
+				c, w := int(math.Floor((q.Column+r.Column)/2)), int(math.Floor((q.Row+r.Row)/2))
+				if isSaddle(g, lines[i].Level, c, w) {
+					s := saddles[[3]int{lines[i].Number, c, w}]
+					saddles[[3]int{lines[i].Number, c, w}] = [2]int{s[0] + u, s[1] + d}
+					continue
+				}
+				drawnUp, drawnDown = drawnUp+u, drawnDown+d
+			}
+		}
+		for _, s := range saddles {
+			if s[0] != s[1] {
+				drawnUp, drawnDown = drawnUp+s[0], drawnDown+s[1]
+			}
+		}
+		require.Equal(t, [2]int{up, down}, [2]int{drawnUp, drawnDown}, "%v to %v", from, to)
+		total += up + down
+	}
+	assert.Greater(t, total, 200)
 }

@@ -416,8 +416,8 @@ func (w *worker) follow(s *strip, out *traced) {
 	seam := func(n int32) bool {
 		return (n < out.firstRow && s.above != nil) || (n >= out.lastRow && n < out.nodes && s.below != nil)
 	}
-	points := make([]Position, 0, len(w.nodes)+len(w.nodes)/4)
-	var seamPoints []Position
+	points := make([]Position, 0, len(w.nodes)/2+len(w.nodes)/4)
+	seamPoints := make([]Position, 0, len(w.nodes)/2)
 	type span struct{ from, to int }
 	var spans, seamSpans []span
 	nodes := w.nodes

@@ -55,7 +55,7 @@ func Trace(ctx context.Context, grid *dem.Grid, levels Levels, options Options) 
 	if len(grid.Elevations) != grid.Columns*grid.Rows {
 		return nil, fmt.Errorf("contour: %d elevations for %d x %d posts", len(grid.Elevations), grid.Columns, grid.Rows)
 	}
-	t.borrowed = true
+	t.borrowed = true // the grid outlives the tracing, so nothing is copied
 	err = t.Add(ctx, grid.Elevations)
 	if finish := t.Finish(ctx); err == nil {
 		err = finish
@@ -105,10 +105,10 @@ type Tracer struct {
 	// Rows not yet traced: the row above the next strip, if any, then the
 	// strip's own and those below.
 	pending  []float32
-	first    int // row number of pending's first row
-	next     int // first row of the next strip
-	added    int // rows
-	borrowed bool
+	first    int  // row number of pending's first row
+	next     int  // first row of the next strip
+	added    int  // rows
+	borrowed bool // pending is the whole grid, not to be copied or written
 
 	strips  chan job
 	workers sync.WaitGroup
@@ -157,15 +157,30 @@ func (t *Tracer) Add(ctx context.Context, posts []float32) error {
 	if len(posts)%t.columns != 0 || t.added+len(posts)/t.columns > t.rows {
 		return t.fail(fmt.Errorf("contour: %d posts are not the next rows of a grid of %d x %d", len(posts), t.columns, t.rows))
 	}
-	t.added += len(posts) / t.columns
 	if t.borrowed {
 		t.pending = posts
-	} else {
-		t.pending = append(t.pending, posts...)
+		t.added = t.rows
+		return t.startReady(ctx)
 	}
+	// A strip's worth at a time, or the rows held back would be copied once
+	// for each strip in them.
+	for len(posts) > 0 {
+		n := min(len(posts), stripRows*t.columns)
+		t.pending = append(t.pending, posts[:n]...)
+		t.added += n / t.columns
+		posts = posts[n:]
+		if err := t.startReady(ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// startReady sends off every strip whose rows are all there, with the row
+// below it unless there is none.
+func (t *Tracer) startReady(ctx context.Context) error {
 	for {
 		last := min(t.next+stripRows, t.rows-1)
-		// the row below a strip must be there, unless there is none
 		if need := min(last+2, t.rows); t.added < need || last <= t.next {
 			return nil
 		}

@@ -1,0 +1,68 @@
+package contour_test
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"crowline/contour"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// A round hill of 252 m at 36.4 N, 84.2 W in the Cumberland Mountains,
+// contoured every 20 m with an index line every 100 m.
+func Example() {
+	grid := &dem.Grid{
+		Frame: dem.Frame{Columns: 61, Rows: 61, X0: -84.225, Y0: 36.425, DX: 3.0 / 3600, DY: -3.0 / 3600, CRS: geodesy.WGS84},
+	}
+	for row := range grid.Rows {
+		for column := range grid.Columns {
+			d := math.Hypot(float64(column-30), float64(row-30))
+			grid.Elevations = append(grid.Elevations, float32(252-5*d))
+		}
+	}
+	levels := contour.Levels{Interval: 20}
+	lines, err := contour.Trace(context.Background(), grid, levels, contour.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	places, err := contour.LonLat(&grid.Frame, lines)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for i, line := range lines {
+		if line.Closed {
+			fmt.Printf("%s m, %s, highest at %.4f N\n", line.Label(), line.Kind, places[i][0][1])
+		}
+	}
+	up, down := levels.Count([]float64{115, 250, 95})
+	fmt.Printf("over the top: %d lines up, %d down\n", up, down)
+	// Output:
+	// 120 m, intermediate, highest at 36.4220 N
+	// 140 m, intermediate, highest at 36.4187 N
+	// 160 m, intermediate, highest at 36.4153 N
+	// 180 m, intermediate, highest at 36.4120 N
+	// 200 m, index, highest at 36.4087 N
+	// 220 m, intermediate, highest at 36.4053 N
+	// 240 m, intermediate, highest at 36.4020 N
+	// over the top: 7 lines up, 8 down
+}
+
+// The interval a 1:25 000 map of steep ground carries.
+func ExampleChoose() {
+	choice, err := contour.Choose(contour.Question{
+		Scale:         25000,
+		Steepness:     contour.Steepness{Median: 0.3, Steep: 0.7, Cells: 100000},
+		VerticalError: 5,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(choice.Reason)
+	// Output:
+	// 20 m: the data's vertical error of 5 m carries no less than 16 m (90 % within half an interval)
+}
