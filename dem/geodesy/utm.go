@@ -139,9 +139,11 @@ func ToUTMZone(p LatLon, zone int) (UTM, error) {
 		return UTM{}, err
 	}
 	lon := wrap180(float64(p.Lon - CentralMeridian(zone)))
-	far := fmt.Errorf("%v is more than 500 km from the middle of UTM zone %d; its own zone is %d", p, zone, UTMZone(p))
+	far := func() error {
+		return fmt.Errorf("%v is more than 500 km from the middle of UTM zone %d; its own zone is %d", p, zone, UTMZone(p))
+	}
 	if math.Abs(lon) > 45 { // keep well inside what the series can show
-		return UTM{}, far
+		return UTM{}, far()
 	}
 	var out [2]C.double
 	lockTransverseMercator()
@@ -149,7 +151,7 @@ func ToUTMZone(p LatLon, zone int) (UTM, error) {
 	transverseMercator.mutex.Unlock()
 	u := UTM{Zone: zone, North: p.Lat >= 0, Easting: float64(out[0]), Northing: float64(out[1])}
 	if !(u.Easting >= 0 && u.Easting <= utmEastingLimit) { // NaN too
-		return UTM{}, far
+		return UTM{}, far()
 	}
 	if !u.North {
 		u.Northing += utmFalseNorthing
