@@ -27,7 +27,7 @@ race: tools-test
 	$(GO) test -race ./...
 
 bench: tools-test build
-	testdata/bench.sh
+	$(GO) run ./testdata/bench
 
 FUZZTIME ?= 30s
 fuzz: tools-build

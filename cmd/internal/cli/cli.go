@@ -1,0 +1,111 @@
+// Package cli is the command line: flags, text and JSON in and out, exit
+// codes. It computes nothing; each command calls the library and writes what
+// it answers.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+)
+
+// version is set when a release is built with -ldflags -X.
+var version = ""
+
+func versionText() string {
+	if version != "" {
+		return version
+	}
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" && info.Main.Version != "(devel)" {
+		return info.Main.Version
+	}
+	return "development build"
+}
+
+// Main runs the command line and returns the process's exit code.
+func Main(ctx context.Context, args []string, streams Streams) int {
+	root := newRoot(streams)
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if ctx.Err() != nil && err != nil {
+		err = context.Canceled
+	}
+	if err != nil {
+		fmt.Fprintf(streams.Err, "crowline: %s\n", oneLine(err))
+		var usage *flagError
+		if errors.As(err, &usage) {
+			fmt.Fprintf(streams.Err, "Try 'crowline --help', or --help after a command's name.\n")
+		}
+	}
+	return exitCode(err)
+}
+
+func newRoot(s Streams) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "crowline",
+		Short: "Straight legs over open ground: bearing, sight and climb",
+		Long: `crowline works out, before you leave, what a straight leg off trail asks of
+you: which bearing to follow (true, grid and magnetic), what can be sighted
+along it and where it drops from sight, and what it climbs. It draws maps,
+profiles and exercises for teaching map and compass. Everything is computed
+from open elevation data, and says how far it can be trusted.
+
+Places are LAT,LON (decimal, or degrees minutes seconds with N S E W), UTM
+("16S 735000 4040000"), MGRS, or a name from a --places file. In a negative
+latitude write -- before the places, or use the S: "41.3S,174.7E".
+
+Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
+		Example: `  crowline demo
+  crowline leg 36.4600,-84.2700 36.4000,-84.2200 --dem tile.tif
+  crowline dem info tile.tif`,
+		Version:       versionText(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usageErrorf("there is no command %q", args[0])
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
+	}
+	root.SetOut(s.Out)
+	root.SetErr(s.Err)
+	root.SetVersionTemplate("crowline {{.Version}}\n")
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &flagError{err} })
+	root.SetHelpCommandGroupID("other")
+	root.SetCompletionCommandGroupID("other")
+	root.AddGroup(
+		&cobra.Group{ID: "plan", Title: "Before leaving:"},
+		&cobra.Group{ID: "teach", Title: "For teaching:"},
+		&cobra.Group{ID: "data", Title: "Data and constants:"},
+		&cobra.Group{ID: "other", Title: "Other:"},
+	)
+	add := func(group string, commands ...*cobra.Command) {
+		for _, c := range commands {
+			c.GroupID = group
+			root.AddCommand(c)
+		}
+	}
+	add("plan", newLegCmd(s, nil), newSightCmd(s, nil))
+	add("data", newDEMCmd(s), newDeclinationCmd(s, nil))
+	add("other", newDemoCmd(s))
+	return root
+}
+
+// exactArgs is cobra's check with our wording and exit code.
+func exactArgs(n int, what string) cobra.PositionalArgs {
+	return rangeArgs(n, n, what)
+}
+
+func rangeArgs(least, most int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < least || len(args) > most {
+			return usageErrorf("%s takes %s; got %d", cmd.CommandPath(), what, len(args))
+		}
+		return nil
+	}
+}

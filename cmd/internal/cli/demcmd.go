@@ -1,0 +1,265 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+)
+
+func newDEMCmd(s Streams) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "dem",
+		Short: "Look at elevation data",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usageErrorf("crowline dem has no command %q", args[0])
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
+	}
+	cmd.AddCommand(newDEMInfoCmd(s, nil))
+	return cmd
+}
+
+type demInfoOptions struct {
+	streams    Streams
+	output     outputFlags
+	path       string
+	crs        string
+	heightUnit string
+	quick      bool
+}
+
+func newDEMInfoCmd(s Streams, runF func(context.Context, *demInfoOptions) error) *cobra.Command {
+	o := &demInfoOptions{streams: s}
+	if runF == nil {
+		runF = demInfoRun
+	}
+	cmd := &cobra.Command{
+		Use:   "info [FILE]",
+		Short: "Say what an elevation file is",
+		Long: `Say what an elevation file is: format, size, spacing, extent, coordinate
+reference system and datum, unit of heights, how much of it is void, and the
+range of heights with where the highest and lowest posts are. Without FILE:
+the demo data. The whole file is read for the last two; --quick leaves them
+out.`,
+		Example: `  crowline dem info tile.tif
+  crowline dem info tile.tif --quick --json`,
+		Args: rangeArgs(0, 1, "at most one file"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				o.path = args[0]
+			}
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.output.add(cmd)
+	cmd.Flags().StringVar(&o.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
+	cmd.Flags().StringVar(&o.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
+	cmd.Flags().BoolVar(&o.quick, "quick", false, "do not read the heights")
+	return cmd
+}
+
+type demInfoAnswer struct {
+	Name               string   `json:"name"`
+	Driver             string   `json:"driver"`
+	DataType           string   `json:"data_type"`
+	Columns            int      `json:"columns"`
+	Rows               int      `json:"rows"`
+	SpacingEastM       *float64 `json:"spacing_along_row_m"`
+	SpacingNorthM      *float64 `json:"spacing_along_column_m"`
+	SpacingXDeg        *float64 `json:"spacing_along_row_deg,omitempty"`
+	SpacingYDeg        *float64 `json:"spacing_along_column_deg,omitempty"`
+	South              float64  `json:"south_lat"`
+	West               float64  `json:"west_lon"`
+	North              float64  `json:"north_lat"`
+	East               float64  `json:"east_lon"`
+	CRS                string   `json:"crs"`
+	CRSCode            string   `json:"crs_code,omitempty"`
+	Datum              string   `json:"datum"`
+	VerticalUnit       string   `json:"vertical_unit"`
+	VerticalUnitStated bool     `json:"vertical_unit_stated"`
+	VerticalDatum      string   `json:"vertical_datum,omitempty"`
+	PixelIsPoint       bool     `json:"pixel_is_point"`
+	NoData             *float64 `json:"nodata"`
+	Overviews          []int    `json:"overview_widths"`
+	Surface            string   `json:"surface,omitempty"`
+	VerticalErrorM     *float64 `json:"vertical_error_m"`
+	VerticalErrorFrom  string   `json:"vertical_error_source,omitempty"`
+	VoidShare          *float64 `json:"void_share,omitempty"`
+	Lowest             *place   `json:"lowest,omitempty"`
+	Highest            *place   `json:"highest,omitempty"`
+	Attribution        string   `json:"attribution,omitempty"`
+	Warnings           []string `json:"warnings"`
+}
+
+func demInfoRun(ctx context.Context, o *demInfoOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	options := gdalio.Options{CRS: o.crs, HeightUnit: o.heightUnit}
+	var raster *gdalio.Raster
+	if o.path == "" {
+		raster, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options)
+	} else {
+		raster, err = gdalio.Open(o.path, options)
+	}
+	if err != nil {
+		return err
+	}
+	defer raster.Close()
+	info, f := raster.Info(), raster.Layout()
+	a := demInfoAnswer{
+		Name: info.Name, Driver: info.Driver, DataType: info.DataType, Columns: f.Columns, Rows: f.Rows,
+		CRS: f.CRS.Name, CRSCode: f.CRS.Code, Datum: f.CRS.Datum, VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
+		VerticalDatum: info.VerticalDatum, PixelIsPoint: info.PixelIsPoint, NoData: info.NoData, Overviews: info.Overviews,
+		Surface: string(info.Surface), VerticalErrorFrom: info.VerticalErrorSource, Attribution: info.Attribution, Warnings: info.Warnings,
+	}
+	if a.Warnings == nil {
+		a.Warnings = []string{}
+	}
+	if a.Overviews == nil {
+		a.Overviews = []int{}
+	}
+	if info.VerticalError > 0 {
+		a.VerticalErrorM = rounded(info.VerticalError, 2)
+	}
+	extent, err := f.Extent()
+	if err != nil {
+		return err
+	}
+	a.South, a.West, a.North, a.East = *rounded(float64(extent.South), 7), *rounded(float64(extent.West), 7), *rounded(float64(extent.North), 7), *rounded(float64(extent.East), 7)
+	along, across, err := f.Spacing(float64(f.Columns-1)/2, float64(f.Rows-1)/2)
+	if err != nil {
+		return err
+	}
+	a.SpacingEastM, a.SpacingNorthM = rounded(along, 2), rounded(across, 2)
+	if f.CRS.Geographic {
+		a.SpacingXDeg, a.SpacingYDeg = rounded(abs(f.DX), 9), rounded(abs(f.DY), 9)
+	}
+	if !o.quick {
+		st, err := raster.Statistics(ctx, gdalio.StatisticsOptions{Progress: o.streams.progress("reading heights")})
+		if err != nil {
+			return err
+		}
+		a.VoidShare = rounded(st.VoidShare(), 6)
+		if !st.AllVoid() {
+			for _, e := range []struct {
+				to          **place
+				column, row int
+				elevation   float64
+			}{{&a.Lowest, st.LowestColumn, st.LowestRow, st.Lowest}, {&a.Highest, st.HighestColumn, st.HighestRow, st.Highest}} {
+				at, err := f.Place(float64(e.column), float64(e.row))
+				if err != nil {
+					return err
+				}
+				d := describePlace(namedPlace{LatLon: at}, e.elevation)
+				*e.to = &d
+			}
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u)
+	return p.err
+}
+
+func abs(v float64) float64 {
+	if v < 0 {
+		return -v
+	}
+	return v
+}
+
+func (a demInfoAnswer) write(p *page, u units) {
+	p.head(a.Name)
+	kind := "posts are the middles of cells"
+	if a.PixelIsPoint {
+		kind = "posts are points"
+	}
+	p.line("format", "%s, %s, %d columns by %d rows; %s", a.Driver, a.DataType, a.Columns, a.Rows, kind)
+	spacing := fmt.Sprintf("%s along a row, %s along a column", spacingText(u, a.SpacingEastM), spacingText(u, a.SpacingNorthM))
+	if a.SpacingXDeg != nil {
+		spacing += fmt.Sprintf(" (%s and %s)", degreesText(*a.SpacingXDeg), degreesText(*a.SpacingYDeg))
+	}
+	p.line("spacing", "%s, at its middle", spacing)
+	p.line("extent", "%.5f,%.5f to %.5f,%.5f", a.South, a.West, a.North, a.East)
+	crs := a.CRS
+	if a.CRSCode != "" {
+		crs += " (" + a.CRSCode + ")"
+	}
+	p.line("crs", "%s", crs)
+	p.line("datum", "%s", a.Datum)
+	heights := "in " + a.VerticalUnit
+	if !a.VerticalUnitStated {
+		heights += " (assumed: the file does not say; --height-unit sets it)"
+	}
+	if a.VerticalDatum != "" {
+		heights += ", above " + a.VerticalDatum
+	} else {
+		heights += ", vertical datum not stated"
+	}
+	p.line("heights", "%s", heights)
+	if a.Surface != "" {
+		p.line("surface", "%s", a.Surface)
+	}
+	if a.VerticalErrorM != nil {
+		p.line("error", "%s, one standard deviation (%s)", u.height(*a.VerticalErrorM), a.VerticalErrorFrom)
+	} else {
+		p.line("error", "not stated; give one with --vertical-error where a command asks")
+	}
+	nodata := "none declared"
+	if a.NoData != nil {
+		nodata = strconv.FormatFloat(*a.NoData, 'g', -1, 64)
+	}
+	p.line("void value", "%s", nodata)
+	if a.VoidShare != nil {
+		p.line("voids", "%.2f %% of posts", 100**a.VoidShare)
+	}
+	if a.Lowest != nil {
+		p.line("lowest", "%s", a.Lowest.text(u))
+		p.line("highest", "%s", a.Highest.text(u))
+	}
+	overviews := "none"
+	if len(a.Overviews) > 0 {
+		var widths []string
+		for _, w := range a.Overviews {
+			widths = append(widths, strconv.Itoa(w))
+		}
+		overviews = strings.Join(widths, ", ") + " columns wide"
+	}
+	p.line("overviews", "%s", overviews)
+	if a.Attribution != "" {
+		p.line("credit", "%s", a.Attribution)
+	}
+	for _, w := range a.Warnings {
+		p.line("warning", "%s", w)
+	}
+}
+
+func spacingText(u units, v *float64) string {
+	if v == nil {
+		return "unknown"
+	}
+	if u.us {
+		return fmt.Sprintf("%.1f ft", *v/metresPerFoot)
+	}
+	return fmt.Sprintf("%.1f m", *v)
+}
+
+// degreesText writes a spacing in arc-seconds, as data sets are named.
+func degreesText(d float64) string {
+	return strconv.FormatFloat(round3(d*3600), 'f', -1, 64) + "″"
+}
+
+func round3(v float64) float64 { return *rounded(v, 3) }

@@ -1,0 +1,173 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// groundFlags choose the elevation data.
+type groundFlags struct {
+	dem           []string
+	crs           string
+	heightUnit    string
+	verticalError float64
+}
+
+func (f *groundFlags) add(cmd *cobra.Command) {
+	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data `file` (default: the demo data)")
+	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
+	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
+	cmd.Flags().Var(newLength(0, &f.verticalError), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
+}
+
+// ground is the elevation data a question is put to.
+type ground struct {
+	source dem.Source
+	demo   bool
+	// verticalError is one standard deviation, metres; 0 if unknown.
+	verticalError       float64
+	verticalErrorSource string
+}
+
+// open opens the data a question about some places needs.
+func (f *groundFlags) open(ctx context.Context) (*ground, error) {
+	options := gdalio.Options{CRS: f.crs, HeightUnit: f.heightUnit}
+	var g ground
+	var err error
+	switch len(f.dem) {
+	case 0:
+		g.demo = true
+		g.source, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options)
+	case 1:
+		g.source, err = gdalio.Open(f.dem[0], options)
+	default:
+		return nil, usageErrorf("--dem %s: one elevation file at a time", f.dem[1])
+	}
+	if err != nil {
+		return nil, err
+	}
+	info := g.source.Info()
+	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
+	if f.verticalError < 0 {
+		g.source.Close()
+		return nil, usageErrorf("--vertical-error %g: it is a length from 0 up", f.verticalError)
+	}
+	if f.verticalError > 0 {
+		g.verticalError, g.verticalErrorSource = f.verticalError, "as given"
+	}
+	return &g, nil
+}
+
+func (g *ground) Close() { g.source.Close() }
+
+// posts reads the data as a question comes to it, a block at a time.
+func (g *ground) posts(ctx context.Context) dem.Posts { return dem.NewBlocks(ctx, g.source, 0) }
+
+// around reads the posts within margin metres of some places.
+func (g *ground) around(ctx context.Context, places []geodesy.LatLon, margin float64) (*dem.Grid, error) {
+	w, err := dem.WindowAround(g.source.Layout(), places, margin)
+	if err != nil {
+		return nil, err
+	}
+	return g.source.Read(ctx, w)
+}
+
+// elevationData describes the data in JSON.
+type elevationData struct {
+	Name                string   `json:"name"`
+	Demo                bool     `json:"demo"`
+	SpacingM            *float64 `json:"spacing_m"`
+	VerticalUnit        string   `json:"vertical_unit"`
+	VerticalUnitStated  bool     `json:"vertical_unit_stated"`
+	Surface             string   `json:"surface,omitempty"`
+	VerticalErrorM      *float64 `json:"vertical_error_m"`
+	VerticalErrorSource string   `json:"vertical_error_source,omitempty"`
+	Attribution         string   `json:"attribution,omitempty"`
+	Warnings            []string `json:"warnings"`
+}
+
+func (g *ground) describe(spacing float64) elevationData {
+	info := g.source.Info()
+	d := elevationData{
+		Name: info.Name, Demo: g.demo, SpacingM: rounded(spacing, 1),
+		VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
+		Surface: string(info.Surface), VerticalErrorSource: g.verticalErrorSource,
+		Attribution: info.Attribution, Warnings: info.Warnings,
+	}
+	if g.verticalError > 0 {
+		d.VerticalErrorM = rounded(g.verticalError, 2)
+	}
+	if d.Warnings == nil {
+		d.Warnings = []string{}
+	}
+	return d
+}
+
+// write puts the data's description on a page.
+func (d elevationData) write(p *page, u units) {
+	text := d.Name
+	if d.Demo {
+		text += " (the demo data built in; give your own with --dem)"
+	}
+	p.line("data", "%s", text)
+	text = "posts"
+	if d.SpacingM != nil {
+		text += fmt.Sprintf(" about %s apart", u.distance(*d.SpacingM))
+	}
+	text += ", heights in " + d.VerticalUnit
+	if !d.VerticalUnitStated {
+		text += " (assumed: the file does not say)"
+	}
+	switch dem.Surface(d.Surface) {
+	case dem.SurfaceModel:
+		text += ", a surface model: treetops and roofs where there are any"
+	case dem.BareEarth:
+		text += ", bare earth: trees and buildings taken off"
+	}
+	if d.VerticalErrorM != nil {
+		text += fmt.Sprintf("; heights good to %s, one standard deviation", u.height(*d.VerticalErrorM))
+		if d.VerticalErrorSource != "" {
+			text += " (" + d.VerticalErrorSource + ")"
+		}
+	} else {
+		text += "; how good the heights are is not stated"
+	}
+	p.line("", "%s", text)
+	for _, w := range d.Warnings {
+		p.line("warning", "%s", w)
+	}
+}
+
+// defaultDeadBand is the rise, metres, under which a wiggle is left out of a
+// climb when the data's error is not known.
+const defaultDeadBand = 10.0
+
+// deadBand is the one for this data: its vertical error, to a whole metre.
+func (g *ground) deadBand() float64 {
+	if g.verticalError > 0 {
+		return math.Max(1, math.Round(g.verticalError))
+	}
+	return defaultDeadBand
+}
+
+// cautions go with every answer.
+var cautions = []string{
+	"Elevation data knows nothing of trees, water, fences, avalanche or river conditions, private land, or cliffs narrower than its spacing.",
+	"A line that is clear over the data can still be blocked by vegetation.",
+	"Carry map and compass, and follow local rules and qualified advice.",
+}
+
+func writeCautions(p *page) {
+	p.head("Cautions")
+	for _, c := range cautions {
+		p.note("%s", c)
+	}
+}

@@ -1,0 +1,461 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"crowline/contour"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// defaultPace is double paces per 100 m for a walker who has not counted
+// theirs. Common practice: 60 to 70 on easy ground.
+const defaultPace = 65
+
+type legOptions struct {
+	streams Streams
+
+	ground groundFlags
+	places placeFlags
+	sight  sightFlags
+	output outputFlags
+	date   dateFlag
+
+	from, to string
+	interval intervalFlag
+	deadBand float64
+	pace     float64
+	plot     string
+}
+
+func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
+	o := &legOptions{streams: s}
+	if runF == nil {
+		runF = legRun
+	}
+	cmd := &cobra.Command{
+		Use:   "leg FROM TO",
+		Short: "One straight leg: bearing, sight, climb and time",
+		Long: `Work out one straight leg: the bearing to follow (true, grid, magnetic and
+back), whether the destination can be seen from the start and from which
+parts of the way, what the leg climbs and drops, how steep it is, and what it
+takes in time and paces.
+
+Climb is counted in two ways. By the ground: every rise and fall along the
+line except wiggles smaller than --dead-band. By the map: contour lines
+crossed up and down at --interval.`,
+		Example: `  crowline leg 36.4600,-84.2700 36.4000,-84.2200
+  crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
+  crowline leg "16S 744700 4038500" 36.40,-84.22 --json`,
+		Args: exactArgs(2, "two places, FROM and TO"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from, o.to = args[0], args[1]
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	cmd.Flags().Var(&o.interval, "interval", "contour interval for counting lines (default 20m, or 40ft with --units us)")
+	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
+	cmd.Flags().Lookup("dead-band").DefValue = ""
+	cmd.Flags().Float64Var(&o.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
+	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
+	return cmd
+}
+
+// legAnswer is the JSON of one leg.
+type legAnswer struct {
+	From          place                 `json:"from"`
+	To            place                 `json:"to"`
+	DistanceM     float64               `json:"distance_m"`
+	CoveredM      float64               `json:"covered_m"`
+	UnknownM      float64               `json:"unknown_m"`
+	Bearing       bearingJSON           `json:"bearing"`
+	Declination   *declinationJSON      `json:"declination"`
+	Climb         climbJSON             `json:"climb"`
+	Time          timeJSON              `json:"time"`
+	Sight         sightJSON             `json:"sight"`
+	Assumptions   assumptions           `json:"assumptions"`
+	ElevationData elevationData         `json:"elevation_data"`
+	Cautions      []string              `json:"cautions"`
+	notes         []string              // said beside the answer in text
+	bearings      magnetic.Bearings     // for the words
+	climb         profile.Climb         //
+	gradient      profile.Gradient      //
+	times         profile.Times         //
+	levels        contour.Levels        //
+	leg           *profile.Leg          //
+	seen          visibility.Sight      //
+	walking       []visibility.Stretch  //
+	conditions    visibility.Conditions //
+}
+
+type bearingJSON struct {
+	TrueDeg         *float64 `json:"true_deg"`
+	GridDeg         *float64 `json:"grid_deg"`
+	MagneticDeg     *float64 `json:"magnetic_deg"`
+	BackTrueDeg     *float64 `json:"back_true_deg"`
+	BackMagneticDeg *float64 `json:"back_magnetic_deg"`
+	Grid            string   `json:"grid,omitempty"`
+	ConvergenceDeg  *float64 `json:"convergence_deg"`
+}
+
+type climbJSON struct {
+	AscentM           float64       `json:"ascent_m"`
+	DescentM          float64       `json:"descent_m"`
+	ErrorM            *float64      `json:"error_m"`
+	DeadBandM         float64       `json:"dead_band_m"`
+	AtLeast           bool          `json:"at_least"`
+	LowestM           *float64      `json:"lowest_m"`
+	HighestM          *float64      `json:"highest_m"`
+	SteepestDeg       float64       `json:"steepest_deg"`
+	SteepestAtM       float64       `json:"steepest_at_m"`
+	SteepestUphill    bool          `json:"steepest_uphill"`
+	SlopeBaselineM    float64       `json:"slope_baseline_m"`
+	SlopeClasses      []slopeJSON   `json:"slope_classes"`
+	Steep             []stretchJSON `json:"steep"`
+	GroundSteepestDeg float64       `json:"ground_steepest_deg"`
+	GroundSteepestAtM float64       `json:"ground_steepest_at_m"`
+	GroundSteep       []stretchJSON `json:"ground_steep"`
+	ContourIntervalM  float64       `json:"contour_interval_m"`
+	ContoursUp        int           `json:"contours_up"`
+	ContoursDown      int           `json:"contours_down"`
+	ContoursUpErrorM  float64       `json:"contours_up_error_m"`
+	ContoursDownError float64       `json:"contours_down_error_m"`
+}
+
+type slopeJSON struct {
+	FromDeg float64 `json:"from_deg"`
+	ToDeg   float64 `json:"to_deg"`
+	Share   float64 `json:"share"`
+}
+
+type timeJSON struct {
+	NaismithLangmuirS float64 `json:"naismith_langmuir_s"`
+	ToblerS           float64 `json:"tobler_s"`
+	DIN33466S         float64 `json:"din33466_s"`
+	DoublePaces       float64 `json:"double_paces"`
+	PacePer100M       float64 `json:"double_paces_per_100m"`
+}
+
+func legRun(ctx context.Context, o *legOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	if !(o.pace > 0) || o.pace > 1000 {
+		return usageErrorf("--pace %g: it is your double paces in 100 m, about 60 to 70", o.pace)
+	}
+	from, err := o.places.resolve(o.from)
+	if err != nil {
+		return err
+	}
+	to, err := o.places.resolve(o.to)
+	if err != nil {
+		return err
+	}
+	if o.plot != "" {
+		if err := checkDrawingPath(o.plot); err != nil {
+			return err
+		}
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	a, err := answerLeg(ctx, o, g, u, from, to)
+	if err != nil {
+		return err
+	}
+	if o.plot != "" {
+		if err := plotLeg(ctx, o.plot, a, u); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u)
+	if o.plot != "" {
+		p.printf("\n  Profile drawn to %s\n", o.plot)
+	}
+	return p.err
+}
+
+func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+// answerLeg puts the question to the library.
+func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return nil, err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return nil, err
+	}
+	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	a := &legAnswer{leg: leg, conditions: conditions, Cautions: cautions, Assumptions: o.sight.describe()}
+	end := leg.Points[len(leg.Points)-1]
+	destination := math.NaN()
+	if leg.Covered >= leg.Distance {
+		destination = end.Elevation
+	}
+	a.From, a.To = describePlace(from, leg.Points[0].Elevation), describePlace(to, destination)
+	a.DistanceM, a.CoveredM, a.UnknownM = *rounded(leg.Distance, 2), *rounded(leg.Covered, 2), *rounded(leg.Unknown(), 2)
+	a.ElevationData = g.describe(leg.Spacing)
+
+	a.bearings = magnetic.Follow(leg.Geodesic, from.LatLon, to.LatLon, leg.Points[0].Elevation, day)
+	a.Bearing, a.Declination = describeBearings(a.bearings), describeDeclination(a.bearings.Field, a.bearings.FieldError, day)
+
+	band := o.deadBand
+	if band < 0 {
+		band = g.deadBand()
+	}
+	a.climb = leg.Climb(band, g.verticalError)
+	a.gradient = leg.Gradient()
+	a.levels = o.interval.levels(u)
+	a.countClimb(g.verticalError)
+
+	a.times = leg.Times(a.climb)
+	a.Time = timeJSON{
+		NaismithLangmuirS: a.times.NaismithLangmuir.Seconds(), ToblerS: a.times.Tobler.Seconds(), DIN33466S: a.times.DIN33466.Seconds(),
+		DoublePaces: math.Round(profile.DoublePaces(leg.Distance, o.pace)), PacePer100M: o.pace,
+	}
+
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	if a.seen, err = visibility.Along(leg, observer, conditions); err != nil {
+		return nil, err
+	}
+	if a.walking, err = visibility.WhileWalking(leg, observer, conditions); err != nil {
+		return nil, err
+	}
+	a.Sight = describeSight(a.seen, a.walking)
+	return a, nil
+}
+
+// countClimb fills the JSON's climb from the leg's.
+func (a *legAnswer) countClimb(verticalError float64) {
+	var elevations []float64
+	for _, p := range a.leg.Points {
+		elevations = append(elevations, p.Elevation)
+	}
+	up, down := a.levels.Count(elevations)
+	rises, falls := 0, 0
+	for i := 1; i < len(a.climb.Turns); i++ {
+		if a.climb.Turns[i].Elevation > a.climb.Turns[i-1].Elevation {
+			rises++
+		} else {
+			falls++
+		}
+	}
+	interval := a.levels.Interval * a.levels.Unit.Metres()
+	lowest, highest := a.leg.Extremes()
+	g := a.gradient
+	c := climbJSON{
+		AscentM: *rounded(a.climb.Ascent, 1), DescentM: *rounded(a.climb.Descent, 1), DeadBandM: a.climb.DeadBand,
+		AtLeast: a.climb.AtLeast, LowestM: rounded(lowest.Elevation, 1), HighestM: rounded(highest.Elevation, 1),
+		SteepestDeg: *rounded(float64(g.Steepest), 1), SteepestAtM: *rounded(g.At, 0), SteepestUphill: g.Uphill,
+		SlopeBaselineM: *rounded(g.Baseline, 1), Steep: plainStretches(g.Steep),
+		GroundSteepestDeg: *rounded(float64(g.GroundSteepest), 1), GroundSteepestAtM: *rounded(g.GroundAt, 0), GroundSteep: plainStretches(g.GroundSteep),
+		ContourIntervalM: *rounded(interval, 4), ContoursUp: up, ContoursDown: down,
+		// a climb that crosses n lines is more than n-1 and less than n+1 intervals
+		ContoursUpErrorM: *rounded(float64(rises)*interval, 1), ContoursDownError: *rounded(float64(falls)*interval, 1),
+	}
+	if verticalError > 0 {
+		c.ErrorM = rounded(a.climb.Error, 1)
+	}
+	for _, s := range g.Classes {
+		c.SlopeClasses = append(c.SlopeClasses, slopeJSON{float64(s.From), float64(s.To), *rounded(s.Share, 4)})
+	}
+	a.Climb = c
+}
+
+func describeBearings(b magnetic.Bearings) bearingJSON {
+	j := bearingJSON{TrueDeg: rounded(float64(b.True), 3), BackTrueDeg: rounded(float64(b.BackTrue), 3)}
+	if b.GridError == nil {
+		j.GridDeg, j.ConvergenceDeg, j.Grid = rounded(float64(b.Grid), 3), rounded(float64(b.Convergence), 3), b.GridName
+	}
+	if b.FieldError == nil {
+		j.MagneticDeg = rounded(float64(b.Magnetic), 2)
+	}
+	if b.BackError == nil {
+		j.BackMagneticDeg = rounded(float64(b.BackMagnetic), 2)
+	}
+	return j
+}
+
+// write is the leg as text.
+func (a *legAnswer) write(p *page, u units) {
+	p.head("Leg")
+	p.line("from", "%s", a.From.text(u))
+	p.line("to", "%s", a.To.text(u))
+	p.line("distance", "%s, towards %s", u.distance(a.leg.Distance), towards(a.bearings.True))
+	if a.leg.Covered < a.leg.Distance {
+		p.line("", "The elevation data ends %s along; what follows is for that part.", u.distance(a.leg.Covered))
+	} else if a.UnknownM > 0 {
+		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
+	}
+
+	p.head("Bearing to follow")
+	writeBearings(p, a.bearings, a.Declination)
+
+	p.head("Climb")
+	a.writeClimb(p, u)
+
+	p.head("Time")
+	p.line("on foot", "%s by Naismith with Langmuir's corrections, %s by Tobler off path, %s by DIN 33466; without rests",
+		clock(a.times.NaismithLangmuir), clock(a.times.Tobler), clock(a.times.DIN33466))
+	p.line("paces", "about %.0f double paces, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, a.Time.PacePer100M)
+
+	p.head("Sight")
+	writeSight(p, u, "the destination", "start", a.seen)
+	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
+
+	p.head("From")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	writeCautions(p)
+}
+
+func (a *legAnswer) writeClimb(p *page, u units) {
+	c := a.Climb
+	atLeast := ""
+	if c.AtLeast {
+		atLeast = "at least "
+	}
+	worth := "; how good the data is is not stated"
+	if c.ErrorM != nil {
+		worth = fmt.Sprintf(", each give or take %s", u.height(*c.ErrorM))
+	}
+	p.line("ground", "%sup %s, down %s%s (rises and falls under %s left out)", atLeast,
+		u.height(c.AscentM), u.height(c.DescentM), worth, u.height(c.DeadBandM))
+	interval := fmt.Sprintf("%g %s", a.levels.Interval, a.levels.Unit)
+	metres := a.levels.Interval * a.levels.Unit.Metres()
+	p.line("contours", "%d up, %d down at %s: up %s, down %s, give or take %s and %s",
+		c.ContoursUp, c.ContoursDown, interval,
+		u.height(float64(c.ContoursUp)*metres), u.height(float64(c.ContoursDown)*metres),
+		u.height(c.ContoursUpErrorM), u.height(c.ContoursDownError))
+	if c.LowestM != nil && c.HighestM != nil && !math.IsInf(*c.LowestM, 0) {
+		p.line("lies", "between %s and %s", u.height(*c.LowestM), u.height(*c.HighestM))
+	}
+	sense := "down"
+	if c.SteepestUphill {
+		sense = "up"
+	}
+	p.line("steepest", "%.0f° (%.0f %%) %s, at %s; slopes are averages over %s, so short steps are steeper",
+		c.SteepestDeg, 100*math.Tan(c.SteepestDeg*math.Pi/180), sense, u.distance(c.SteepestAtM), u.distance(c.SlopeBaselineM))
+	var shares []string
+	for _, s := range c.SlopeClasses {
+		if s.Share < 0.005 {
+			continue
+		}
+		name := fmt.Sprintf("%g to %g°", s.FromDeg, s.ToDeg)
+		if s.ToDeg == 90 {
+			name = fmt.Sprintf("over %g°", s.FromDeg)
+		} else if s.FromDeg == 0 {
+			name = fmt.Sprintf("under %g°", s.ToDeg)
+		}
+		shares = append(shares, fmt.Sprintf("%s %.0f %%", name, 100*s.Share))
+	}
+	p.line("slopes", "%s of the way", strings.Join(shares, ", "))
+	p.line("ground", "steepest under the line in any direction: %.0f°, at %s", c.GroundSteepestDeg, u.distance(c.GroundSteepestAtM))
+	if len(c.Steep) > 0 {
+		p.line("STEEP", "30° or more along the line: %s", joinStretches(u, c.Steep))
+	}
+	if len(c.GroundSteep) > 0 {
+		p.line("STEEP", "ground of 30° or more under the line: %s", joinStretches(u, c.GroundSteep))
+	}
+}
+
+func joinStretches(u units, list []stretchJSON) string {
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, fmt.Sprintf("%s to %s", u.distance(s.FromM), u.distance(s.ToM)))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// clock writes a duration as hours and minutes.
+func clock(d time.Duration) string {
+	minutes := int(math.Round(d.Minutes()))
+	if minutes < 60 {
+		return fmt.Sprintf("%d min", minutes)
+	}
+	return fmt.Sprintf("%d h %02d min", minutes/60, minutes%60)
+}
+
+// writeBearings puts the bearings and what to set on a compass in words.
+func writeBearings(p *page, b magnetic.Bearings, d *declinationJSON) {
+	p.line("true", "%s°", bearing(float64(b.True)))
+	if b.GridError == nil {
+		p.line("grid", "%s°  on %s, whose grid north is %s of true north here", bearing(float64(b.Grid)), b.GridName, degreesSide(float64(b.Convergence)))
+	} else {
+		p.line("grid", "none: %v", b.GridError)
+	}
+	if b.FieldError != nil {
+		p.line("magnetic", "not known: %v", b.FieldError)
+	} else {
+		p.line("magnetic", "%s°  on %s: declination %s ± %.1f, moving %s a year (%s)",
+			bearing(float64(b.Magnetic)), d.Date, eastWest(d.Deg), d.SigmaDeg, eastWestFine(d.AnnualChangeDeg), d.Model)
+	}
+	back := fmt.Sprintf("true %s°", bearing(float64(b.BackTrue)))
+	if b.BackError == nil {
+		back += fmt.Sprintf(", magnetic %s°", bearing(float64(b.BackMagnetic)))
+	}
+	p.line("back", "%s, from the destination", back)
+	if b.FieldError == nil {
+		magneticDial, trueDial := dial(float64(b.Magnetic)), dial(float64(b.True))
+		if magneticDial == trueDial {
+			p.line("compass", "set %s on the dial, adjusted for declination or not: the difference is under a degree", trueDial)
+		} else {
+			p.line("compass", "set %s on the dial if your compass is not adjusted for declination, %s if it is", magneticDial, trueDial)
+		}
+		if w := zoneWarning(b.Field); w != "" {
+			p.line("warning", "%s", w)
+		}
+	}
+}
+
+func degreesSide(d float64) string {
+	r := math.Round(math.Abs(d)*10) / 10
+	switch {
+	case r == 0:
+		return "within 0.1°"
+	case d > 0:
+		return fmt.Sprintf("%.1f° east", r)
+	}
+	return fmt.Sprintf("%.1f° west", r)
+}
+
+func eastWestFine(d float64) string {
+	r := math.Round(math.Abs(d)*100) / 100
+	switch {
+	case r == 0:
+		return "hardly"
+	case d > 0:
+		return fmt.Sprintf("%.2f° E", r)
+	}
+	return fmt.Sprintf("%.2f° W", r)
+}

@@ -1,0 +1,117 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// placeFlags name places.
+type placeFlags struct {
+	file string
+
+	read   bool
+	places []gdalio.Place
+}
+
+func (f *placeFlags) add(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.file, "places", "", "`file` of named places: GPX, GeoJSON, KML or CSV")
+}
+
+// namedPlace is a place and what it is called; Name may be "".
+type namedPlace struct {
+	Name string
+	geodesy.LatLon
+}
+
+// label is how text calls the place.
+func (p namedPlace) label() string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return p.LatLon.String()
+}
+
+// all are the places of the file.
+func (f *placeFlags) all() ([]gdalio.Place, error) {
+	if f.read || f.file == "" {
+		return f.places, nil
+	}
+	places, err := gdalio.ReadPlaces(f.file)
+	if err != nil {
+		return nil, err
+	}
+	f.places, f.read = places, true
+	return places, nil
+}
+
+// resolve reads a place argument: a name from the file first, then a
+// coordinate.
+func (f *placeFlags) resolve(text string) (namedPlace, error) {
+	places, err := f.all()
+	if err != nil {
+		return namedPlace{}, err
+	}
+	var found []gdalio.Place
+	for _, p := range places {
+		if strings.EqualFold(p.Name, strings.TrimSpace(text)) {
+			found = append(found, p)
+		}
+	}
+	switch {
+	case len(found) == 1:
+		return namedPlace{found[0].Name, found[0].LatLon}, nil
+	case len(found) > 1:
+		return namedPlace{}, fmt.Errorf("%s has %d places called %q; give the one you mean by its coordinates", f.file, len(found), text)
+	}
+	p, err := geodesy.ParsePlace(text)
+	if err != nil {
+		if f.file != "" {
+			return namedPlace{}, &flagError{fmt.Errorf("%q is not a place in %s, and as coordinates: %w", text, f.file, err)}
+		}
+		return namedPlace{}, &flagError{err}
+	}
+	return namedPlace{LatLon: p}, nil
+}
+
+// place is a place in JSON.
+type place struct {
+	Name       string   `json:"name,omitempty"`
+	Lat        float64  `json:"lat"`
+	Lon        float64  `json:"lon"`
+	ElevationM *float64 `json:"elevation_m"`
+	MGRS       string   `json:"mgrs,omitempty"`
+}
+
+// mgrsDigits gives MGRS to 10 m, about what a hand-held receiver and a map
+// can agree on.
+const mgrsDigits = 8
+
+func describePlace(p namedPlace, elevation float64) place {
+	out := place{
+		Name: p.Name, Lat: *rounded(float64(p.Lat), 7), Lon: *rounded(float64(p.Lon), 7), ElevationM: rounded(elevation, 1),
+	}
+	if text, err := geodesy.MGRS(p.LatLon, mgrsDigits); err == nil {
+		out.MGRS = text
+	}
+	return out
+}
+
+func (p place) text(u units) string {
+	var parts []string
+	if p.Name != "" {
+		parts = append(parts, p.Name)
+	}
+	parts = append(parts, fmt.Sprintf("%.5f,%.5f", p.Lat, p.Lon))
+	if p.MGRS != "" {
+		parts = append(parts, p.MGRS)
+	}
+	if p.ElevationM != nil {
+		parts = append(parts, u.height(*p.ElevationM))
+	}
+	return strings.Join(parts, "   ")
+}

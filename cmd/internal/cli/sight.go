@@ -1,0 +1,260 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// sightJSON is a sight in JSON.
+type sightJSON struct {
+	Verdict           string        `json:"verdict"`
+	ClearanceM        *float64      `json:"clearance_m"`
+	ClearanceAtM      *float64      `json:"clearance_at_m"`
+	ElevationAngleDeg *float64      `json:"elevation_angle_deg"`
+	BlockedAtM        *float64      `json:"blocked_at_m"`
+	BlockerElevationM *float64      `json:"blocker_elevation_m"`
+	ExtraHeightM      *float64      `json:"extra_height_m"`
+	ExtraEyeHeightM   *float64      `json:"extra_eye_height_m"`
+	ComesIntoViewM    *float64      `json:"comes_into_view_m"`
+	WhileWalking      []stretchJSON `json:"while_walking,omitempty"`
+}
+
+func describeSight(s visibility.Sight, walking []visibility.Stretch) sightJSON {
+	j := sightJSON{
+		Verdict: s.Verdict.String(), ClearanceM: rounded(s.Clearance, 2), ClearanceAtM: rounded(s.ClearanceAt, 1),
+		ElevationAngleDeg: rounded(float64(s.Angle), 3), BlockedAtM: rounded(s.BlockedAt, 1), BlockerElevationM: rounded(s.BlockerElevation, 1),
+	}
+	if s.Verdict != visibility.Unknown {
+		j.ExtraHeightM, j.ExtraEyeHeightM = rounded(s.TargetExtra, 2), rounded(s.EyeExtra, 2)
+	}
+	if walking != nil {
+		j.WhileWalking = sightStretches(walking)
+		if s.Verdict == visibility.Hidden {
+			if at, ok := firstSeen(walking); ok {
+				j.ComesIntoViewM = rounded(at, 1)
+			}
+		}
+	}
+	return j
+}
+
+// firstSeen is the distance along the leg at which the destination is first
+// seen.
+func firstSeen(walking []visibility.Stretch) (float64, bool) {
+	for _, s := range walking {
+		if s.Verdict == visibility.Visible {
+			return s.From, true
+		}
+	}
+	return 0, false
+}
+
+// writeSight says whether a target is seen from the start.
+func writeSight(p *page, u units, target, from string, s visibility.Sight) {
+	angle := ""
+	if !math.IsNaN(float64(s.Angle)) {
+		side := "above"
+		if s.Angle < 0 {
+			side = "below"
+		}
+		angle = fmt.Sprintf(", %.1f° %s the horizontal", math.Abs(float64(s.Angle)), side)
+	}
+	switch s.Verdict {
+	case visibility.Visible:
+		text := fmt.Sprintf("%s is visible%s", target, angle)
+		if !math.IsNaN(s.Clearance) {
+			text += fmt.Sprintf("; the line clears the ground by %s, least at %s", u.height(s.Clearance), u.distance(s.ClearanceAt))
+		}
+		p.line("from "+from, "%s", text)
+	case visibility.Hidden:
+		p.line("from "+from, "%s is hidden%s: ground at %s, %s high, stands in front of it",
+			target, angle, u.distance(s.BlockedAt), u.height(s.BlockerElevation))
+		p.line("", "to be just seen it would have to stand %s higher, or the eye %s higher", u.height(s.TargetExtra), u.height(s.EyeExtra))
+	default:
+		p.line("from "+from, "%s: not known. The line meets ground with no elevation data, and the ground that is known does not hide it.", target)
+	}
+}
+
+// writeWalking says from which parts of the leg its destination is seen.
+func writeWalking(p *page, u units, walking []visibility.Stretch, length float64, what string) {
+	if len(walking) == 1 {
+		switch walking[0].Verdict {
+		case visibility.Visible:
+			p.line("walking", "%s stays in view all the way", what)
+		case visibility.Hidden:
+			p.line("walking", "%s stays hidden all the way", what)
+		default:
+			p.line("walking", "not known for any part of the way")
+		}
+		return
+	}
+	var hidden, unknown []string
+	for _, s := range walking {
+		text := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
+		switch s.Verdict {
+		case visibility.Hidden:
+			hidden = append(hidden, text)
+		case visibility.Unknown:
+			unknown = append(unknown, text)
+		}
+	}
+	if len(hidden) > 0 {
+		p.line("walking", "hidden from %s", strings.Join(hidden, ", "))
+	}
+	if len(unknown) > 0 {
+		p.line("walking", "not known from %s", strings.Join(unknown, ", "))
+	}
+	if walking[0].Verdict == visibility.Hidden {
+		if at, ok := firstSeen(walking); ok {
+			p.line("", "%s first comes into view %s along, %s before it", what, u.distance(at), u.distance(length-at))
+		}
+	}
+	if last := walking[len(walking)-1]; last.Verdict == visibility.Visible && last.From > 0 {
+		p.line("", "and stays in view from %s on", u.distance(last.From))
+	}
+}
+
+type sightOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+
+	from, to string
+	plot     string
+}
+
+func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *cobra.Command {
+	o := &sightOptions{streams: s}
+	if runF == nil {
+		runF = sightRun
+	}
+	cmd := &cobra.Command{
+		Use:   "sight FROM TO",
+		Short: "Whether one place can be seen from another",
+		Long: `Tell whether TO can be seen from FROM over the ground: the verdict (visible,
+hidden or unknown), by how much the line clears the ground or is blocked and
+where, the elevation angle, and how much higher eye or target would have to be.
+
+Curvature and refraction are allowed for. Ground that just touches the line
+does not hide. Unknown means that the line meets ground with no elevation
+data.`,
+		Example: `  crowline sight 36.4600,-84.2700 36.4000,-84.2200 --eye 1.7m
+  crowline sight Camp Tower --places trip.gpx --target-height 60ft --json`,
+		Args: exactArgs(2, "two places, FROM and TO"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from, o.to = args[0], args[1]
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
+	return cmd
+}
+
+type sightAnswer struct {
+	From          place            `json:"from"`
+	To            place            `json:"to"`
+	DistanceM     float64          `json:"distance_m"`
+	Bearing       bearingJSON      `json:"bearing"`
+	Declination   *declinationJSON `json:"declination"`
+	Sight         sightJSON        `json:"sight"`
+	Assumptions   assumptions      `json:"assumptions"`
+	ElevationData elevationData    `json:"elevation_data"`
+	Cautions      []string         `json:"cautions"`
+}
+
+func sightRun(ctx context.Context, o *sightOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	if o.plot != "" {
+		if err := checkDrawingPath(o.plot); err != nil {
+			return err
+		}
+	}
+	from, err := o.places.resolve(o.from)
+	if err != nil {
+		return err
+	}
+	to, err := o.places.resolve(o.to)
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
+	if err != nil {
+		return err
+	}
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	s, err := visibility.Along(leg, observer, conditions)
+	if err != nil {
+		return err
+	}
+	b := magnetic.Follow(leg.Geodesic, from.LatLon, to.LatLon, leg.Points[0].Elevation, day)
+	destination := math.NaN()
+	if leg.Covered >= leg.Distance {
+		destination = leg.Points[len(leg.Points)-1].Elevation
+	}
+	a := sightAnswer{
+		From: describePlace(from, leg.Points[0].Elevation), To: describePlace(to, destination), DistanceM: *rounded(leg.Distance, 2),
+		Bearing: describeBearings(b), Declination: describeDeclination(b.Field, b.FieldError, day),
+		Sight: describeSight(s, nil), Assumptions: o.sight.describe(), ElevationData: g.describe(leg.Spacing), Cautions: cautions,
+	}
+	if o.plot != "" {
+		walking, err := visibility.WhileWalking(leg, observer, conditions)
+		if err != nil {
+			return err
+		}
+		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: (&intervalFlag{}).levels(u), ElevationData: a.ElevationData}
+		if err := plotLeg(ctx, o.plot, full, u); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	p.head("Sight")
+	p.line("from", "%s", a.From.text(u))
+	p.line("to", "%s", a.To.text(u))
+	p.line("distance", "%s, towards %s", u.distance(leg.Distance), towards(b.True))
+	text := fmt.Sprintf("true %s°", bearing(float64(b.True)))
+	if b.FieldError == nil {
+		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(float64(b.Magnetic)), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
+	}
+	p.line("bearing", "%s", text)
+	writeSight(p, u, "it", "there", s)
+	p.head("From")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	writeCautions(p)
+	return p.err
+}

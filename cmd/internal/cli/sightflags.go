@@ -1,0 +1,103 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"crowline/profile"
+	"crowline/visibility"
+)
+
+// sightFlags are what a sight line assumes.
+type sightFlags struct {
+	eye, target, refraction float64
+}
+
+func (f *sightFlags) add(cmd *cobra.Command) {
+	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye), "eye", "the eye above the ground")
+	cmd.Flags().Var(newLength(0, &f.target), "target-height", "the target's top above the ground")
+	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
+}
+
+func (f *sightFlags) conditions() (visibility.Conditions, error) {
+	for name, v := range map[string]float64{"--eye": f.eye, "--target-height": f.target} {
+		if !(v >= 0) || v > 1e5 {
+			return visibility.Conditions{}, usageErrorf("%s %g: it is a height above the ground from 0 up", name, v)
+		}
+	}
+	if !(math.Abs(f.refraction) <= 20) {
+		return visibility.Conditions{}, usageErrorf("--refraction %g: it is a coefficient, 0.13 by common practice", f.refraction)
+	}
+	return visibility.Conditions{TargetAboveGround: f.target, Refraction: f.refraction}, nil
+}
+
+// assumptions go with every answer about a sight.
+type assumptions struct {
+	EyeM          float64 `json:"eye_m"`
+	TargetHeightM float64 `json:"target_height_m"`
+	Refraction    float64 `json:"refraction_k"`
+}
+
+func (f *sightFlags) describe() assumptions {
+	return assumptions{EyeM: f.eye, TargetHeightM: f.target, Refraction: f.refraction}
+}
+
+func (a assumptions) text(u units) string {
+	return fmt.Sprintf("eye %s and target %s above the ground; refraction coefficient %g (as R/r); ground that just touches the line does not hide",
+		u.small(a.EyeM), u.small(a.TargetHeightM), a.Refraction)
+}
+
+// outputFlags are common to all commands that answer with figures.
+type outputFlags struct {
+	json  bool
+	units string
+}
+
+func (f *outputFlags) add(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&f.json, "json", false, "answer as one JSON object, in metres and degrees")
+	cmd.Flags().StringVar(&f.units, "units", "metric", "units of the text: metric or us")
+}
+
+// dateFlag is the day a compass is read.
+type dateFlag struct{ text string }
+
+func (f *dateFlag) add(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.text, "date", "", "day for the magnetic declination, as `YYYY-MM-DD` (default: today)")
+}
+
+func (f *dateFlag) day(s Streams) (time.Time, error) {
+	if f.text == "" {
+		return s.Now(), nil
+	}
+	t, err := time.Parse("2006-01-02", f.text)
+	if err != nil {
+		return time.Time{}, usageErrorf("--date %s: write it as YYYY-MM-DD", f.text)
+	}
+	return t, nil
+}
+
+// stretchJSON is part of a leg, metres from its start.
+type stretchJSON struct {
+	FromM   float64 `json:"from_m"`
+	ToM     float64 `json:"to_m"`
+	Verdict string  `json:"verdict,omitempty"`
+}
+
+func sightStretches(list []visibility.Stretch) []stretchJSON {
+	out := []stretchJSON{}
+	for _, s := range list {
+		out = append(out, stretchJSON{*rounded(s.From, 1), *rounded(s.To, 1), s.Verdict.String()})
+	}
+	return out
+}
+
+func plainStretches(list []profile.Stretch) []stretchJSON {
+	out := []stretchJSON{}
+	for _, s := range list {
+		out = append(out, stretchJSON{FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1)})
+	}
+	return out
+}

@@ -1,0 +1,50 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+)
+
+// Streams is where a command reads and writes; Now is its clock.
+type Streams struct {
+	Out, Err io.Writer
+	// ErrIsTerminal allows progress on Err.
+	ErrIsTerminal bool
+	Now           func() time.Time
+}
+
+// SystemStreams are the process's own.
+func SystemStreams() Streams {
+	return Streams{Out: os.Stdout, Err: os.Stderr, ErrIsTerminal: isTerminal(os.Stderr), Now: time.Now}
+}
+
+func isTerminal(f *os.File) bool {
+	info, err := f.Stat()
+	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
+}
+
+// progress returns a callback that draws "label 40 %" on a terminal's
+// standard error and clears it when done; nil when nobody is looking.
+func (s Streams) progress(label string) func(done, total int64) {
+	if !s.ErrIsTerminal {
+		return nil
+	}
+	last := int64(-1)
+	return func(done, total int64) {
+		if total <= 0 {
+			return
+		}
+		percent := done * 100 / total
+		if percent == last {
+			return
+		}
+		last = percent
+		fmt.Fprintf(s.Err, "\r%s %3d %%", label, percent)
+		if done >= total {
+			fmt.Fprintf(s.Err, "\r%s\r", strings.Repeat(" ", len(label)+6))
+		}
+	}
+}

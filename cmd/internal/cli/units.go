@@ -1,0 +1,169 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"crowline/dem/geodesy"
+)
+
+// Feet, miles and yards are the international ones (NIST Handbook 44,
+// Appendix C).
+const (
+	metresPerFoot = 0.3048
+	metresPerMile = 1609.344
+)
+
+// units is how text output is written; JSON is always metres and degrees.
+type units struct{ us bool }
+
+func parseUnits(text string) (units, error) {
+	switch text {
+	case "metric":
+		return units{}, nil
+	case "us":
+		return units{us: true}, nil
+	}
+	return units{}, usageErrorf("--units %s: it is metric or us", text)
+}
+
+// distance writes a length along the ground: to 10 m under 10 km, to 100 m
+// beyond, or in miles.
+func (u units) distance(metres float64) string {
+	if math.IsNaN(metres) {
+		return "unknown"
+	}
+	if u.us {
+		switch {
+		case metres < 160:
+			return fmt.Sprintf("%.0f ft", metres/metresPerFoot)
+		case metres < 10*metresPerMile:
+			return fmt.Sprintf("%.2f mi", metres/metresPerMile)
+		}
+		return fmt.Sprintf("%.1f mi", metres/metresPerMile)
+	}
+	switch {
+	case metres < 1000:
+		return fmt.Sprintf("%.0f m", metres)
+	case metres < 10000:
+		return fmt.Sprintf("%.2f km", metres/1000)
+	}
+	return fmt.Sprintf("%.1f km", metres/1000)
+}
+
+// height writes an elevation or a difference of elevations.
+func (u units) height(metres float64) string {
+	if math.IsNaN(metres) {
+		return "unknown"
+	}
+	if u.us {
+		return fmt.Sprintf("%.0f ft", metres/metresPerFoot)
+	}
+	if metres != 0 && math.Abs(metres) < 9.95 {
+		return fmt.Sprintf("%.1f m", metres)
+	}
+	return fmt.Sprintf("%.0f m", metres)
+}
+
+// small writes an eye or target height.
+func (u units) small(metres float64) string {
+	if u.us {
+		return strconv.FormatFloat(math.Round(metres/metresPerFoot*10)/10, 'f', -1, 64) + " ft"
+	}
+	return strconv.FormatFloat(math.Round(metres*100)/100, 'f', -1, 64) + " m"
+}
+
+// lengthFlag is a flag in metres that also takes feet: "1.6", "1.6m", "6ft".
+type lengthFlag struct{ metres *float64 }
+
+func newLength(value float64, target *float64) *lengthFlag {
+	*target = value
+	return &lengthFlag{target}
+}
+
+func (l *lengthFlag) String() string {
+	if l.metres == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*l.metres, 'f', -1, 64) + "m"
+}
+
+func (l *lengthFlag) Type() string { return "length" }
+
+func (l *lengthFlag) Set(text string) error {
+	v, err := parseLength(text)
+	if err != nil {
+		return err
+	}
+	*l.metres = v
+	return nil
+}
+
+// parseLength reads a number with an optional unit: m (the default), km, ft
+// or mi.
+func parseLength(text string) (float64, error) {
+	t := strings.ToLower(strings.TrimSpace(text))
+	factor := 1.0
+	for _, unit := range []struct {
+		suffix string
+		metres float64
+	}{{"km", 1000}, {"mi", metresPerMile}, {"ft", metresPerFoot}, {"m", 1}} {
+		if rest, ok := strings.CutSuffix(t, unit.suffix); ok {
+			t, factor = strings.TrimSpace(rest), unit.metres
+			break
+		}
+	}
+	v, err := strconv.ParseFloat(t, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(t, "xX_") {
+		return 0, fmt.Errorf("%q is not a length; write a number of metres, or with a unit: 1.6m, 5ft, 2km, 3mi", text)
+	}
+	return v * factor, nil
+}
+
+// bearing writes degrees to a tenth, three figures before the point.
+func bearing(d float64) string {
+	r := math.Round(d*10) / 10
+	if r >= 360 {
+		r -= 360
+	}
+	return fmt.Sprintf("%05.1f", r)
+}
+
+// dial writes degrees as they are set on a compass: whole, three figures.
+func dial(d float64) string {
+	return fmt.Sprintf("%03d", (int(math.Round(d))%360+360)%360)
+}
+
+// eastWest writes a signed angle as "5.2 W".
+func eastWest(d float64) string {
+	r := math.Round(d*10) / 10
+	switch {
+	case r > 0:
+		return fmt.Sprintf("%.1f E", r)
+	case r < 0:
+		return fmt.Sprintf("%.1f W", -r)
+	}
+	return "0.0"
+}
+
+// towards names the compass point of a bearing, one of sixteen.
+func towards(b geodesy.TrueBearing) string {
+	points := [...]string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}
+	return points[int(math.Round(float64(b)/22.5))%16]
+}
+
+// number is a JSON number, or null where it is not one.
+func number(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// rounded is a JSON number kept to places decimals.
+func rounded(v float64, places int) *float64 {
+	p := math.Pow(10, float64(places))
+	return number(math.Round(v*p) / p)
+}

@@ -1,0 +1,112 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+)
+
+// bigTujunga is real mountain ground, used where a copy is at hand.
+func bigTujunga() (string, bool) {
+	for _, folder := range []string{os.Getenv("CROWLINE_TERRAIN"), filepath.Join("..", "shared", "dem")} {
+		path := filepath.Join(folder, "bigtujunga_srtm30.tif")
+		if _, err := os.Stat(path); err == nil && folder != "" {
+			return path, true
+		}
+	}
+	return "", false
+}
+
+// sizes of the grids that show growth: 1, 4, 16 and 64 million posts.
+func sizes() []int {
+	s := []int{1000, 2000, 4000}
+	if *large {
+		s = append(s, 8000)
+	}
+	return s
+}
+
+// benchViewshed: ours is exact, gdal_viewshed's is an approximation. Its
+// refraction and eye are set to ours.
+func benchViewshed(ctx context.Context, folder string) error {
+	out := filepath.Join(folder, "seen.tif")
+	defer os.Remove(out)
+	run := func(label, file string, east, north float64, place string) error {
+		peer := []string{"gdal_viewshed", "-q", "-md", "0", "-cc", "0.87", "-oz", "1.6", "-ox", number(east), "-oy", number(north), file, out}
+		ours := []string{"./crowline", "viewshed", place, "--dem", file, "-o", out}
+		if err := pair(label+", visible only", append(ours, "--visible-only"), peer); err != nil {
+			return err
+		}
+		full, err := measure(ours...)
+		if err != nil {
+			return err
+		}
+		report(label+", with heights needed, crowline", full, result{})
+		return nil
+	}
+	for _, n := range sizes() {
+		file, err := terrain(ctx, folder, n)
+		if err != nil {
+			return err
+		}
+		east, north := 500005+10*float64(n/2), 4099995-10*float64(n/2)
+		place := fmt.Sprintf("17S %.0f %.0f", east, north)
+		if err := run(fmt.Sprintf("%d million posts", n*n/1000000), file, east, north, place); err != nil {
+			return err
+		}
+	}
+	if file, ok := bigTujunga(); ok {
+		return run("Big Tujunga, 0.77 million posts", file, 392000, 3796000, "11S 392000 3796000")
+	}
+	fmt.Println("  Big Tujunga left out: no copy at hand (set CROWLINE_TERRAIN)")
+	return nil
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// benchContours: the same levels to the same format.
+func benchContours(ctx context.Context, folder string) error {
+	for _, n := range sizes() {
+		file, err := terrain(ctx, folder, n)
+		if err != nil {
+			return err
+		}
+		ours, theirs := filepath.Join(folder, "ours.fgb"), filepath.Join(folder, "theirs.fgb")
+		os.Remove(theirs)
+		peer := []string{"sh", "-c", "rm -f " + theirs + "; gdal_contour -q -f FlatGeobuf -a elevation -i 20 " + file + " " + theirs}
+		if err := pair(fmt.Sprintf("%d million posts, every 20 m", n*n/1000000),
+			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "--whole", "-o", ours}, peer); err != nil {
+			return err
+		}
+		os.Remove(ours)
+		os.Remove(theirs)
+	}
+	return nil
+}
+
+// benchSheet: a whole page, and the lines alone.
+func benchSheet(_ context.Context, folder string) error {
+	page, lines := filepath.Join(folder, "sheet.pdf"), filepath.Join(folder, "lines.geojson")
+	for _, row := range []struct {
+		label     string
+		arguments []string
+	}{
+		{"A4 sheet of the demo leg, 1:25 000, PDF", []string{"./crowline", "sheet", demoFrom, demoTo, "--scale", "25000", "--paper", "a4", "-o", page}},
+		{"contours of the demo data, GeoJSON", []string{"./crowline", "contours", "--whole", "-o", lines}},
+	} {
+		r, err := measure(row.arguments...)
+		if err != nil {
+			return err
+		}
+		report(row.label, r, result{})
+	}
+	return nil
+}
+
+// The demo's leg.
+const (
+	demoFrom = "36.26000,-84.29500"
+	demoTo   = "36.22000,-84.24000"
+)
