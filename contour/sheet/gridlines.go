@@ -11,17 +11,14 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// gridInterval is the spacing of grid lines in grid metres: a kilometre at the
-// usual scales, and otherwise the power of ten (or half a kilometre) that
-// leaves the lines at least 18 mm apart.
+// gridInterval is the spacing of grid lines in grid metres: a kilometre where
+// that leaves the lines 10 mm apart and no more than 60, and otherwise a finer
+// or coarser round figure, finer lines being kept further apart for their
+// longer numbers.
 func gridInterval(scale float64) float64 {
-	for _, v := range []float64{100, 500, 1000, 10000} {
-		least := 18.0
-		if v == 500 {
-			least = 30 // whole kilometres read more easily: only where they are far apart
-		}
-		if v*1000/scale >= least {
-			return v
+	for _, v := range []struct{ metres, least float64 }{{100, 18}, {500, 30}, {1000, 10}, {10000, 10}} {
+		if v.metres*1000/scale >= v.least {
+			return v.metres
 		}
 	}
 	return 100000
@@ -146,9 +143,9 @@ func (m *mapPanel) grid() error {
 					page.Add(Text{At: q.Add(-1.3, 0), String: group6(l.value) + " m N", Size: 6.5, Align: AlignCenter, Turn: -90, Color: ink})
 					continue
 				}
-				m.principal(l.value, q.Add(-1.1, capHeight(8)/2), AlignRight)
+				m.northing(l.value, q.Add(-1.1, 0), AlignRight)
 			case !l.easting && math.Abs(q.X-m.frame.Right()) < near:
-				m.principal(l.value, q.Add(1.1, capHeight(8)/2), AlignLeft)
+				m.northing(l.value, q.Add(1.1, 0), AlignLeft)
 			}
 		}
 	}
@@ -163,6 +160,20 @@ func group6(v float64) string {
 		s = s[:i] + " " + s[i:]
 	}
 	return s
+}
+
+// northing writes a number beside the frame: upright where the narrow band has
+// room, along the frame where it is not whole kilometres.
+func (m *mapPanel) northing(v float64, at Point, align Align) {
+	if math.Mod(v, 1000) == 0 {
+		m.principal(v, at.Add(0, capHeight(8)/2), align)
+		return
+	}
+	t := Text{At: at, String: group6(v), Size: 6.5, Align: AlignCenter, Turn: -90, Color: ink}
+	if align == AlignLeft {
+		t.Rise = RiseTop
+	}
+	m.page.Add(t)
 }
 
 // principal writes a grid value as map grids do: hundred thousands small, tens

@@ -67,6 +67,9 @@ func (b *blocks) bar(page *Page, o Point, w, unit float64, name string, small fl
 	perMetre := 1000 / b.plan.Scale
 	usable := w - 12 // room for the last figure and the unit's name
 	step := roundDown(usable / 3 / perMetre / unit)
+	if half := roundDown(usable / 2 / perMetre / unit); step < 0.5 && half >= 0.5 {
+		step = half
+	}
 	if step < 0.5 { // a bar of tenths reads better in the smaller unit
 		unit, name = small, smallName
 		step = roundDown(usable / 3 / perMetre / unit)
@@ -123,6 +126,9 @@ func (b *blocks) interval() string {
 		return ""
 	}
 	unit := map[string]string{"m": "metres", "ft": "feet"}[l.Unit.String()]
+	if l.Interval == 1 {
+		unit = map[string]string{"m": "metre", "ft": "foot"}[l.Unit.String()]
+	}
 	s := fmt.Sprintf("Contour interval %s %s", plain(l.Interval, l.Interval), unit)
 	every := l.IndexEvery
 	if every == 0 {
@@ -133,7 +139,7 @@ func (b *blocks) interval() string {
 		s += fmt.Sprintf(", every %s numbered", plain(step, step))
 	}
 	if l.Half {
-		s += fmt.Sprintf("; dashed at half the interval")
+		s += "; dashed at half the interval"
 	}
 	return s + "."
 }
@@ -157,12 +163,12 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 	if b.plan.Leg != nil {
 		next("Start", func(c Point) { endSymbol(page, c, true, style) })
 		next("Destination", func(c Point) { endSymbol(page, c, false, style) })
-		text := "Straight leg"
+		text := "Leg"
 		if b.drew.tick {
 			_, unit := b.plan.Units.far()
 			name, _ := b.plan.Units.far()
 			step := b.plan.tickStep() / unit
-			text += ", ticked every " + plain(step, step) + " " + name
+			text += ", ticks every " + plain(step, step) + " " + name
 		}
 		next(text, func(c Point) {
 			line(style.Leg)(c)
@@ -278,7 +284,7 @@ func (b *blocks) elevationNote() string {
 		s += " Its vertical error is not stated."
 	}
 	if d.VerticalDatum != "" {
-		s += " Heights above " + d.VerticalDatum + "."
+		s += " Elevations above " + d.VerticalDatum + "."
 	}
 	if d.Attribution != "" {
 		s += " " + strings.TrimSuffix(d.Attribution, ".") + "."

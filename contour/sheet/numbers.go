@@ -43,6 +43,12 @@ func (m *mapPanel) contourLabels(lines []paperLine) (labels []Text, gapped [][][
 	for _, r := range m.taken {
 		options.Avoid = append(options.Avoid, [2]contour.PagePoint{{X: r.X, Y: r.Y}, {X: r.Right(), Y: r.Bottom()}})
 	}
+	// The paper beyond the frame, so that no number sticks out over it.
+	f, out := m.frame, 50.0
+	for _, r := range []Rect{{f.X - out, f.Y - out, out, f.Height + 2*out}, {f.Right(), f.Y - out, out, f.Height + 2*out},
+		{f.X - out, f.Y - out, f.Width + 2*out, out}, {f.X - out, f.Bottom(), f.Width + 2*out, out}} {
+		options.Avoid = append(options.Avoid, [2]contour.PagePoint{{X: r.X, Y: r.Y}, {X: r.Right(), Y: r.Bottom()}})
+	}
 	placed := contour.PlaceLabels(page, options)
 	next := 0
 	for i, pl := range page {

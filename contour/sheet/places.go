@@ -150,10 +150,10 @@ func (m *mapPanel) legLine() ([]Point, error) {
 }
 
 // tickStep is the distance between ticks on the leg, metres: round in the
-// plan's units and at least 12 mm on paper.
+// plan's units and at least 15 mm on paper.
 func (p *Plan) tickStep() float64 {
 	_, unit := p.Units.far()
-	step := roundStep(12 * p.Scale / 1000 / unit)
+	step := roundStep(15 * p.Scale / 1000 / unit)
 	return math.Max(step, 0.1) * unit
 }
 

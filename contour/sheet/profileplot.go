@@ -87,7 +87,7 @@ func (d *ProfileDrawing) validate() error {
 }
 
 // exaggerations a profile may be drawn with: figures that can be worked with.
-var exaggerations = []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000}
+var exaggerations = []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.75, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 1000}
 
 // plotScale is where a profile's figures stand on paper.
 type plotScale struct {
@@ -166,7 +166,7 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 
 func (d *ProfileDrawing) axes(p *Page, s plotScale, units Units, size float64) {
 	name, unit := units.up()
-	step := roundStep(6 / s.mmY / unit) // gridlines at least 6 mm apart
+	step := roundStep(4.5 / s.mmY / unit) // gridlines at least 4.5 mm apart
 	top := s.e0 + s.box.Height/s.mmY
 	for k := math.Ceil(s.e0 / unit / step); k*step*unit <= top; k++ {
 		q := s.at(s.d0, k*step*unit)
@@ -274,7 +274,7 @@ func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) {
 			ticks = append(ticks, []Point{q.Add(0, -0.8), q.Add(0, 0.8)})
 		}
 	}
-	if float64(len(ticks))*0.5 > s.box.Width {
+	if float64(len(ticks)) > s.box.Width {
 		return
 	}
 	p.Clip(s.box)

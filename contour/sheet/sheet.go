@@ -15,7 +15,6 @@ const (
 	gridBand    = 6.8 // mm round the frame for numbers and corners
 	sideBand    = 7   // mm left and right of the frame
 	headDepth   = 11  // mm for title and figures
-	profileTall = 36  // mm
 	pageOverlap = 20  // mm of leg that neighbouring pages share
 	legMargin   = 14  // mm kept between leg and frame
 	leastFrame  = 50  // mm; less is no map
@@ -190,6 +189,8 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	} else if zone {
 		full.drew.zoneNote = "UTM zone 60 begins at the dash-dotted line: beyond it a receiver shows coordinates in zone 60, while this sheet's grid is zone 60 throughout."
 	}
+	// A profile as tall as 36 mm on A4, and in proportion on other paper.
+	profileTall := math.Max(36, 0.125*math.Min(paper.Width*1.3, paper.Height))
 	in := Rect{paperMargin, paperMargin, paper.Width - 2*paperMargin, paper.Height - 2*paperMargin}
 	l.side = paper.Width > paper.Height
 	bottom := in.Bottom()

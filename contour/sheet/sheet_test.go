@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
@@ -139,10 +140,136 @@ func compose(t *testing.T, p Plan) *Document {
 	return d
 }
 
-func TestDrawDemo(t *testing.T) {
+// drawings are the sheets to look at: one of each kind of ground and paper.
+var drawings = map[string]func(t *testing.T) Plan{
+	"demo": demoPlan,
+	"steep": func(t *testing.T) Plan {
+		p := planOn(t, bigTujunga(t), contour.Levels{Interval: 20})
+		f := p.Ground.Layout()
+		from, err := f.Place(500, 300)
+		require.NoError(t, err)
+		to, err := f.Place(620, 330)
+		require.NoError(t, err)
+		p = withLeg(t, p, Place{Name: "Trailhead", At: from}, Place{Name: "Summit", At: to})
+		p.Paper = Letter
+		return p
+	},
+	"feet": func(t *testing.T) Plan {
+		p := planOn(t, demoGround(t), contour.Levels{Interval: 40, Unit: contour.Foot})
+		p.Units, p.Scale, p.Paper = US, 24000, Tabloid
+		p = withLeg(t, p, Place{Name: "Camp", At: ll(36.300, -84.280)}, Place{Name: "Dam", At: ll(36.30, -84.20)})
+		p.Marks = []Mark{{Place: Place{Name: "Knob", At: ll(36.318, -84.235), Elevation: 512}}}
+		return p
+	},
+	"south": func(t *testing.T) Plan {
+		// A UTM grid at 60 degrees south, 20 m posts, row 0 in the south.
+		g := made(t, "EPSG:32721", 400000, 3340000, 20, 20, 500, 500, hills)
+		p := planOn(t, g, contour.Levels{Interval: 10, Half: true})
+		from, err := g.Place(100, 120)
+		require.NoError(t, err)
+		to, err := g.Place(300, 140)
+		require.NoError(t, err)
+		p = withLeg(t, p, Place{Name: "Hut", At: from}, Place{Name: "Cairn", At: to})
+		p.Declination.East, p.MagneticLines = 11.2, true
+		return p
+	},
+	"zone-edge": func(t *testing.T) Plan {
+		g := made(t, "EPSG:4326", 11.9, 46.1, 1./3600, -1./3600, 720, 500, hills)
+		p := planOn(t, g, contour.Levels{Interval: 20})
+		p.Centre = &geodesy.LatLon{Lat: 46.03, Lon: 11.99}
+		p.Title, p.Paper, p.Relief = "Across a zone's edge", A3, 0.5
+		return p
+	},
+	"coast": func(t *testing.T) Plan {
+		g := fileGround(t, "/usr/lib/R/site-library/stars/tif/olinda_dem_utm25s.tif", filepath.Join("..", "..", "testdata", "olinda_dem_utm25s.tif"))
+		p := planOn(t, g, contour.Levels{Interval: 10})
+		p.Title, p.Scale, p.Relief = "Coast", 75000, 0.5
+		return p
+	},
+	"true-north": func(t *testing.T) Plan {
+		p := demoPlan(t)
+		p.North, p.Scale, p.Paper = TrueNorth, 50000, Letter
+		p.Declination = nil
+		return p
+	},
+	"pages": func(t *testing.T) Plan {
+		p := planOn(t, demoGround(t), contour.Levels{Interval: 20})
+		return withLeg(t, p, Place{Name: "West", At: ll(36.20, -84.40)}, Place{Name: "East", At: ll(36.42, -84.10)})
+	},
+	"small": func(t *testing.T) Plan {
+		p := demoPlan(t)
+		p.Paper, p.Scale = Paper{Width: 176, Height: 250}, 50000
+		return p
+	},
+	"flat": func(t *testing.T) Plan {
+		g := made(t, "EPSG:32633", 500000, 5000000, 10, -10, 600, 600, func(c, r float64) float64 { return 20 + hills(c, r)/40 })
+		p := planOn(t, g, contour.Levels{Interval: 1, Half: true})
+		p.Title, p.Scale = "Flat ground", 10000
+		return p
+	},
+	"edge-of-data": func(t *testing.T) Plan {
+		p := planOn(t, demoGround(t), contour.Levels{Interval: 20})
+		p.Centre = &geodesy.LatLon{Lat: 36.17, Lon: -84.10}
+		p.Title = "A corner of the data"
+		return p
+	},
+}
+
+func TestDraw(t *testing.T) {
 	t.Parallel()
-	d := compose(t, demoPlan(t))
-	require.Len(t, d.Pages, 1)
-	require.Empty(t, d.Warnings)
-	drawTo(t, "demo", d)
+	for name, make := range drawings {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			d := compose(t, make(t))
+			require.Empty(t, d.Warnings)
+			for _, page := range d.Pages {
+				checkPage(t, page)
+			}
+			drawTo(t, name, d)
+		})
+	}
+}
+
+// checkPage holds what every page must: all ink on the paper, inside what
+// printers reach, and no text on another.
+func checkPage(t *testing.T, page *Page) {
+	t.Helper()
+	const reach = paperMargin - 1.5 // mm; line widths and descents
+	in := Rect{0, 0, page.Width, page.Height}.Inset(reach)
+	var texts []Text
+	var walk func(items []Item)
+	walk = func(items []Item) {
+		for _, it := range items {
+			switch v := it.(type) {
+			case *Group:
+				walk(v.Items)
+			case Stroke:
+				for _, line := range v.Lines {
+					for _, q := range line {
+						assert.True(t, in.Contains(q), "a line at %v", q)
+					}
+				}
+			case Fill:
+				for _, ring := range v.Rings {
+					for _, q := range ring {
+						assert.True(t, in.Contains(q), "an area at %v", q)
+					}
+				}
+			case Text:
+				assert.True(t, in.holds(v.Box()), "%q at %v", v.String, v.Box())
+				texts = append(texts, v)
+			}
+		}
+	}
+	walk(page.Items)
+	for i, a := range texts {
+		if a.Turn != 0 { // boxes round slanted text are too large to tell
+			continue
+		}
+		for _, b := range texts[:i] {
+			if b.Turn == 0 {
+				assert.False(t, a.Box().overlaps(b.Box()), "%q on %q at %v", a.String, b.String, a.Box())
+			}
+		}
+	}
 }

@@ -56,6 +56,9 @@ func (u Units) distance(metres float64) string {
 // figures up (SI Brochure, 9th edition, 5.4.4).
 func group(v float64) string {
 	s := strconv.FormatFloat(math.Abs(v), 'f', 0, 64)
+	if s == "0" {
+		return s // never minus nought
+	}
 	if len(s) > 4 {
 		var parts []string
 		for len(s) > 3 {
@@ -90,10 +93,10 @@ func plain(v, step float64) string {
 	for s := step; d < 6 && math.Abs(s-math.Round(s)) > 1e-6; d++ {
 		s *= 10
 	}
-	if d == 0 {
+	if d == 0 || math.Abs(v) < step/1e6 {
 		return group(v)
 	}
-	return strconv.FormatFloat(v+0, 'f', d, 64) // -0 + 0 is 0
+	return strconv.FormatFloat(v, 'f', d, 64)
 }
 
 // east writes an angle that is positive east: "4.13° W".
