@@ -9,7 +9,7 @@ import (
 // The Military Grid Reference System writes a UTM position as zone, latitude
 // band, the two letters of a 100 km square, and digits: the easting's half
 // then the northing's (NGA.STND.0037, "Universal Grids and Grid Reference
-// Systems", 2014, section 3).
+// Systems", 2014).
 const (
 	bandLetters   = "CDEFGHJKLMNPQRSTUVWX" // 8 degrees each from 80°S; X is 12
 	rowLetters    = "ABCDEFGHJKLMNPQRSTUV" // 100 km each, repeated every 2000 km

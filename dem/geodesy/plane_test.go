@@ -49,7 +49,7 @@ func TestPlaneOnTheAxes(t *testing.T) {
 func TestRadiiOfCurvature(t *testing.T) {
 	t.Parallel()
 	// Closed forms: a(1-e²) and a at the equator, a/sqrt(1-e²) both at the
-	// poles (6 399 593.6258 m, NIMA TR8350.2, table 3.3).
+	// poles.
 	m, n := RadiiOfCurvature(0)
 	assert.InDelta(t, 6335439.3273, m, 1e-4)
 	assert.InDelta(t, EquatorialRadius, n, 1e-9)

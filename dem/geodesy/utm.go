@@ -62,7 +62,7 @@ type UTM struct {
 }
 
 // The grid's limits (NGA.SIG.0012, "The Universal Grids and the Transverse
-// Mercator and Polar Stereographic Map Projections", 2014, sections 5 and 6).
+// Mercator and Polar Stereographic Map Projections", 2014).
 const (
 	utmSouthLimit    = -80.0 // degrees
 	utmNorthLimit    = 84.0  // degrees
@@ -95,7 +95,7 @@ func lockTransverseMercator() {
 func CentralMeridian(zone int) Degrees { return Degrees(6*zone - 183) }
 
 // UTMZone is the zone a place belongs to, with the wide zone 32 of
-// south-west Norway and the four of Svalbard (NGA.SIG.0012, section 6).
+// south-west Norway and the four of Svalbard (NGA.SIG.0012).
 func UTMZone(p LatLon) int {
 	zone := min(int(math.Floor((wrap180(float64(p.Lon))+180)/6))+1, 60)
 	switch lon := wrap180(float64(p.Lon)); {

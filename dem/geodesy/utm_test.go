@@ -94,7 +94,7 @@ func TestConvergenceOnAxes(t *testing.T) {
 
 func TestUTMZones(t *testing.T) {
 	t.Parallel()
-	// NGA.SIG.0012 (2014), section 6: 6 degree zones from 180°W, and the
+	// NGA.SIG.0012 (2014): 6 degree zones from 180°W, and the
 	// exceptions of south-west Norway and Svalbard.
 	for _, c := range []struct {
 		lat, lon Degrees
