@@ -71,9 +71,12 @@ func TestFeaturesOfTheDemoData(t *testing.T) {
 	assert.Zero(t, count[Cliff])
 
 	o.Concurrency = 1
+	var steps []int64
+	o.Progress = func(done, total int64) { steps = append(steps, done, total) }
 	again, err := Features(context.Background(), g, o)
 	require.NoError(t, err)
 	assert.Equal(t, found, again)
+	assert.Equal(t, []int64{1, 6, 2, 6, 3, 6, 4, 6, 5, 6, 6, 6}, steps)
 	o.Kinds = []Kind{Spur}
 	spurs, err := Features(context.Background(), g, o)
 	require.NoError(t, err)

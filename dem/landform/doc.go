@@ -51,7 +51,8 @@
 // narrower than their spacing. A grid that meets itself round the globe is
 // taken to end at its first and last columns. At high latitudes a lon-lat
 // grid's diagonals are far from 45 degrees, and the eight directions with
-// them. Up to 2^31-1 posts; Summits holds 9 bytes a post besides the grid.
+// them. Up to 2^31-1 posts; Summits holds 9 bytes a post and up to 60
+// a peak besides the grid; Features some 30 bytes a post.
 //
 // # References
 //

@@ -46,3 +46,16 @@ func BenchmarkSummits(b *testing.B) {
 		})
 	}
 }
+
+func BenchmarkFeatures(b *testing.B) {
+	g := fractal(b, 1000)
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		f, err := Features(context.Background(), g, FeatureOptions{Scale: 500, VerticalError: 2})
+		require.NoError(b, err)
+		n = len(f)
+	}
+	b.ReportMetric(float64(n), "features")
+	b.ReportMetric(1e6*float64(b.N)/b.Elapsed().Seconds(), "posts/s")
+}

@@ -255,6 +255,17 @@ func TestSummitsMatchTheDefinition(t *testing.T) {
 	}
 }
 
+// TestOneWildPostDoesNotUpsetTheOrder: it leaves all others in one bucket of
+// the sort.
+func TestOneWildPostDoesNotUpsetTheOrder(t *testing.T) {
+	t.Parallel()
+	for _, wild := range []float32{3e38, -3e38} {
+		g := distinct(t, 14, 3)
+		g.Elevations[5*14+6] = wild
+		checkAgainstSlow(t, g)
+	}
+}
+
 func FuzzSummits(f *testing.F) {
 	f.Add(uint8(5), []byte{0, 0, 0, 0, 0, 0, 9, 4, 8, 0, 0, 0, 0, 0, 0})
 	f.Add(uint8(3), []byte{1, 2, 3, 255, 5, 6, 7, 8, 9})
