@@ -130,7 +130,9 @@ func (p *Placement) Walk(east, north float64, visit func(Crossing) bool) (covere
 		return d, f, true
 	}
 	// An observer on an edge or a post is placed within rounding of it, so
-	// the line may start a hair inside the cell across the edge instead.
+	// the line may start a hair inside the cell across the edge instead. The
+	// cell wanted is the one the line runs on in: a corner of another that it
+	// clips within rounding has no sure way in and way out.
 	startColumn, startRow, found := column, row, false
 	for _, step := range [9][2]int{{0, 0}, {-1, 0}, {0, -1}, {1, 0}, {0, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 1}} {
 		column, row = startColumn+step[0], startRow+step[1]
@@ -141,7 +143,7 @@ func (p *Placement) Walk(east, north float64, visit func(Crossing) bool) (covere
 				nearest, farthest = min(nearest, d), max(farthest, d)
 			}
 		}
-		if found = nearest < NearLimit && farthest > -NearLimit; found {
+		if found = nearest < NearLimit && farthest > NearLimit; found {
 			break
 		}
 	}

@@ -182,3 +182,40 @@ func TestWalkAlongARowMeetsEachPost(t *testing.T) {
 		}
 	}
 }
+
+// TestWalkFromAPostNeverTurnsBack: from a post of a coarse grid far north,
+// where rounding may let the line clip a corner of a cell behind the
+// observer, every other post is reached.
+func TestWalkFromAPostNeverTurnsBack(t *testing.T) {
+	t.Parallel()
+	f := lonLatFrame(48, 48)
+	f.X0, f.Y0 = 20, 68
+	random := rand.New(rand.NewPCG(7, 8))
+	// the case that turned back first, then others
+	windows := []Window{{Column: 25, Row: 2, Columns: 23, Rows: 19}}
+	for range 60 {
+		w := Window{Column: random.IntN(20), Row: random.IntN(20)}
+		w.Columns, w.Rows = 4+random.IntN(24), 4+random.IntN(24)
+		windows = append(windows, w)
+	}
+	for i, w := range windows {
+		c0, r0 := w.Column+1+random.IntN(w.Columns-2), w.Row+1+random.IntN(w.Rows-2)
+		if i == 0 {
+			c0, r0 = 46, 11
+		}
+		centre, err := f.Place(float64(c0), float64(r0))
+		require.NoError(t, err)
+		p, err := NewPlacement(&f, geodesy.NewPlane(centre), w)
+		require.NoError(t, err)
+		for r := w.Row + 1; r < w.Row+w.Rows-1; r++ { // along the border rows a line may leave
+			for c := w.Column; c < w.Column+w.Columns; c++ {
+				if c == c0 && r == r0 {
+					continue
+				}
+				e, n := p.At(float64(c), float64(r))
+				_, left := p.Walk(e, n, func(Crossing) bool { return true })
+				require.False(t, left, "%+v: %d,%d to %d,%d", w, c0, r0, c, r)
+			}
+		}
+	}
+}
