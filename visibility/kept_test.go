@@ -1,0 +1,189 @@
+package visibility
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile"
+)
+
+func kept(t *testing.T, g *dem.Grid, leg [4]float64, mark geodesy.LatLon, eye float64, conditions Conditions) []Stretch {
+	t.Helper()
+	line := traceCells(t, g, leg[0], leg[1], leg[2], leg[3])
+	out, err := KeptInView(context.Background(), g, line, mark, eye, conditions)
+	require.NoError(t, err)
+	// consecutive from one end to the other, and no two alike in a row
+	require.NotEmpty(t, out)
+	assert.Zero(t, out[0].From)
+	assert.InDelta(t, line.Distance, out[len(out)-1].To, 1e-6)
+	for i := 1; i < len(out); i++ {
+		assert.Equal(t, out[i-1].To, out[i].From)
+		assert.NotEqual(t, out[i-1].Verdict, out[i].Verdict)
+	}
+	return out
+}
+
+// TestAMarkBehindAWallByHand: a leg runs past a wall that stands between it
+// and a mark to one side; where the mark is lost and where it comes back are
+// the two ends of the wall, seen from the mark, drawn on to the leg.
+func TestAMarkBehindAWallByHand(t *testing.T) {
+	t.Parallel()
+	// posts of a metric grid, so that the drawing is in plain cells: a wall
+	// along row 10 over columns 20 to 30, the mark at row 0, the leg on row 20
+	crs, err := geodesy.NewCRS("EPSG:32616")
+	require.NoError(t, err)
+	const cell = 30.0
+	g := &dem.Grid{
+		Frame:      dem.Frame{Columns: 61, Rows: 31, X0: 735000, Y0: 4040000, DX: cell, DY: -cell, CRS: crs},
+		Elevations: make([]float32, 61*31),
+	}
+	for c := 20; c <= 30; c++ {
+		g.Elevations[10*61+c] = 50
+	}
+	mark, err := g.Place(25, 0)
+	require.NoError(t, err)
+	leg := [4]float64{5, 20, 55, 20}
+	out := kept(t, g, leg, mark, 2, Conditions{TargetAboveGround: 2, Refraction: 1})
+	require.Len(t, out, 3)
+	assert.Equal(t, []Verdict{Visible, Hidden, Visible}, []Verdict{out[0].Verdict, out[1].Verdict, out[2].Verdict})
+	// The sight line is level, 2 m up. The wall's own row falls from 50 m to
+	// 0 over the cell beyond each end, so it stands 2 m high 24/25 of a cell
+	// out: at columns 19.04 and 30.96. From the mark at twice the distance
+	// that is 25 -+ 2*5.96 columns; the leg starts at column 5. The ground
+	// between rows 9 and 11 slopes up to the wall and is no wider.
+	const tolerance = KeptResolution/2 + 0.2 // m; and the bow of the leg on the map
+	length := out[2].To
+	metres := length / 50 // a cell, by the map's scale there
+	assert.InDelta(t, (25-2*5.96-5)*metres, out[1].From, tolerance)
+	assert.InDelta(t, (25+2*5.96-5)*metres, out[1].To, tolerance)
+	assert.InDelta(t, 4*5.96/50, Share(out, length, Hidden), 1e-3)
+	assert.InDelta(t, 1-4*5.96/50, Share(out, length, Visible), 1e-3)
+	assert.InDelta(t, 1, Share(out, out[1].From, Visible), 1e-12)
+}
+
+// closeToGrazing is the clearance, metres, under which two ways of drawing
+// one sight line may differ: a millimetre for curvature taken about the one
+// end or the other.
+const closeToGrazing = 2e-3
+
+// TestKeptAgreesWithASightFromEachPlace holds the lines drawn backwards from
+// the mark against the sight from the walker's eye, traced afresh, away from
+// changes and ties.
+func TestKeptAgreesWithASightFromEachPlace(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(100, 100, hills(21))
+	random := rand.New(rand.NewPCG(3, 4))
+	counts := map[Verdict]int{}
+	for range 12 {
+		at := func() float64 { return 5 + 90*random.Float64() }
+		leg := [4]float64{at(), at(), at(), at()}
+		mark, err := g.Place(at(), at())
+		require.NoError(t, err)
+		conditions := Conditions{TargetAboveGround: 12 * random.Float64(), Refraction: 0.13}
+		out := kept(t, g, leg, mark, 1.6, conditions)
+		line := traceCells(t, g, leg[0], leg[1], leg[2], leg[3])
+		for _, s := range out {
+			for range 4 {
+				d := s.From + (s.To-s.From)*random.Float64()
+				if d-s.From < KeptResolution || s.To-d < KeptResolution {
+					continue
+				}
+				// the eye as the leg has the ground, which inside a cell is
+				// not quite the bilinear ground that a new trace starts from
+				eye := line.ElevationAt(d) + 1.6
+				place := line.PlaceAt(d)
+				ground, err := dem.ElevationAt(g, place)
+				require.NoError(t, err)
+				if eye < ground {
+					continue
+				}
+				back, err := profile.Trace(context.Background(), g, place, mark)
+				require.NoError(t, err)
+				sight, err := Along(back, Observer{Place: place, EyeElevation: &eye}, conditions)
+				require.NoError(t, err)
+				if math.Abs(sight.Clearance) < closeToGrazing {
+					continue
+				}
+				counts[s.Verdict]++
+				assert.Equal(t, sight.Verdict, s.Verdict, "leg %v, %v m along, clearance %v", leg, d, sight.Clearance)
+			}
+		}
+	}
+	assert.Greater(t, counts[Visible], 20)
+	assert.Greater(t, counts[Hidden], 20)
+}
+
+// TestKeptOnTheDestinationIsExact: for the leg's own end it is WhileWalking;
+// for a mark a hair beside it, which is sampled, the changes lie within the
+// resolution, stretches under half a post spacing aside.
+func TestKeptOnTheDestinationIsExact(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(80, 80, hills(5))
+	leg := [4]float64{6, 9, 70, 61}
+	line := traceCells(t, g, leg[0], leg[1], leg[2], leg[3])
+	conditions := Conditions{TargetAboveGround: 3, Refraction: 0.13}
+	exact, err := WhileWalking(line, NewObserver(line.From), conditions)
+	require.NoError(t, err)
+	assert.Equal(t, exact, kept(t, g, leg, line.To, DefaultEyeAboveGround, conditions))
+
+	beside, _ := geodesy.Direct(line.To, line.End, 5*dem.NearLimit)
+	sampled := kept(t, g, leg, beside, DefaultEyeAboveGround, conditions)
+	require.Len(t, sampled, len(exact))
+	require.Greater(t, len(exact), 3)
+	const tolerance = KeptResolution // m; half of it, and a hair's shift of the mark on a shallow sight
+	for i, s := range sampled {
+		assert.Equal(t, exact[i].Verdict, s.Verdict)
+		assert.InDelta(t, exact[i].From, s.From, tolerance)
+	}
+}
+
+// TestKeptAcrossAVoid: a sight that meets a void is unknown, as is a walker
+// on one; a mark on one is an error, and so is a mark off the data.
+func TestKeptAcrossAVoid(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(60, 30, func(c, r int) float64 {
+		if c == 30 && r >= 8 && r <= 12 {
+			return math.NaN()
+		}
+		return 100
+	})
+	mark, err := g.Place(30, 2)
+	require.NoError(t, err)
+	out := kept(t, g, [4]float64{5, 20, 55, 20}, mark, 2, Conditions{TargetAboveGround: 40, Refraction: 1})
+	require.Len(t, out, 3)
+	assert.Equal(t, Unknown, out[1].Verdict)
+	onVoid := kept(t, g, [4]float64{5, 10, 55, 10}, mark, 2, Conditions{TargetAboveGround: 40, Refraction: 1})
+	require.Len(t, onVoid, 3)
+	assert.Equal(t, Unknown, onVoid[1].Verdict)
+
+	line := traceCells(t, g, 5, 20, 55, 20)
+	void, err := g.Place(30, 10)
+	require.NoError(t, err)
+	_, err = KeptInView(context.Background(), g, line, void, 2, DefaultConditions())
+	assert.ErrorIs(t, err, dem.ErrVoid)
+	_, err = KeptInView(context.Background(), g, line, geodesy.LatLon{Lat: 10, Lon: 10}, 2, DefaultConditions())
+	assert.ErrorIs(t, err, dem.ErrOutside)
+	_, err = KeptInView(context.Background(), g, line, mark, -1, DefaultConditions())
+	assert.Error(t, err)
+	stopped, stop := context.WithCancel(context.Background())
+	stop()
+	_, err = KeptInView(stopped, g, line, mark, 2, DefaultConditions())
+	assert.ErrorIs(t, err, context.Canceled)
+
+	// a leg that leaves the data: unknown beyond
+	off, err := profile.Trace(context.Background(), g, line.From, geodesy.LatLon{Lat: line.From.Lat, Lon: -84.3})
+	require.NoError(t, err)
+	require.Less(t, off.Covered, off.Distance)
+	stretches, err := KeptInView(context.Background(), g, off, mark, 2, Conditions{TargetAboveGround: 40, Refraction: 1})
+	require.NoError(t, err)
+	last := stretches[len(stretches)-1]
+	assert.Equal(t, Unknown, last.Verdict)
+	assert.InDelta(t, off.Distance, last.To, 1e-6)
+}
