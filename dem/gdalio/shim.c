@@ -8,6 +8,7 @@
 #include "cpl_string.h"
 #include "cpl_vsi.h"
 #include "ogr_srs_api.h"
+#include "proj.h"
 
 // Nothing is ever printed, whatever thread of GDAL's own it comes from.
 static void CPL_STDCALL silent(CPLErr class, CPLErrorNum number, const char *message) {
@@ -40,6 +41,9 @@ static void set_default(const char *key, const char *value) {
 
 void gdalio_init(void) {
 	CPLSetErrorHandler(silent);
+	// The GeoTIFF reader has PROJ contexts of its own, which print; new
+	// contexts take the default one's level.
+	proj_log_level(NULL, PJ_LOG_NONE);
 	// 64 MB of blocks: each block is asked for once or twice, and the default
 	// (a share of the machine) would hold a second copy of every grid.
 	set_default("GDAL_CACHEMAX", "64");

@@ -2,6 +2,7 @@ package gdalio
 
 /*
 #cgo pkg-config: gdal
+#cgo LDFLAGS: -lproj
 #include <stdlib.h>
 #include "shim.h"
 */
