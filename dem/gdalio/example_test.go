@@ -1,0 +1,43 @@
+package gdalio_test
+
+import (
+	"context"
+	"fmt"
+
+	"crowline/dem"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// The highest ground of the demo data, and the height of one place.
+func Example() {
+	ctx := context.Background()
+	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer raster.Close()
+	statistics, err := raster.Statistics(ctx, gdalio.StatisticsOptions{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	top, _ := raster.Layout().Place(float64(statistics.HighestColumn), float64(statistics.HighestRow))
+	fmt.Printf("%s: highest %.0f m at %s\n", raster.Info().Name, statistics.Highest, top)
+
+	// only the ground round the place is read
+	caryville := geodesy.LatLon{Lat: 36.2990, Lon: -84.2230}
+	window, _ := dem.WindowAround(raster.Layout(), []geodesy.LatLon{caryville}, 500)
+	grid, err := raster.Read(ctx, window)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	elevation, err := dem.ElevationAt(grid, caryville)
+	fmt.Printf("%.0f m, %v\n", elevation, err)
+	// Output:
+	// cumberland.tif (SRTM): highest 1076 m at 36.19833,-84.23083
+	// 332 m, <nil>
+}
