@@ -49,7 +49,15 @@
 // between two edges; the profile, which looks at edges, sees neither
 // crossing. Steps up and down still balance. Elevations below -12 000 m or
 // above 10 000 m are refused as undeclared voids. Levels are at least a
-// centimetre apart.
+// centimetre apart. On a lon/lat grid across the antimeridian, longitudes run
+// on past 180 so that lines stay in one piece. A ring that just touches the
+// data's edge at a post is parted there.
+//
+// # Cost
+//
+// Tracing is linear in posts and in points of line: about 60 million posts a
+// second on one core of a 2020s server at 0.19 points a post. A Tracer holds
+// some strips of 32 rows and the lines still open.
 //
 // # References
 //

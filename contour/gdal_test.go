@@ -244,7 +244,7 @@ func compare(t *testing.T, g *dem.Grid, l Levels, ours, theirs []Line) {
 		require.Len(t, p, 1)
 		require.Len(t, q, 1, "their line at %v", k)
 		// They may run the other way.
-		d := min(max(p[0][0].distance(q[0][0]), p[0][1].distance(q[0][1])), max(p[0][0].distance(q[0][1]), p[0][1].distance(q[0][0])))
+		d := min(max(apart(p[0][0], q[0][0]), apart(p[0][1], q[0][1])), max(apart(p[0][0], q[0][1]), apart(p[0][1], q[0][0])))
 		worst = max(worst, d)
 		compared++
 	}
@@ -252,6 +252,9 @@ func compare(t *testing.T, g *dem.Grid, l Levels, ours, theirs []Line) {
 	assert.Less(t, worst, twin)
 	t.Logf("%d pieces compared, farthest apart %.2g cell", compared, worst)
 }
+
+// apart is the distance between positions, in cells.
+func apart(p, q Position) float64 { return math.Hypot(p.Column-q.Column, p.Row-q.Row) }
 
 // joinedAsTheirs counts the lines that our pieces make, with the pieces in
 // saddle cells taken from theirs.

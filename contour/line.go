@@ -1,8 +1,6 @@
 package contour
 
 import (
-	"math"
-
 	"github.com/paulmach/orb"
 
 	"crowline/dem"
@@ -157,9 +155,4 @@ func reverse(p []Position) {
 	for i, j := 0, len(p)-1; i < j; i, j = i+1, j-1 {
 		p[i], p[j] = p[j], p[i]
 	}
-}
-
-// distance between positions, in cells.
-func (p Position) distance(q Position) float64 {
-	return math.Hypot(p.Column-q.Column, p.Row-q.Row)
 }

@@ -577,3 +577,18 @@ func FuzzTrace(f *testing.F) {
 		checkApart(t, g, lines)
 	})
 }
+
+// TestBelow: a level has reached itself, and a hair under it has not,
+// whatever the step's binary tail.
+func TestBelow(t *testing.T) {
+	t.Parallel()
+	for _, l := range []Levels{
+		{Interval: 20}, {Interval: 0.1}, {Interval: 0.7, Base: 0.3}, {Interval: 40, Unit: Foot}, {Interval: 5, Unit: Foot, Half: true}, {Interval: 1.0 / 3, Base: -7.1},
+	} {
+		for j := -3000; j <= 3000; j++ {
+			h := l.Elevation(j)
+			require.Equal(t, j, l.Below(h), "%+v", l)
+			require.Equal(t, j-1, l.Below(math.Nextafter(h, math.Inf(-1))), "%+v", l)
+		}
+	}
+}
