@@ -24,6 +24,8 @@ type mapPanel struct {
 	ground *lattice // of Plan.Ground; nil without one
 	taken  []Rect   // symbols and labels already placed
 	drew   drawn
+	// unlabelled are the first lines of labels there was no room for.
+	unlabelled []string
 }
 
 // drawn says what the key has to explain.

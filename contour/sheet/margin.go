@@ -15,6 +15,8 @@ type blocks struct {
 	plan *Plan
 	proj *projection
 	drew drawn
+	// reserve keeps room for what the plan may be given later.
+	reserve bool
 }
 
 const (
@@ -46,7 +48,11 @@ func (b *blocks) scale(page *Page, o Point, w float64) float64 {
 	y += 7.6
 	b.bar(page, Point{o.X, y}, w, mile, "miles", foot, "ft")
 	y += 4.4
-	if c := b.interval(); c != "" {
+	c := b.interval()
+	if c == "" && b.reserve {
+		c = "Contour interval"
+	}
+	if c != "" {
 		y += paragraph(page, Point{o.X, y}, w, Bold, c)
 	}
 	y += 2.6
@@ -175,7 +181,7 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 			page.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
 		})
 	}
-	if len(b.plan.Marks) > 0 {
+	if len(b.plan.Marks) > 0 || b.reserve && b.plan.Leg != nil {
 		next("Mark to sight, with its bearing", func(c Point) { markSymbol(page, c, style) })
 	}
 	if b.drew.index {
@@ -197,7 +203,7 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 			page.Add(Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
 		})
 	}
-	if b.plan.Declination != nil && b.plan.MagneticLines {
+	if (b.plan.Declination != nil || b.reserve) && b.plan.MagneticLines {
 		next("Magnetic north", line(style.Magnetic))
 	}
 	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6} }
@@ -252,14 +258,16 @@ func (b *blocks) notes() []string {
 // elevationNote says whose elevations they are and what they are worth.
 func (b *blocks) elevationNote() string {
 	d := b.plan.Data
-	if d.Name == "" && b.plan.Ground == nil {
+	if d.Name == "" && b.plan.Ground == nil && !b.reserve {
 		return ""
 	}
 	s := "Elevation data: " + d.Name
 	if d.Name == "" {
 		s = "Elevation data: unnamed"
 	}
-	if b.plan.Ground != nil {
+	if b.reserve {
+		s += ", a post every 000 m"
+	} else if b.plan.Ground != nil {
 		f := b.plan.Ground.Layout()
 		if c, r, err := f.Locate(b.proj.centre); err == nil {
 			if x, y, err := f.Spacing(c, r); err == nil {

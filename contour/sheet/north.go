@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 )
 
 // northArm is the length of the north diagram's arms, millimetres.
@@ -14,7 +15,7 @@ const northArm = 19
 // under it. It returns the depth used. The directions are those on the map
 // above it, at its centre.
 func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
-	p, d, style := b.proj, b.plan.Declination, b.plan.Style
+	p, d, style := b.proj, b.declination(), b.plan.Style
 	type arm struct {
 		name  string
 		angle float64 // clockwise from the top of the page
@@ -86,9 +87,17 @@ func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
 	return y + 0.8 - o.Y
 }
 
+// declination is the plan's, or one as long in print where room is kept for it.
+func (b *blocks) declination() *Declination {
+	if b.plan.Declination == nil && b.reserve {
+		return &Declination{East: 10.1, Sigma: 0.1, Annual: 0.11, Model: "WMM2025", Date: time.Date(2000, time.September, 30, 0, 0, 0, 0, time.UTC)}
+	}
+	return b.plan.Declination
+}
+
 // northFigures are the diagram's angles in words.
 func (b *blocks) northFigures() []string {
-	p, d := b.proj, b.plan.Declination
+	p, d := b.proj, b.declination()
 	up := "Grid north is up."
 	if p.north == TrueNorth {
 		up = "True north is up."

@@ -17,10 +17,17 @@ type labelLine struct {
 	size float64
 }
 
-// label places lines of text beside a symbol of radius r at q: the first of
-// eight positions round it that is inside the frame and clear of all else. If
-// there is none the label is left off and false returned.
-func (m *mapPanel) label(q Point, r float64, color Color, lines ...labelLine) bool {
+// label places lines of text beside a symbol of radius r at q. If there is no
+// room the label is left off and what it said is noted.
+func (m *mapPanel) label(q Point, r float64, color Color, lines ...labelLine) {
+	if !m.tryLabel(q, r, color, lines...) {
+		m.unlabelled = append(m.unlabelled, lines[0].text)
+	}
+}
+
+// tryLabel takes the first of several positions round q that is inside the
+// frame and clear of all else.
+func (m *mapPanel) tryLabel(q Point, r float64, color Color, lines ...labelLine) bool {
 	const leading = 1.18
 	var width, tall float64
 	for _, l := range lines {
@@ -196,7 +203,7 @@ func (m *mapPanel) leg(line []Point) error {
 		page.Line(pen.Width*0.8, pen.Color, q.step(side, -1.3), q.step(side, 1.3))
 		m.drew.tick = true
 		t := Text{String: plain(k*step/unit, step/unit) + " " + name, Size: 6.5, Align: AlignCenter, Rise: RiseMiddle,
-			Color: pen.Color, Halo: 0.4, HaloColor: white}
+			Color: plan.Style.Ink, Halo: 0.4, HaloColor: white}
 		for _, out := range []float64{-1, 1} {
 			w := TextWidth(t.String, t.Face, t.Size)
 			t.At = q.step(side, out*(2+math.Abs(side.X)*w/2+math.Abs(side.Y)*1))
@@ -324,7 +331,13 @@ func (m *mapPanel) marks() error {
 		side := u.left()
 		m.page.Add(Fill{Rings: [][]Point{{tip, tip.step(u, -3).step(side, 1), tip.step(u, -3).step(side, -1)}}, Color: style.Sight.Color})
 		m.symbolBox(tip.step(u, -1.5), 1.5)
-		m.label(tip.step(u, -3), 1.6, style.Ink, lines...)
+		done := false
+		for back := 3.0; back <= 30 && !done; back += 4 { // back along the ray, out of a corner
+			done = m.tryLabel(tip.step(u, -back), 1.6, style.Ink, lines...)
+		}
+		if !done {
+			m.label(tip, 1.6, style.Ink, lines...)
+		}
 	}
 	return nil
 }

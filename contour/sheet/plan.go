@@ -55,8 +55,8 @@ type Plan struct {
 	Leg    *Leg
 	Marks  []Mark
 	Points []Place // other named places
-	// Hidden is ground that cannot be seen from HiddenFrom, longitude and
-	// latitude on WGS 84.
+	// Hidden is ground that cannot be seen from the place HiddenFrom names:
+	// longitude and latitude on WGS 84.
 	Hidden     orb.MultiPolygon
 	HiddenFrom string
 
@@ -66,8 +66,10 @@ type Plan struct {
 	// MagneticLines draws magnetic-north lines across the map.
 	MagneticLines bool
 
-	// Profile of the leg, drawn under the map; nil for none.
-	Profile *ProfileDrawing
+	// Profile of the leg, drawn under the map. Room is kept for it on every
+	// sheet with a leg, unless WithoutProfile.
+	Profile        *ProfileDrawing
+	WithoutProfile bool
 
 	// Cautions are printed in the margin, one after another.
 	Cautions []string

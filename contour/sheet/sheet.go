@@ -32,8 +32,11 @@ type Frame struct {
 }
 
 // Frames says what ground the plan's pages will show, before its contours are
-// traced: it needs only Scale, Paper, North, Units, the texts and what says
-// where (Leg, Centre or Ground).
+// traced and its declination, profile, marks and hidden ground are known: what
+// is handed in later does not change the frames. It needs Scale, Paper, North,
+// Units, what says where (Leg, Centre or Ground), and the texts printed in the
+// margin (Data, HiddenFrom, Cautions). Read two posts more on every side, so
+// that the ground reaches the frame.
 func (p Plan) Frames() ([]Frame, error) {
 	p, err := p.filled()
 	if err != nil {
@@ -182,8 +185,9 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	scratch := &Page{Width: paper.Width, Height: paper.Height}
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
-	full := &blocks{plan: p, proj: proj, drew: drawn{index: true, intermediate: true, supplementary: p.Contours.Levels.Half,
-		depression: true, void: p.Ground != nil, hidden: p.Hidden != nil, tick: true, mark: true}}
+	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
+		depression: true, void: true, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true, mark: true}}
+	profile := p.Leg != nil && !p.WithoutProfile || p.Profile != nil
 	if zone, err := nearZoneEdge(p, proj, paper); err != nil {
 		return nil, err
 	} else if zone {
@@ -209,7 +213,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 		l.northAt = Rect{x, in.Y + headDepth + gridBand, column, north}
 		l.keyAt = Rect{x, l.northAt.Bottom() + gutter, column, 0}
 		l.scaleAt = Rect{in.X, bottom - scaleTall, scaleWidth, scaleTall}
-		if p.Profile != nil && right-in.X-scaleWidth-gutter >= 80 { // beside the scale bars
+		if profile && right-in.X-scaleWidth-gutter >= 80 { // beside the scale bars
 			l.profile = Rect{in.X + scaleWidth + gutter, bottom - math.Max(scaleTall, profileTall), in.Right() - in.X - scaleWidth - gutter, math.Max(scaleTall, profileTall)}
 			bottom -= math.Max(scaleTall, profileTall) + 1
 		} else {
@@ -237,7 +241,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 		}
 		bottom -= 1.5
 	}
-	if p.Profile != nil && l.profile == (Rect{}) {
+	if profile && l.profile == (Rect{}) {
 		l.profile = Rect{in.X, bottom - profileTall, right - in.X, profileTall}
 		bottom -= profileTall + 1
 	}
@@ -301,9 +305,12 @@ func Compose(ctx context.Context, plan Plan) (*Document, error) {
 		return nil, err
 	}
 	for i, l := range pages {
-		page, err := plan.compose(ctx, l, i+1, len(pages))
+		page, unlabelled, err := plan.compose(ctx, l, i+1, len(pages))
 		if err != nil {
 			return nil, err
+		}
+		for _, s := range unlabelled {
+			doc.Warnings = append(doc.Warnings, fmt.Sprintf("sheet: page %d has no room for the name %q beside its sign", i+1, s))
 		}
 		doc.Pages = append(doc.Pages, page)
 	}
@@ -356,11 +363,11 @@ func (p *Plan) showable(doc *Document) {
 	}
 }
 
-func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (*Page, error) {
-	page := &Page{Width: l.paper.Width, Height: l.paper.Height}
+func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Page, unlabelled []string, err error) {
+	page = &Page{Width: l.paper.Width, Height: l.paper.Height}
 	m := &mapPanel{plan: p, page: page, proj: l.proj, frame: l.frame}
 	if err := m.draw(ctx); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	b := &blocks{plan: p, proj: l.proj, drew: m.drew}
 	right := l.paper.Width - paperMargin
@@ -383,7 +390,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (*Page, e
 	if p.Profile != nil {
 		page.Open("profile", "Profile of the leg")
 		if _, err := p.Profile.Draw(page, l.profile, p.Units, p.Style); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		page.Close()
 	}
@@ -396,7 +403,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (*Page, e
 	page.Open("notes", "Data and cautions")
 	b.foot(page, Point{l.footAt.X, l.footAt.Y}, l.footAt.Width)
 	page.Close()
-	return page, nil
+	return page, m.unlabelled, nil
 }
 
 // fit shortens a title that is too long for its place.

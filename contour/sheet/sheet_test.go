@@ -21,7 +21,7 @@ import (
 )
 
 // readAll opens a file's whole ground.
-func readAll(t *testing.T, r *gdalio.Raster) *dem.Grid {
+func readAll(t testing.TB, r *gdalio.Raster) *dem.Grid {
 	t.Helper()
 	g, err := r.Read(context.Background(), r.Layout().Whole())
 	require.NoError(t, err)
@@ -29,7 +29,7 @@ func readAll(t *testing.T, r *gdalio.Raster) *dem.Grid {
 	return g
 }
 
-func demoGround(t *testing.T) *dem.Grid {
+func demoGround(t testing.TB) *dem.Grid {
 	t.Helper()
 	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
@@ -83,7 +83,7 @@ func hills(c, r float64) float64 {
 var day = time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC)
 
 // planOn is a plan with contours traced over the whole grid.
-func planOn(t *testing.T, g *dem.Grid, levels contour.Levels) Plan {
+func planOn(t testing.TB, g *dem.Grid, levels contour.Levels) Plan {
 	t.Helper()
 	lines, err := contour.Trace(context.Background(), g, levels, contour.Options{})
 	require.NoError(t, err)
@@ -93,7 +93,7 @@ func planOn(t *testing.T, g *dem.Grid, levels contour.Levels) Plan {
 }
 
 // withLeg gives a plan a leg and its profile.
-func withLeg(t *testing.T, p Plan, from, to Place) Plan {
+func withLeg(t testing.TB, p Plan, from, to Place) Plan {
 	t.Helper()
 	leg, err := profile.Trace(context.Background(), p.Ground, from.At, to.At)
 	require.NoError(t, err)
@@ -117,7 +117,7 @@ func withLeg(t *testing.T, p Plan, from, to Place) Plan {
 func ll(lat, lon geodesy.Degrees) geodesy.LatLon { return geodesy.LatLon{Lat: lat, Lon: lon} }
 
 // demoPlan is a leg of 4.3 km on the built-in ground with all there is to draw.
-func demoPlan(t *testing.T) Plan {
+func demoPlan(t testing.TB) Plan {
 	g := demoGround(t)
 	p := planOn(t, g, contour.Levels{Interval: 20})
 	p = withLeg(t, p, Place{Name: "Camp", At: ll(36.300, -84.250)}, Place{Name: "High Point", At: ll(36.325, -84.212)})
@@ -142,7 +142,7 @@ func compose(t *testing.T, p Plan) *Document {
 
 // drawings are the sheets to look at: one of each kind of ground and paper.
 var drawings = map[string]func(t *testing.T) Plan{
-	"demo": demoPlan,
+	"demo": func(t *testing.T) Plan { return demoPlan(t) },
 	"steep": func(t *testing.T) Plan {
 		p := planOn(t, bigTujunga(t), contour.Levels{Interval: 20})
 		f := p.Ground.Layout()
