@@ -1,0 +1,151 @@
+package contour
+
+import "math"
+
+// PagePoint is a point on paper, millimetres: X to the right, Y down.
+type PagePoint struct {
+	X, Y float64
+}
+
+func (p PagePoint) plus(q PagePoint) PagePoint { return PagePoint{p.X + q.X, p.Y + q.Y} }
+
+func (p PagePoint) minus(q PagePoint) PagePoint { return PagePoint{p.X - q.X, p.Y - q.Y} }
+
+func (p PagePoint) times(f float64) PagePoint { return PagePoint{p.X * f, p.Y * f} }
+
+func (p PagePoint) dot(q PagePoint) float64 { return p.X*q.X + p.Y*q.Y }
+
+func (p PagePoint) length() float64 { return math.Hypot(p.X, p.Y) }
+
+// left is p turned a quarter to the left, as seen.
+func (p PagePoint) left() PagePoint { return PagePoint{p.Y, -p.X} }
+
+// toward is the point a fraction of the way from p to q.
+func toward(p, q PagePoint, f float64) PagePoint { return p.plus(q.minus(p).times(f)) }
+
+// rightOf is how far p lies to the right of the line through from along the
+// unit direction u, as seen.
+func rightOf(from, u, p PagePoint) float64 { return -p.minus(from).dot(u.left()) }
+
+// box is a rectangle turned to lie along a line.
+type box struct {
+	middle, along PagePoint
+	half, tall    float64 // half its length and half its height
+}
+
+func share(s, from, to float64) float64 {
+	if to <= from {
+		return 0
+	}
+	return min(1, max(0, (s-from)/(to-from)))
+}
+
+func lengthsAlong(p []PagePoint) []float64 {
+	out := make([]float64, len(p))
+	for i := 1; i < len(p); i++ {
+		out[i] = out[i-1] + p[i].minus(p[i-1]).length()
+	}
+	return out
+}
+
+func pathLength(p []PagePoint) float64 {
+	if len(p) == 0 {
+		return 0
+	}
+	return lengthsAlong(p)[len(p)-1]
+}
+
+// overlap of two turned rectangles: they are apart if a side of either
+// parts them.
+func overlap(a, b box) bool {
+	d := b.middle.minus(a.middle)
+	for _, axis := range [4]PagePoint{a.along, a.along.left(), b.along, b.along.left()} {
+		if math.Abs(d.dot(axis)) >= a.extent(axis)+b.extent(axis) {
+			return false
+		}
+	}
+	return true
+}
+
+// extent is how far the box reaches from its middle along an axis.
+func (b box) extent(axis PagePoint) float64 {
+	return b.half*math.Abs(b.along.dot(axis)) + b.tall*math.Abs(b.along.left().dot(axis))
+}
+
+func avoided(b box, avoid [][2]PagePoint) bool {
+	for _, r := range avoid {
+		p, q := r[0], r[1]
+		other := box{toward(p, q, 0.5), PagePoint{1, 0}, math.Abs(q.X-p.X) / 2, math.Abs(q.Y-p.Y) / 2}
+		if overlap(b, other) {
+			return true
+		}
+	}
+	return false
+}
+
+// cuts reports whether a segment enters the box.
+func (b box) cuts(p, q PagePoint) bool {
+	up := b.along.left()
+	pu, qu := p.minus(b.middle).dot(b.along), q.minus(b.middle).dot(b.along)
+	pv, qv := p.minus(b.middle).dot(up), q.minus(b.middle).dot(up)
+	if min(pu, qu) > b.half || max(pu, qu) < -b.half || min(pv, qv) > b.tall || max(pv, qv) < -b.tall {
+		return false
+	}
+	// the segment's own normal is the last axis that could part them
+	nu, nv := qv-pv, pu-qu
+	return math.Abs(pu*nu+pv*nv) <= b.half*math.Abs(nu)+b.tall*math.Abs(nv)
+}
+
+// pageIndex finds the segments near a place by squares of the page.
+type pageIndex struct {
+	lines   []PageLine
+	along   [][]float64
+	squares map[[2]int32][]segment
+}
+
+type segment struct{ line, first int32 }
+
+const pageSquare = 5.0 // mm, about a label's length
+
+func newPageIndex(lines []PageLine) *pageIndex {
+	x := &pageIndex{lines: lines, squares: map[[2]int32][]segment{}}
+	for i, l := range lines {
+		x.along = append(x.along, lengthsAlong(l.Points))
+		for k := 1; k < len(l.Points); k++ {
+			p, q := l.Points[k-1], l.Points[k]
+			visitSquares(p, q, 0, func(s [2]int32) { x.squares[s] = append(x.squares[s], segment{int32(i), int32(k - 1)}) })
+		}
+	}
+	return x
+}
+
+func visitSquares(p, q PagePoint, margin float64, visit func([2]int32)) {
+	square := func(v float64) int32 { return int32(math.Floor(v / pageSquare)) }
+	for sx := square(min(p.X, q.X) - margin); sx <= square(max(p.X, q.X)+margin); sx++ {
+		for sy := square(min(p.Y, q.Y) - margin); sy <= square(max(p.Y, q.Y)+margin); sy++ {
+			visit([2]int32{sx, sy})
+		}
+	}
+}
+
+// clear reports whether no line enters a box but the given stretch of the
+// label's own.
+func (x *pageIndex) clear(b box, line int, from, to float64) bool {
+	ok := true
+	visitSquares(b.middle, b.middle, b.half+b.tall, func(s [2]int32) {
+		if !ok {
+			return
+		}
+		for _, g := range x.squares[s] {
+			if int(g.line) == line && x.along[line][g.first+1] >= from && x.along[line][g.first] <= to {
+				continue
+			}
+			p := x.lines[g.line].Points
+			if b.cuts(p[g.first], p[g.first+1]) {
+				ok = false
+				return
+			}
+		}
+	})
+	return ok
+}
