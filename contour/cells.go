@@ -1,5 +1,7 @@
 package contour
 
+import "math"
+
 // cross adds the nodes of one edge, from a post p of rank a to q of rank b,
 // and gives the first one's number. Node n belongs to the nth level above
 // the lower post.
@@ -10,6 +12,10 @@ func (w *worker) cross(p, q float32, a, b int32, column, row float64, alongRow b
 		low, high = high, low
 	}
 	p64, q64 := float64(p), float64(q)
+	if math.Abs(q64-p64) > steepestEdge {
+		w.refuse(p64, q64, column, row, alongRow)
+		return first
+	}
 	for j := low + 1; j <= high; j++ {
 		t := (w.elevation(j) - p64) / (q64 - p64)
 		at := Position{column, row}
@@ -22,6 +28,24 @@ func (w *worker) cross(p, q float32, a, b int32, column, row float64, alongRow b
 		w.numbers = append(w.numbers, j)
 	}
 	return first
+}
+
+// refuse notes that one of an edge's posts, the one farther from sea level,
+// cannot be ground.
+func (w *worker) refuse(p, q, column, row float64, alongRow bool) {
+	if w.refused != nil {
+		return
+	}
+	e := &ImplausibleError{Column: int(column), Row: int(row), Elevation: p}
+	if math.Abs(q) > math.Abs(p) {
+		e.Elevation = q
+		if alongRow {
+			e.Column++
+		} else {
+			e.Row++
+		}
+	}
+	w.refused = e
 }
 
 // touched adds the two nodes of an edge whose posts both stand on a level
@@ -94,7 +118,7 @@ func (w *worker) cells(r int, topPosts, bottomPosts []float32, top, bottom []int
 		}
 		if tl != void && tr != void && bl != void && br != void {
 			lowest, highest := min(tl, tr, bl, br)>>1, max(tl, tr, bl, br)>>1
-			if lowest != highest {
+			if lowest != highest && w.refused == nil {
 				k := cell{tl: tl, tr: tr, br: br, bl: bl, top: topBase[c-1], bottom: bottomBase[c-1], left: left, right: right}
 				for j := lowest + 1; j <= highest; j++ {
 					w.join(&k, j, c-1, topPosts, bottomPosts)

@@ -48,8 +48,8 @@
 // In a saddle cell a leg can cut through a corner and cross one line twice
 // between two edges; the profile, which looks at edges, sees neither
 // crossing. Steps up and down still balance. Elevations below -12 000 m or
-// above 10 000 m are refused as undeclared voids. Levels are at least a
-// centimetre apart. On a lon/lat grid across the antimeridian, longitudes run
+// above 10 000 m, and steps of over 9000 m from post to post, are refused as
+// undeclared voids. Levels are at least a centimetre apart. On a lon/lat grid across the antimeridian, longitudes run
 // on past 180 so that lines stay in one piece. A ring that just touches the
 // data's edge at a post is parted there.
 //

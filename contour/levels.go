@@ -163,6 +163,11 @@ const (
 	highestGround = 10_000.0
 )
 
+// steepestEdge is the most, metres, that the ground is believed to rise
+// from one post to the next. Even posts a degree apart stay under it; a void
+// value of -9999, which some seabed does reach, beside land does not.
+const steepestEdge = 9000.0
+
 // ImplausibleError is an elevation that cannot be ground.
 type ImplausibleError struct {
 	// Column and Row of the first such post.

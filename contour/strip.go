@@ -77,6 +77,7 @@ type worker struct {
 	nodes   []node
 	numbers []int32 // level of each node
 	touches []touch
+	refused *ImplausibleError
 
 	ranks   [3][]int32 // of the rows above, at and below the current one
 	rowBase [2][]int32 // first node of each row edge, previous and current row
@@ -145,6 +146,7 @@ func (w *worker) rank(row int, posts []float32, ranks []int32) error {
 // trace does one strip.
 func (w *worker) trace(s *strip) (out traced) {
 	w.nodes, w.numbers, w.touches = w.nodes[:0], w.numbers[:0], w.touches[:0]
+	w.refused = nil
 	above, here, below := w.ranks[0], w.ranks[1], w.ranks[2]
 	haveAbove := s.above != nil
 	if haveAbove {
@@ -180,8 +182,12 @@ func (w *worker) trace(s *strip) (out traced) {
 		if r == s.last {
 			out.nodes = int32(len(w.nodes))
 		}
-		if r > s.first {
+		if r > s.first && w.refused == nil {
 			w.cells(r-1, s.row(r-1), s.row(r), above, here, w.rowBase[1-i], w.rowBase[i])
+		}
+		if w.refused != nil {
+			out.err = w.refused
+			return out
 		}
 		above, here, below = here, below, above
 		haveAbove = true

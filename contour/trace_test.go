@@ -276,6 +276,15 @@ func TestWhatCannotBeContoured(t *testing.T) {
 		require.ErrorAs(t, err, &implausible)
 		assert.Equal(t, [2]int{1, 1}, [2]int{implausible.Column, implausible.Row})
 	}
+	// -9999 is in reach of the sea's floor, but not beside dry land.
+	for i, g := range []*dem.Grid{posts([]float32{1, 2, 3}, []float32{4, -9999, 6}), posts([]float32{1, 2, 3}, []float32{4, 5, -9999})} {
+		var implausible *ImplausibleError
+		_, err = Trace(context.Background(), g, Levels{Interval: 20}, Options{})
+		require.ErrorAs(t, err, &implausible)
+		assert.Equal(t, ImplausibleError{Column: 1 + i, Row: 1, Elevation: -9999}, *implausible)
+	}
+	_, err = Trace(context.Background(), posts([]float32{-9990, -9980}, []float32{-9999, -9950}), Levels{Interval: 20}, Options{})
+	require.NoError(t, err)
 	for _, interval := range []float64{0, -1, math.NaN(), math.Inf(1), 1e-9} {
 		_, err = Trace(context.Background(), posts([]float32{1, 2}, []float32{3, 4}), Levels{Interval: interval}, Options{})
 		assert.Error(t, err)
