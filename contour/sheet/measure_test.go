@@ -516,3 +516,78 @@ func TestSheetSaves(t *testing.T) {
 		require.Len(t, written, 1)
 	}
 }
+
+// Depression ticks point down, however the grid is stored.
+func TestDepressionTicksPointDown(t *testing.T) {
+	t.Parallel()
+	for _, g := range []*dem.Grid{
+		made(t, "EPSG:32721", 400000, 3340000, 20, 20, 300, 300, hills),
+		made(t, "EPSG:32721", 400000, 3346000, 20, -20, 300, 300, hills),
+		made(t, "EPSG:32721", 406000, 3346000, -20, -20, 300, 300, hills),
+	} {
+		p := planOn(t, g, contour.Levels{Interval: 20})
+		at, err := g.Place(150, 150)
+		require.NoError(t, err)
+		p.Centre = &at
+		proj, err := newProjection(at, GridNorth, p.Scale)
+		require.NoError(t, err)
+		d := compose(t, p)
+		frames, err := p.Frames()
+		require.NoError(t, err)
+		c := frames[0].Map.Centre()
+		elevation := func(q Point) float64 {
+			at, err := proj.inverse(q.Add(-c.X, -c.Y))
+			require.NoError(t, err)
+			column, row, err := g.Locate(at)
+			require.NoError(t, err)
+			return dem.Bilinear(g, column, row)
+		}
+		ticks := 0
+		for _, s := range strokes(d.Pages[0].Items) {
+			if s.Width != p.Style.filled().Intermediate.Width*1.2 {
+				continue
+			}
+			for _, line := range s.Lines {
+				if frames[0].Map.Contains(line[0]) && line[0].away(line[1]) > 0.8 {
+					ticks++
+					assert.Less(t, elevation(line[1]), elevation(line[0]))
+				}
+			}
+		}
+		assert.Greater(t, ticks, 100)
+	}
+}
+
+// Ground without elevations is hatched all over, and ground with them nowhere.
+func TestVoidsAreHatched(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	g := made(t, "EPSG:32633", 500000, 5000000, 25, -25, 300, 300, func(c, r float64) float64 {
+		if c > 140 && c < 160 && r > 140 && r < 160 {
+			return nan
+		}
+		return 100
+	})
+	at, err := g.Place(150, 150)
+	require.NoError(t, err)
+	p := Plan{Title: "Void", Scale: 25000, Centre: &at, Ground: g}
+	d := compose(t, p)
+	frames, err := p.Frames()
+	require.NoError(t, err)
+	paths, _ := readSVG(t, svgOf(t, d))
+	hatching := inGroup(paths, "no-elevation")
+	require.Len(t, hatching, 1)
+	c := frames[0].Map.Centre()
+	var length float64
+	for _, line := range hatching[0].points {
+		length += line[0].away(line[1])
+		for _, q := range line {
+			const half = 20.0/2 + 0.01 // mm: 20 cells of 25 m, less nothing, at 1:25 000
+			assert.LessOrEqual(t, math.Max(math.Abs(q.X-c.X), math.Abs(q.Y-c.Y)), half)
+		}
+	}
+	// 20 x 20 mm hatched by lines 1.6 mm apart along x: 353 mm, less the looks
+	// 0.4 mm apart at either end.
+	assert.InDelta(t, 353, length, 25)
+	assert.Contains(t, string(svgOf(t, d)), "No elevation data")
+}
