@@ -39,7 +39,7 @@
 // measure a kilometre at 1:25 000 back from both files: within 0.01 % from SVG
 // at six places from 60°S to 78°N in four directions, within 0.1 % from PDF as
 // poppler reads it. Over a sheet the projection's scale departs from that at
-// its centre: 10 km from the centre by less than 0.03 % on the grid at a
+// its centre: 10 km from the centre by less than 0.01 % on the grid, even at a
 // zone's edge, and by less than 0.0001 % on the plane. Relief shading and
 // hatching are placed through a mesh with knots a centimetre apart, within
 // 0.01 mm at 1:25 000. What a printer does to paper is checked with the 100 mm

@@ -270,51 +270,56 @@ func (m *mapPanel) zoneEdges() (string, error) {
 	if p.utm == nil {
 		return "", nil
 	}
-	var other int
+	south, north, west, east := 90.0, -90.0, 0.0, 0.0 // east and west of the centre
+	for _, q := range border(m.area(), 4) {
+		at, err := p.inverse(q)
+		if err != nil {
+			return "", fmt.Errorf("sheet: zone edge: %w", err)
+		}
+		d := wrapLon(float64(at.Lon - p.centre.Lon))
+		west, east = math.Min(west, d), math.Max(east, d)
+		south, north = math.Min(south, float64(at.Lat)), math.Max(north, float64(at.Lat))
+	}
+	other := 0
 	var lines [][]Point
-	west := math.Floor((float64(p.centre.Lon)+180)/6)*6 - 180
-	for _, lon := range []float64{west, west + 6} {
-		var ls []Point
-		// Latitudes from the frame's corners, the line a little longer.
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for _, q := range border(m.area(), 4) {
-			at, err := p.inverse(q)
-			if err != nil {
-				return "", fmt.Errorf("sheet: zone edge: %w", err)
-			}
-			lo, hi = math.Min(lo, float64(at.Lat)), math.Max(hi, float64(at.Lat))
+	// Every zone's edge, the odd ones of Norway and Svalbard too, is a
+	// multiple of 3 degrees.
+	c := float64(p.centre.Lon)
+	for lon := math.Ceil((c+west)/3) * 3; lon <= c+east; lon += 3 {
+		before := geodesy.UTMZone(geodesy.LatLon{Lat: p.centre.Lat, Lon: geodesy.Degrees(wrapLon(lon - 0.01))})
+		after := geodesy.UTMZone(geodesy.LatLon{Lat: p.centre.Lat, Lon: geodesy.Degrees(wrapLon(lon + 0.01))})
+		if before == after {
+			continue
+		}
+		if other = before; before == p.zone {
+			other = after
 		}
 		const pieces = 16
 		x, y := make([]float64, pieces+1), make([]float64, pieces+1)
 		for i := range x {
-			x[i], y[i] = wrapLon(lon), lo+float64(i)/pieces*(hi-lo)
+			x[i], y[i] = wrapLon(lon), south+float64(i)/pieces*(north-south)
 		}
 		if err := p.forward(x, y); err != nil {
 			return "", err
 		}
-		inside := false
+		var line []Point
 		for i := range x {
-			q := m.onPage(Point{x[i], y[i]})
-			ls = append(ls, q)
-			inside = inside || m.frame.Contains(q)
+			line = append(line, m.onPage(Point{x[i], y[i]}))
 		}
-		outward := 0.01 // degrees past the meridian
-		if lon == west {
-			outward = -outward
-		}
-		beyond := geodesy.LatLon{Lat: p.centre.Lat, Lon: geodesy.Degrees(wrapLon(lon + outward))}
-		if z := geodesy.UTMZone(beyond); inside && z != p.zone {
-			other = z
-			lines = append(lines, ls)
-		}
-	}
-	if lines == nil {
-		return "", nil
+		lines = append(lines, line)
 	}
 	m.page.Open("zone-edge", "Edge of the UTM zone")
 	m.page.Clip(m.frame)
 	m.page.Add(Stroke{Lines: lines, Width: 0.35, Color: m.plan.Style.Grid.Color, Dash: []float64{4, 1, 0.8, 1}})
 	m.page.Unclip()
+	empty := len(m.page.into.Items) == 0
 	m.page.Close()
-	return fmt.Sprintf("UTM zone %d begins at the dash-dotted line: beyond it a receiver shows coordinates in zone %d, while this sheet's grid is zone %d throughout.", other, other, p.zone), nil
+	if empty {
+		return "", nil
+	}
+	return zoneNote(other, p.zone), nil
+}
+
+func zoneNote(other, zone int) string {
+	return fmt.Sprintf("UTM zone %d begins at the dash-dotted line: beyond it a receiver shows coordinates in zone %d, while this sheet's grid is zone %d throughout.", other, other, zone)
 }

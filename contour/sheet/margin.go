@@ -251,8 +251,8 @@ func (b *blocks) notes() []string {
 	if b.drew.zoneNote != "" {
 		out = append(out, b.drew.zoneNote)
 	}
-	out = append(out, b.plan.Cautions...)
-	return out
+	out = append(out, b.plan.Data.Warnings...)
+	return append(out, b.plan.Cautions...)
 }
 
 // elevationNote says whose elevations they are and what they are worth.
@@ -290,6 +290,9 @@ func (b *blocks) elevationNote() string {
 		s += ")."
 	} else {
 		s += " Its vertical error is not stated."
+	}
+	if d.VerticalUnit != "" && !d.VerticalUnitStated {
+		s += " The unit of its elevations is not stated; metres are assumed."
 	}
 	if d.VerticalDatum != "" {
 		s += " Elevations above " + d.VerticalDatum + "."

@@ -485,6 +485,10 @@ func TestNamesTheFaceLacksAreReportedNotGarbled(t *testing.T) {
 	assert.Contains(t, texts, p.Leg.To.At.String())
 	assert.Equal(t, "富士山", p.Leg.To.Name, "the caller's plan is left alone")
 
+	// A title made of the names goes without; one that was asked for is refused.
+	p.Title = ""
+	d = compose(t, p)
+	assert.Equal(t, "A to "+p.Leg.To.At.String(), d.Title)
 	p.Title = "富士山"
 	_, err := Compose(context.Background(), p)
 	var glyphs *GlyphError

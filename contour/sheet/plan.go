@@ -171,14 +171,21 @@ func (p Plan) filled() (Plan, error) {
 		return bad("declination %g", d.East)
 	}
 	p.Style = p.Style.filled()
-	if p.Title == "" {
-		p.Title = p.Data.Name
-		if p.Leg != nil && p.Leg.From.Name != "" && p.Leg.To.Name != "" {
-			p.Title = p.Leg.From.Name + " to " + p.Leg.To.Name
-		}
-	}
 	if err := CheckText(p.Title, Bold); err != nil {
 		return p, err
 	}
 	return p, nil
+}
+
+// title is the plan's, or one made of what it shows.
+func (p *Plan) title() string {
+	switch {
+	case p.Title != "":
+		return p.Title
+	case p.Leg != nil && p.Leg.From.Name != "" && p.Leg.To.Name != "":
+		return p.Leg.From.Name + " to " + p.Leg.To.Name
+	case p.Data.Name != "":
+		return p.Data.Name
+	}
+	return "Contour sheet"
 }

@@ -15,8 +15,8 @@ import (
 // at the centre, so that ground distances there are at the stated scale
 // exactly and grid lines are a few hundredths of a percent further apart or
 // closer. With true north up it is the azimuthal equidistant plane of the
-// centre. Over a sheet of 10 km the scale of either departs from the stated
-// one by less than 0.02 %.
+// centre. Ten kilometres from the centre the scale of either departs from the
+// stated one by less than 0.01 %.
 type projection struct {
 	centre geodesy.LatLon
 	north  North

@@ -191,7 +191,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	if zone, err := nearZoneEdge(p, proj, paper); err != nil {
 		return nil, err
 	} else if zone {
-		full.drew.zoneNote = "UTM zone 60 begins at the dash-dotted line: beyond it a receiver shows coordinates in zone 60, while this sheet's grid is zone 60 throughout."
+		full.drew.zoneNote = zoneNote(60, 60)
 	}
 	// A profile as tall as 36 mm on A4, and in proportion on other paper.
 	profileTall := math.Max(36, 0.125*math.Min(paper.Width*1.3, paper.Height))
@@ -297,9 +297,10 @@ func Compose(ctx context.Context, plan Plan) (*Document, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc := &Document{Title: plan.Title, Created: plan.Date,
-		Subject: "Contour sheet at " + fraction(plan.Scale) + ", WGS 84"}
+	doc := &Document{Created: plan.Date, Subject: "Contour sheet at " + fraction(plan.Scale) + ", WGS 84"}
 	plan.showable(doc)
+	doc.Title = plan.title()
+	plan.Title = doc.Title
 	pages, err := plan.pages()
 	if err != nil {
 		return nil, err
@@ -357,6 +358,10 @@ func (p *Plan) showable(doc *Document) {
 	p.Data.VerticalDatum = fix(p.Data.VerticalDatum, "its datum")
 	p.Data.Attribution = fix(p.Data.Attribution, "see the data's licence")
 	p.Data.VerticalErrorSource = fix(p.Data.VerticalErrorSource, "its publisher")
+	p.Data.Warnings = append([]string(nil), p.Data.Warnings...)
+	for i := range p.Data.Warnings {
+		p.Data.Warnings[i] = fix(p.Data.Warnings[i], "a warning that could not be set")
+	}
 	p.Cautions = append([]string(nil), p.Cautions...)
 	for i := range p.Cautions {
 		p.Cautions[i] = fix(p.Cautions[i], "a caution that could not be set")
