@@ -1,0 +1,44 @@
+package visibility
+
+import (
+	"context"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestCombine: counts and bits are what each view says, post by post.
+func TestCombine(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(60, 50, hills(21))
+	var views []*Viewed
+	for _, at := range [][2]float64{{10, 10}, {40, 30}, {52.5, 8.25}} {
+		place, err := g.Place(at[0], at[1])
+		require.NoError(t, err)
+		v, err := Viewshed(context.Background(), g, NewObserver(place), ViewshedOptions{Conditions: DefaultConditions(), Radius: 1800})
+		require.NoError(t, err)
+		views = append(views, v)
+	}
+	c, err := Combine(context.Background(), g, views)
+	require.NoError(t, err)
+	total, sum := int64(0), int64(0)
+	for n, posts := range c.SeenBy {
+		total += posts
+		sum += int64(n) * posts
+	}
+	seen := int64(0)
+	for k, v := range views {
+		seen += v.Summary.Visible
+		for i, verdict := range v.Verdicts {
+			at := (i/v.Window.Columns+v.Window.Row-c.Window.Row)*c.Window.Columns + i%v.Window.Columns + v.Window.Column - c.Window.Column
+			assert.Equal(t, verdict == Visible, c.Which[at]>>k&1 == 1)
+		}
+	}
+	assert.Equal(t, seen, sum)
+	assert.Positive(t, c.SeenBy[1])
+	assert.LessOrEqual(t, total, int64(len(c.Count)))
+
+	_, err = Combine(context.Background(), g, nil)
+	assert.Error(t, err)
+}
