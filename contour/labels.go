@@ -101,6 +101,10 @@ func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
 	if o.Reach == 0 {
 		o.Reach = 40
 	}
+	// Labels that could overlap must be found within Reach.
+	for _, l := range lines {
+		o.Reach = max(o.Reach, l.TextWidth+2*o.Margin+2*o.TextHeight)
+	}
 	index := newPageIndex(lines)
 	rank := ranks(lines)
 	order := make([]int, len(lines))
@@ -115,30 +119,38 @@ func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
 		return cmp.Or(cmp.Compare(rank[b], rank[a]), cmp.Compare(lengths[b], lengths[a]))
 	})
 	var placed []candidate
+	near := map[[2]int32][]int{} // the placed, by squares of Reach
 	for _, i := range order {
 		candidates := candidatesOn(lines[i], i, o, index)
-		var own []float64
-		for len(own) < max(1, int(math.Round(lengths[i]/o.Spacing))) {
-			best, bestCost := -1, math.Inf(1)
-			for k := range candidates {
-				c := &candidates[k]
-				middle := (c.label.From + c.label.To) / 2
-				if slices.ContainsFunc(own, func(s float64) bool { return math.Abs(s-middle) < o.Spacing*0.6 }) {
-					continue
-				}
-				cost := c.bend/maxBend + 2*ladder(c, lines[i].TextWidth, placed, lines, rank, o)
-				if o.Reading == Uphill { // rather right way up than not
-					cost += 0.75 * (1 - c.along.X)
-				}
-				if cost < bestCost && !slices.ContainsFunc(placed, func(p candidate) bool { return overlap(c.box, p.box) }) {
-					best, bestCost = k, cost
-				}
+		costs := make([]float64, len(candidates))
+		best := make([]int, len(candidates))
+		for k := range candidates {
+			c := &candidates[k]
+			best[k] = k
+			costs[k] = c.bend/maxBend + 2*ladder(c, lines[i].TextWidth, placed, near, rank, o)
+			if o.Reading == Uphill { // rather right way up than not
+				costs[k] += 0.75 * (1 - c.along.X)
 			}
-			if best < 0 {
+		}
+		slices.SortStableFunc(best, func(a, b int) int { return cmp.Compare(costs[a], costs[b]) })
+		wanted := max(1, int(math.Round(lengths[i]/o.Spacing)))
+		var own []float64
+		for _, k := range best {
+			if len(own) == wanted {
 				break
 			}
-			placed = append(placed, candidates[best])
-			own = append(own, (candidates[best].label.From+candidates[best].label.To)/2)
+			c := candidates[k]
+			middle := (c.label.From + c.label.To) / 2
+			if slices.ContainsFunc(own, func(s float64) bool { return math.Abs(s-middle) < o.Spacing*0.6 }) {
+				continue
+			}
+			if anyNear(c.at, o.Reach, near, func(p int) bool { return overlap(c.box, placed[p].box) }) {
+				continue
+			}
+			s := square(c.at, o.Reach)
+			near[s] = append(near[s], len(placed))
+			placed = append(placed, c)
+			own = append(own, middle)
 		}
 	}
 	labels := make([]Label, len(placed))
@@ -168,22 +180,37 @@ func ranks(lines []PageLine) []int {
 
 // ladder is 0 for a label straight up or down the slope from one of a
 // neighbouring level, 1 for one with no such neighbour.
-func ladder(c *candidate, width float64, placed []candidate, lines []PageLine, rank []int, o LabelOptions) float64 {
+func ladder(c *candidate, width float64, placed []candidate, near map[[2]int32][]int, rank []int, o LabelOptions) float64 {
 	best := 1.0
-	for i := range placed {
+	anyNear(c.at, o.Reach, near, func(i int) bool {
 		p := &placed[i]
 		apart := rank[c.label.Line] - rank[p.label.Line]
-		if apart != 1 && apart != -1 {
-			continue
-		}
 		d := p.at.minus(c.at)
-		if d.length() > o.Reach {
-			continue
+		if (apart == 1 || apart == -1) && d.length() <= o.Reach {
+			sideways := max(math.Abs(d.dot(c.along)), math.Abs(d.dot(p.along)))
+			best = min(best, sideways/(2*width))
 		}
-		sideways := max(math.Abs(d.dot(c.along)), math.Abs(d.dot(p.along)))
-		best = min(best, sideways/(2*width))
-	}
+		return false
+	})
 	return best
+}
+
+// square is the square of a page ruled so many millimetres apart.
+func square(p PagePoint, side float64) [2]int32 {
+	return [2]int32{int32(math.Floor(p.X / side)), int32(math.Floor(p.Y / side))}
+}
+
+// anyNear tries what is in a point's square and the eight round it.
+func anyNear(p PagePoint, side float64, in map[[2]int32][]int, try func(int) bool) bool {
+	s := square(p, side)
+	for dx := int32(-1); dx <= 1; dx++ {
+		for dy := int32(-1); dy <= 1; dy++ {
+			if slices.ContainsFunc(in[[2]int32{s[0] + dx, s[1] + dy}], try) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // candidatesOn looks at a line's straight stretches.
