@@ -142,7 +142,7 @@ func TestAgainstGDAL(t *testing.T) {
 	}
 	for name, path := range map[string]string{
 		"Cumberland Mountains": "../dem/demo/cumberland.tif",
-		"Olinda":               "/usr/lib/R/site-library/stars/tif/olinda_dem_utm25s.tif",
+		"Olinda":               "../testdata/olinda_dem_utm25s.tif",
 		"Big Tujunga":          filepath.Join(terrain, "bigtujunga_srtm30.tif"),
 	} {
 		grounds[name] = func(t *testing.T) *dem.Grid {
