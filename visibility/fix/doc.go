@@ -1,0 +1,52 @@
+// Package fix finds a position from compass bearings: resection, one's own
+// place from bearings to known marks, and intersection, an unknown point
+// from bearings taken at known places.
+//
+// # Model
+//
+// Bearings are azimuths of geodesics of WGS 84 where the compass stands: at
+// the unknown place in a resection, at the known places in an intersection.
+// The place is the one that makes the sum of squared residuals, each divided
+// by its variance, least (Gauss-Newton steps on the azimuthal plane of the
+// last estimate, halved when they overshoot). Every crossing of two lines is
+// tried as a start, and other places that fit as well are reported. Further
+// evidence may be given: an altimeter reading, which puts the place on
+// ground of that elevation, and one known line, a stream or a ridge, that
+// the place lies on. One bearing and one of these are enough (modified
+// resection).
+//
+// # Units
+//
+// Bearings and their errors are geodesy.Degrees, lengths and elevations
+// metres. Every error is one standard deviation.
+//
+// # Accuracy
+//
+// The arithmetic is good to a millimetre; the fix is as good as the compass.
+// The default compass error of 2 degrees, the graduation of a baseplate
+// compass (common practice), is taken as one standard deviation. The error
+// ellipse is that of the linearised problem. Over 4000 simulated fixes each,
+// of two and three marks 1 to 4 km off that cross well, the 39.35 % ellipse
+// held the true place 38 to 40 % of the time and the 95 % ellipse 94 to 96 %
+// (TestEllipseCoversAtItsStatedRate). Where bearings cross at under 30
+// degrees the true region is longer on the far side than the ellipse, and
+// the fix says so.
+//
+// # Limitations
+//
+// Two bearings have nothing to check them: a wrong mark or a misread dial
+// goes unseen. Errors are taken as normal and independent, but for
+// Options.SharedError; iron near the needle is neither. Elevations of the
+// ground come with the data's voids and edges, where the altimeter is of no
+// help and the fix fails with dem.ErrVoid or dem.ErrOutside. Marks more than
+// a quarter of the way round the Earth are refused.
+//
+// # References
+//
+//   - C. D. Ghilani, Adjustment Computations, 6th ed., 2017: least squares
+//     with azimuth observations, error ellipses, testing of residuals.
+//   - W. Baarda, A Testing Procedure for Use in Geodetic Networks, Netherlands
+//     Geodetic Commission 2(5), 1968: standardised residuals.
+//   - US Army TC 3-25.26, Map Reading and Land Navigation, 2013: resection,
+//     modified resection, intersection.
+package fix

@@ -1,0 +1,475 @@
+package fix
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+const (
+	// farthest is how far a known place may be, metres: a quarter of the way
+	// round, beyond which lines of bearing draw together again.
+	farthest = 10_000e3
+	// settled is the step, metres, at which the search ends.
+	settled = 1e-4
+	// maxSteps and maxHalvings bound the search. On bearings alone it takes
+	// under ten steps; the kinks of ground and lines may need more.
+	maxSteps    = 60
+	maxHalvings = 24
+	// samePlace is how near two answers, metres, are one.
+	samePlace = 1
+)
+
+// problem is what Resect and Intersect share.
+type problem struct {
+	bearings []Bearing
+	options  Options
+	resect   bool
+	turned   []bool // readings taken half round
+}
+
+// observations about a place: whitened residuals are made of these.
+type observations struct {
+	residual []float64    // observed less computed, in each one's own unit
+	slope    [][2]float64 // of the computed value, per metre east and north
+	variance []float64    // without the shared part
+}
+
+// observed is the true bearing of reading i with the compass where it stood
+// if the unknown place is at x.
+func (p *problem) observed(i int, x geodesy.LatLon) (geodesy.TrueBearing, error) {
+	b := p.bearings[i]
+	out := b.True
+	if b.Magnetic != nil {
+		at := b.Place
+		if p.resect {
+			at = x
+		}
+		declination, err := p.options.Declination(at)
+		if err != nil {
+			return 0, fmt.Errorf("fix: bearing of %s: %w", b.label(i), err)
+		}
+		out = declination.True(*b.Magnetic)
+	}
+	if p.turned[i] {
+		out = out.Back()
+	}
+	return out, nil
+}
+
+// computed is the bearing that reading i should have if the unknown place is
+// at x, the distance, and how the bearing changes as x moves, degrees per
+// metre east and north.
+//
+// The slopes are those of the sphere of the mean radius at x: moving x
+// across the line by a metre turns its far end by 1/(R sin(s/R)) and its
+// near end by cos(s/R) of that, less the turn of north itself, tan(lat)/R
+// for a metre east. The ellipsoid's differ by a part in a hundred thousand
+// at 100 km (TestSlopesAgainstDifferences), which costs a step of the search
+// and nothing of the answer.
+func (p *problem) computed(i int, x geodesy.LatLon) (bearing geodesy.TrueBearing, distance float64, slope [2]float64) {
+	m, n := geodesy.RadiiOfCurvature(x.Lat)
+	radius := math.Sqrt(m * n)
+	perMetre := func(length float64) float64 { return 180 / math.Pi / length }
+	if p.resect {
+		g := geodesy.Inverse(x, p.bearings[i].Place)
+		sin, cos := geodesy.Degrees(g.Start).SinCos()
+		turn := perMetre(radius * math.Sin(g.Distance/radius))
+		turn *= math.Cos(g.Distance / radius)
+		north := perMetre(n) * x.Lat.Tan()
+		return g.Start, g.Distance, [2]float64{north - turn*cos, turn * sin}
+	}
+	g := geodesy.Inverse(p.bearings[i].Place, x)
+	sin, cos := geodesy.Degrees(g.End).SinCos()
+	turn := perMetre(radius * math.Sin(g.Distance/radius))
+	return g.Start, g.Distance, [2]float64{turn * cos, -turn * sin}
+}
+
+func (p *problem) error(i int) float64 {
+	for _, e := range []geodesy.Degrees{p.bearings[i].Error, p.options.BearingError} {
+		if e > 0 {
+			return float64(e)
+		}
+	}
+	return float64(DefaultBearingError)
+}
+
+// observe linearises everything about x.
+func (p *problem) observe(x geodesy.LatLon) (observations, error) {
+	var o observations
+	add := func(residual float64, slope [2]float64, variance float64) {
+		o.residual = append(o.residual, residual)
+		o.slope = append(o.slope, slope)
+		o.variance = append(o.variance, variance)
+	}
+	for i, b := range p.bearings {
+		observed, err := p.observed(i, x)
+		if err != nil {
+			return o, err
+		}
+		computed, distance, slope := p.computed(i, x)
+		if distance < 1e-3 {
+			return o, fmt.Errorf("%w: the place comes out on %s itself", ErrNoFix, b.label(i))
+		}
+		sigma := p.error(i)
+		mark := float64(geodesy.Atan2(b.PlaceError, distance))
+		add(float64(geodesy.Difference(computed, observed)), slope, sigma*sigma+mark*mark)
+	}
+	if p.options.Altimeter == nil && p.options.Line == nil {
+		return o, nil
+	}
+	plane := geodesy.NewPlane(x)
+	if a := p.options.Altimeter; a != nil {
+		h, err := dem.ElevationAt(p.options.Posts, x)
+		if err != nil {
+			return o, fmt.Errorf("fix: altimeter: %w", err)
+		}
+		slope, err := p.groundSlope(x, plane)
+		if err != nil {
+			return o, err
+		}
+		add(a.Elevation-h, slope, a.Error*a.Error+p.options.VerticalError*p.options.VerticalError)
+	}
+	if l := p.options.Line; l != nil {
+		distance, toward := l.nearest(plane)
+		// moving toward the line takes off as much of the distance to it
+		add(distance, toward, l.Error*l.Error)
+	}
+	return o, nil
+}
+
+// nearest is how far a line passes from the plane's centre, and the unit
+// step toward it.
+func (l *Line) nearest(plane geodesy.Plane) (distance float64, toward [2]float64) {
+	distance = math.Inf(1)
+	ae, an := plane.Forward(l.Points[0])
+	for _, q := range l.Points[1:] {
+		be, bn := plane.Forward(q)
+		de, dn := be-ae, bn-an
+		length := math.Hypot(de, dn)
+		t := 0.0
+		if length > 0 {
+			t = min(1, max(0, -(ae*de+an*dn)/(length*length)))
+		}
+		e, n := ae+t*de, an+t*dn
+		if d := math.Hypot(e, n); d < distance {
+			distance = d
+			switch {
+			case d > settled:
+				toward = [2]float64{e / d, n / d}
+			case length > 0: // on the line: across it, either way
+				toward = [2]float64{dn / length, -de / length}
+			}
+		}
+		ae, an = be, bn
+	}
+	return distance, toward
+}
+
+// groundSlope is the rise of the ground per metre east and north, over a
+// post spacing either way so that one bump does not lead the search astray.
+func (p *problem) groundSlope(x geodesy.LatLon, plane geodesy.Plane) ([2]float64, error) {
+	f := p.options.Posts.Layout()
+	column, row, err := f.Locate(x)
+	if err != nil {
+		return [2]float64{}, fmt.Errorf("fix: altimeter: %w", err)
+	}
+	alongRow, alongColumn, err := f.Spacing(column, row)
+	if err != nil {
+		return [2]float64{}, fmt.Errorf("fix: altimeter: %w", err)
+	}
+	step := max(alongRow, alongColumn)
+	rise := func(e, n float64) (float64, error) {
+		hi, err := dem.ElevationAt(p.options.Posts, plane.Inverse(e, n))
+		if err != nil {
+			return 0, fmt.Errorf("fix: altimeter: %w", err)
+		}
+		lo, err := dem.ElevationAt(p.options.Posts, plane.Inverse(-e, -n))
+		if err != nil {
+			return 0, fmt.Errorf("fix: altimeter: %w", err)
+		}
+		return (hi - lo) / (2 * step), nil
+	}
+	var out [2]float64
+	if out[0], err = rise(step, 0); err != nil {
+		return out, err
+	}
+	out[1], err = rise(0, step)
+	return out, err
+}
+
+// weigh divides the observations by their errors, taking out what bearings
+// share: with L the Cholesky factor of their covariance matrix, the rows of
+// L^-1 slope and L^-1 residual are independent with variance 1.
+func (p *problem) weigh(o observations) (slope *mat.Dense, residual *mat.VecDense, covariance *mat.SymDense, err error) {
+	n := len(o.residual)
+	covariance = mat.NewSymDense(n, nil)
+	shared := float64(p.options.SharedError)
+	for i := range n {
+		for j := i; j < n; j++ {
+			v := 0.0
+			if j < len(p.bearings) {
+				v = shared * shared
+			}
+			if i == j {
+				v += o.variance[i]
+			}
+			covariance.SetSym(i, j, v)
+		}
+	}
+	a, r := mat.NewDense(n, 2, nil), mat.NewVecDense(n, append([]float64(nil), o.residual...))
+	for i, s := range o.slope {
+		a.SetRow(i, s[:])
+	}
+	var factor mat.Cholesky
+	if !factor.Factorize(covariance) {
+		return nil, nil, nil, errors.New("fix: the errors given cannot be weighed")
+	}
+	var lower mat.TriDense
+	factor.LTo(&lower)
+	slope, residual = new(mat.Dense), new(mat.VecDense)
+	if err := slope.Solve(&lower, a); err != nil {
+		return nil, nil, nil, fmt.Errorf("fix: %w", err)
+	}
+	if err := residual.SolveVec(&lower, r); err != nil {
+		return nil, nil, nil, fmt.Errorf("fix: %w", err)
+	}
+	return slope, residual, covariance, nil
+}
+
+// candidate is a place where the search settled.
+type candidate struct {
+	place      geodesy.LatLon
+	chiSquare  float64
+	covariance [3]float64 // EE, EN, NN
+	observed   observations
+	// spread is the covariance of the residuals
+	spread *mat.SymDense
+	turned []bool
+}
+
+// degenerate is the least ratio of the lesser to the greater eigenvalue of
+// the normal matrix: an ellipse ten thousand times longer than wide, lines
+// that cross at a hundredth of a degree, is no place.
+const degenerate = 1e-8
+
+// normal gives the covariance (J'J)^-1 and the step it asks for.
+func normal(slope *mat.Dense, residual *mat.VecDense) (covariance [3]float64, east, north float64, err error) {
+	var n mat.SymDense
+	n.SymOuterK(1, slope.T())
+	a, b, c := n.At(0, 0), n.At(0, 1), n.At(1, 1)
+	mean, half := (a+c)/2, math.Hypot((a-c)/2, b)
+	det := a*c - b*b
+	if !(det > degenerate*(mean+half)*(mean+half)) {
+		return covariance, 0, 0, fmt.Errorf("%w: the lines of position are parallel", ErrNoFix)
+	}
+	var g mat.VecDense
+	g.MulVec(slope.T(), residual)
+	covariance = [3]float64{c / det, -b / det, a / det}
+	return covariance, covariance[0]*g.AtVec(0) + covariance[1]*g.AtVec(1),
+		covariance[1]*g.AtVec(0) + covariance[2]*g.AtVec(1), nil
+}
+
+// descend is the search from one start.
+func (p *problem) descend(start geodesy.LatLon) (candidate, error) {
+	x := start
+	cost := math.Inf(1)
+	var found candidate
+	for range maxSteps {
+		o, err := p.observe(x)
+		if err != nil {
+			return candidate{}, err
+		}
+		slope, residual, spread, err := p.weigh(o)
+		if err != nil {
+			return candidate{}, err
+		}
+		covariance, east, north, err := normal(slope, residual)
+		if err != nil {
+			return candidate{}, err
+		}
+		cost = mat.Dot(residual, residual)
+		found = candidate{place: x, chiSquare: cost, covariance: covariance, observed: o, spread: spread, turned: append([]bool(nil), p.turned...)}
+		if math.Hypot(east, north) < settled {
+			return found, nil
+		}
+		// A step is cut down where it would leave the line's own part of the
+		// world, and halved until it helps.
+		if length := math.Hypot(east, north); length > farthest/10 {
+			east, north = east/length*farthest/10, north/length*farthest/10
+		}
+		plane := geodesy.NewPlane(x)
+		better := false
+		for range maxHalvings {
+			next := plane.Inverse(east, north)
+			if there, err := p.observe(next); err == nil {
+				// Weights depend on distance; a step is judged by those it was
+				// made with, or near the end none would seem to help.
+				there.variance = o.variance
+				if _, residual, _, err := p.weigh(there); err == nil && mat.Dot(residual, residual) < cost {
+					x, better = next, true
+					break
+				}
+			}
+			east, north = east/2, north/2
+		}
+		if !better {
+			// The least there is: rounding, or a kink in ground or line.
+			return found, nil
+		}
+	}
+	return found, nil
+}
+
+// ambiguous is how much more chi-square another place may have and still be
+// reported: a place that much worse is e^-3 times as likely as the best.
+const ambiguous = 6
+
+// directed tries every start with the readings as p.turned has them and
+// keeps the places that all bearings point the right way for, best first.
+func (p *problem) directed(ctx context.Context) ([]candidate, error) {
+	var found []candidate
+	var first error
+	for _, start := range p.starts() {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("fix: %w", err)
+		}
+		c, err := p.descend(start)
+		if err != nil {
+			if first == nil {
+				first = err
+			}
+			continue
+		}
+		ahead := true
+		for i := range p.bearings {
+			ahead = ahead && math.Abs(c.observed.residual[i]) < 90
+		}
+		if ahead {
+			found = append(found, c)
+		}
+	}
+	sort.SliceStable(found, func(i, j int) bool { return found[i].chiSquare < found[j].chiSquare })
+	var apart []candidate
+	for _, c := range found {
+		same := false
+		for _, k := range apart {
+			same = same || geodesy.Inverse(c.place, k.place).Distance < samePlace
+		}
+		if !same {
+			apart = append(apart, c)
+		}
+	}
+	if len(apart) == 0 && first == nil {
+		first = fmt.Errorf("%w: the lines of position do not meet ahead of the bearings", ErrNoFix)
+	}
+	if len(apart) > 0 {
+		first = nil
+	}
+	return apart, first
+}
+
+func solve(ctx context.Context, bearings []Bearing, o Options, resect bool) (*Fix, error) {
+	if err := o.validate(bearings); err != nil {
+		return nil, err
+	}
+	p := &problem{bearings: bearings, options: o, resect: resect, turned: make([]bool, len(bearings))}
+	for i, b := range bearings {
+		if d := geodesy.Inverse(bearings[0].Place, b.Place).Distance; d > farthest {
+			return nil, fmt.Errorf("fix: %s is %.0f km from %s", b.label(i), d/1000, bearings[0].label(0))
+		}
+	}
+	found, err := p.directed(ctx)
+	if ctx.Err() != nil {
+		return nil, err
+	}
+	redundancy := p.count() - 2
+	if len(found) == 0 || chance(found[0].chiSquare, redundancy) < rejected {
+		if turned := p.turnRound(ctx, found); len(turned) > 0 {
+			found = turned
+		}
+	}
+	if len(found) == 0 {
+		return nil, err
+	}
+	return p.report(ctx, found)
+}
+
+// count is how many observations there are.
+func (p *problem) count() int {
+	n := len(p.bearings)
+	if p.options.Altimeter != nil {
+		n++
+	}
+	if p.options.Line != nil {
+		n++
+	}
+	return n
+}
+
+// turnRound looks for back bearings: the readings that, turned half round,
+// make the rest agree when nothing else does. Of the sets of readings with
+// the fewest turned that do, the one that fits best is taken.
+func (p *problem) turnRound(ctx context.Context, straight []candidate) []candidate {
+	n := len(p.bearings)
+	if n > 10 { // 1024 sets of readings: more is not fieldwork
+		return nil
+	}
+	defer func() { p.turned = make([]bool, n) }()
+	bySize := make([][]int, n+1)
+	for set := 1; set < 1<<n; set++ {
+		size := 0
+		for i := range n {
+			size += set >> i & 1
+		}
+		bySize[size] = append(bySize[size], set)
+	}
+	for _, sets := range bySize {
+		var best []candidate
+		for _, set := range sets {
+			p.turned = make([]bool, n)
+			for i := range n {
+				p.turned[i] = set>>i&1 == 1
+			}
+			c, err := p.directed(ctx)
+			if err != nil || len(c) == 0 {
+				continue
+			}
+			// Turned readings must fit, and where others fit badly as they
+			// stand, plainly better than those.
+			if chance(c[0].chiSquare, p.count()-2) < rejected {
+				continue
+			}
+			if len(straight) > 0 && c[0].chiSquare > straight[0].chiSquare/4 {
+				continue
+			}
+			if len(best) == 0 || c[0].chiSquare < best[0].chiSquare {
+				best = c
+			}
+		}
+		if len(best) > 0 {
+			return best
+		}
+	}
+	return nil
+}
+
+// rejected is the chance below which bearings are said not to agree: the
+// 1 % level of surveying practice.
+const rejected = 0.01
+
+// chance of a chi-square as large or larger.
+func chance(chiSquare float64, redundancy int) float64 {
+	if redundancy <= 0 {
+		return 1
+	}
+	return distuv.ChiSquared{K: float64(redundancy)}.Survival(chiSquare)
+}
