@@ -26,9 +26,10 @@ type envelope struct {
 	anyVoid  bool
 }
 
-// piece is one straight stretch of the envelope, from t0 to t1.
+// piece is one straight stretch of the envelope, from (t0, u0) to (t1, u1).
+// It fills a cache line.
 type piece struct {
-	t0, t1 float64
+	t0, u0, t1, u1 float64
 	line
 }
 
@@ -133,87 +134,129 @@ func (e *envelope) add(t0, u0, t1, u1 float64, edge int64) {
 		}
 		uEnd := l.at(end)
 		if a < end && (ua > e.low[b] || uEnd > e.low[b]) {
-			e.merge(b, piece{a, end, l})
+			e.merge(b, piece{a, ua, end, uEnd, l})
 		}
 		a, ua = end, uEnd
 	}
 }
 
 // merge puts one piece, which lies inside bin b, into it: one pass over the
-// bin's pieces, and none is written where the new one is nowhere above.
+// pieces it meets, and none is written where the new one is nowhere above.
 func (e *envelope) merge(b int, n piece) {
 	old := e.bins[b]
-	// before i every piece ends at or before the new one starts
-	i := 0
-	for i < len(old) && old[i].t1 <= n.t0 {
-		i++
+	if len(old) == 1 && n.t0 <= old[0].t0 && n.t1 >= old[0].t1 &&
+		n.at(old[0].t0) >= old[0].u0 && n.at(old[0].t1) >= old[0].u1 {
+		// rising ground close by: one piece spans the bin and takes another's place
+		old[0] = n
+		e.low[b] = e.floor(b)
+		return
 	}
-	// pieces that hold their own over all they share with the new one stay
-	k, at := i, n.t0
-	for k < len(old) && at < n.t1 {
+	// pieces that end before the new one starts, and then those that stand
+	// over it as far as they go together, stay as they are
+	k := 0
+	for k < len(old) && old[k].t1 <= n.t0 {
+		k++
+	}
+	at, uAt := n.t0, n.u0 // how far along the new piece we are
+	for ; k < len(old); k++ {
 		p := &old[k]
 		if p.t0 > at {
 			break // a gap: the new one shows through
 		}
-		end := min(p.t1, n.t1)
-		if n.at(at) > p.at(at) || n.at(end) > p.at(end) {
+		end, uEnd, pEnd := together(p, &n)
+		if uAt > p.from(at) || uEnd > pEnd {
 			break
 		}
-		at = end
-		k++
+		if end == n.t1 {
+			return
+		}
+		at, uAt = end, uEnd
 	}
 	if at >= n.t1 {
 		return
 	}
 	out := e.scratch[:0]
-	out = append(out, old[:k]...)
-	put := func(p *piece, from, to float64) {
-		if !(from < to) {
-			return
+	m := k
+	for ; m < len(old) && old[m].t0 < n.t1; m++ {
+		p := &old[m]
+		switch {
+		case p.t0 < at: // what lies before the new piece
+			out = extend(out, p.t0, p.u0, at, p.at(at), &p.line)
+		case p.t0 > at: // a gap
+			u := n.at(p.t0)
+			out = extend(out, at, uAt, p.t0, u, &n.line)
+			at, uAt = p.t0, u
 		}
-		if m := len(out); m > 0 && out[m-1].t1 == from && out[m-1].line == p.line {
-			out[m-1].t1 = to
-			return
-		}
-		out = append(out, piece{from, to, p.line})
-	}
-	for ; k < len(old); k++ {
-		p := &old[k]
-		put(p, p.t0, min(p.t1, at)) // what lies before the new piece
-		if p.t0 > at {              // a gap
-			end := min(p.t0, n.t1)
-			put(&n, at, end)
-			at = max(at, end)
-		}
-		if at >= n.t1 {
-			put(p, max(p.t0, at), p.t1)
-			continue
-		}
-		end := min(p.t1, n.t1)
-		d0, d1 := n.at(at)-p.at(at), n.at(end)-p.at(end)
+		end, uEnd, pEnd := together(p, &n)
+		pAt := p.from(at)
+		d0, d1 := uAt-pAt, uEnd-pEnd
 		switch {
 		case d0 <= 0 && d1 <= 0:
-			put(p, at, end)
+			out = extend(out, at, pAt, end, pEnd, &p.line)
 		case d0 >= 0 && d1 >= 0:
-			put(&n, at, end)
+			out = extend(out, at, uAt, end, uEnd, &n.line)
 		default:
-			cross := at + (end-at)*(d0/(d0-d1))
-			cross = max(at, min(cross, end))
+			cross := max(at, min(at+(end-at)*(d0/(d0-d1)), end))
 			if d0 > 0 {
-				put(&n, at, cross)
-				put(p, cross, end)
+				out = extend(out, at, uAt, cross, n.at(cross), &n.line)
+				out = extend(out, cross, p.at(cross), end, pEnd, &p.line)
 			} else {
-				put(p, at, cross)
-				put(&n, cross, end)
+				out = extend(out, at, pAt, cross, p.at(cross), &p.line)
+				out = extend(out, cross, n.at(cross), end, uEnd, &n.line)
 			}
 		}
-		at = end
-		put(p, end, p.t1) // what lies beyond it
+		at, uAt = end, uEnd
+		if end < p.t1 { // what lies beyond it
+			out = extend(out, end, pEnd, p.t1, p.u1, &p.line)
+		}
 	}
-	put(&n, at, n.t1)
+	if at < n.t1 {
+		out = extend(out, at, uAt, n.t1, n.u1, &n.line)
+	}
 	e.scratch = out
-	e.bins[b] = append(old[:0], out...)
+	// put out in the place of old[k:m]
+	tail := len(old) - m
+	for len(old) < k+len(out)+tail {
+		old = append(old, piece{})
+	}
+	if len(out) != m-k {
+		copy(old[k+len(out):], old[m:m+tail])
+	}
+	copy(old[k:], out)
+	e.bins[b] = old[:k+len(out)+tail]
 	e.low[b] = e.floor(b)
+}
+
+// together is where two pieces that overlap part, and their heights there.
+func together(p, n *piece) (end, uN, uP float64) {
+	switch {
+	case p.t1 < n.t1:
+		return p.t1, n.at(p.t1), p.u1
+	case p.t1 > n.t1:
+		return n.t1, n.u1, p.at(n.t1)
+	}
+	return p.t1, n.u1, p.u1
+}
+
+// from is the piece's height at its start or a place after it.
+func (p *piece) from(t float64) float64 {
+	if t == p.t0 {
+		return p.u0
+	}
+	return p.at(t)
+}
+
+// extend adds a stretch of a line to a list of pieces, or to its last one
+// when that is the same line going on.
+func extend(out []piece, t0, u0, t1, u1 float64, l *line) []piece {
+	if !(t0 < t1) {
+		return out
+	}
+	if m := len(out); m > 0 && out[m-1].t1 == t0 && out[m-1].line == *l {
+		out[m-1].t1, out[m-1].u1 = t1, u1
+		return out
+	}
+	return append(out, piece{t0, u0, t1, u1, *l})
 }
 
 // floor is the lowest value in a bin, -Inf if any of it has no ground.
@@ -223,12 +266,18 @@ func (e *envelope) floor(b int) float64 {
 		hi = e.hi
 	}
 	least, at := math.Inf(1), lo
-	for i := range e.bins[b] {
-		p := &e.bins[b][i]
+	pieces := e.bins[b]
+	for i := range pieces {
+		p := &pieces[i]
 		if p.t0 > at {
 			return noGround
 		}
-		least = min(least, p.at(p.t0), p.at(p.t1))
+		if p.u0 < least {
+			least = p.u0
+		}
+		if p.u1 < least {
+			least = p.u1
+		}
 		at = p.t1
 	}
 	if at < hi {
