@@ -251,7 +251,6 @@ func (b *blocks) notes() []string {
 	if b.drew.zoneNote != "" {
 		out = append(out, b.drew.zoneNote)
 	}
-	out = append(out, b.plan.Data.Warnings...)
 	return append(out, b.plan.Cautions...)
 }
 

@@ -42,7 +42,8 @@ type Plan struct {
 	// are missing, so that blank paper is never taken for flat ground; the
 	// relief shading is made of it.
 	Ground dem.Posts
-	// Data says whose posts they are.
+	// Data says whose posts they are. Its Warnings speak to whoever runs the
+	// program and are not printed: put those a map reader needs in Cautions.
 	Data dem.Info
 
 	Contours Contours

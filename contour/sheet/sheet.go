@@ -93,10 +93,6 @@ func (p *Plan) showable(doc *Document) {
 	p.Data.VerticalDatum = fix(p.Data.VerticalDatum, "its datum")
 	p.Data.Attribution = fix(p.Data.Attribution, "see the data's licence")
 	p.Data.VerticalErrorSource = fix(p.Data.VerticalErrorSource, "its publisher")
-	p.Data.Warnings = append([]string(nil), p.Data.Warnings...)
-	for i := range p.Data.Warnings {
-		p.Data.Warnings[i] = fix(p.Data.Warnings[i], "a warning that could not be set")
-	}
 	p.Cautions = append([]string(nil), p.Cautions...)
 	for i := range p.Cautions {
 		p.Cautions[i] = fix(p.Cautions[i], "a caution that could not be set")
