@@ -77,7 +77,7 @@ func benchContours(ctx context.Context, folder string) error {
 		os.Remove(theirs)
 		peer := []string{"sh", "-c", "rm -f " + theirs + "; gdal_contour -q -f FlatGeobuf -a elevation -i 20 " + file + " " + theirs}
 		if err := pair(fmt.Sprintf("%d million posts, every 20 m", n*n/1000000),
-			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "--whole", "-o", ours}, peer); err != nil {
+			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "-o", ours}, peer); err != nil {
 			return err
 		}
 		os.Remove(ours)
@@ -94,7 +94,7 @@ func benchSheet(_ context.Context, folder string) error {
 		arguments []string
 	}{
 		{"A4 sheet of the demo leg, 1:25 000, PDF", []string{"./crowline", "sheet", demoFrom, demoTo, "--scale", "25000", "--paper", "a4", "-o", page}},
-		{"contours of the demo data, GeoJSON", []string{"./crowline", "contours", "--whole", "-o", lines}},
+		{"contours of the demo data, GeoJSON", []string{"./crowline", "contours", "-o", lines}},
 	} {
 		r, err := measure(row.arguments...)
 		if err != nil {

@@ -1,0 +1,411 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"image/color"
+	"math"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/contour"
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+type sheetOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+	lines   contourFlags
+
+	from, to      string
+	paper         string
+	north         string
+	labelReading  string
+	title         string
+	indexColour   string
+	lightColour   string
+	relief        float64
+	marks         int
+	hidden        bool
+	magneticLines bool
+	file          string
+	dpi           float64
+}
+
+func newSheetCmd(s Streams, runF func(context.Context, *sheetOptions) error) *cobra.Command {
+	o := &sheetOptions{streams: s}
+	if runF == nil {
+		runF = sheetRun
+	}
+	cmd := &cobra.Command{
+		Use:   "sheet FROM [TO] -o FILE",
+		Short: "A contour map printed to scale, with the leg on it",
+		Long: `Draw a contour map true to scale, to be printed and walked with: one place in
+the middle, or a leg with its bearing, its ticks and its profile under the
+map. The margin has scale bars, the contour interval, the true, grid and
+magnetic norths with their angles, the data and what it is worth.
+
+Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
+one page is split over several (one file a page for .svg and .png).`,
+		Example: `  crowline sheet 36.2600,-84.2950 36.2200,-84.2400 --scale 25000 -o leg.pdf
+  crowline sheet 36.2600,-84.2950 --paper a3 --relief 0.5 -o class.pdf
+  crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
+		Args: rangeArgs(1, 2, "one or two places"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from = args[0]
+			if len(args) == 2 {
+				o.to = args[1]
+			}
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	o.lines.add(cmd, 25000, "auto")
+	f := cmd.Flags()
+	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
+	f.StringVar(&o.north, "north", "grid", "what is up: grid (the local UTM grid) or true")
+	f.StringVar(&o.labelReading, "label-reading", "uphill", "contour numbers read uphill, or toward the reader: uphill or reader")
+	f.StringVar(&o.title, "title", "", "title of the sheet (default: the places)")
+	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
+	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
+	f.Float64Var(&o.relief, "relief", 0, "strength of relief shading, 0 for none to 1")
+	f.IntVar(&o.marks, "marks", 3, "how many marks worth sighting along the leg to show")
+	f.BoolVar(&o.hidden, "hidden", false, "tint the ground that cannot be seen from the start")
+	f.BoolVar(&o.magneticLines, "magnetic-lines", false, "draw magnetic-north lines across the map")
+	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to write")
+	f.Float64Var(&o.dpi, "dpi", 200, "dots per inch of a .png")
+	return cmd
+}
+
+type sheetAnswer struct {
+	Written       []string      `json:"written"`
+	Pages         int           `json:"pages"`
+	Scale         float64       `json:"scale"`
+	Interval      string        `json:"interval"`
+	IntervalM     float64       `json:"interval_m"`
+	Reason        string        `json:"reason"`
+	Warnings      []string      `json:"warnings"`
+	ElevationData elevationData `json:"elevation_data"`
+	Cautions      []string      `json:"cautions"`
+}
+
+func parseColour(flag, text string) (color.NRGBA, error) {
+	v, err := strconv.ParseUint(strings.TrimPrefix(text, "#"), 16, 32)
+	if err != nil || len(strings.TrimPrefix(text, "#")) != 6 {
+		return color.NRGBA{}, usageErrorf("%s %s: write a colour as RRGGBB, as 7A4B00", flag, text)
+	}
+	return color.NRGBA{R: uint8(v >> 16), G: uint8(v >> 8), B: uint8(v), A: 255}, nil
+}
+
+// style is the default pens with the user's colours.
+func (o *sheetOptions) style() (sheet.Style, error) {
+	style := sheet.DefaultStyle()
+	if o.indexColour != "" {
+		c, err := parseColour("--index-colour", o.indexColour)
+		if err != nil {
+			return style, err
+		}
+		style.Index.Color = c
+	}
+	if o.lightColour != "" {
+		c, err := parseColour("--contour-colour", o.lightColour)
+		if err != nil {
+			return style, err
+		}
+		style.Intermediate.Color, style.Supplementary.Color = c, c
+	}
+	return style, nil
+}
+
+// plan is the part of the page that needs no ground.
+func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
+	plan := sheet.Plan{Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief}
+	var err error
+	if plan.Paper, err = sheet.ParsePaper(o.paper); err != nil {
+		return plan, &flagError{err}
+	}
+	switch o.north {
+	case "grid":
+	case "true":
+		plan.North = sheet.TrueNorth
+	default:
+		return plan, usageErrorf("--north %s: it is grid or true", o.north)
+	}
+	switch o.labelReading {
+	case "uphill":
+		plan.ContourReading = contour.Uphill
+	case "reader":
+		plan.ContourReading = contour.TowardReader
+	default:
+		return plan, usageErrorf("--label-reading %s: it is uphill or reader", o.labelReading)
+	}
+	if u.us {
+		plan.Units = sheet.US
+	}
+	if !(o.relief >= 0 && o.relief <= 1) {
+		return plan, usageErrorf("--relief %g: it is from 0 to 1", o.relief)
+	}
+	if o.marks < 0 {
+		return plan, usageErrorf("--marks %d: it is 0 or more", o.marks)
+	}
+	if !(o.dpi >= 30 && o.dpi <= 1200) {
+		return plan, usageErrorf("--dpi %g: it is from 30 to 1200", o.dpi)
+	}
+	plan.MagneticLines = o.magneticLines
+	plan.Style, err = o.style()
+	return plan, err
+}
+
+func sheetRun(ctx context.Context, o *sheetOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	if o.file == "" {
+		return usageErrorf("sheet needs -o FILE: the .pdf, .svg or .png to draw")
+	}
+	if err := checkDrawingPath(o.file); err != nil {
+		return err
+	}
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	from, err := o.places.resolve(o.from)
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	plan, err := o.plan(g, u)
+	if err != nil {
+		return err
+	}
+	plan.Date = day
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	var leg *legAnswer
+	posts := g.posts(ctx)
+	start, err := dem.ElevationAt(posts, from.LatLon)
+	if err != nil {
+		return err
+	}
+	if o.to == "" {
+		plan.Centre = &from.LatLon
+		plan.Points = []sheet.Place{{Name: from.Name, At: from.LatLon, Elevation: start}}
+		if plan.Title == "" && from.Name != "" {
+			plan.Title = from.Name
+		}
+	} else {
+		to, err := o.places.resolve(o.to)
+		if err != nil {
+			return err
+		}
+		if leg, err = o.leg(ctx, g, u, from, to); err != nil {
+			return err
+		}
+		end := math.NaN()
+		if leg.To.ElevationM != nil {
+			end = *leg.To.ElevationM
+		}
+		plan.Leg = &sheet.Leg{
+			From: sheet.Place{Name: named(from, "Start"), At: from.LatLon, Elevation: start},
+			To:   sheet.Place{Name: named(to, "Destination"), At: to.LatLon, Elevation: end},
+		}
+	}
+	if field, err := magnetic.WMM2025.At(from.LatLon, start, day); err == nil {
+		plan.Declination = &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
+			Model: magnetic.WMM2025.Name(), Date: day}
+	}
+	if o.hidden {
+		plan.HiddenFrom = named(from, "the start")
+	}
+	frames, err := plan.Frames()
+	if err != nil {
+		return err
+	}
+	grid, err := g.framed(ctx, frames)
+	if err != nil {
+		return err
+	}
+	plan.Ground = grid
+	levels, choice, err := o.lines.choose(grid, g.verticalError, u)
+	if err != nil {
+		return err
+	}
+	lines, err := o.lines.trace(ctx, grid, levels, o.streams.progress("tracing contours"))
+	if err != nil {
+		return err
+	}
+	plan.Contours = sheet.Contours{Lines: lines, Levels: levels}
+	if leg != nil {
+		leg.levels = levels
+		if plan.Profile, err = leg.drawing(); err != nil {
+			return err
+		}
+		if plan.Marks, err = o.chooseMarks(ctx, g, leg, observer, conditions, u); err != nil {
+			return err
+		}
+	}
+	if o.hidden {
+		v, err := visibility.Viewshed(ctx, grid, observer, visibility.ViewshedOptions{Conditions: conditions, Progress: o.streams.progress("looking")})
+		if err != nil {
+			return err
+		}
+		if plan.Hidden, err = v.Polygons(ctx, visibility.Hidden); err != nil {
+			return err
+		}
+	}
+	document, err := sheet.Compose(ctx, plan)
+	if err != nil {
+		return err
+	}
+	written, err := document.Save(o.file, o.dpi)
+	if err != nil {
+		return err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	a := sheetAnswer{
+		Written: written, Pages: len(document.Pages), Scale: o.lines.scale, Interval: fmt.Sprintf("%g %s", levels.Interval, levels.Unit),
+		IntervalM: *rounded(levels.Interval*levels.Unit.Metres(), 4), Reason: choice.Reason, Warnings: append([]string{}, document.Warnings...),
+		ElevationData: g.describe(spacing), Cautions: cautions,
+	}
+	if choice.Warning != "" {
+		a.Warnings = append(a.Warnings, choice.Warning)
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	p.head("Sheet")
+	p.line("written", "%s", strings.Join(written, ", "))
+	p.line("scale", "1:%.0f on %s, %d page(s); print at 100 %% and check the 100 mm bar", a.Scale, plan.Paper.Name, a.Pages)
+	p.line("interval", "%s", a.Reason)
+	for _, w := range a.Warnings {
+		p.line("warning", "%s", w)
+	}
+	p.head("From")
+	a.ElevationData.write(p, u)
+	writeCautions(p)
+	return p.err
+}
+
+func named(p namedPlace, otherwise string) string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return otherwise
+}
+
+// info is the source's, with the vertical error in force.
+func (g *ground) info() dem.Info {
+	info := g.source.Info()
+	info.VerticalError, info.VerticalErrorSource = g.verticalError, g.verticalErrorSource
+	return info
+}
+
+// framed reads the posts that pages show, two more on every side.
+func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, error) {
+	var corners []geodesy.LatLon
+	for _, f := range frames {
+		e := f.Extent
+		corners = append(corners, geodesy.LatLon{Lat: e.South, Lon: e.West}, geodesy.LatLon{Lat: e.South, Lon: e.East},
+			geodesy.LatLon{Lat: e.North, Lon: e.West}, geodesy.LatLon{Lat: e.North, Lon: e.East})
+	}
+	layout := g.source.Layout()
+	column, row, err := layout.Locate(frames[0].Centre)
+	if err != nil {
+		return nil, err
+	}
+	alongRow, alongColumn, err := layout.Spacing(column, row)
+	if err != nil {
+		return nil, err
+	}
+	return g.around(ctx, corners, 2*math.Max(alongRow, alongColumn))
+}
+
+// leg answers the leg as the leg command does.
+func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
+	return answerLeg(ctx, &legOptions{streams: o.streams, sight: o.sight, date: o.date, deadBand: -1, pace: defaultPace}, g, u, from, to)
+}
+
+// chooseMarks are the best visible marks along the leg.
+func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions, u units) ([]sheet.Mark, error) {
+	if o.marks == 0 {
+		return nil, nil
+	}
+	marks, err := legMarks(ctx, g, &o.places, leg.leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	var out []sheet.Mark
+	for i := range marks {
+		m := &marks[i]
+		if len(out) == o.marks || m.Sight.Verdict != visibility.Visible || m.TooSmall {
+			break
+		}
+		if geodesy.Inverse(m.Place, leg.leg.To).Distance < 1 {
+			continue // the destination itself is drawn already
+		}
+		note := u.distance(m.Distance)
+		if m.Backdrop == visibility.BackdropSky {
+			note += ", on the skyline"
+		}
+		out = append(out, sheet.Mark{Place: sheet.Place{Name: markName(m.Candidate, u), At: m.Place, Elevation: m.Elevation}, Note: note})
+	}
+	return out, nil
+}
+
+// markName is what text calls a mark.
+func markName(c visibility.Candidate, u units) string {
+	if c.Name != "" {
+		return c.Name
+	}
+	if math.IsNaN(c.Elevation) {
+		return c.Kind
+	}
+	return c.Kind + " " + u.height(c.Elevation)
+}
+
+// legMarks ranks the marks within two degrees of a leg, as far as twice its
+// length and at least 5 km beyond it.
+func legMarks(ctx context.Context, g *ground, places *placeFlags, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
+	reach := leg.Distance + math.Max(markMargin, leg.Distance)
+	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
+	// the sector of two degrees and the hills beside it
+	margin := math.Max(2000, reach*2*visibility.DefaultWithin.Sin())
+	grid, err := g.around(ctx, geodesy.Waypoints(leg.From, far, 24), margin)
+	if err != nil {
+		return nil, err
+	}
+	list, err := candidates(ctx, grid, places, g.prominence())
+	if err != nil {
+		return nil, err
+	}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg}
+	return visibility.Landmarks(ctx, grid, observer, list, opts)
+}

@@ -1,0 +1,379 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"github.com/paulmach/orb/geojson"
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+type viewshedOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+
+	from        []string
+	radius      float64
+	sector      string
+	file        string
+	visibleOnly bool
+}
+
+func newViewshedCmd(s Streams, runF func(context.Context, *viewshedOptions) error) *cobra.Command {
+	o := &viewshedOptions{streams: s}
+	if runF == nil {
+		runF = viewshedRun
+	}
+	cmd := &cobra.Command{
+		Use:   "viewshed FROM [FROM ...]",
+		Short: "All the ground that can be seen from a place",
+		Long: `Find all ground that can be seen from a place: for every post of the elevation
+data the same verdict as the line of sight to it would give. With several
+places: ground seen by how many of them, and by which.
+
+The file's name says what is written:
+  .tif      two bands: the verdict (0 not asked, 1 visible, 2 hidden, 3 not
+            known) and the height above the ground needed to be seen, metres;
+            with several places, how many see each post and, in the second
+            band, which (1 for the first, 2 for the second, 4, 8 ...)
+  .geojson  polygons of the ground seen
+  .png .pdf .svg   a map of it over shaded relief`,
+		Example: `  crowline viewshed 36.2600,-84.2950 --radius 8km -o seen.tif
+  crowline viewshed Camp Knob --places trip.gpx --radius 5km -o seen.geojson
+  crowline viewshed 36.2600,-84.2950 --sector 90,180 -o seen.png`,
+		Args: rangeArgs(1, maxObservers, "1 to 24 places"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from = args
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	addRadius(cmd, &o.radius)
+	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise")
+	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	cmd.Flags().BoolVar(&o.visibleOnly, "visible-only", false, "leave out the heights needed, which take the most time")
+	return cmd
+}
+
+// maxObservers is how many bits a band of whole numbers in a float32 holds,
+// with room to spare.
+const maxObservers = 24
+
+// addRadius is the flag that bounds a question.
+func addRadius(cmd *cobra.Command, radius *float64) {
+	cmd.Flags().Var(newLength(0, radius), "radius", "how far to look (default: to the edge of the data)")
+	cmd.Flags().Lookup("radius").DefValue = ""
+}
+
+// viewedJSON is one place's view.
+type viewedJSON struct {
+	From           place         `json:"from"`
+	EyeElevationM  float64       `json:"eye_elevation_m"`
+	Visible        int64         `json:"visible_posts"`
+	Hidden         int64         `json:"hidden_posts"`
+	Unknown        int64         `json:"unknown_posts"`
+	VoidPosts      int64         `json:"void_posts"`
+	DependOnVoids  int64         `json:"depend_on_voids_posts"`
+	AreaSeenM2     float64       `json:"area_seen_m2"`
+	Farthest       *farthestJSON `json:"farthest"`
+	summary        visibility.Summary
+	eyeAboveGround float64
+}
+
+type farthestJSON struct {
+	place
+	DistanceM      float64 `json:"distance_m"`
+	BearingTrueDeg float64 `json:"true_deg"`
+}
+
+type viewshedAnswer struct {
+	Views         []viewedJSON  `json:"views"`
+	SeenBy        []seenByJSON  `json:"seen_by,omitempty"`
+	RadiusM       *float64      `json:"radius_m"`
+	Sector        *[2]float64   `json:"sector_true_deg"`
+	Assumptions   assumptions   `json:"assumptions"`
+	ElevationData elevationData `json:"elevation_data"`
+	Written       []string      `json:"written"`
+	Cautions      []string      `json:"cautions"`
+}
+
+type seenByJSON struct {
+	Observers int   `json:"observers"`
+	Posts     int64 `json:"posts"`
+}
+
+func parseSector(text string) (*visibility.Sector, error) {
+	if text == "" {
+		return nil, nil
+	}
+	a, b, ok := strings.Cut(text, ",")
+	from, err1 := strconv.ParseFloat(strings.TrimSpace(a), 64)
+	to, err2 := strconv.ParseFloat(strings.TrimSpace(b), 64)
+	if !ok || err1 != nil || err2 != nil || !(from >= 0 && from <= 360 && to >= 0 && to <= 360) {
+		return nil, usageErrorf("--sector %s: write two true bearings from 0 to 360, as 90,180", text)
+	}
+	return &visibility.Sector{From: geodesy.NewTrueBearing(geodesy.Degrees(from)), To: geodesy.NewTrueBearing(geodesy.Degrees(to))}, nil
+}
+
+// checkRadius refuses a radius that is no distance.
+func checkRadius(radius float64) error {
+	if !(radius >= 0) || radius > 1e6 {
+		return usageErrorf("--radius %g: it is a distance from 0 up to 1000 km", radius)
+	}
+	return nil
+}
+
+func viewshedRun(ctx context.Context, o *viewshedOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return err
+	}
+	sector, err := parseSector(o.sector)
+	if err != nil {
+		return err
+	}
+	if err := checkRadius(o.radius); err != nil {
+		return err
+	}
+	if o.file != "" {
+		switch strings.ToLower(filepath.Ext(o.file)) {
+		case ".tif", ".tiff", ".geojson", ".json":
+			err = checkFolder(o.file)
+		default:
+			err = checkDrawingPath(o.file)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	var from []namedPlace
+	var where []geodesy.LatLon
+	for _, text := range o.from {
+		p, err := o.places.resolve(text)
+		if err != nil {
+			return err
+		}
+		from, where = append(from, p), append(where, p.LatLon)
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	grid, err := g.reach(ctx, where, o.radius)
+	if err != nil {
+		return err
+	}
+	a := viewshedAnswer{Assumptions: o.sight.describe(), Cautions: cautions, Written: []string{}}
+	if o.radius > 0 {
+		a.RadiusM = number(o.radius)
+	}
+	if sector != nil {
+		a.Sector = &[2]float64{float64(sector.From), float64(sector.To)}
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	a.ElevationData = g.describe(spacing)
+	tif := strings.HasPrefix(strings.ToLower(filepath.Ext(o.file)), ".tif")
+	var views []*visibility.Viewed
+	for i, p := range from {
+		label := "looking"
+		if len(from) > 1 {
+			label = fmt.Sprintf("looking from %d of %d", i+1, len(from))
+		}
+		v, err := visibility.Viewshed(ctx, grid, visibility.Observer{Place: p.LatLon, EyeAboveGround: o.sight.eye}, visibility.ViewshedOptions{
+			Conditions: conditions, Radius: o.radius, Sector: sector,
+			HeightNeeded: tif && !o.visibleOnly && len(from) == 1, Progress: o.streams.progress(label),
+		})
+		if err != nil {
+			return err
+		}
+		views = append(views, v)
+		a.Views = append(a.Views, describeView(p, v))
+	}
+	var combined *visibility.Combined
+	if len(views) > 1 {
+		if combined, err = visibility.Combine(ctx, grid, views); err != nil {
+			return err
+		}
+		for n, posts := range combined.SeenBy {
+			a.SeenBy = append(a.SeenBy, seenByJSON{n, posts})
+		}
+	}
+	if o.file != "" {
+		if a.Written, err = writeViewshed(ctx, o, grid, views, combined, a, u); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u)
+	return p.err
+}
+
+// reach reads the posts within a radius of places, or all of them.
+func (g *ground) reach(ctx context.Context, where []geodesy.LatLon, radius float64) (*dem.Grid, error) {
+	if radius > 0 {
+		return g.around(ctx, where, radius)
+	}
+	return g.source.Read(ctx, g.source.Layout().Whole())
+}
+
+// gridSpacing is the distance between posts at a grid's middle, metres: the
+// larger of along a row and along a column.
+func gridSpacing(g *dem.Grid) (float64, error) {
+	alongRow, alongColumn, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	return math.Max(alongRow, alongColumn), err
+}
+
+func describeView(p namedPlace, v *visibility.Viewed) viewedJSON {
+	s := v.Summary
+	j := viewedJSON{
+		From: describePlace(p, v.GroundElevation), EyeElevationM: *rounded(v.EyeElevation, 2),
+		Visible: s.Visible, Hidden: s.Hidden, Unknown: s.Unknown, VoidPosts: s.VoidPosts, DependOnVoids: s.DependOnVoids,
+		AreaSeenM2: *rounded(s.AreaSeen, 0), summary: s,
+	}
+	if f := s.Farthest; f != nil {
+		j.Farthest = &farthestJSON{describePlace(namedPlace{LatLon: f.Place}, f.Elevation), *rounded(f.Distance, 1), *rounded(float64(f.Bearing), 2)}
+	}
+	return j
+}
+
+func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer, u units) ([]string, error) {
+	switch strings.ToLower(filepath.Ext(o.file)) {
+	case ".tif", ".tiff":
+		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined)
+	case ".geojson", ".json":
+		return []string{o.file}, writeViewshedGeoJSON(ctx, o.file, views, combined, a)
+	}
+	return drawViewshed(ctx, o.file, grid, views, combined, a, u)
+}
+
+func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined) error {
+	if combined != nil {
+		which := make([]float32, len(combined.Which))
+		for i, w := range combined.Which {
+			which[i] = float32(w)
+		}
+		return gdalio.WriteGeoTIFF(ctx, path, &combined.Frame, []gdalio.Band{
+			{Name: "seen by", Description: "how many of the places see the post", Bytes: combined.Count},
+			{Name: "which", Description: "sum of 1 for the first place, 2 for the second, 4, 8 and so on", Float32: which},
+		})
+	}
+	v := views[0]
+	verdicts := make([]uint8, len(v.Verdicts))
+	for i, x := range v.Verdicts {
+		verdicts[i] = uint8(x)
+	}
+	bands := []gdalio.Band{{Name: "verdict", Description: "0 not asked, 1 visible, 2 hidden, 3 not known", Bytes: verdicts}}
+	if v.HeightNeeded != nil {
+		bands = append(bands, gdalio.Band{Name: "height needed", Description: "metres above the ground for a target to be just seen; NaN where not asked or not known", Float32: v.HeightNeeded})
+	}
+	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, bands)
+}
+
+func writeViewshedGeoJSON(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer) error {
+	collection := geojson.NewFeatureCollection()
+	collection.ExtraMembers = geojson.Properties{"assumptions": a.Assumptions, "elevation_data": a.ElevationData}
+	add := func(v *visibility.Viewed, from place, verdict visibility.Verdict) error {
+		outline, err := v.Polygons(ctx, verdict)
+		if err != nil || len(outline) == 0 {
+			return err
+		}
+		f := geojson.NewFeature(outline)
+		f.Properties = geojson.Properties{"verdict": verdict.String(), "from_lat": from.Lat, "from_lon": from.Lon}
+		if from.Name != "" {
+			f.Properties["from"] = from.Name
+		}
+		collection.Append(f)
+		return nil
+	}
+	for i, v := range views {
+		for _, verdict := range []visibility.Verdict{visibility.Visible, visibility.Unknown} {
+			if err := add(v, a.Views[i].From, verdict); err != nil {
+				return err
+			}
+		}
+	}
+	if combined != nil {
+		for n := 1; n < len(combined.SeenBy); n++ {
+			outline, err := visibility.Outlines(ctx, &combined.Frame, func(i int) bool { return int(combined.Count[i]) == n })
+			if err != nil {
+				return err
+			}
+			if len(outline) > 0 {
+				f := geojson.NewFeature(outline)
+				f.Properties = geojson.Properties{"seen_by": n}
+				collection.Append(f)
+			}
+		}
+	}
+	body, err := collection.MarshalJSON()
+	if err != nil {
+		return err
+	}
+	return replaceFile(path, body)
+}
+
+func (a viewshedAnswer) write(p *page, u units) {
+	for i, v := range a.Views {
+		title := "Seen"
+		if len(a.Views) > 1 {
+			title = fmt.Sprintf("Seen from place %d", i+1)
+		}
+		p.head(title)
+		p.line("from", "%s", v.From.text(u))
+		asked := v.Visible + v.Hidden + v.Unknown
+		p.line("area", "%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(asked)))
+		if v.Farthest != nil {
+			p.line("farthest", "%s away, bearing true %s: %s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), v.Farthest.text(u))
+		}
+		if v.Unknown > 0 {
+			p.line("not known", "%d posts: %d with no elevation, and %d whose line of sight meets such ground or leaves the data", v.Unknown, v.VoidPosts, v.DependOnVoids)
+		}
+	}
+	if len(a.SeenBy) > 0 {
+		p.head("Seen by how many")
+		for _, s := range a.SeenBy {
+			p.line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%d posts", s.Posts)
+		}
+	}
+	p.head("From")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	for _, w := range a.Written {
+		p.line("written", "%s", w)
+	}
+	writeCautions(p)
+}
+
+// area writes a map area.
+func (u units) area(squareMetres float64) string {
+	if u.us {
+		return fmt.Sprintf("%.1f sq mi", squareMetres/metresPerMile/metresPerMile)
+	}
+	return fmt.Sprintf("%.1f km²", squareMetres/1e6)
+}
