@@ -37,11 +37,11 @@ var (
 	white        = rgb(0xFFFFFF)
 )
 
-// DefaultStyle is legible from a 600 dots per inch printer, in colour or grey.
+// DefaultStyle is dark enough to tell apart in colour or grey.
 //
-// Published practice has intermediate contours 0.07 to 0.14 mm wide and index
-// contours two to three times that (Imhof, Cartographic Relief Presentation);
-// an office printer breaks lines under 0.1 mm, so the upper end is taken.
+// Common practice in map-making has intermediate contours 0.07 to 0.14 mm wide
+// and index contours two to three times that. Office printers break lines
+// under 0.1 mm, so the upper end is taken.
 func DefaultStyle() Style {
 	return Style{
 		Intermediate:  Pen{Width: 0.13, Color: contourGreen},
