@@ -59,8 +59,9 @@
 //
 // # References
 //
-// Okabe and Ito, Color Universal Design (2008): the hues. US Army TC 3-25.26, Map Reading and Land Navigation
-// (2013): contour kinds, the north diagram and what belongs in a margin. Horn,
-// "Hill shading and the reflectance map", Proc. IEEE 69:14-47 (1981). NGA.SIG.0012,
-// The Universal Grids (2014). ISO 32000-1, SVG 1.1 (W3C, 2011), PNG (W3C, 2003).
+// Okabe and Ito, Color Universal Design (2008): the hues. US Army TC 3-25.26,
+// Map Reading and Land Navigation (2013): contour kinds, the north diagram and
+// what belongs in a margin. Horn, "Hill shading and the reflectance map", Proc.
+// IEEE 69:14-47 (1981). NGA.SIG.0012, The Universal Grids (2014). ISO 32000-1,
+// SVG 1.1 (W3C, 2011), PNG (W3C, 2003).
 package sheet

@@ -9,9 +9,8 @@ import (
 	"crowline/dem"
 )
 
-// Light for relief shading: from the upper left of the grid at 45 degrees, by
-// cartographic convention (Imhof, Cartographic Relief Presentation): lit from
-// below, hills read as hollows.
+// Light for relief shading: from the upper left at 45 degrees, by the
+// convention of map-making: lit from below, hills read as hollows.
 const (
 	lightAzimuth   = 315 // degrees
 	lightElevation = 45  // degrees
