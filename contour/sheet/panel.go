@@ -1,0 +1,173 @@
+package sheet
+
+import (
+	"context"
+	"fmt"
+
+	"crowline/dem/geodesy"
+)
+
+// Panel is a plan's map drawn into part of a page that is laid out elsewhere:
+// an exercise, a card. It is true to scale like a sheet's.
+type Panel struct {
+	Frame Rect
+	// Unlabelled are names that found no room.
+	Unlabelled []string
+	// Numbers is how many contour numbers stand on the panel; with none, no
+	// elevation can be read from it.
+	Numbers int
+
+	m *mapPanel
+}
+
+// PanelMark is a lettered point on a panel.
+type PanelMark struct {
+	Name string
+	At   geodesy.LatLon
+}
+
+// Room a panel's grid numbers and corner coordinates need outside its frame,
+// millimetres.
+const (
+	PanelSide = sideBand
+	PanelHead = gridBand
+)
+
+// DrawPanel draws the map of a plan, with its Centre in the middle of frame,
+// and over it straight legs (each between two marks, by index) and lettered
+// marks. id goes before the names of the page's groups, which must be unique.
+// The plan's Leg, Profile, Paper and margin texts are left out.
+func DrawPanel(ctx context.Context, page *Page, plan Plan, frame Rect, id string, marks []PanelMark, legs [][2]int) (*Panel, error) {
+	plan.Leg, plan.Profile = nil, nil
+	plan, err := plan.filled()
+	if err != nil {
+		return nil, err
+	}
+	centre, err := plan.centre()
+	if err != nil {
+		return nil, err
+	}
+	proj, err := newProjection(centre, plan.North, plan.Scale)
+	if err != nil {
+		return nil, err
+	}
+	// Drawn apart, so that the groups can be renamed and the letters laid on
+	// top though they are placed first.
+	below := &Page{Width: page.Width, Height: page.Height}
+	above := &Page{Width: page.Width, Height: page.Height}
+	m := &mapPanel{plan: &plan, page: above, proj: proj, frame: frame}
+	if err := m.exercise(marks, legs); err != nil {
+		return nil, err
+	}
+	m.page = below
+	if err := m.draw(ctx); err != nil {
+		return nil, err
+	}
+	panel := &Panel{Frame: frame, Unlabelled: m.unlabelled, m: m}
+	for _, it := range append(below.Items, above.Items...) {
+		if g, ok := it.(*Group); ok {
+			if len(g.Items) == 0 {
+				continue
+			}
+			if g.ID == "contour-numbers" {
+				panel.Numbers = len(g.Items)
+			}
+			g.ID = id + "-" + g.ID
+		}
+		page.Items = append(page.Items, it)
+	}
+	return panel, nil
+}
+
+// exercise draws legs and lettered marks.
+func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
+	style := m.plan.Style
+	m.page.Open("legs", "Legs")
+	m.page.Clip(m.frame)
+	for _, l := range legs {
+		if l[0] < 0 || l[1] < 0 || l[0] >= len(marks) || l[1] >= len(marks) || marks[l[0]].At == marks[l[1]].At {
+			return fmt.Errorf("%w: a leg between marks %d and %d of %d", ErrPlan, l[0], l[1], len(marks))
+		}
+		const pieces = 16
+		line := make([]Point, 0, pieces+1)
+		for _, at := range geodesy.Waypoints(marks[l[0]].At, marks[l[1]].At, pieces) {
+			q, err := m.place(at)
+			if err != nil {
+				return err
+			}
+			line = append(line, q)
+		}
+		m.page.Add(Stroke{Lines: [][]Point{line}, Width: 0.35, Color: style.Leg.Color})
+		m.keepClear(line, 0.6)
+	}
+	m.page.Unclip()
+	m.page.Open("letters", "Marked points")
+	defer m.page.Close()
+	at := make([]Point, len(marks))
+	for i, k := range marks {
+		if err := CheckText(k.Name, Bold); err != nil {
+			return err
+		}
+		q, err := m.place(k.At)
+		if err != nil {
+			return err
+		}
+		if !m.frame.Inset(1.5).Contains(q) {
+			return fmt.Errorf("%w: mark %s at %v is outside its map", ErrPlan, k.Name, k.At)
+		}
+		at[i] = q
+		m.page.Add(Fill{Rings: [][]Point{circle(q, 1.1)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.75)}, Color: style.Leg.Color})
+		m.symbolBox(q, 1.1)
+	}
+	for i, k := range marks {
+		m.label(at[i], 1.1, style.Ink, labelLine{k.Name, Bold, 10})
+	}
+	return nil
+}
+
+// Place is where a place stands on the page.
+func (p *Panel) Place(at geodesy.LatLon) (Point, error) { return p.m.place(at) }
+
+// At is the place at a point of the page.
+func (p *Panel) At(q Point) (geodesy.LatLon, error) {
+	c := p.Frame.Centre()
+	return p.m.proj.inverse(Point{q.X - c.X, q.Y - c.Y})
+}
+
+// ScaleBar draws a scale bar of the plan's units, w millimetres wide at most,
+// its foot line at o, and under it its figures: 5 mm in all.
+func (p *Panel) ScaleBar(page *Page, o Point, w float64) {
+	b := &blocks{plan: p.m.plan, proj: p.m.proj}
+	if p.m.plan.Units == US {
+		b.bar(page, o, w, mile, "miles", foot, "ft")
+		return
+	}
+	b.bar(page, o, w, 1000, "km", 1, "m")
+}
+
+// Norths draws true, grid and (where the plan knows it) magnetic north as
+// arrows from o, tall millimetres high; their angles are drawn as they are, so
+// that norths close together run into one.
+func (p *Panel) Norths(page *Page, o Point, tall float64) {
+	proj := p.m.proj
+	arrow := func(direction, length float64, name string, at Align) {
+		u := toward(direction)
+		tip := o.step(u, length)
+		page.Line(0.25, ink, o, tip)
+		page.Add(Fill{Rings: [][]Point{{tip.step(u, 1.6), tip.step(u.left(), 0.5), tip.step(u.left(), -0.5)}}, Color: ink},
+			Text{At: tip.step(u, 2.2), String: name, Size: 6, Align: at, Color: ink})
+	}
+	if proj.utm != nil {
+		arrow(proj.gridNorth(), tall-4.5, "GN", AlignCenter)
+	} else {
+		arrow(proj.trueNorth(), tall-4.5, "N", AlignCenter)
+	}
+	if d := p.m.plan.Declination; d != nil {
+		direction := proj.magneticNorth(d)
+		at := AlignLeft
+		if direction < proj.gridNorth() {
+			at = AlignRight
+		}
+		arrow(direction, tall-8, "MN", at)
+	}
+}

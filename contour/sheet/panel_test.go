@@ -1,0 +1,67 @@
+package sheet
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
+)
+
+// A panel keeps the sheet's scale and directions wherever it stands on its
+// page, and two on one page keep their groups apart.
+func TestPanelIsTrueToScale(t *testing.T) {
+	t.Parallel()
+	a := geodesy.LatLon{Lat: 46.5, Lon: 7.9}
+	b, _ := geodesy.Direct(a, 60, 1500)
+	centre, _ := geodesy.Direct(a, 60, 750)
+	plan := Plan{Scale: 25000, Centre: &centre, Declination: &Declination{East: 3}}
+	page := &Page{Width: 210, Height: 297}
+	for i, frame := range []Rect{{20, 20, 90, 90}, {60, 160, 100, 80}} {
+		panel, err := DrawPanel(context.Background(), page, plan, frame, []string{"one", "two"}[i],
+			[]PanelMark{{"A", a}, {"B", b}}, [][2]int{{0, 1}})
+		require.NoError(t, err)
+		assert.Empty(t, panel.Unlabelled)
+		panel.ScaleBar(page, Point{frame.X, frame.Bottom() + 12}, 80)
+		panel.Norths(page, Point{frame.Right() + 10, frame.Bottom()}, 14)
+		p, err := panel.Place(a)
+		require.NoError(t, err)
+		q, err := panel.Place(b)
+		require.NoError(t, err)
+		const tol = 0.01 // mm; the grid's scale changes by 2e-6 over the leg, and rounding
+		assert.InDelta(t, 60, p.away(q), tol)
+		assert.InDelta(t, frame.Centre().X, (p.X+q.X)/2, tol)
+		convergence, err := geodesy.ConvergenceAt(a)
+		require.NoError(t, err)
+		const tolDeg = 0.002 // the arc-to-chord correction of a 1.5 km line
+		assert.InDelta(t, 60-float64(convergence), math.Atan2(q.X-p.X, p.Y-q.Y)*180/math.Pi, tolDeg)
+		back, err := panel.At(p)
+		require.NoError(t, err)
+		assert.Less(t, geodesy.Inverse(a, back).Distance, 0.001) // m
+	}
+	seen := map[string]bool{}
+	for _, it := range page.Items {
+		if g, ok := it.(*Group); ok {
+			assert.False(t, seen[g.ID], g.ID)
+			seen[g.ID] = true
+		}
+	}
+	assert.True(t, seen["one-letters"] && seen["two-legs"])
+}
+
+func TestPanelRefusals(t *testing.T) {
+	t.Parallel()
+	a := geodesy.LatLon{Lat: 46.5, Lon: 7.9}
+	far, _ := geodesy.Direct(a, 60, 9000)
+	page := &Page{Width: 210, Height: 297}
+	draw := func(marks []PanelMark, legs [][2]int) error {
+		_, err := DrawPanel(context.Background(), page, Plan{Scale: 25000, Centre: &a}, Rect{20, 20, 90, 90}, "x", marks, legs)
+		return err
+	}
+	require.ErrorIs(t, draw([]PanelMark{{"A", far}}, nil), ErrPlan)
+	require.ErrorIs(t, draw([]PanelMark{{"A", a}}, [][2]int{{0, 1}}), ErrPlan)
+	require.ErrorIs(t, draw([]PanelMark{{"A", a}, {"B", a}}, [][2]int{{0, 1}}), ErrPlan)
+}
