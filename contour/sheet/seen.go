@@ -64,8 +64,10 @@ var seenTints = [...]Color{rgb(0x7FCDBB), rgb(0x41B6C4), rgb(0x1D91C0), rgb(0x22
 var seenTintsFor = [...][]int{1: {1}, 2: {0, 3}, 3: {0, 2, 4}, 4: {0, 1, 3, 4}, 5: {0, 1, 2, 3, 4}, 6: {0, 1, 2, 3, 4, 5}}
 
 const (
-	// seenShadow is the share of light that the deepest relief shadow takes.
-	seenShadow = 0.24
+	// seenShadow is the share of light that the deepest relief shadow takes,
+	// and seenContrast brings the shadows of ordinary slopes up to it.
+	seenShadow   = 0.28
+	seenContrast = 2
 	// seenPale is the share of relief left on ground not asked about.
 	seenPale = 0.35
 	// seenPerMM is the picture's resolution, pixels to the millimetre: 200
@@ -233,7 +235,7 @@ func (m *seenPanel) ground(ctx context.Context) error {
 				// the outer half of the outermost posts' squares has their shade
 				v := shade.at(clamp(column, w.Columns)+float64(w.Column), clamp(row, w.Rows)+float64(w.Row))
 				if !math.IsNaN(v) {
-					light -= seenShadow * v
+					light -= seenShadow * math.Min(1, seenContrast*v)
 				}
 				if c, ok := m.tint(k); ok {
 					color = c

@@ -2,13 +2,126 @@ package cli
 
 import (
 	"context"
-	"errors"
+	"fmt"
+	"math"
+	"strings"
 
+	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/visibility"
 )
 
-// drawViewshed draws the views over shaded relief.
-func drawViewshed(_ context.Context, path string, _ *dem.Grid, _ []*visibility.Viewed, _ *visibility.Combined, _ viewshedAnswer, _ units) ([]string, error) {
-	return nil, errors.New("drawing " + path + " is not there yet; write .tif or .geojson")
+// drawViewshed draws the views over shaded relief on an A4 page.
+func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer, u units) ([]string, error) {
+	m := sheet.SeenMap{
+		Ground: grid, Window: views[0].Window, Verdicts: views[0].Verdicts,
+		Radius: views[0].Options.Radius, Sector: views[0].Options.Sector,
+		Notes: append([]string{
+			"Assumed: " + a.Assumptions.text(u) + ".",
+			"Data: " + a.ElevationData.sentence(u),
+		}, a.Cautions...),
+		Units: u.drawn(),
+	}
+	m.Notes = append(m.Notes, a.ElevationData.Warnings...)
+	var names []string
+	for i, v := range a.Views {
+		f := sheet.SeenFrom{Name: v.From.Name, Place: views[i].Observer.Place, Elevation: views[i].GroundElevation}
+		m.Observers = append(m.Observers, f)
+		names = append(names, namedPlace{v.From.Name, f.Place}.label())
+	}
+	m.Title = "Ground seen from " + strings.Join(names, " and ")
+	if len(names) > 2 {
+		m.Title = fmt.Sprintf("Ground seen from %d places", len(names))
+	}
+	if combined == nil {
+		v := a.Views[0]
+		m.Summary = []string{v.areaText(u)}
+		if v.Farthest != nil {
+			m.Summary[0] += fmt.Sprintf("; farthest %s away on %s° true, at %s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), u.height(views[0].Summary.Farthest.Elevation))
+			m.Farthest = &views[0].Summary.Farthest.Place
+		}
+		m.Summary[0] += "."
+	} else {
+		m.Window, m.SeenBy = combined.Window, combined.Count
+		m.Verdicts = overlaid(combined, views)
+		m.Summary = []string{combinedText(combined)}
+	}
+	document, err := m.Document(ctx, sheet.A4)
+	if err != nil {
+		return nil, err
+	}
+	return document.Save(path, 0)
+}
+
+// areaText is how much is seen from a place.
+func (v viewedJSON) areaText(u units) string {
+	return fmt.Sprintf("%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(v.Visible+v.Hidden+v.Unknown)))
+}
+
+// combinedText is how much of the ground is seen from any place and from all.
+func combinedText(c *visibility.Combined) string {
+	total, seen := 0.0, 0.0
+	for n, posts := range c.SeenBy {
+		total += float64(posts)
+		if n > 0 {
+			seen += float64(posts)
+		}
+	}
+	share := func(v float64) float64 { return 100 * v / math.Max(1, total) }
+	return fmt.Sprintf("Of the ground asked about, %.1f %% is seen from at least one of the places and %.1f %% from all %d.",
+		share(seen), share(float64(c.SeenBy[len(c.SeenBy)-1])), len(c.SeenBy)-1)
+}
+
+// overlaid is one verdict a post for several views: seen by any, else not
+// known to any, else hidden.
+func overlaid(c *visibility.Combined, views []*visibility.Viewed) []visibility.Verdict {
+	rank := [...]int{visibility.OutOfRange: 0, visibility.Hidden: 1, visibility.Unknown: 2, visibility.Visible: 3}
+	out := make([]visibility.Verdict, c.Window.Columns*c.Window.Rows)
+	for _, v := range views {
+		for i, verdict := range v.Verdicts {
+			column, row := v.Window.Column+i%v.Window.Columns-c.Window.Column, v.Window.Row+i/v.Window.Columns-c.Window.Row
+			if k := row*c.Window.Columns + column; rank[verdict] > rank[out[k]] {
+				out[k] = verdict
+			}
+		}
+	}
+	return out
+}
+
+// drawn is the units as a drawing has them.
+func (u units) drawn() sheet.Units {
+	if u.us {
+		return sheet.US
+	}
+	return sheet.Metric
+}
+
+// sentence describes the data in a drawing's small print.
+func (d elevationData) sentence(u units) string {
+	text := d.Name
+	if d.Demo {
+		text += " (the demo data)"
+	}
+	if d.SpacingM != nil {
+		text += fmt.Sprintf(", posts about %s apart", u.distance(*d.SpacingM))
+	}
+	switch dem.Surface(d.Surface) {
+	case dem.SurfaceModel:
+		text += ", a surface model: treetops and roofs where there are any"
+	case dem.BareEarth:
+		text += ", bare earth"
+	}
+	if d.VerticalErrorM != nil {
+		text += fmt.Sprintf("; heights good to %s, one standard deviation", u.height(*d.VerticalErrorM))
+	} else {
+		text += "; how good the heights are is not stated"
+	}
+	if !d.VerticalUnitStated {
+		text += "; heights assumed in " + d.VerticalUnit
+	}
+	text += "."
+	if d.Attribution != "" {
+		text += " " + strings.TrimSuffix(d.Attribution, ".") + "."
+	}
+	return text
 }
