@@ -332,9 +332,10 @@ func union(list []span, s span) []span {
 
 // unknown reports whether a line has met a void or left the data.
 func (e *envelope) unknown(t float64) bool {
-	if t < e.from || t > e.to {
-		return true
-	}
+	return t < e.from || t > e.to || e.inVoid(t)
+}
+
+func (e *envelope) inVoid(t float64) bool {
 	if !e.anyVoid {
 		return false
 	}

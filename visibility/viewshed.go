@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"sync"
-	"sync/atomic"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -22,6 +21,9 @@ type ViewshedOptions struct {
 	// HeightNeeded asks also for how high above the ground a target must
 	// stand to be seen, at every post.
 	HeightNeeded bool
+	// HorizonStep, when not zero, asks also for the skyline, at bearings this
+	// far apart, degrees.
+	HorizonStep geodesy.Degrees
 	// Concurrency is how many cores to use; zero means all. The answer does
 	// not depend on it.
 	Concurrency int
@@ -41,6 +43,11 @@ func (o ViewshedOptions) validate() error {
 	}
 	if !(o.Radius >= 0) {
 		return fmt.Errorf("radius %v m is not a distance", o.Radius)
+	}
+	if o.HorizonStep != 0 {
+		if err := validateStep(o.HorizonStep); err != nil {
+			return err
+		}
 	}
 	if o.Sector != nil {
 		return o.Sector.validate()
@@ -66,7 +73,9 @@ type Viewed struct {
 	// where the answer is not known (the post is void, or its line of sight
 	// meets a void or leaves the data) or not asked. Nil unless asked for.
 	HeightNeeded []float32
-	Summary      Summary
+	// Horizon is the skyline, nil unless asked for.
+	Horizon *Horizon
+	Summary Summary
 }
 
 // Viewshed finds which posts of a grid an observer sees: for every post the
@@ -95,7 +104,12 @@ func Viewshed(ctx context.Context, g *dem.Grid, o Observer, opts ViewshedOptions
 		return nil, err
 	}
 	p.verdicts, p.needed = v.Verdicts, v.HeightNeeded
-	if err := p.run(ctx, opts, nil); err != nil {
+	var finish func(*sweeper)
+	if opts.HorizonStep != 0 {
+		h := newHorizon(v, p)
+		v.Horizon, finish = h.horizon, h.sample
+	}
+	if err := p.run(ctx, opts, finish); err != nil {
 		return nil, err
 	}
 	v.own(p.cells)
@@ -289,30 +303,29 @@ func (v *Viewed) own(c *cells) {
 	}
 }
 
-// run does all the jobs. finish, if given, is called with each sweeper when
-// a job of it is done, from several goroutines.
-func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(job int, s *sweeper)) error {
+// run does all the jobs. finish, if given, is called with a sweeper when a
+// job of it is done, from several goroutines, but once for each job.
+func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(*sweeper)) error {
 	jobs := p.jobs()
-	var done atomic.Int64
-	total := int64(0)
-	counts := make([]int64, len(jobs))
 	counter := newSweeper(p)
-	for i, j := range jobs {
+	total := int64(0)
+	for _, j := range jobs {
 		counter.begin(j)
 		_, n := counter.strips()
-		counts[i] = int64(n)
-		total += counts[i]
+		total += int64(n)
 	}
 	var mutex sync.Mutex
-	report := func(n int64) {
+	done := int64(0)
+	report := func() {
 		if opts.Progress == nil {
 			return
 		}
 		mutex.Lock()
 		defer mutex.Unlock()
-		opts.Progress(done.Add(n), total)
+		done++
+		opts.Progress(done, total)
 	}
-	sweepers := make([]*sweeper, max(1, len(jobs)))
+	sweepers := make([]*sweeper, len(jobs)) // by worker: never more than jobs
 	return parallel(ctx, len(jobs), opts.Concurrency, func(worker, item int) {
 		s := sweepers[worker]
 		if s == nil {
@@ -326,10 +339,10 @@ func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(job
 				return
 			}
 			s.strip(first + k*s.step)
-			report(1)
+			report()
 		}
 		if finish != nil {
-			finish(item, s)
+			finish(s)
 		}
 	})
 }
