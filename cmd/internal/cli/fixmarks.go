@@ -1,0 +1,139 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+	"crowline/visibility/fix"
+)
+
+// setsKept is how many sets of marks of each size JSON lists.
+const setsKept = 3
+
+// fixMarksJSON are the sets of marks that fix a place best.
+type fixMarksJSON struct {
+	CompassErrorDeg float64       `json:"compass_error_deg"`
+	PlaceErrorM     float64       `json:"mark_place_error_m"`
+	Two             []markSetJSON `json:"sets_of_two"`
+	Three           []markSetJSON `json:"sets_of_three"`
+	// Combined marks, and those left out as over the limit.
+	Combined int `json:"marks_combined"`
+	Beyond   int `json:"marks_beyond_limit"`
+}
+
+// markSetJSON is marks to sight together and the fix to expect.
+type markSetJSON struct {
+	Marks      []fixMarkJSON `json:"marks"`
+	SemiMajorM float64       `json:"semi_major_95_m"`
+	SemiMinorM float64       `json:"semi_minor_95_m"`
+	AlongDeg   float64       `json:"semi_major_true_deg"`
+	// CrossingDeg is the best angle at which two of the lines cross.
+	CrossingDeg float64 `json:"crossing_deg"`
+}
+
+// fixMarkJSON is one mark of a set. Rank is its place in the list of marks.
+type fixMarkJSON struct {
+	Rank    int     `json:"rank"`
+	Name    string  `json:"name"`
+	Lat     float64 `json:"lat"`
+	Lon     float64 `json:"lon"`
+	TrueDeg float64 `json:"true_deg"`
+}
+
+// proposeFix picks, of the marks an observer sees, the sets of two and three
+// whose bearings fix the place best.
+func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmark, compassError float64) (*fixMarksJSON, error) {
+	if err := checkCompassError(compassError); err != nil {
+		return nil, err
+	}
+	var usable []fix.Mark
+	ranks := map[geodesy.LatLon]int{}
+	for i, m := range marks {
+		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
+			continue
+		}
+		if _, twice := ranks[m.Place]; twice {
+			continue // a named place on a summit of the data is one mark
+		}
+		ranks[m.Place] = i + 1
+		usable = append(usable, fix.Mark{Name: m.Name, Place: m.Place, TopAboveGround: m.AboveGround})
+	}
+	best, err := fix.BestMarks(ctx, from.LatLon, usable, fix.MarkOptions{BearingError: geodesy.Degrees(compassError), Keep: setsKept})
+	if err != nil {
+		return nil, err
+	}
+	out := &fixMarksJSON{
+		CompassErrorDeg: compassError, PlaceErrorM: fix.DefaultPlaceError, Combined: best.Visible, Beyond: best.Beyond,
+		Two: []markSetJSON{}, Three: []markSetJSON{},
+	}
+	describe := func(sets []fix.MarkSet) []markSetJSON {
+		list := []markSetJSON{}
+		for _, s := range sets {
+			j := markSetJSON{
+				SemiMajorM: *rounded(s.Ellipse.SemiMajor, 1), SemiMinorM: *rounded(s.Ellipse.SemiMinor, 1),
+				AlongDeg: *rounded(float64(s.Ellipse.Along), 1), CrossingDeg: *rounded(float64(s.Crossing), 1),
+			}
+			for k, m := range s.Marks {
+				rank := ranks[m.Place]
+				name := m.Name
+				if name == "" {
+					name = marks[rank-1].Kind
+				}
+				j.Marks = append(j.Marks, fixMarkJSON{
+					Rank: rank, Name: name, Lat: *rounded(float64(m.Place.Lat), 7), Lon: *rounded(float64(m.Place.Lon), 7),
+					TrueDeg: *rounded(float64(s.Bearings[k]), 2),
+				})
+			}
+			list = append(list, j)
+		}
+		return list
+	}
+	out.Two, out.Three = describe(best.Two), describe(best.Three)
+	return out, nil
+}
+
+// checkCompassError refuses what is no compass's error.
+func checkCompassError(degrees float64) error {
+	if !(degrees > 0 && degrees <= 45) {
+		return usageErrorf("--compass-error %g: it is one standard deviation of a bearing, above 0 and at most 45 degrees", degrees)
+	}
+	return nil
+}
+
+// write gives the best set of two and of three.
+func (f *fixMarksJSON) write(p *page, u units) {
+	p.head("Marks that fix this place best")
+	if len(f.Two) == 0 {
+		p.note("Two marks in sight are needed; %d can be used.", f.Combined)
+		return
+	}
+	p.line("best two", "%s", f.Two[0].text(u))
+	if len(f.Three) > 0 {
+		p.line("best three", "%s", f.Three[0].text(u))
+		p.line("", "three check each other: a mark mistaken for another shows")
+	}
+	if f.Two[0].CrossingDeg < flatCrossing {
+		p.line("POOR", "no two marks in sight cross at %.0f° or more: the place will be well known one way and badly the other", flatCrossing)
+	}
+	p.line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks in sight",
+		f.CompassErrorDeg, u.distance(f.PlaceErrorM), f.Combined)
+	if f.Beyond > 0 {
+		p.line("", "%d farther marks were not tried", f.Beyond)
+	}
+}
+
+// flatCrossing is the angle, degrees, under which two lines of position
+// cross too flatly to be trusted (fix warns of it likewise).
+const flatCrossing = 30.0
+
+func (s markSetJSON) text(u units) string {
+	var parts []string
+	for _, m := range s.Marks {
+		parts = append(parts, fmt.Sprintf("%s (mark %d) at true %s°", m.Name, m.Rank, bearing(m.TrueDeg)))
+	}
+	return fmt.Sprintf("%s; crossing at %.0f°, they fix the place within %s by %s (19 times in 20)",
+		strings.Join(parts, ", "), s.CrossingDeg, u.distance(s.SemiMajorM), u.distance(s.SemiMinorM))
+}
