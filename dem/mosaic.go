@@ -1,0 +1,350 @@
+package dem
+
+import (
+	"container/list"
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"sync"
+
+	"crowline/dem/geodesy"
+)
+
+// Tile is one file of a mosaic: where its posts stand and how to open it.
+type Tile struct {
+	// Name is what errors call it. Two tiles of a mosaic never share one.
+	Name string
+	// Frame says where its posts stand.
+	Frame Frame
+	// Info describes it, as far as is known before it is opened.
+	Info Info
+	// Order is its place in the order the data was given, lowest first.
+	Order int
+	// Open opens it. The mosaic closes what it opens.
+	Open func(ctx context.Context) (Source, error)
+}
+
+// Tiles is a set of tiles that can be asked which of them a question needs.
+type Tiles interface {
+	// Within returns the tiles that may have posts in the box; more is
+	// allowed, fewer is not.
+	Within(ctx context.Context, box Extent) ([]Tile, error)
+	// Extent is a box round all of them.
+	Extent() Extent
+}
+
+// MosaicOptions tells NewMosaic how to join tiles. The zero value is usable.
+type MosaicOptions struct {
+	// OpenFiles is how many tiles are kept open at once; default when zero:
+	// 64.
+	OpenFiles int
+	// LeastSpacing, metres: posts closer together than this are not taken as
+	// a frame, only sampled. Default when zero: the finest is taken.
+	LeastSpacing float64
+	// MaxBytes is the most one Read may hold, at 4 bytes a post; default when
+	// zero: no limit. A larger window is refused with its size.
+	MaxBytes int64
+}
+
+const defaultOpenFiles = 64
+
+// Mosaic is many tiles taken as one ground. Tiles of one CRS and spacing
+// whose posts fall on one lattice are joined as they are, post by post.
+// Where others must fill in, each post is sampled on the bilinear ground of
+// exactly one such lattice: the finest that has an elevation there, and of
+// equally fine ones the one given first. Safe for concurrent use.
+type Mosaic struct {
+	tiles Tiles
+	opts  MosaicOptions
+
+	mutex  sync.Mutex
+	open   map[string]*list.Element // of *openTile
+	order  *list.List               // last used first
+	opened int
+	closed bool
+}
+
+type openTile struct {
+	name   string
+	source Source
+}
+
+// NewMosaic opens nothing: tiles are opened when a post of theirs is read.
+func NewMosaic(tiles Tiles, opts MosaicOptions) *Mosaic {
+	if opts.OpenFiles <= 0 {
+		opts.OpenFiles = defaultOpenFiles
+	}
+	return &Mosaic{tiles: tiles, opts: opts, open: map[string]*list.Element{}, order: list.New()}
+}
+
+// Extent is a box round all tiles.
+func (m *Mosaic) Extent() Extent { return m.tiles.Extent() }
+
+// Opened counts the times a tile has been opened.
+func (m *Mosaic) Opened() int {
+	m.mutex.Lock()
+	defer m.mutex.Unlock()
+	return m.opened
+}
+
+// Close closes every open tile.
+func (m *Mosaic) Close() error {
+	m.mutex.Lock()
+	defer m.mutex.Unlock()
+	m.closed = true
+	var errs []error
+	for e := m.order.Front(); e != nil; e = e.Next() {
+		errs = append(errs, e.Value.(*openTile).source.Close())
+	}
+	m.open, m.order = map[string]*list.Element{}, list.New()
+	return errors.Join(errs...)
+}
+
+// read reads a window of a tile, opening it if need be. One read runs at a
+// time, so that no tile is closed under another's read.
+func (m *Mosaic) read(ctx context.Context, t *Tile, w Window) (*Grid, error) {
+	m.mutex.Lock()
+	defer m.mutex.Unlock()
+	if m.closed {
+		return nil, fmt.Errorf("%s: already closed", t.Name)
+	}
+	element := m.open[t.Name]
+	if element == nil {
+		source, err := t.Open(ctx)
+		if err != nil {
+			return nil, err
+		}
+		m.opened++
+		if f := source.Layout(); f.Columns != t.Frame.Columns || f.Rows != t.Frame.Rows {
+			source.Close()
+			return nil, fmt.Errorf("%s has changed: %d x %d posts were expected and it has %d x %d; index it again",
+				t.Name, t.Frame.Columns, t.Frame.Rows, f.Columns, f.Rows)
+		}
+		for m.order.Len() >= m.opts.OpenFiles {
+			oldest := m.order.Back()
+			o := oldest.Value.(*openTile)
+			m.order.Remove(oldest)
+			delete(m.open, o.name)
+			if err := o.source.Close(); err != nil {
+				source.Close()
+				return nil, err
+			}
+		}
+		element = m.order.PushFront(&openTile{name: t.Name, source: source})
+		m.open[t.Name] = element
+	} else {
+		m.order.MoveToFront(element)
+	}
+	source := element.Value.(*openTile).source
+	g, err := source.Read(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	if len(g.Elevations) != w.Columns*w.Rows {
+		return nil, fmt.Errorf("%s gave %d posts of %d", t.Name, len(g.Elevations), w.Columns*w.Rows)
+	}
+	return g, nil
+}
+
+// For is the ground within margin metres of the places, as one source. Its
+// frame is that of the finest tiles that hold at least one of the places
+// (MosaicOptions.LeastSpacing allowing), or, when none does, of the finest
+// near them. The error is ErrOutside when no tile is near. Closing the
+// source leaves the mosaic's files open for the next question.
+func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float64) (*Joined, error) {
+	if len(places) == 0 {
+		return nil, errors.New("no place given")
+	}
+	if !(margin >= 0) || math.IsInf(margin, 1) {
+		return nil, fmt.Errorf("a margin of %v metres is not a distance", margin)
+	}
+	box := boxAround(places, margin)
+	tiles, err := m.tiles.Within(ctx, box.Extent())
+	if err != nil {
+		return nil, err
+	}
+	families, err := newFamilies(m, tiles, places, box)
+	if err != nil {
+		return nil, err
+	}
+	if len(families) == 0 {
+		return nil, fmt.Errorf("%s is %w, which covers %s", places[0], ErrOutside, m.tiles.Extent())
+	}
+	base := -1
+	for i, f := range families {
+		if m.opts.LeastSpacing > 0 && f.spacing < m.opts.LeastSpacing && i < len(families)-1 {
+			continue
+		}
+		if base < 0 {
+			base = i
+		}
+		if slices.ContainsFunc(places, f.holds) {
+			base = i
+			break
+		}
+	}
+	return newJoined(m, families, base, places, margin)
+}
+
+// TileList is tiles looked through one by one.
+type TileList []Tile
+
+// Within returns the tiles whose boxes meet the box.
+func (l TileList) Within(_ context.Context, box Extent) ([]Tile, error) {
+	var near []Tile
+	for _, t := range l {
+		e, err := TileExtent(&t.Frame)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", t.Name, err)
+		}
+		if e.Meets(box) {
+			near = append(near, t)
+		}
+	}
+	return near, nil
+}
+
+// Extent is a box round all of them.
+func (l TileList) Extent() Extent {
+	var all Extent
+	for i, t := range l {
+		e, err := TileExtent(&t.Frame)
+		if err != nil {
+			continue
+		}
+		if i == 0 {
+			all = e
+		} else {
+			all = all.Join(e)
+		}
+	}
+	return all
+}
+
+// TileExtent is the latitude-longitude box round a frame's cells, so that
+// the boxes of tiles that abut meet, with a thousandth to spare for borders
+// that bulge.
+func TileExtent(f *Frame) (Extent, error) {
+	const spare = 1e-3
+	wider := *f
+	columns, rows := 1+math.Ceil(spare*float64(f.Columns)), 1+math.Ceil(spare*float64(f.Rows))
+	wider.X0 -= columns * f.DX
+	wider.Y0 -= rows * f.DY
+	wider.Columns += 2 * int(columns)
+	wider.Rows += 2 * int(rows)
+	e, err := wider.Extent()
+	if err != nil { // the spare cells may be where the projection cannot show them
+		e, err = f.Extent()
+	}
+	if err != nil {
+		return Extent{}, err
+	}
+	if f.CRS.Geographic && math.Abs(f.DX)*float64(f.Columns+1) >= 360 {
+		e.West, e.East = -180, 180
+	}
+	e.South, e.North = max(e.South, -90), min(e.North, 90)
+	return e, nil
+}
+
+// width is the box's extent in longitude, [0, 360].
+func (e Extent) width() float64 {
+	w := float64(e.East - e.West)
+	if w < 0 {
+		w += 360
+	}
+	return w
+}
+
+// Meets reports whether two boxes have a point in common.
+func (e Extent) Meets(o Extent) bool {
+	if e.South > o.North || o.South > e.North {
+		return false
+	}
+	from := func(a, b Extent) bool { // b's west edge is within a
+		d := math.Mod(float64(b.West-a.West), 360)
+		if d < 0 {
+			d += 360
+		}
+		return d <= a.width()
+	}
+	return from(e, o) || from(o, e)
+}
+
+// Join is the smallest box round both.
+func (e Extent) Join(o Extent) Extent {
+	j := Extent{South: min(e.South, o.South), North: max(e.North, o.North)}
+	eastward := func(a, b Extent) float64 { // width from a's west edge round b
+		d := math.Mod(float64(b.West-a.West), 360)
+		if d < 0 {
+			d += 360
+		}
+		return max(a.width(), d+b.width())
+	}
+	west, width := e.West, eastward(e, o)
+	if w := eastward(o, e); w < width {
+		west, width = o.West, w
+	}
+	if width >= 360 {
+		j.West, j.East = -180, 180
+		return j
+	}
+	j.West, j.East = west, west+geodesy.Degrees(width)
+	if j.East > 180 {
+		j.East -= 360
+	}
+	return j
+}
+
+// lonLatBox is a box with longitudes unwrapped: West <= East, within half a
+// turn of the first place or a whole turn wide.
+type lonLatBox struct{ south, north, west, east float64 }
+
+func (b lonLatBox) Extent() Extent {
+	if b.east-b.west >= 360 {
+		return Extent{South: geodesy.Degrees(b.south), North: geodesy.Degrees(b.north), West: -180, East: 180}
+	}
+	wrap := func(d float64) geodesy.Degrees {
+		d = math.Mod(d+180, 360)
+		if d < 0 {
+			d += 360
+		}
+		return geodesy.Degrees(d - 180)
+	}
+	return Extent{South: geodesy.Degrees(b.south), North: geodesy.Degrees(b.north), West: wrap(b.west), East: wrap(b.east)}
+}
+
+// boxAround holds every circle of radius margin about the places. It is a
+// thousandth larger than a sphere of the least radius of curvature gives.
+func boxAround(places []geodesy.LatLon, margin float64) lonLatBox {
+	const leastRadius = 6335439 * (1 - 1e-3) // m: a (1 - e^2), at the equator along a meridian
+	angle := margin / leastRadius * 180 / math.Pi
+	var b lonLatBox
+	first := float64(places[0].Lon)
+	for i, p := range places {
+		lat, lon := float64(p.Lat), first+math.Remainder(float64(p.Lon)-first, 360)
+		south, north, half := lat-angle, lat+angle, 180.0
+		if south > -90 && north < 90 {
+			// the meridians that touch the circle (spherical right triangle)
+			half = math.Asin(math.Min(1, math.Sin(angle*math.Pi/180)/p.Lat.Cos())) * 180 / math.Pi * (1 + 1e-3)
+		}
+		o := lonLatBox{south: max(-90, south), north: min(90, north), west: lon - half, east: lon + half}
+		if i == 0 {
+			b = o
+			continue
+		}
+		b = lonLatBox{south: min(b.south, o.south), north: max(b.north, o.north), west: min(b.west, o.west), east: max(b.east, o.east)}
+	}
+	return b
+}
+
+// joinNames lists names, the first few by name.
+func joinNames(names []string) string {
+	const shown = 3
+	if len(names) <= shown {
+		return strings.Join(names, ", ")
+	}
+	return fmt.Sprintf("%s and %d more", strings.Join(names[:shown], ", "), len(names)-shown)
+}
