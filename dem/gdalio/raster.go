@@ -304,13 +304,7 @@ func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 		return nil, fmt.Errorf("%s: reading stopped: %w", r.name, err)
 	}
 	g := &dem.Grid{Frame: r.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
-	err := r.pieces(ctx, w, func(piece dem.Window, values []float32) {
-		for row := range piece.Rows {
-			at := (piece.Row-w.Row+row)*w.Columns + piece.Column - w.Column
-			copy(g.Elevations[at:at+piece.Columns], values[row*piece.Columns:])
-		}
-	})
-	if err != nil {
+	if err := r.fill(ctx, w, g); err != nil {
 		return nil, err
 	}
 	g.Source = r.Info()
