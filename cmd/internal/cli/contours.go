@@ -234,7 +234,7 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	p.line("lines", "%d, %d of them closed, %d index; %d round depressions", a.Lines, a.Closed, a.Index, a.Depressions)
 	p.line("levels", "%s to %s", levelText(a.LowestM, levels.Unit), levelText(a.HighestM, levels.Unit))
 	p.line("written", "%s", a.Written)
-	p.head("From")
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	return p.err
 }

@@ -117,7 +117,7 @@ func (d elevationData) write(p *page, u units) {
 	if d.Demo {
 		text += " (the demo data built in; give your own with --dem)"
 	}
-	p.line("data", "%s", text)
+	p.line("source", "%s", text)
 	text = "posts"
 	if d.SpacingM != nil {
 		text += fmt.Sprintf(" about %s apart", u.distance(*d.SpacingM))

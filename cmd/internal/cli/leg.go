@@ -333,7 +333,7 @@ func (a *legAnswer) write(p *page, u units) {
 	writeSight(p, u, "the destination", "start", a.seen)
 	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
 
-	p.head("From")
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	writeCautions(p)

@@ -308,7 +308,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	for _, w := range a.Warnings {
 		p.line("warning", "%s", w)
 	}
-	p.head("From")
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	writeCautions(p)
 	return p.err

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"crowline/dem"
 	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
@@ -130,7 +132,11 @@ type sightOptions struct {
 	output  outputFlags
 	date    dateFlag
 
+	bearing bearingFlags
+
 	from, to string
+	directed bool
+	radius   float64
 	plot     string
 }
 
@@ -140,20 +146,30 @@ func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *co
 		runF = sightRun
 	}
 	cmd := &cobra.Command{
-		Use:   "sight FROM TO",
-		Short: "Whether one place can be seen from another",
+		Use:   "sight FROM [TO]",
+		Short: "Whether one place can be seen from another, or what is seen on a bearing",
 		Long: `Tell whether TO can be seen from FROM over the ground: the verdict (visible,
 hidden or unknown), by how much the line clears the ground or is blocked and
 where, the elevation angle, and how much higher eye or target would have to be.
+
+With --bearing instead of TO: what ground is seen along that bearing, as far
+as --radius or the edge of the data, and what stands on the skyline.
 
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
 data.`,
 		Example: `  crowline sight 36.4600,-84.2700 36.4000,-84.2200 --eye 1.7m
-  crowline sight Camp Tower --places trip.gpx --target-height 60ft --json`,
-		Args: exactArgs(2, "two places, FROM and TO"),
+  crowline sight Camp Tower --places trip.gpx --target-height 60ft --json
+  crowline sight 36.2600,-84.2950 --bearing 138 --magnetic --radius 12km`,
+		Args: rangeArgs(1, 2, "a place and either another or --bearing"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.from, o.to = args[0], args[1]
+			o.from, o.directed = args[0], o.bearing.set(cmd)
+			if len(args) == 2 {
+				o.to = args[1]
+			}
+			if o.directed == (o.to != "") {
+				return usageErrorf("sight takes a place and either another or --bearing")
+			}
 			return runF(cmd.Context(), o)
 		},
 	}
@@ -162,6 +178,8 @@ data.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.bearing.add(cmd, "look along this bearing, degrees, instead of at a place")
+	addRadius(cmd, &o.radius)
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	return cmd
 }
@@ -200,8 +218,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if err != nil {
 		return err
 	}
-	to, err := o.places.resolve(o.to)
-	if err != nil {
+	if err := checkRadius(o.radius); err != nil {
 		return err
 	}
 	g, err := o.ground.open(ctx)
@@ -209,6 +226,13 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		return err
 	}
 	defer g.Close()
+	if o.directed {
+		return o.look(ctx, g, u, from, conditions, day)
+	}
+	to, err := o.places.resolve(o.to)
+	if err != nil {
+		return err
+	}
 	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
 	if err != nil {
 		return err
@@ -252,7 +276,74 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	}
 	p.line("bearing", "%s", text)
 	writeSight(p, u, "it", "there", s)
-	p.head("From")
+	p.head("Data")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	writeCautions(p)
+	return p.err
+}
+
+// lookAnswer is what is seen along a bearing.
+type lookAnswer struct {
+	From          place            `json:"from"`
+	BearingDeg    float64          `json:"true_deg"`
+	MagneticDeg   *float64         `json:"magnetic_deg"`
+	Ground        *groundSeenJSON  `json:"ground_along"`
+	Declination   *declinationJSON `json:"declination"`
+	Assumptions   assumptions      `json:"assumptions"`
+	ElevationData elevationData    `json:"elevation_data"`
+	Cautions      []string         `json:"cautions"`
+}
+
+// look answers a sight along a bearing.
+func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedPlace, conditions visibility.Conditions, day time.Time) error {
+	posts := g.posts(ctx)
+	start, err := dem.ElevationAt(posts, from.LatLon)
+	if err != nil {
+		return err
+	}
+	field, fieldError := magnetic.WMM2025.At(from.LatLon, start, day)
+	b, err := o.bearing.trueBearing(field, fieldError)
+	if err != nil {
+		return err
+	}
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	leg, err := traceBearing(ctx, posts, from.LatLon, b, o.radius)
+	if err != nil {
+		return err
+	}
+	a := lookAnswer{
+		From: describePlace(from, start), BearingDeg: *rounded(float64(b), 2), Declination: describeDeclination(field, fieldError, day),
+		Assumptions: o.sight.describe(), ElevationData: g.describe(leg.Spacing), Cautions: cautions,
+	}
+	if fieldError == nil {
+		a.MagneticDeg = rounded(float64(field.Declination.Magnetic(b)), 1)
+	}
+	if a.Ground, err = describeGround(leg, observer, conditions); err != nil {
+		return err
+	}
+	if o.plot != "" {
+		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN()}
+		shown := *leg
+		shown.Distance = leg.Covered
+		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: "edge"}, seen: seen, conditions: conditions, levels: (&intervalFlag{}).levels(u), ElevationData: a.ElevationData}
+		if err := plotLeg(ctx, o.plot, full, u); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	p.head("Sight")
+	p.line("from", "%s", a.From.text(u))
+	text := fmt.Sprintf("true %s°", bearing(a.BearingDeg))
+	if a.MagneticDeg != nil {
+		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(*a.MagneticDeg), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
+	}
+	p.line("bearing", "%s", text)
+	a.Ground.write(p, u)
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	writeCautions(p)

@@ -361,7 +361,7 @@ func (a viewshedAnswer) write(p *page, u units) {
 			p.line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%d posts", s.Posts)
 		}
 	}
-	p.head("From")
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	for _, w := range a.Written {

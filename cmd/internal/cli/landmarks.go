@@ -1,0 +1,396 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// bearingFlags give a direction by hand.
+type bearingFlags struct {
+	bearing  float64
+	magnetic bool
+}
+
+func (f *bearingFlags) add(cmd *cobra.Command, use string) {
+	cmd.Flags().Float64Var(&f.bearing, "bearing", math.NaN(), use)
+	cmd.Flags().Lookup("bearing").DefValue = ""
+	cmd.Flags().BoolVar(&f.magnetic, "magnetic", false, "the bearing given is magnetic, not true")
+}
+
+// set reports whether a bearing was given.
+func (f *bearingFlags) set(cmd *cobra.Command) bool { return cmd.Flags().Changed("bearing") }
+
+// trueBearing is the bearing from true north; field is the magnetic field there.
+func (f *bearingFlags) trueBearing(field magnetic.Field, fieldError error) (geodesy.TrueBearing, error) {
+	if !(f.bearing >= 0 && f.bearing <= 360) {
+		return 0, usageErrorf("--bearing %g: it is from 0 to 360 degrees", f.bearing)
+	}
+	if !f.magnetic {
+		return geodesy.NewTrueBearing(geodesy.Degrees(f.bearing)), nil
+	}
+	if fieldError != nil {
+		return 0, fmt.Errorf("--magnetic: %w", fieldError)
+	}
+	return field.Declination.True(geodesy.NewMagneticBearing(geodesy.Degrees(f.bearing))), nil
+}
+
+type landmarksOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+	bearing bearingFlags
+
+	from         string
+	directed     bool
+	within       float64
+	radius       float64
+	prominence   float64
+	visualRange  float64
+	most         int
+	hidden       bool
+	forFix       bool
+	compassError float64
+}
+
+func newLandmarksCmd(s Streams, runF func(context.Context, *landmarksOptions) error) *cobra.Command {
+	o := &landmarksOptions{streams: s}
+	if runF == nil {
+		runF = landmarksRun
+	}
+	cmd := &cobra.Command{
+		Use:   "landmarks FROM",
+		Short: "What can be sighted from a place, best mark first",
+		Long: `List what can be sighted from a place: summits found in the data and your own
+--places, each with its bearing, distance, elevation angle, what stands behind
+it and how far it stands out, ranked as marks to walk on. With --bearing only
+marks near that bearing, and what ground is seen along it.
+
+A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
+skyline (1) or against ground (1/2, more the farther behind); distinct
+(h/(h + 1/4°), h its height as an angle); and kept in view, where a leg is
+asked. Each mark says why it stands where it does. Marks smaller than an
+arc-minute come after all others: the eye does not tell them.`,
+		Example: `  crowline landmarks 36.2600,-84.2950 --radius 15km
+  crowline landmarks Camp --places trip.gpx --bearing 138 --magnetic
+  crowline landmarks Camp --places trip.gpx --for-fix`,
+		Args: exactArgs(1, "one place"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from = args[0]
+			o.directed = o.bearing.set(cmd)
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	o.bearing.add(cmd, "look along this bearing, degrees")
+	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, degrees")
+	addRadius(cmd, &o.radius)
+	cmd.Flags().Var(newLength(0, &o.prominence), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
+	cmd.Flags().Lookup("prominence").DefValue = ""
+	cmd.Flags().Var(newLength(0, &o.visualRange), "visual-range", "how far the air lets one see, for a word on haze (default: not asked)")
+	cmd.Flags().Lookup("visual-range").DefValue = ""
+	cmd.Flags().IntVar(&o.most, "most", 12, "list at most so many in text")
+	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
+	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")
+	cmd.Flags().Float64Var(&o.compassError, "compass-error", 2, "one standard deviation of a compass bearing, degrees, for --for-fix")
+	return cmd
+}
+
+// markJSON is a mark in JSON.
+type markJSON struct {
+	Rank              int           `json:"rank"`
+	Kind              string        `json:"kind"`
+	At                place         `json:"place"`
+	ProminenceM       *float64      `json:"prominence_m"`
+	ProminenceAtLeast bool          `json:"prominence_at_least"`
+	TrueDeg           float64       `json:"true_deg"`
+	MagneticDeg       *float64      `json:"magnetic_deg"`
+	OffBearingDeg     *float64      `json:"off_bearing_deg"`
+	DistanceM         float64       `json:"distance_m"`
+	Sight             sightJSON     `json:"sight"`
+	OwnSlope          bool          `json:"hidden_by_own_slope"`
+	Backdrop          string        `json:"behind,omitempty"`
+	BehindM           *float64      `json:"ground_behind_at_m"`
+	AngularHeightDeg  *float64      `json:"angular_height_deg"`
+	AngularWidthDeg   *float64      `json:"angular_width_deg"`
+	TooSmall          bool          `json:"too_small"`
+	KeptShare         *float64      `json:"kept_in_view_share"`
+	Kept              []stretchJSON `json:"kept_in_view,omitempty"`
+	Score             float64       `json:"score"`
+	Why               string        `json:"why"`
+}
+
+func describeMark(rank int, l *visibility.Landmark, field magnetic.Field, fieldError error, directed bool, u units) markJSON {
+	j := markJSON{
+		Rank: rank, Kind: l.Kind, At: describePlace(namedPlace{l.Name, l.Place}, l.Elevation),
+		ProminenceM: rounded(l.Prominence, 1), ProminenceAtLeast: l.ProminenceAtLeast,
+		TrueDeg: *rounded(float64(l.Bearing), 2), DistanceM: *rounded(l.Distance, 1), Sight: describeSight(l.Sight, nil),
+		OwnSlope: l.OwnSlope, Backdrop: l.Backdrop.String(), TooSmall: l.TooSmall, Score: *rounded(l.Score, 4), Why: l.Explain(u.lengths()),
+	}
+	if fieldError == nil && field.Zone != magnetic.Blackout {
+		j.MagneticDeg = rounded(float64(field.Declination.Magnetic(l.Bearing)), 1)
+	}
+	if directed {
+		j.OffBearingDeg = rounded(float64(l.OffBearing), 2)
+	}
+	if l.Sight.Verdict == visibility.Visible {
+		j.BehindM = rounded(l.BehindAt, 0)
+		j.AngularHeightDeg, j.AngularWidthDeg = rounded(float64(l.AngularHeight), 3), rounded(float64(l.AngularWidth), 3)
+	}
+	if l.Kept != nil {
+		j.Kept, j.KeptShare = sightStretches(l.Kept), rounded(l.KeptShare, 3)
+	}
+	return j
+}
+
+// lengths are the library's sentences in these units.
+func (u units) lengths() visibility.Lengths {
+	return visibility.Lengths{Distance: u.distance, Height: u.height}
+}
+
+type landmarksAnswer struct {
+	From          place            `json:"from"`
+	BearingDeg    *float64         `json:"bearing_true_deg"`
+	Ground        *groundSeenJSON  `json:"ground_along"`
+	Marks         []markJSON       `json:"marks"`
+	ForFix        *fixMarksJSON    `json:"for_fix,omitempty"`
+	Declination   *declinationJSON `json:"declination"`
+	Assumptions   assumptions      `json:"assumptions"`
+	ElevationData elevationData    `json:"elevation_data"`
+	Cautions      []string         `json:"cautions"`
+}
+
+// groundSeenJSON is what is seen along a bearing.
+type groundSeenJSON struct {
+	ToM              float64       `json:"to_m"`
+	Stretches        []stretchJSON `json:"stretches"`
+	SkylineM         *float64      `json:"skyline_m"`
+	SkylineElevation *float64      `json:"skyline_elevation_m"`
+	SkylineAngleDeg  *float64      `json:"skyline_angle_deg"`
+	Skyline          *place        `json:"skyline,omitempty"`
+}
+
+func landmarksRun(ctx context.Context, o *landmarksOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	if err := checkRadius(o.radius); err != nil {
+		return err
+	}
+	if !(o.within > 0 && o.within <= 180) {
+		return usageErrorf("--within %g: it is from 0 to 180 degrees", o.within)
+	}
+	from, err := o.places.resolve(o.from)
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	grid, err := g.reach(ctx, []geodesy.LatLon{from.LatLon}, o.radius)
+	if err != nil {
+		return err
+	}
+	start, err := dem.ElevationAt(grid, from.LatLon)
+	if err != nil {
+		return err
+	}
+	field, fieldError := magnetic.WMM2025.At(from.LatLon, start, day)
+	prominence := o.prominence
+	if prominence <= 0 {
+		prominence = g.prominence()
+	}
+	list, err := candidates(ctx, grid, &o.places, prominence)
+	if err != nil {
+		return err
+	}
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	opts := visibility.LandmarkOptions{
+		Conditions: conditions, Within: geodesy.Degrees(o.within), Radius: o.radius, VisualRange: o.visualRange,
+		Progress: o.streams.progress("looking at marks"),
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	a := landmarksAnswer{
+		From: describePlace(from, start), Marks: []markJSON{}, Declination: describeDeclination(field, fieldError, day),
+		Assumptions: o.sight.describe(), ElevationData: g.describe(spacing), Cautions: cautions,
+	}
+	if o.directed {
+		b, err := o.bearing.trueBearing(field, fieldError)
+		if err != nil {
+			return err
+		}
+		opts.Bearing = &b
+		a.BearingDeg = rounded(float64(b), 2)
+		if a.Ground, err = groundAlong(ctx, grid, observer, conditions, b, o.radius); err != nil {
+			return err
+		}
+	}
+	marks, err := visibility.Landmarks(ctx, grid, observer, list, opts)
+	if err != nil {
+		return err
+	}
+	for i := range marks {
+		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json {
+			continue
+		}
+		a.Marks = append(a.Marks, describeMark(i+1, &marks[i], field, fieldError, o.directed, u))
+	}
+	if o.forFix {
+		if a.ForFix, err = proposeFix(ctx, from, marks, o.compassError); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u, o.most, len(marks))
+	return p.err
+}
+
+// groundAlong looks along a bearing as far as the radius or the data goes.
+func groundAlong(ctx context.Context, grid dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius float64) (*groundSeenJSON, error) {
+	leg, err := traceBearing(ctx, grid, observer.Place, b, radius)
+	if err != nil {
+		return nil, err
+	}
+	return describeGround(leg, observer, conditions)
+}
+
+func describeGround(leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) (*groundSeenJSON, error) {
+	seen, err := visibility.GroundAlong(leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	j := &groundSeenJSON{
+		ToM: *rounded(leg.Covered, 1), Stretches: sightStretches(seen.Seen), SkylineM: rounded(seen.Skyline, 1),
+		SkylineElevation: rounded(seen.Elevation, 1), SkylineAngleDeg: rounded(float64(seen.Angle), 3),
+	}
+	if j.SkylineM != nil {
+		at := describePlace(namedPlace{LatLon: leg.PlaceAt(seen.Skyline)}, seen.Elevation)
+		j.Skyline = &at
+	}
+	return j, nil
+}
+
+// traceBearing lays a line along a bearing to the radius, or to the data's
+// edge when that is 0.
+func traceBearing(ctx context.Context, posts dem.Posts, from geodesy.LatLon, b geodesy.TrueBearing, radius float64) (*profile.Leg, error) {
+	if radius <= 0 {
+		radius = profile.MaxLength * 0.999
+	}
+	to, _ := geodesy.Direct(from, b, radius)
+	return profile.Trace(ctx, posts, from, to)
+}
+
+func (g *groundSeenJSON) write(p *page, u units) {
+	var seen, unknown []string
+	for _, s := range g.Stretches {
+		text := fmt.Sprintf("%s to %s", u.distance(s.FromM), u.distance(s.ToM))
+		switch s.Verdict {
+		case visibility.Visible.String():
+			seen = append(seen, text)
+		case visibility.Unknown.String():
+			unknown = append(unknown, text)
+		}
+	}
+	const most = 8
+	more := ""
+	if len(seen) > most {
+		more = fmt.Sprintf(" and %d shorter or farther stretches", len(seen)-most)
+		seen = seen[:most]
+	}
+	p.line("seen", "ground from %s%s (looked as far as %s)", strings.Join(seen, ", "), more, u.distance(g.ToM))
+	if len(unknown) > 0 {
+		p.line("not known", "%s", strings.Join(unknown, ", "))
+	}
+	if g.Skyline != nil {
+		side := "above"
+		if *g.SkylineAngleDeg < 0 {
+			side = "below"
+		}
+		p.line("skyline", "ground %s away, %s high, %.1f° %s the horizontal: %s", u.distance(*g.SkylineM), u.height(*g.SkylineElevation),
+			math.Abs(*g.SkylineAngleDeg), side, g.Skyline.text(u))
+	}
+}
+
+func (a landmarksAnswer) write(p *page, u units, most, all int) {
+	p.head("From")
+	p.line("place", "%s", a.From.text(u))
+	if a.Declination != nil {
+		p.line("magnetic", "bearings on %s, declination %s ± %.1f", a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
+	}
+	if a.Ground != nil {
+		p.head(fmt.Sprintf("Along true %s°", bearing(*a.BearingDeg)))
+		a.Ground.write(p, u)
+	}
+	p.head("Marks, best first")
+	if len(a.Marks) == 0 {
+		p.note("None is visible, of %d looked at.", all)
+	}
+	for i, m := range a.Marks {
+		if i == most {
+			p.note("and %d more (--most, or --json for all)", len(a.Marks)-most)
+			break
+		}
+		m.write(p, u)
+	}
+	if a.ForFix != nil {
+		a.ForFix.write(p, u)
+	}
+	p.head("Data")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	writeCautions(p)
+}
+
+// write is one mark: its figures, then why it stands where it does.
+func (m markJSON) write(p *page, u units) {
+	name := m.At.Name
+	if name == "" {
+		name = m.Kind
+		if m.At.ElevationM != nil {
+			name += " " + u.height(*m.At.ElevationM)
+		}
+	}
+	magneticText := ""
+	if m.MagneticDeg != nil {
+		magneticText = fmt.Sprintf(", magnetic %s°", bearing(*m.MagneticDeg))
+	}
+	angleText := ""
+	if m.Sight.ElevationAngleDeg != nil {
+		angleText = fmt.Sprintf(", %+.1f° up", *m.Sight.ElevationAngleDeg)
+	}
+	p.line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, bearing(m.TrueDeg), magneticText, u.distance(m.DistanceM), angleText, m.At.Lat, m.At.Lon)
+	p.line("", "%s", m.Why)
+}
