@@ -1,0 +1,83 @@
+package gdalio
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const gpxHead = `<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">`
+
+func TestReadLines(t *testing.T) {
+	t.Parallel()
+	// every file holds a line from 36.3 N, 84.2 W to 36.2 N, 84.1 W first
+	cases := []struct {
+		name, file, content, line string
+		route                     bool
+		lines                     int
+	}{
+		{"GPX route after a waypoint, with a track of two pieces", "p.gpx", gpxHead + `<wpt lat="1" lon="2"/>
+<rte><name>day one</name><rtept lat="36.3" lon="-84.2"><name>knob</name></rtept><rtept lat="36.2" lon="-84.1"><name>ford</name></rtept></rte>
+<trk><name>walked</name><trkseg><trkpt lat="1" lon="2"/><trkpt lat="1" lon="3"/></trkseg><trkseg><trkpt lat="1" lon="4"/><trkpt lat="1" lon="5"/></trkseg></trk></gpx>`, "day one", true, 3},
+		{"GPX track", "p.gpx", gpxHead + `<trk><trkseg><trkpt lat="36.3" lon="-84.2"/><trkpt lat="36.2" lon="-84.1"/></trkseg></trk></gpx>`, "", false, 1},
+		{"GeoJSON", "p.geojson", `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[0,0]}},
+{"type":"Feature","properties":{"name":"stream"},"geometry":{"type":"LineString","coordinates":[[-84.2,36.3],[-84.1,36.2]]}}]}`, "stream", false, 1},
+		{"GeoJSON of several", "p.json", `{"type":"Feature","properties":{"name":"stream"},"geometry":{"type":"MultiLineString","coordinates":[[[-84.2,36.3],[-84.1,36.2]],[[0,0],[1,1]]]}}`, "stream", false, 2},
+		{"KML", "p.kml", `<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>crest</name><LineString><coordinates>-84.2,36.3,0 -84.1,36.2,0</coordinates></LineString></Placemark></Document></kml>`, "crest", false, 1},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			lines, err := ReadLines(writeFile(t, c.file, c.content))
+			require.NoError(t, err)
+			require.Len(t, lines, c.lines)
+			assert.Equal(t, c.line, lines[0].Name)
+			assert.Equal(t, c.route, lines[0].Route)
+			require.Len(t, lines[0].Points, 2)
+			const tolerance = 1e-9 // degrees: as written
+			assert.InDelta(t, 36.3, float64(lines[0].Points[0].LatLon.Lat), tolerance)
+			assert.InDelta(t, -84.1, float64(lines[0].Points[1].LatLon.Lon), tolerance)
+			if c.route {
+				assert.Equal(t, "knob", lines[0].Points[0].Name)
+				assert.Equal(t, "ford", lines[0].Points[1].Name)
+			}
+		})
+	}
+}
+
+func TestRoutePointsKeepToTheirRoute(t *testing.T) {
+	t.Parallel()
+	lines, err := ReadLines(writeFile(t, "p.gpx", gpxHead+`<rte><rtept lat="1" lon="2"><name>a</name></rtept></rte>
+<rte><rtept lat="3" lon="2"><name>b</name></rtept><rtept lat="4" lon="2"/><rtept lat="5" lon="2"><name>c</name></rtept></rte></gpx>`))
+	require.NoError(t, err)
+	require.Len(t, lines, 1, "a route of one point is no line")
+	var names []string
+	for _, p := range lines[0].Points {
+		names = append(names, p.Name)
+	}
+	assert.Equal(t, []string{"b", "", "c"}, names)
+}
+
+func TestBadLines(t *testing.T) {
+	t.Parallel()
+	cases := []struct{ name, file, content, want string }{
+		{"empty", "p.gpx", "", "is empty"},
+		{"not GPX", "p.gpx", "hello", "GPX"},
+		{"malformed KML", "p.kml", `<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><LineString><coordinates>1,2`, "p.kml"},
+		{"latitude off the Earth", "p.geojson", `{"type":"LineString","coordinates":[[10,0],[10,100]]}`, "latitude 100"},
+		{"unknown ending", "p.csv", "lat,lon\n", ".gpx, .geojson and .kml"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			lines, err := ReadLines(writeFile(t, c.file, c.content))
+			require.Error(t, err, "%v", lines)
+			assert.Contains(t, err.Error(), c.want)
+			assert.NotContains(t, err.Error(), "\n")
+		})
+	}
+	lines, err := ReadLines(writeFile(t, "p.geojson", `{"type":"FeatureCollection","features":[]}`))
+	require.NoError(t, err)
+	assert.Empty(t, lines)
+}
