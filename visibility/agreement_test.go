@@ -126,7 +126,7 @@ func compare(t *testing.T, g *dem.Grid, fast, slow *Viewed, label string) (posts
 // is the slow one, voids, sectors, targets and high eyes included.
 func TestViewshedIsTheReference(t *testing.T) {
 	t.Parallel()
-	rounds := 40
+	rounds := 30
 	if testing.Short() {
 		rounds = 8
 	}

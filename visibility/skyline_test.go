@@ -49,7 +49,7 @@ func TestSkylineIsTheHighestSlope(t *testing.T) {
 	// slopes agree to rounding; a distance is compared where the slope is
 	// not nearly shared by other ground
 	const slopeTolerance = 1e-9
-	rounds := 30
+	rounds := 15
 	if testing.Short() {
 		rounds = 6
 	}
