@@ -1,0 +1,288 @@
+package visibility
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"crowline/dem"
+	"crowline/profile"
+)
+
+// Defaults of an error model.
+const (
+	// DefaultCorrelationPosts is the correlation length in post spacings.
+	// Radar and stereo elevations are made from windows of the image several
+	// posts wide, so the errors of neighbouring posts agree and fade over a
+	// few; no single figure is published for a product, and it differs from
+	// place to place. Three is a plain middle: see ErrorModel.
+	DefaultCorrelationPosts = 3.0
+	// DefaultRefractionError is one standard deviation of k: 0.13 ± 0.06 is
+	// quoted for mountain sights (second-hand).
+	DefaultRefractionError = 0.06
+	// DefaultSamples makes the standard error of a probability half a per
+	// cent at most.
+	DefaultSamples = 10000
+)
+
+// ErrorModel is what is not known about a sight line.
+//
+// The error of the ground is normal with mean 0, and its correlation between
+// two places d apart is exp(-d/CorrelationLength). It belongs to the posts:
+// it is drawn at places about one post spacing apart along the line and runs
+// straight between, as the ground itself does. Eye and target stand on the
+// ground with its error. How long the correlation is matters: errors shared
+// by the whole line cancel, and errors all on their own hide most, for every
+// post between has its own chance to rise (Fisher, Photogrammetric
+// Engineering and Remote Sensing 57:1321, 1991, and after). Trees are no part
+// of it.
+type ErrorModel struct {
+	// VerticalError is one standard deviation of an elevation, metres, as a
+	// product states it (LE90 over 1.6449; see dem.Info).
+	VerticalError float64
+	// CorrelationLength, metres; zero means errors of their own at every
+	// place.
+	CorrelationLength float64
+	// RefractionError is one standard deviation of the refraction
+	// coefficient k, normal about the conditions'; zero means k is known.
+	RefractionError float64
+	// Samples is how many grounds are drawn; zero means DefaultSamples.
+	Samples int
+	// Seed starts the draws: the same seed, the same answer.
+	Seed uint64
+	// Concurrency is how many cores to use; zero means all. The answer does
+	// not depend on it.
+	Concurrency int
+}
+
+// DefaultErrorModel is the model for elevations with a standard error,
+// metres, along a leg.
+func DefaultErrorModel(verticalError float64, leg *profile.Leg) ErrorModel {
+	return ErrorModel{
+		VerticalError:     verticalError,
+		CorrelationLength: DefaultCorrelationPosts * leg.Spacing,
+		RefractionError:   DefaultRefractionError,
+	}
+}
+
+func (m ErrorModel) validate() error {
+	for _, v := range []struct {
+		name  string
+		value float64
+	}{
+		{"vertical error", m.VerticalError}, {"correlation length", m.CorrelationLength}, {"error of refraction", m.RefractionError},
+	} {
+		if !(v.value >= 0) || math.IsInf(v.value, 0) {
+			return fmt.Errorf("%s %v is not a number from 0 up", v.name, v.value)
+		}
+	}
+	if m.Samples < 0 {
+		return fmt.Errorf("%d samples is not a number of draws", m.Samples)
+	}
+	return nil
+}
+
+// Likely is a probability in words.
+type Likely uint8
+
+const (
+	// LikelyUnknown: the line meets a void or leaves the data, and the known
+	// ground does not settle it.
+	LikelyUnknown Likely = iota
+	// LikelyHidden: seen with less than 5 %.
+	LikelyHidden
+	// ProbablyHidden: 5 % to under 25 %.
+	ProbablyHidden
+	// Doubtful: 25 % to under 75 %.
+	Doubtful
+	// ProbablyVisible: 75 % to under 95 %.
+	ProbablyVisible
+	// LikelyVisible: 95 % or more.
+	LikelyVisible
+)
+
+// InWords is the word for a probability of being seen; NaN is LikelyUnknown.
+func InWords(probability float64) Likely {
+	switch {
+	case math.IsNaN(probability):
+		return LikelyUnknown
+	case probability >= 0.95:
+		return LikelyVisible
+	case probability >= 0.75:
+		return ProbablyVisible
+	case probability >= 0.25:
+		return Doubtful
+	case probability >= 0.05:
+		return ProbablyHidden
+	}
+	return LikelyHidden
+}
+
+// String is "unknown", "hidden", "probably hidden", "doubtful", "probably
+// visible" or "visible".
+func (l Likely) String() string {
+	return [...]string{"unknown", "hidden", "probably hidden", "doubtful", "probably visible", "visible"}[min(l, LikelyVisible)]
+}
+
+// MarshalText writes the word String gives.
+func (l Likely) MarshalText() ([]byte, error) { return []byte(l.String()), nil }
+
+// Likelihood is how sure a sight is.
+type Likelihood struct {
+	Word Likely
+	// Probability that the target is seen; NaN where the line meets ground
+	// that is not known.
+	Probability float64
+	// AtMost is an upper bound that holds even then: the probability that
+	// the known ground does not hide it. NaN when the target's own ground is
+	// not known.
+	AtMost float64
+	// StandardError of Probability and AtMost, from the number of samples
+	// (that of a share of 1/(2 Samples) at the least, where none or all are
+	// seen).
+	StandardError float64
+	// Model as it was used.
+	Model ErrorModel
+}
+
+// samplesPerBlock share one stream of random numbers.
+const samplesPerBlock = 250
+
+// Probability draws grounds and refractions from the model and counts those
+// in which the observer at the leg's start sees its end. All draws are the
+// same for every height of eye or target, so raising either never lowers the
+// answer. An observer with an EyeElevation keeps it, whatever the ground's
+// error, but never stands below the ground.
+//
+// Cost: samples times posts along the line, some 10 ns each.
+func Probability(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditions, model ErrorModel) (Likelihood, error) {
+	if err := model.validate(); err != nil {
+		return Likelihood{}, err
+	}
+	s, err := newSection(leg, o, conditions)
+	if err != nil {
+		return Likelihood{}, err
+	}
+	if model.Samples == 0 {
+		model.Samples = DefaultSamples
+	}
+	out := Likelihood{Probability: math.NaN(), AtMost: math.NaN(), StandardError: math.NaN(), Model: model}
+	if math.IsNaN(s.target) {
+		return out, nil
+	}
+	d := newDraws(s, model, o.EyeElevation != nil)
+	blocks := (model.Samples + samplesPerBlock - 1) / samplesPerBlock
+	seen := make([]int, blocks)
+	err = parallel(ctx, blocks, model.Concurrency, func(_, b int) {
+		random := rand.New(rand.NewPCG(model.Seed, uint64(b)))
+		for range min(samplesPerBlock, model.Samples-b*samplesPerBlock) {
+			if d.sees(random) {
+				seen[b]++
+			}
+		}
+	})
+	if err != nil {
+		return Likelihood{}, fmt.Errorf("probability of the sight from %s to %s: %w", leg.From, leg.To, err)
+	}
+	total := 0
+	for _, n := range seen {
+		total += n
+	}
+	n := float64(model.Samples)
+	p := float64(total) / n
+	out.AtMost = p
+	share := max(0.5/n, min(p, 1-0.5/n))
+	out.StandardError = math.Sqrt(share * (1 - share) / n)
+	if !d.void {
+		out.Probability = p
+		out.Word = InWords(p)
+	} else if InWords(p) == LikelyHidden {
+		out.Word = LikelyHidden
+	}
+	return out, nil
+}
+
+// draws is a section made ready to be drawn many times.
+type draws struct {
+	length    float64
+	eye, top  float64 // elevations, metres
+	fixedEye  bool
+	ground    float64 // at the eye
+	endDrop   float64 // of the Earth's curve, metres, no refraction
+	points    []drawn
+	nodes     int
+	keep, add float64 // of a node's error from the last: keep*last + add*normal
+	first     float64 // standard deviation
+	lowering  float64
+	refract   float64 // standard deviation of k
+	void      bool
+}
+
+// drawn is known ground between eye and target.
+type drawn struct {
+	distance, elevation, drop float64
+	node                      int     // the node before it
+	fraction                  float64 // of the way to the next
+}
+
+func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
+	points := s.leg.Points
+	last := points[len(points)-1]
+	spaces := max(1, int(math.Round(s.leg.Distance/s.leg.Spacing)))
+	space := s.leg.Distance / float64(spaces)
+	keep := 0.0
+	if model.CorrelationLength > 0 {
+		keep = math.Exp(-space / model.CorrelationLength)
+	}
+	d := &draws{
+		length: s.leg.Distance, eye: s.eye, top: s.top, fixedEye: fixedEye, ground: points[0].Elevation, endDrop: last.Drop,
+		nodes: spaces + 1, keep: keep, add: model.VerticalError * math.Sqrt(1-keep*keep), first: model.VerticalError,
+		lowering: s.lowering, refract: model.RefractionError,
+	}
+	for i, p := range points {
+		if !s.between(i) {
+			continue
+		}
+		if math.IsNaN(p.Elevation) {
+			d.void = true
+			continue
+		}
+		node := min(int(p.Distance/space), spaces-1)
+		d.points = append(d.points, drawn{
+			distance: p.Distance, elevation: p.Elevation, drop: p.Drop, node: node, fraction: p.Distance/space - float64(node),
+		})
+	}
+	return d
+}
+
+// sees draws one ground, from the eye on, and tells whether the target shows
+// above all of it.
+func (d *draws) sees(random *rand.Rand) bool {
+	lowering := d.lowering - d.refract*random.NormFloat64()
+	a := d.first * random.NormFloat64()
+	b := d.keep*a + d.add*random.NormFloat64()
+	eye := d.eye + a
+	if d.fixedEye {
+		eye = max(d.eye, d.ground+a)
+	}
+	highest := math.Inf(-1)
+	node := 0
+	for i := range d.points {
+		p := &d.points[i]
+		for node < p.node {
+			a, b = b, d.keep*b+d.add*random.NormFloat64()
+			node++
+		}
+		h := p.elevation + dem.Lerp(a, b, p.fraction) - lowering*p.drop
+		if u := (h - eye) / p.distance; u > highest {
+			highest = u
+		}
+	}
+	for node < d.nodes-2 {
+		a, b = b, d.keep*b+d.add*random.NormFloat64()
+		node++
+	}
+	target := (d.top + b - lowering*d.endDrop - eye) / d.length
+	return highest <= target+GrazingSlope
+}
