@@ -509,7 +509,7 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 		if u < e.low[b]-s.tie || u != u {
 			continue
 		}
-		if s.verdicts[index] == OutOfRange || !s.owns(m, s.stripN0+i, t) {
+		if !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
 			continue
 		}
 		x := s.x[at+i]
@@ -539,7 +539,7 @@ func (s *sweeper) measurePosts(m, slot, from, to int) {
 			continue
 		}
 		u := s.u[at+i]
-		if u != u || s.verdicts[index] == OutOfRange || !s.owns(m, s.stripN0+i, t) {
+		if u != u || !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
 			continue
 		}
 		x := s.x[at+i]
