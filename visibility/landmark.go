@@ -154,7 +154,9 @@ type Landmark struct {
 	// bearing, of the ground no farther off than the lowest ground between
 	// the mark and what stands behind it; of all ground looked at for a mark
 	// on the skyline. It is taken every half post spacing at the mark's
-	// distance, or every twentieth of a degree if that is more.
+	// distance, or every twentieth of a degree if that is more, and ends
+	// where the ground as far as the mark is not known; 0 when it is not on
+	// either side.
 	AngularHeight geodesy.Degrees
 	// AngularWidth is the width of the outline half of AngularHeight down.
 	AngularWidth geodesy.Degrees

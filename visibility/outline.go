@@ -115,17 +115,24 @@ func (v *view) curve(bearing geodesy.TrueBearing) float64 {
 }
 
 // edge is the elevation angle of the outline at a bearing: of the highest
-// ground no farther than limit; NaN where none is known.
-func (v *view) edge(bearing geodesy.Degrees, limit float64) geodesy.Degrees {
-	highest := math.NaN()
-	v.ray(bearing, limit, func(d, h, u float64) bool {
-		if !(u <= highest) && !math.IsNaN(u) {
-			highest = u
+// ground no farther than limit; NaN where the ground is not known all the way
+// to need.
+func (v *view) edge(bearing geodesy.Degrees, need, limit float64) geodesy.Degrees {
+	highest, settled, void := math.Inf(-1), false, false
+	reached := v.ray(bearing, limit, func(d, h, u float64) bool {
+		if math.IsNaN(u) {
+			void = d < need
+			return !void
 		}
+		highest = max(highest, u)
 		// ground still to come stands no higher than the highest post does
 		// here, if it stands over the eye
-		return v.lowering < 0 || v.highest < v.eye || (v.highest-v.eye)/d > highest
+		settled = v.lowering >= 0 && v.highest >= v.eye && (v.highest-v.eye)/d <= highest
+		return !settled
 	})
+	if void || !settled && reached < need-dem.NearLimit {
+		return geodesy.Degrees(math.NaN())
+	}
 	return geodesy.Atan2(highest, 1)
 }
 
@@ -139,7 +146,7 @@ func (v *view) outline(m *Landmark, slope, limit float64) {
 	for side, sign := range [2]geodesy.Degrees{-1, 1} {
 		lowest := top
 		for turn := step; turn <= OutlineWithin; turn += step {
-			a := v.edge(geodesy.Degrees(m.Bearing)+sign*turn, limit)
+			a := v.edge(geodesy.Degrees(m.Bearing)+sign*turn, m.Distance, limit)
 			if math.IsNaN(float64(a)) {
 				break
 			}
@@ -167,7 +174,8 @@ func (v *view) outline(m *Landmark, slope, limit float64) {
 		}
 		m.AngularWidth += turn
 	}
-	m.TooSmall = m.AngularHeight < EyeAcuity || m.AngularWidth < EyeAcuity
+	known := len(sides[0])+len(sides[1]) > 0
+	m.TooSmall = known && (m.AngularHeight < EyeAcuity || m.AngularWidth < EyeAcuity)
 }
 
 // spacing is the post spacing at a mark, metres: the smaller of along a row
