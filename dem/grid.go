@@ -95,3 +95,25 @@ func Bilinear(posts Posts, column, row float64) float64 {
 	}
 	return h + fr*(along(ri+1)-h)
 }
+
+// Every keeps every nth column and row of a grid, the first ones kept: for
+// questions about ground much wider than the posts' spacing. Kept posts are
+// the grid's own; none is averaged. Panics if n < 1.
+func (g *Grid) Every(n int) *Grid {
+	if n < 1 {
+		panic("dem: Every needs n >= 1")
+	}
+	if n == 1 {
+		return g
+	}
+	out := &Grid{Frame: g.Frame, Window: g.Window, Source: g.Source}
+	out.Columns, out.Rows = (g.Columns+n-1)/n, (g.Rows+n-1)/n
+	out.DX, out.DY = g.DX*float64(n), g.DY*float64(n)
+	out.Elevations = make([]float32, 0, out.Columns*out.Rows)
+	for row := 0; row < g.Rows; row += n {
+		for column := 0; column < g.Columns; column += n {
+			out.Elevations = append(out.Elevations, g.Elevations[row*g.Columns+column])
+		}
+	}
+	return out
+}

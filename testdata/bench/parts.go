@@ -77,7 +77,7 @@ func benchContours(ctx context.Context, folder string) error {
 		os.Remove(theirs)
 		peer := []string{"sh", "-c", "rm -f " + theirs + "; gdal_contour -q -f FlatGeobuf -a elevation -i 20 " + file + " " + theirs}
 		if err := pair(fmt.Sprintf("%d million posts, every 20 m", n*n/1000000),
-			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "-o", ours}, peer); err != nil {
+			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "--data-crs", "-o", ours}, peer); err != nil {
 			return err
 		}
 		os.Remove(ours)
@@ -107,6 +107,6 @@ func benchSheet(_ context.Context, folder string) error {
 
 // The demo's leg.
 const (
-	demoFrom = "36.26000,-84.29500"
-	demoTo   = "36.22000,-84.24000"
+	demoFrom = "36.28480,-84.29850"
+	demoTo   = "36.25440,-84.26970"
 )

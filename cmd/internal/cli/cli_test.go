@@ -69,7 +69,9 @@ func TestLegJSONHasItsKeys(t *testing.T) {
 func TestTextFitsATerminal(t *testing.T) {
 	for _, arguments := range [][]string{
 		{"leg", legFrom, legTo}, {"leg", legFrom, legTo, "--units", "us"}, {"sight", legFrom, legTo},
-		{"dem", "info"}, {"declination", legFrom}, {"demo"}, {"--help"}, {"leg", "--help"}, {"dem", "info", "--help"},
+		{"dem", "info"}, {"declination", legFrom}, {"demo"}, {"--help"},
+		{"landmarks", legFrom, "--with-hidden"}, {"landmarks", legFrom, "--bearing", "138", "--magnetic"}, {"sight", legFrom, "--bearing", "200"},
+		{"viewshed", legFrom, "--radius", "3km"}, {"viewshed", legFrom, legTo}, {"leg", legFrom, legTo, "--chain"}, {"leg", legFrom, "36.22,-84.5"}, {"leg", "--help"}, {"dem", "info", "--help"},
 	} {
 		a := run(t, arguments...)
 		require.Equal(t, exitOK, a.code, "%v: %s", arguments, a.err)

@@ -1,14 +1,51 @@
 package cli
 
 import (
+	"context"
+
 	"github.com/spf13/cobra"
+
+	"crowline/dem/geodesy"
+)
+
+// The demo's leg: real ground, invented camp and hollow.
+var (
+	demoFrom = namedPlace{"Ridge camp", geodesy.LatLon{Lat: 36.28480, Lon: -84.29850}}
+	demoTo   = namedPlace{"Fern hollow", geodesy.LatLon{Lat: 36.25440, Lon: -84.26970}}
 )
 
 func newDemoCmd(s Streams) *cobra.Command {
 	return &cobra.Command{
 		Use:   "demo",
 		Short: "The main job on the demo data built in",
-		Args:  exactArgs(0, "no arguments"),
-		RunE:  func(cmd *cobra.Command, args []string) error { return nil },
+		Long: `Work out one leg on the elevation data built in: 29 by 32 km of the Cumberland
+Mountains in Tennessee (SRTM, public domain). The ground is real; the camp,
+the hollow and the walk are invented.`,
+		Example: "  crowline demo",
+		Args:    exactArgs(0, "no arguments"),
+		RunE:    func(cmd *cobra.Command, args []string) error { return demoRun(cmd.Context(), s) },
 	}
+}
+
+func demoRun(ctx context.Context, s Streams) error {
+	o := &legOptions{streams: s, deadBand: -1, pace: defaultPace, marks: 3}
+	o.sight = defaultSight()
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	a, err := answerLeg(ctx, o, g, units{}, demoFrom, demoTo)
+	if err != nil {
+		return err
+	}
+	p := &page{w: s.Out}
+	p.note("A class camps on a spur in the Cumberland Mountains. Tomorrow it walks off trail, straight to a hollow on the far side of the ridge. The ground is real; camp and hollow are invented.")
+	a.write(p, units{}, o.marks)
+	p.head("Next")
+	p.printf(`  crowline leg    36.28480,-84.29850 36.25440,-84.26970 --plot leg.svg
+  crowline sheet  36.28480,-84.29850 36.25440,-84.26970 -o leg.pdf
+  crowline landmarks 36.28480,-84.29850 --bearing 142
+`)
+	return p.err
 }

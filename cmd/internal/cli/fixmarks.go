@@ -118,7 +118,7 @@ func (f *fixMarksJSON) write(p *page, u units) {
 	if f.Two[0].CrossingDeg < flatCrossing {
 		p.line("POOR", "no two marks in sight cross at %.0f° or more: the place will be well known one way and badly the other", flatCrossing)
 	}
-	p.line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks in sight",
+	p.line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks that can be used",
 		f.CompassErrorDeg, u.distance(f.PlaceErrorM), f.Combined)
 	if f.Beyond > 0 {
 		p.line("", "%d farther marks were not tried", f.Beyond)

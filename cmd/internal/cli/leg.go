@@ -34,6 +34,8 @@ type legOptions struct {
 	deadBand float64
 	pace     float64
 	plot     string
+	marks    int
+	chain    bool
 }
 
 func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
@@ -70,6 +72,8 @@ crossed up and down at --interval.`,
 	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
 	cmd.Flags().Float64Var(&o.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
+	cmd.Flags().IntVar(&o.marks, "marks", 3, "how many marks to walk on to list; 0 leaves out marks, chain and landforms")
+	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	return cmd
 }
@@ -86,6 +90,9 @@ type legAnswer struct {
 	Climb         climbJSON             `json:"climb"`
 	Time          timeJSON              `json:"time"`
 	Sight         sightJSON             `json:"sight"`
+	Marks         []markJSON            `json:"marks"`
+	Chain         *chainJSON            `json:"chain"`
+	Passed        []passedJSON          `json:"passed"`
 	Assumptions   assumptions           `json:"assumptions"`
 	ElevationData elevationData         `json:"elevation_data"`
 	Cautions      []string              `json:"cautions"`
@@ -96,6 +103,7 @@ type legAnswer struct {
 	times         profile.Times         //
 	levels        contour.Levels        //
 	leg           *profile.Leg          //
+	wayside       *wayside              // nil when not asked
 	seen          visibility.Sight      //
 	walking       []visibility.Stretch  //
 	conditions    visibility.Conditions //
@@ -154,6 +162,12 @@ func legRun(ctx context.Context, o *legOptions) error {
 	if err != nil {
 		return err
 	}
+	if o.marks < 0 {
+		return usageErrorf("--marks %d: it is 0 or more", o.marks)
+	}
+	if o.chain && o.marks == 0 {
+		return usageErrorf("--chain needs marks: leave out --marks 0")
+	}
 	if !(o.pace > 0) || o.pace > 1000 {
 		return usageErrorf("--pace %g: it is your double paces in 100 m, about 60 to 70", o.pace)
 	}
@@ -188,7 +202,11 @@ func legRun(ctx context.Context, o *legOptions) error {
 		return writeJSON(o.streams.Out, a)
 	}
 	p := &page{w: o.streams.Out}
-	a.write(p, u)
+	if o.chain {
+		a.writeChainOnly(p, u)
+	} else {
+		a.write(p, u, o.marks)
+	}
 	if o.plot != "" {
 		p.printf("\n  Profile drawn to %s\n", o.plot)
 	}
@@ -252,6 +270,13 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		return nil, err
 	}
 	a.Sight = describeSight(a.seen, a.walking)
+	if o.marks > 0 {
+		w, err := scan(ctx, g, &o.places, a, observer, conditions)
+		if err != nil {
+			return nil, err
+		}
+		a.describe(w, 4*o.marks, u)
+	}
 	return a, nil
 }
 
@@ -307,19 +332,19 @@ func describeBearings(b magnetic.Bearings) bearingJSON {
 }
 
 // write is the leg as text.
-func (a *legAnswer) write(p *page, u units) {
-	p.head("Leg")
-	p.line("from", "%s", a.From.text(u))
-	p.line("to", "%s", a.To.text(u))
-	p.line("distance", "%s, towards %s", u.distance(a.leg.Distance), towards(a.bearings.True))
-	if a.leg.Covered < a.leg.Distance {
-		p.line("", "The elevation data ends %s along; what follows is for that part.", u.distance(a.leg.Covered))
-	} else if a.UnknownM > 0 {
-		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
-	}
+func (a *legAnswer) write(p *page, u units, marks int) {
+	a.writeHead(p, u)
 
 	p.head("Bearing to follow")
 	writeBearings(p, a.bearings, a.Declination)
+
+	p.head("Sight")
+	writeSight(p, u, "the destination", "start", a.seen)
+	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
+	if a.wayside != nil {
+		a.writeMarks(p, u, marks)
+		a.writeChain(p, u)
+	}
 
 	p.head("Climb")
 	a.writeClimb(p, u)
@@ -329,10 +354,36 @@ func (a *legAnswer) write(p *page, u units) {
 		clock(a.times.NaismithLangmuir), clock(a.times.Tobler), clock(a.times.DIN33466))
 	p.line("paces", "about %.0f double paces, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, a.Time.PacePer100M)
 
-	p.head("Sight")
-	writeSight(p, u, "the destination", "start", a.seen)
-	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
+	if a.wayside != nil {
+		a.writePassed(p, u)
+	}
+	a.writeFoot(p, u)
+}
 
+// writeChainOnly is the leg with nothing but its sightings.
+func (a *legAnswer) writeChainOnly(p *page, u units) {
+	a.writeHead(p, u)
+	p.line("bearing", "true %s°", bearing(float64(a.bearings.True)))
+	if a.bearings.FieldError == nil {
+		p.line("", "magnetic %s° on %s", bearing(float64(a.bearings.Magnetic)), a.Declination.Date)
+	}
+	a.writeChain(p, u)
+	a.writeFoot(p, u)
+}
+
+func (a *legAnswer) writeHead(p *page, u units) {
+	p.head("Leg")
+	p.line("from", "%s", a.From.text(u))
+	p.line("to", "%s", a.To.text(u))
+	p.line("distance", "%s, towards %s", u.distance(a.leg.Distance), towards(a.bearings.True))
+	if a.leg.Covered < a.leg.Distance {
+		p.line("", "The elevation data ends %s along; what follows is for that part.", u.distance(a.leg.Covered))
+	} else if a.UnknownM > 0 {
+		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
+	}
+}
+
+func (a *legAnswer) writeFoot(p *page, u units) {
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))

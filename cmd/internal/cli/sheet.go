@@ -394,7 +394,7 @@ func markName(c visibility.Candidate, u units) string {
 // legMarks ranks the marks within two degrees of a leg, as far as twice its
 // length and at least 5 km beyond it.
 func legMarks(ctx context.Context, g *ground, places *placeFlags, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
-	reach := leg.Distance + math.Max(markMargin, leg.Distance)
+	reach := markReach(leg)
 	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
 	// the sector of two degrees and the hills beside it
 	margin := math.Max(2000, reach*2*visibility.DefaultWithin.Sin())

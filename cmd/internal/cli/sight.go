@@ -147,7 +147,7 @@ func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *co
 	}
 	cmd := &cobra.Command{
 		Use:   "sight FROM [TO]",
-		Short: "Whether one place can be seen from another, or what is seen on a bearing",
+		Short: "What is seen: one place from another, or along a bearing",
 		Long: `Tell whether TO can be seen from FROM over the ground: the verdict (visible,
 hidden or unknown), by how much the line clears the ground or is blocked and
 where, the elevation angle, and how much higher eye or target would have to be.

@@ -22,6 +22,11 @@ func (f *sightFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
 }
 
+// defaultSight is what the flags are when none is given.
+func defaultSight() sightFlags {
+	return sightFlags{eye: visibility.DefaultEyeAboveGround, refraction: visibility.DefaultRefraction}
+}
+
 func (f *sightFlags) conditions() (visibility.Conditions, error) {
 	for name, v := range map[string]float64{"--eye": f.eye, "--target-height": f.target} {
 		if !(v >= 0) || v > 1e5 {

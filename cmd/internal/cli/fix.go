@@ -1,0 +1,474 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+	"crowline/visibility/fix"
+)
+
+type fixOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+
+	bearings       []string
+	intersect      bool
+	magnetic       bool
+	compassError   float64
+	markError      float64
+	altimeter      float64
+	altimeterError float64
+	line           string
+	lineName       string
+	lineError      float64
+}
+
+func newFixCmd(s Streams, runF func(context.Context, *fixOptions) error) *cobra.Command {
+	o := &fixOptions{streams: s}
+	if runF == nil {
+		runF = fixRun
+	}
+	cmd := &cobra.Command{
+		Use:   "fix --bearing MARK=DEG --bearing MARK=DEG",
+		Short: "Find a place from compass bearings",
+		Long: `Find where you are from bearings you took to known marks (resection), or with
+--intersect where an unknown point is from bearings taken to it at known
+places. MARK is a place or a name from --places. A bearing is true unless
+--magnetic is given or it ends in m: 212m; 212t is true in any case.
+
+The answer is the place that fits the bearings best, how well it is known (the
+ellipse that holds the true place 19 times in 20), what each bearing is out
+by, and what is doubtful: lines that cross flatly, a bearing that does not
+agree, a mark that the ground hides.
+
+An altimeter reading or a known line (a stream, a ridge, a path) that you stand
+on counts as evidence; with one of them a single bearing is enough.`,
+		Example: `  crowline fix --bearing 36.27083,-84.29750=349 --bearing 36.26500,-84.30333=307
+  crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m
+  crowline fix --intersect --places trip.gpx --bearing Camp=80 --bearing Ford=12
+  crowline fix --bearing Knob=46 --line stream.gpx --places trip.gpx`,
+		Args: exactArgs(0, "no places: give bearings with --bearing MARK=DEG"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return runF(cmd.Context(), o) },
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	cmd.Flags().StringArrayVar(&o.bearings, "bearing", nil, "a bearing in degrees and the known place it belongs to, as `MARK=DEG`; repeat")
+	cmd.Flags().BoolVar(&o.intersect, "intersect", false, "the bearings were taken at the known places, to the point to be found")
+	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
+	cmd.Flags().Float64Var(&o.compassError, "compass-error", float64(fix.DefaultBearingError), "one standard deviation of a bearing, degrees")
+	cmd.Flags().Var(newLength(0, &o.markError), "mark-error", "one standard deviation of where on a mark you pointed")
+	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter), "altimeter", "the elevation an altimeter reads at the place to be found")
+	cmd.Flags().Lookup("altimeter").DefValue = ""
+	cmd.Flags().Var(newLength(10, &o.altimeterError), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
+	cmd.Flags().StringVar(&o.line, "line", "", "`file` with a line the place lies on: GPX, GeoJSON or KML")
+	cmd.Flags().StringVar(&o.lineName, "line-name", "", "which line of the file, where it holds several")
+	cmd.Flags().Var(newLength(20, &o.lineError), "line-error", "one standard deviation of how far from the drawn line the place may be")
+	return cmd
+}
+
+// fixAnswer is the JSON of a fix.
+type fixAnswer struct {
+	Method        string            `json:"method"`
+	Place         place             `json:"place"`
+	UTM           string            `json:"utm,omitempty"`
+	Ellipse95     ellipseJSON       `json:"ellipse_95"`
+	EllipseSigma  ellipseJSON       `json:"ellipse_one_sigma"`
+	CrossingDeg   float64           `json:"crossing_deg"`
+	Bearings      []fixBearingJSON  `json:"bearings"`
+	ChiSquare     float64           `json:"chi_square"`
+	Redundancy    int               `json:"redundancy"`
+	Chance        float64           `json:"chance"`
+	Altimeter     *fixAltimeterJSON `json:"altimeter,omitempty"`
+	Line          *fixLineJSON      `json:"line,omitempty"`
+	Others        []place           `json:"others"`
+	Warnings      []fixWarningJSON  `json:"warnings"`
+	Next          []string          `json:"next"`
+	CompassError  float64           `json:"compass_error_deg"`
+	Declination   *declinationJSON  `json:"declination"`
+	SightsChecked bool              `json:"sights_checked"`
+	Assumptions   assumptions       `json:"assumptions"`
+	ElevationData *elevationData    `json:"elevation_data"`
+	Cautions      []string          `json:"cautions"`
+}
+
+type ellipseJSON struct {
+	Probability float64 `json:"probability"`
+	SemiMajorM  float64 `json:"semi_major_m"`
+	SemiMinorM  float64 `json:"semi_minor_m"`
+	TrueDeg     float64 `json:"semi_major_true_deg"`
+}
+
+type fixBearingJSON struct {
+	Name         string   `json:"name"`
+	Lat          float64  `json:"lat"`
+	Lon          float64  `json:"lon"`
+	GivenDeg     float64  `json:"given_deg"`
+	GivenFrom    string   `json:"given_from_north"`
+	TrueDeg      float64  `json:"true_deg"`
+	ComputedDeg  float64  `json:"computed_true_deg"`
+	ResidualDeg  float64  `json:"residual_deg"`
+	ErrorDeg     float64  `json:"error_deg"`
+	Standardised *float64 `json:"standardised"`
+	Turned       bool     `json:"turned_half_round"`
+	DistanceM    float64  `json:"distance_m"`
+	Sight        string   `json:"sight"`
+	HiddenByM    *float64 `json:"hidden_by_m"`
+}
+
+type fixAltimeterJSON struct {
+	ElevationM float64  `json:"elevation_m"`
+	ErrorM     float64  `json:"error_m"`
+	ResidualM  *float64 `json:"residual_m"`
+}
+
+type fixLineJSON struct {
+	Name      string   `json:"name"`
+	ErrorM    float64  `json:"error_m"`
+	DistanceM *float64 `json:"distance_m"`
+}
+
+type fixWarningJSON struct {
+	Kind  string   `json:"kind"`
+	Text  string   `json:"text"`
+	Names []string `json:"names"`
+}
+
+// fixBearing is a bearing as it was written.
+type fixBearing struct {
+	mark     namedPlace
+	degrees  float64
+	magnetic bool
+}
+
+// parseFixBearing reads MARK=DEG, DEG perhaps with t or m after it.
+func (o *fixOptions) parseFixBearing(text string) (fixBearing, error) {
+	at := strings.LastIndex(text, "=")
+	if at < 0 {
+		return fixBearing{}, usageErrorf("--bearing %q: write MARK=DEG, a known place and degrees", text)
+	}
+	number, magneticGiven := strings.ToLower(strings.TrimSpace(text[at+1:])), o.magnetic
+	if rest, ok := strings.CutSuffix(number, "m"); ok {
+		number, magneticGiven = rest, true
+	} else if rest, ok := strings.CutSuffix(number, "t"); ok {
+		number, magneticGiven = rest, false
+	}
+	degrees, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(number, "°")), 64)
+	if err != nil || !(degrees >= 0 && degrees <= 360) {
+		return fixBearing{}, usageErrorf("--bearing %q: %q is not a bearing from 0 to 360 degrees", text, strings.TrimSpace(text[at+1:]))
+	}
+	mark, err := o.places.resolve(text[:at])
+	if err != nil {
+		return fixBearing{}, err
+	}
+	return fixBearing{mark, degrees, magneticGiven}, nil
+}
+
+// fixField gives the magnetic field where it is needed.
+type fixField struct {
+	posts dem.Posts // may be nil
+	day   time.Time
+}
+
+func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
+	elevation := 0.0 // 1 km moves the answer by about 0.01 degree
+	if f.posts != nil {
+		if h, err := dem.ElevationAt(f.posts, p); err == nil {
+			elevation = h
+		}
+	}
+	field, err := magnetic.WMM2025.At(p, elevation, f.day)
+	if err == nil && field.Zone == magnetic.Blackout {
+		err = magnetic.ErrBlackout
+	}
+	return field, err
+}
+
+func (o *fixOptions) check() error {
+	if err := checkCompassError(o.compassError); err != nil {
+		return err
+	}
+	for name, v := range map[string]float64{"--altimeter-error": o.altimeterError, "--line-error": o.lineError} {
+		if !(v > 0) {
+			return usageErrorf("%s %g: it is a length above 0", name, v)
+		}
+	}
+	if !(o.markError >= 0) {
+		return usageErrorf("--mark-error %g: it is a length from 0 up", o.markError)
+	}
+	if o.lineName != "" && o.line == "" {
+		return usageErrorf("--line-name needs --line FILE")
+	}
+	return nil
+}
+
+func fixRun(ctx context.Context, o *fixOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	conditions, err := o.sight.conditions()
+	if err != nil {
+		return err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	if err := o.check(); err != nil {
+		return err
+	}
+	var given []fixBearing
+	for _, text := range o.bearings {
+		b, err := o.parseFixBearing(text)
+		if err != nil {
+			return err
+		}
+		given = append(given, b)
+	}
+	options := fix.Options{BearingError: geodesy.Degrees(o.compassError)}
+	if o.line != "" {
+		line, err := knownLine(o.line, o.lineName)
+		if err != nil {
+			return err
+		}
+		line.Error = o.lineError
+		options.Line = line
+	}
+	if !math.IsNaN(o.altimeter) {
+		options.Altimeter = &fix.Altimeter{Elevation: o.altimeter, Error: o.altimeterError}
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	posts := g.posts(ctx)
+	options.Posts, options.VerticalError = posts, g.verticalError
+	options.Sight = &fix.Sight{EyeAboveGround: o.sight.eye, Conditions: conditions}
+	field := fixField{posts, day}
+	bearings, err := o.bearingsFor(given, &options, field)
+	if err != nil {
+		return err
+	}
+	solve := fix.Resect
+	if o.intersect {
+		solve = fix.Intersect
+	}
+	f, err := solve(ctx, bearings, options)
+	if err == nil && g.demo && math.IsNaN(f.Ground) && options.Altimeter == nil {
+		// nobody asked for the demo data here: without it there is a fix and
+		// no word on what can be seen
+		options.Posts, options.Sight = nil, nil
+		f, err = solve(ctx, bearings, options)
+	}
+	if err != nil {
+		if errors.Is(err, fix.ErrEvidence) {
+			return &flagError{err}
+		}
+		return err
+	}
+	a := o.describeFix(f, given, options, field)
+	if options.Posts != nil {
+		spacing := math.NaN()
+		if grid, err := g.around(ctx, []geodesy.LatLon{f.Place}, 1); err == nil {
+			if s, err := gridSpacing(grid); err == nil {
+				spacing = s
+			}
+		}
+		d := g.describe(spacing)
+		a.ElevationData, a.SightsChecked = &d, true
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u, o.intersect)
+	return p.err
+}
+
+// bearingsFor turns what was written into observations. The declination's
+// error is common to all magnetic bearings; where true ones stand beside
+// them it is added to each magnetic one instead.
+func (o *fixOptions) bearingsFor(given []fixBearing, options *fix.Options, field fixField) ([]fix.Bearing, error) {
+	count := 0
+	for _, b := range given {
+		if b.magnetic {
+			count++
+		}
+	}
+	sigma := 0.0
+	if count > 0 {
+		at, err := field.at(given[0].mark.LatLon)
+		if err != nil {
+			return nil, fmt.Errorf("magnetic bearings: %w", err)
+		}
+		sigma = float64(at.DeclinationSigma)
+		options.Declination = func(p geodesy.LatLon) (magnetic.Declination, error) {
+			f, err := field.at(p)
+			return f.Declination, err
+		}
+	}
+	if count == len(given) {
+		options.SharedError = geodesy.Degrees(sigma)
+	}
+	var out []fix.Bearing
+	for _, b := range given {
+		one := fix.Bearing{Name: b.mark.label(), Place: b.mark.LatLon, PlaceError: o.markError}
+		if b.magnetic {
+			m := geodesy.NewMagneticBearing(geodesy.Degrees(b.degrees))
+			one.Magnetic = &m
+			if count < len(given) {
+				one.Error = geodesy.Degrees(math.Hypot(o.compassError, sigma))
+			}
+		} else {
+			one.True = geodesy.NewTrueBearing(geodesy.Degrees(b.degrees))
+		}
+		out = append(out, one)
+	}
+	return out, nil
+}
+
+// knownLine reads the one line meant of a file.
+func knownLine(path, name string) (*fix.Line, error) {
+	lines, err := gdalio.ReadLines(path)
+	if err != nil {
+		return nil, err
+	}
+	var found []gdalio.Line
+	var names []string
+	for _, l := range lines {
+		if name == "" || strings.EqualFold(l.Name, strings.TrimSpace(name)) {
+			found = append(found, l)
+		}
+		names = append(names, strconv.Quote(l.Name))
+	}
+	switch {
+	case len(lines) == 0:
+		return nil, fmt.Errorf("%s holds no line", path)
+	case len(found) == 0:
+		return nil, usageErrorf("%s holds no line called %q; it holds %s", path, name, strings.Join(names, ", "))
+	case len(found) > 1 && name == "":
+		return nil, usageErrorf("%s holds %d lines, %s; say which with --line-name", path, len(found), strings.Join(names[:min(len(names), 6)], ", "))
+	case len(found) > 1:
+		return nil, fmt.Errorf("%s holds %d lines called %q; keep the one you mean", path, len(found), name)
+	}
+	line := &fix.Line{Name: found[0].Name}
+	if line.Name == "" {
+		line.Name = "the line"
+	}
+	for _, p := range found[0].Points {
+		line.Points = append(line.Points, p.LatLon)
+	}
+	return line, nil
+}
+
+func describeEllipse(e fix.Ellipse) ellipseJSON {
+	return ellipseJSON{
+		Probability: *rounded(e.Probability, 4), SemiMajorM: *rounded(e.SemiMajor, 1), SemiMinorM: *rounded(e.SemiMinor, 1),
+		TrueDeg: *rounded(float64(e.Along), 1),
+	}
+}
+
+func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Options, field fixField) *fixAnswer {
+	a := &fixAnswer{
+		Method: "resection", Place: describePlace(namedPlace{LatLon: f.Place}, f.Ground),
+		Ellipse95: describeEllipse(f.Ellipse(0.95)), EllipseSigma: describeEllipse(f.Ellipse(fix.OneSigma)),
+		CrossingDeg: *rounded(float64(f.Crossing), 1), ChiSquare: *rounded(f.ChiSquare, 4), Redundancy: f.Redundancy, Chance: *rounded(f.Chance, 6),
+		Others: []place{}, Warnings: []fixWarningJSON{}, CompassError: o.compassError, Assumptions: o.sight.describe(), Cautions: cautions,
+	}
+	if o.intersect {
+		a.Method = "intersection"
+	}
+	if grid, err := geodesy.ToUTM(f.Place); err == nil {
+		a.UTM = grid.String()
+	}
+	for i, r := range f.Bearings {
+		j := fixBearingJSON{
+			Name: r.Name, Lat: *rounded(float64(given[i].mark.Lat), 7), Lon: *rounded(float64(given[i].mark.Lon), 7),
+			GivenDeg: given[i].degrees, GivenFrom: "true", TrueDeg: *rounded(float64(r.Observed), 2), ComputedDeg: *rounded(float64(r.Computed), 2),
+			ResidualDeg: *rounded(float64(r.Residual), 2), ErrorDeg: *rounded(float64(r.Error), 2), Standardised: rounded(r.Standardised, 2),
+			Turned: r.Turned, DistanceM: *rounded(r.Distance, 1), Sight: "not asked",
+		}
+		if given[i].magnetic {
+			j.GivenFrom = "magnetic"
+		}
+		if options.Sight != nil {
+			j.Sight = r.Sight.String()
+			if r.Sight == visibility.Hidden {
+				j.HiddenByM = rounded(r.Extra, 1)
+			}
+		}
+		a.Bearings = append(a.Bearings, j)
+	}
+	if options.Altimeter != nil {
+		a.Altimeter = &fixAltimeterJSON{ElevationM: options.Altimeter.Elevation, ErrorM: options.Altimeter.Error, ResidualM: rounded(f.AltimeterResidual, 1)}
+	}
+	if options.Line != nil {
+		a.Line = &fixLineJSON{Name: options.Line.Name, ErrorM: options.Line.Error, DistanceM: rounded(f.LineDistance, 1)}
+	}
+	for _, other := range f.Others {
+		a.Others = append(a.Others, describePlace(namedPlace{LatLon: other.Place}, math.NaN()))
+	}
+	for _, w := range f.Warnings {
+		names := w.Names
+		if names == nil {
+			names = []string{}
+		}
+		a.Warnings = append(a.Warnings, fixWarningJSON{string(w.Kind), w.Text, names})
+	}
+	at, err := field.at(f.Place)
+	a.Declination = describeDeclination(at, err, field.day)
+	a.Next = o.next(f, at, err)
+	return a
+}
+
+// next is what to do with the fix. A bearing pins the place square to itself,
+// so the one that helps most lies square to the ellipse's long axis.
+func (o *fixOptions) next(f *fix.Fix, field magnetic.Field, fieldError error) []string {
+	has := map[fix.WarningKind]bool{}
+	for _, w := range f.Warnings {
+		has[w.Kind] = true
+	}
+	out := []string{}
+	if has[fix.Blunder] || has[fix.BackBearing] || has[fix.HiddenMark] {
+		out = append(out, "Do not walk on this fix yet: make sure of each mark and take the bearings again, away from iron.")
+	}
+	if has[fix.Blunder] || has[fix.PoorGeometry] || has[fix.NoRedundancy] || has[fix.Ambiguous] || has[fix.SameSide] {
+		square := func(turn float64) string {
+			b := geodesy.NewTrueBearing(geodesy.Degrees(f.Ellipse(0.95).Along) + geodesy.Degrees(turn))
+			text := "true " + dial(float64(b)) + "°"
+			if fieldError == nil {
+				text += fmt.Sprintf(" (magnetic %s°)", dial(float64(field.Declination.Magnetic(b))))
+			}
+			return text
+		}
+		if o.intersect {
+			out = append(out, fmt.Sprintf("The bearing that would help most is one taken from near %s or %s of the point.", square(90), square(-90)))
+		} else {
+			out = append(out, fmt.Sprintf("The mark that would help most lies near %s or %s from you.", square(90), square(-90)))
+		}
+	}
+	if !o.intersect {
+		out = append(out, "Then check the fix against the ground about you: the slope under your feet, the nearest stream or crest.")
+	}
+	return out
+}

@@ -1,0 +1,246 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
+)
+
+// Three summits of the demo data that are seen from legFrom, and the true
+// bearings to them from there.
+var fixMarks = [][2]float64{{36.27083, -84.29750}, {36.26500, -84.30333}, {36.20500, -84.28000}}
+
+// standpoint is legFrom.
+var standpoint = geodesy.LatLon{Lat: 36.26, Lon: -84.295}
+
+// readings are --bearing flags with exact bearings, turned by some degrees.
+func readings(turns ...float64) []string {
+	var out []string
+	for i, m := range fixMarks[:len(turns)] {
+		g := geodesy.Inverse(standpoint, geodesy.LatLon{Lat: geodesy.Degrees(m[0]), Lon: geodesy.Degrees(m[1])})
+		out = append(out, "--bearing", fmt.Sprintf("%.5f,%.5f=%.4f", m[0], m[1], float64(g.Start)+turns[i]))
+	}
+	return out
+}
+
+func runFix(t *testing.T, arguments ...string) fixAnswer {
+	t.Helper()
+	a := run(t, append([]string{"fix", "--json"}, arguments...)...)
+	require.Equal(t, exitOK, a.code, a.err)
+	var v fixAnswer
+	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+	return v
+}
+
+// offset is how far a place is from where it should be, metres.
+func offset(p place, want geodesy.LatLon) float64 {
+	return geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}, want).Distance
+}
+
+const fixTolerance = 1.0 // m; bearings are written to 1e-4 degree, 0.01 m at 6 km
+
+func TestFixFindsWhereTheBearingsWereTaken(t *testing.T) {
+	v := runFix(t, readings(0, 0, 0)...)
+	assert.Less(t, offset(v.Place, standpoint), fixTolerance)
+	assert.Equal(t, "resection", v.Method)
+	assert.True(t, v.SightsChecked)
+	for _, b := range v.Bearings {
+		assert.Equal(t, "visible", b.Sight, b.Name)
+		assert.InDelta(t, 0, b.ResidualDeg, 0.01)
+	}
+	assert.Greater(t, v.Ellipse95.SemiMajorM, v.Ellipse95.SemiMinorM)
+	// 2.4477 is sqrt(-2 ln 0.05) (chi-square, two degrees of freedom)
+	assert.InDelta(t, 2.4477, v.Ellipse95.SemiMajorM/v.EllipseSigma.SemiMajorM, 0.01)
+	for _, w := range v.Warnings {
+		assert.NotEqual(t, "blunder", w.Kind)
+	}
+}
+
+// TestMagneticAndTrueBearingsAgree: the declination there is taken off, by
+// the flag or by the bearing's own letter.
+func TestMagneticAndTrueBearingsAgree(t *testing.T) {
+	d := *describeAt(t)
+	list := readings(-d, -d, -d)
+	v := runFix(t, append(list, "--magnetic")...)
+	assert.Less(t, offset(v.Place, standpoint), 5.0) // the declination above is rounded to 0.001 degree
+	assert.Equal(t, "magnetic", v.Bearings[0].GivenFrom)
+	for i := 1; i < len(list); i += 2 {
+		list[i] += "m"
+	}
+	w := runFix(t, list...)
+	assert.Equal(t, v.Place, w.Place)
+	exact := readings(0, 0, 0)
+	for i := 1; i < len(exact); i += 2 {
+		exact[i] += "t"
+	}
+	assert.Less(t, offset(runFix(t, append(exact, "--magnetic")...).Place, standpoint), fixTolerance)
+}
+
+func describeAt(t *testing.T) *float64 {
+	t.Helper()
+	var v declinationAnswer
+	require.NoError(t, json.Unmarshal([]byte(run(t, "declination", legFrom, "--elevation", "723", "--json").out), &v))
+	return &v.Declination.Deg
+}
+
+func TestIntersectFindsWhatWasSighted(t *testing.T) {
+	var flags []string
+	for _, m := range fixMarks {
+		g := geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(m[0]), Lon: geodesy.Degrees(m[1])}, standpoint)
+		flags = append(flags, "--bearing", fmt.Sprintf("%.5f,%.5f=%.4f", m[0], m[1], float64(g.Start)))
+	}
+	v := runFix(t, append(flags, "--intersect")...)
+	assert.Equal(t, "intersection", v.Method)
+	assert.Less(t, offset(v.Place, standpoint), fixTolerance)
+}
+
+func TestAWrongBearingIsSaid(t *testing.T) {
+	v := runFix(t, readings(0, 0, 25)...)
+	require.NotEmpty(t, v.Warnings)
+	assert.Equal(t, "blunder", v.Warnings[0].Kind)
+	a := run(t, append([]string{"fix"}, readings(0, 0, 25)...)...)
+	assert.Contains(t, a.out, "Do not walk on this fix yet")
+}
+
+// TestOneBearingAndALine: the line runs through the standpoint, square to
+// the bearing.
+func TestOneBearingAndALine(t *testing.T) {
+	bearing := readings(0)
+	g := geodesy.Inverse(standpoint, geodesy.LatLon{Lat: geodesy.Degrees(fixMarks[0][0]), Lon: geodesy.Degrees(fixMarks[0][1])})
+	left, _ := geodesy.Direct(standpoint, geodesy.NewTrueBearing(geodesy.Degrees(g.Start)-90), 500)
+	right, _ := geodesy.Direct(standpoint, geodesy.NewTrueBearing(geodesy.Degrees(g.Start)+90), 500)
+	path := filepath.Join(t.TempDir(), "stream.gpx")
+	require.NoError(t, os.WriteFile(path, []byte(fmt.Sprintf(
+		`<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>stream</name><trkseg><trkpt lat="%.7f" lon="%.7f"/><trkpt lat="%.7f" lon="%.7f"/></trkseg></trk>
+<trk><name>track</name><trkseg><trkpt lat="1" lon="2"/><trkpt lat="2" lon="2"/></trkseg></trk></gpx>`, left.Lat, left.Lon, right.Lat, right.Lon)), 0o644))
+	v := runFix(t, append(bearing, "--line", path, "--line-name", "Stream")...)
+	assert.Less(t, offset(v.Place, standpoint), fixTolerance)
+	require.NotNil(t, v.Line)
+	assert.Less(t, *v.Line.DistanceM, fixTolerance)
+
+	a := run(t, append([]string{"fix", "--line", path}, bearing...)...)
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, "--line-name")
+}
+
+func TestAnAltimeterCounts(t *testing.T) {
+	v := runFix(t, append(readings(0, 0), "--altimeter", "2400ft")...)
+	require.NotNil(t, v.Altimeter)
+	assert.InDelta(t, 731.5, v.Altimeter.ElevationM, 0.1)
+	assert.Equal(t, 1, v.Redundancy)
+}
+
+// TestAFixOffTheDemoData needs no elevation data.
+func TestAFixOffTheDemoData(t *testing.T) {
+	v := runFix(t, "--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90")
+	assert.Nil(t, v.ElevationData)
+	assert.False(t, v.SightsChecked)
+	assert.Nil(t, v.Place.ElevationM)
+	for _, w := range v.Warnings {
+		assert.NotEqual(t, "hidden mark", w.Kind)
+	}
+}
+
+func TestFixTextFitsATerminal(t *testing.T) {
+	for _, arguments := range [][]string{
+		readings(0, 0, 0), readings(0, 0), readings(0, 0, 25), append(readings(0, 0), "--units", "us", "--altimeter", "2400ft"),
+		{"--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90"}, {"--help"},
+	} {
+		checkWidth(t, append([]string{"fix"}, arguments...)...)
+	}
+	checkWidth(t, "landmarks", legFrom, "--for-fix")
+}
+
+func checkWidth(t *testing.T, arguments ...string) string {
+	t.Helper()
+	a := run(t, arguments...)
+	require.Equal(t, exitOK, a.code, "%v: %s", arguments, a.err)
+	assert.NotEmpty(t, a.out)
+	for _, line := range strings.Split(a.out, "\n") {
+		if strings.HasPrefix(line, "      --") || strings.HasPrefix(line, "  -") {
+			continue // flag tables are laid out by the flag library
+		}
+		assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%v: %s", arguments, line)
+	}
+	return a.out
+}
+
+// badLines checks runs that cannot be answered: one clear line, the right
+// exit code, nothing on standard output.
+func badLines(t *testing.T, rows []badLine) {
+	t.Helper()
+	for _, row := range rows {
+		t.Run(row.name, func(t *testing.T) {
+			a := run(t, row.arguments...)
+			assert.Equal(t, row.code, a.code, a.err)
+			assert.Contains(t, a.err, row.says)
+			assert.Empty(t, a.out)
+			limit := 1
+			if row.code == exitUsage {
+				limit = 2 // and where to find help
+			}
+			assert.LessOrEqual(t, len(strings.Split(strings.TrimSpace(a.err), "\n")), limit, a.err)
+			assert.NotContains(t, a.err, "ERROR ")
+		})
+	}
+}
+
+type badLine struct {
+	name      string
+	arguments []string
+	code      int
+	says      string
+}
+
+func TestFixesThatCannotBeMade(t *testing.T) {
+	folder := t.TempDir()
+	points := filepath.Join(folder, "points.gpx")
+	require.NoError(t, os.WriteFile(points, []byte(`<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="1" lon="2"/></gpx>`), 0o644))
+	badLines(t, []badLine{
+		{"nothing", []string{"fix"}, exitUsage, "at least one bearing"},
+		{"one bearing", append([]string{"fix"}, readings(0)...), exitUsage, "one bearing gives a line"},
+		{"no equals sign", []string{"fix", "--bearing", "36,-84"}, exitUsage, "MARK=DEG"},
+		{"no degrees", []string{"fix", "--bearing", "36,-84=north"}, exitUsage, "north"},
+		{"too many degrees", []string{"fix", "--bearing", "36,-84=400"}, exitUsage, "400"},
+		{"no such mark", []string{"fix", "--bearing", "Knob=40", "--bearing", "Hut=80"}, exitUsage, "Knob"},
+		{"an argument", []string{"fix", "36,-84"}, exitUsage, "--bearing"},
+		{"compass error", append([]string{"fix", "--compass-error", "0"}, readings(0, 0)...), exitUsage, "--compass-error"},
+		{"altimeter error", append([]string{"fix", "--altimeter", "700", "--altimeter-error", "0"}, readings(0, 0)...), exitUsage, "--altimeter-error"},
+		{"no line file", append([]string{"fix", "--line", filepath.Join(folder, "none.gpx")}, readings(0, 0)...), exitError, "none.gpx"},
+		{"no line in it", append([]string{"fix", "--line", points}, readings(0, 0)...), exitError, "holds no line"},
+		{"a name and no file", append([]string{"fix", "--line-name", "stream"}, readings(0, 0)...), exitUsage, "--line FILE"},
+		{"date after the model", append([]string{"fix", "--magnetic", "--date", "2031-01-01"}, readings(0, 0)...), exitError, "2030"},
+		{"parallel lines", []string{"fix", "--bearing", "36.2,-84.3=0", "--bearing", "36.3,-84.3=0"}, exitError, "fix"},
+	})
+}
+
+func TestForFixNamesMarksInSight(t *testing.T) {
+	var v struct {
+		Marks []markJSON    `json:"marks"`
+		Fix   *fixMarksJSON `json:"for_fix"`
+	}
+	a := run(t, "landmarks", legFrom, "--for-fix", "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+	require.NotNil(t, v.Fix)
+	require.NotEmpty(t, v.Fix.Two)
+	require.NotEmpty(t, v.Fix.Three)
+	for _, set := range append(v.Fix.Two, v.Fix.Three...) {
+		for _, m := range set.Marks {
+			listed := v.Marks[m.Rank-1]
+			assert.Equal(t, "visible", listed.Sight.Verdict)
+			assert.False(t, listed.TooSmall)
+			assert.InDelta(t, listed.TrueDeg, m.TrueDeg, 0.011)
+		}
+	}
+	assert.LessOrEqual(t, v.Fix.Two[0].SemiMajorM, v.Fix.Two[len(v.Fix.Two)-1].SemiMajorM+0.1)
+}

@@ -1,0 +1,295 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/profile"
+	"crowline/visibility"
+)
+
+// wayside is what a leg's surroundings add to it: marks to walk on, the
+// chain of sightings, and the landforms passed.
+type wayside struct {
+	marks  []visibility.Landmark
+	plan   visibility.Plan
+	passed []landform.Passed
+	scale  float64 // of the landforms, metres
+	rise   float64 // least relief of the landforms, metres
+}
+
+// chainJSON is the chain of sightings.
+type chainJSON struct {
+	Complete     bool       `json:"complete"`
+	Sightings    int        `json:"sightings"`
+	CompassOnlyM float64    `json:"compass_only_m"`
+	UnguidedM    float64    `json:"unguided_m"`
+	Steps        []stepJSON `json:"steps"`
+}
+
+type stepJSON struct {
+	Kind  string        `json:"kind"`
+	FromM float64       `json:"from_m"`
+	ToM   float64       `json:"to_m"`
+	Mark  *lineMarkJSON `json:"mark,omitempty"`
+	Angle *float64      `json:"elevation_angle_deg,omitempty"`
+	Back  *backJSON     `json:"back_sight,omitempty"`
+}
+
+type lineMarkJSON struct {
+	Kind       string   `json:"kind"`
+	Name       string   `json:"name,omitempty"`
+	AtM        float64  `json:"at_m"`
+	OffsetM    float64  `json:"offset_m"`
+	ElevationM *float64 `json:"elevation_m"`
+}
+
+type backJSON struct {
+	Mark  lineMarkJSON  `json:"mark"`
+	Share float64       `json:"seen_share"`
+	Seen  []stretchJSON `json:"seen"`
+}
+
+type passedJSON struct {
+	AtM        float64  `json:"at_m"`
+	ElevationM *float64 `json:"elevation_m"`
+	Kind       string   `json:"kind"`
+	Name       string   `json:"name"`
+}
+
+// scan looks round the leg: marks within two degrees of it as far as twice
+// its length, and the chain they make with the ground of the line itself.
+func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions) (*wayside, error) {
+	w := &wayside{}
+	var err error
+	if w.marks, err = legMarks(ctx, g, places, a.leg, observer, conditions); err != nil {
+		return nil, err
+	}
+	opts := visibility.ChainOptions{Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
+	if a.leg.Covered >= a.leg.Distance {
+		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
+			opts.Beyond = beyond
+		}
+	}
+	if w.plan, err = visibility.Chain(ctx, a.leg, observer, conditions, opts); err != nil {
+		return nil, err
+	}
+	w.passed, w.scale, w.rise, err = passed(ctx, g, a.leg)
+	return w, err
+}
+
+// nearMarks are those a chain may use: visible from somewhere on the leg.
+func nearMarks(leg *profile.Leg, marks []visibility.Landmark) []visibility.Landmark {
+	var out []visibility.Landmark
+	for _, m := range marks {
+		if m.Kept != nil && !m.TooSmall && geodesy.Inverse(m.Place, leg.To).Distance > 1 {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// markReach is how far from a leg's start marks are looked for.
+func markReach(leg *profile.Leg) float64 {
+	return leg.Distance + math.Max(markMargin, leg.Distance)
+}
+
+// Landforms along a leg are found at landformScale, metres, or six post
+// spacings where those are wider; a rise counts from landformRelief, metres,
+// or from three standard deviations of the data.
+const (
+	landformScale  = 500.0
+	landformRelief = 20.0
+	// landformPosts is how many posts landforms are looked for in: on finer
+	// ground every second, third... post is taken, for a landform of half a
+	// kilometre needs no posts 1 m apart.
+	landformPosts = 250_000
+)
+
+// passed names the landforms a leg crosses.
+func passed(ctx context.Context, g *ground, leg *profile.Leg) ([]landform.Passed, float64, float64, error) {
+	scale := math.Max(landformScale, 6*leg.Spacing)
+	grid, err := g.around(ctx, geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
+	if err != nil {
+		return nil, 0, 0, err
+	}
+	every := 1
+	for grid.Columns*grid.Rows/(every*every) > landformPosts {
+		every++
+	}
+	grid = grid.Every(every)
+	relief := math.Max(landformRelief, 3*g.verticalError)
+	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: relief}
+	features, err := landform.Features(ctx, grid, opts)
+	if err != nil {
+		return nil, 0, 0, err
+	}
+	along, err := profile.Trace(ctx, grid, leg.From, leg.PlaceAt(leg.Covered))
+	if err != nil {
+		return nil, 0, 0, nil // thinned posts may stop a hair short of the leg
+	}
+	var path []landform.PathPoint
+	for _, p := range along.Points {
+		path = append(path, landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation})
+	}
+	list, err := landform.Along(&grid.Frame, path, features, landform.AlongOptions{Scale: scale, MinRelief: relief})
+	return list, scale, relief, err
+}
+
+// describe puts the wayside into the answer's JSON.
+func (a *legAnswer) describe(w *wayside, most int, u units) {
+	a.wayside = w
+	a.Marks = []markJSON{}
+	for i := range w.marks {
+		if i == most {
+			break
+		}
+		a.Marks = append(a.Marks, describeMark(i+1, &w.marks[i], a.bearings.Field, a.bearings.FieldError, true, u))
+	}
+	c := &chainJSON{Complete: w.plan.Complete(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1)}
+	for _, s := range w.plan.Steps {
+		step := stepJSON{Kind: s.Kind.String(), FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1), Angle: rounded(float64(s.Angle), 2)}
+		if s.Mark != nil {
+			m := describeLineMark(*s.Mark)
+			step.Mark = &m
+		}
+		if s.Back != nil {
+			step.Back = &backJSON{describeLineMark(s.Back.Mark), *rounded(s.Back.Share, 3), sightStretches(s.Back.Seen)}
+		}
+		c.Steps = append(c.Steps, step)
+	}
+	a.Chain = c
+	a.Passed = []passedJSON{}
+	for _, f := range w.passed {
+		a.Passed = append(a.Passed, passedJSON{*rounded(f.Distance, 0), rounded(f.Elevation, 0), string(f.Kind), f.Name})
+	}
+}
+
+func describeLineMark(m visibility.LineMark) lineMarkJSON {
+	return lineMarkJSON{m.Kind.String(), m.Name, *rounded(m.Distance, 1), *rounded(m.Offset, 1), rounded(m.Elevation, 1)}
+}
+
+// writeMarks lists the best marks and where each is kept in view.
+func (a *legAnswer) writeMarks(p *page, u units, most int) {
+	p.head("Marks to walk on, within 2° of the bearing")
+	shown := 0
+	for i := range a.Marks {
+		if a.Marks[i].Sight.Verdict != visibility.Visible.String() || a.Marks[i].TooSmall {
+			continue
+		}
+		a.Marks[i].write(p, u)
+		if hidden := hiddenFrom(a.wayside.marks[i].Kept, a.leg.Distance, u); hidden != "" {
+			p.line("", "%s", hidden)
+		}
+		if shown++; shown == most {
+			break
+		}
+	}
+	if shown == 0 {
+		p.note("None is visible from the start.")
+	}
+}
+
+// hiddenFrom says from where along a leg a mark is hidden, and where it comes
+// back.
+func hiddenFrom(kept []visibility.Stretch, length float64, u units) string {
+	var parts []string
+	for i, s := range kept {
+		if s.Verdict != visibility.Hidden {
+			continue
+		}
+		text := fmt.Sprintf("from %s to %s", u.distance(s.From), u.distance(s.To))
+		if i == len(kept)-1 && s.To >= length-1 {
+			text = fmt.Sprintf("from %s to the end", u.distance(s.From))
+		}
+		parts = append(parts, text)
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Hidden " + strings.Join(parts, ", ") + "."
+}
+
+// writeChain is the chain of sightings, step by step.
+func (a *legAnswer) writeChain(p *page, u units) {
+	p.head("Sightings, start to destination")
+	plan := a.wayside.plan
+	n := 0
+	for _, s := range plan.Steps {
+		span := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
+		if s.Kind == visibility.Sighted {
+			n++
+			angle := ""
+			if !math.IsNaN(float64(s.Angle)) {
+				angle = fmt.Sprintf(", %+.1f° up", float64(s.Angle))
+			}
+			p.line(fmt.Sprintf("%d", n), "%s: on %s%s", span, lineMarkText(*s.Mark, u, a.leg.Distance), angle)
+			continue
+		}
+		why := "no mark ahead stays in view"
+		if s.Short {
+			why = "a short stretch"
+		}
+		p.line("compass", "%s: on the compass alone, %s", span, why)
+		if s.Back != nil {
+			p.line("", "looking back helps: %s, seen from %.0f %% of it", lineMarkText(s.Back.Mark, u, a.leg.Distance), 100*s.Back.Share)
+		}
+	}
+	switch {
+	case plan.Complete() && plan.CompassOnly == 0:
+		p.note("The fewest sightings that lead all the way, each mark in view throughout the walk to it.")
+	case plan.Complete():
+		p.note("The fewest sightings that lead all the way but for short stretches, each mark in view throughout the walk to it.")
+	default:
+		p.note("No chain of marks leads all the way: %s must be walked on the compass alone.", u.distance(plan.Unguided))
+	}
+}
+
+func lineMarkText(m visibility.LineMark, u units, length float64) string {
+	at := fmt.Sprintf("at %s (%s)", u.distance(m.Distance), u.height(m.Elevation))
+	if m.Distance > length {
+		at = fmt.Sprintf("%s beyond the destination (%s)", u.distance(m.Distance-length), u.height(m.Elevation))
+	} else if m.Distance < 0 {
+		at = fmt.Sprintf("%s behind the start (%s)", u.distance(-m.Distance), u.height(m.Elevation))
+	}
+	side := ""
+	if math.Abs(m.Offset) >= 20 {
+		hand := "right"
+		if m.Offset < 0 {
+			hand = "left"
+		}
+		side = fmt.Sprintf(", %s %s of the line", u.distance(math.Abs(m.Offset)), hand)
+	}
+	switch m.Kind {
+	case visibility.MarkDestination:
+		return "the destination"
+	case visibility.MarkStart:
+		return "the start"
+	case visibility.MarkLandmark:
+		name := m.Name
+		if name == "" {
+			name = "the summit"
+		}
+		return name + " " + at + side
+	case visibility.MarkCrest:
+		return "the crest " + at + side
+	case visibility.MarkBrow:
+		return "the brow " + at + side
+	}
+	return "the slope " + at + side
+}
+
+// writePassed is what a walker ticks off.
+func (a *legAnswer) writePassed(p *page, u units) {
+	if len(a.wayside.passed) == 0 {
+		return
+	}
+	p.head(fmt.Sprintf("Passed on the way (landforms of about %s, %s of relief or more)", u.distance(a.wayside.scale), u.height(a.wayside.rise)))
+	for _, f := range a.wayside.passed {
+		p.line(u.distance(f.Distance), "%s, %s", f.Name, u.height(f.Elevation))
+	}
+}

@@ -1,0 +1,451 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+type skylineOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+
+	from   string
+	radius float64
+	step   float64
+	file   string
+	rows   int
+}
+
+func newSkylineCmd(s Streams, runF func(context.Context, *skylineOptions) error) *cobra.Command {
+	o := &skylineOptions{streams: s}
+	if runF == nil {
+		runF = skylineRun
+	}
+	cmd := &cobra.Command{
+		Use:   "skyline FROM",
+		Short: "The horizon all round, and the summits on it",
+		Long: `Find the horizon round a place: on each bearing the elevation angle of the
+skyline, how far off the ground is that makes it, and how high. Summits that
+break the line are listed, named where a --places file names them.
+
+The file's name says what is written:
+  .svg .png .pdf   a strip 746 mm long, 2 mm to the degree, or with --rows
+                   the same in rows on an A4 page
+  .csv .json       the horizon as figures, a line every --step`,
+		Example: `  crowline skyline 36.19833,-84.23083 -o skyline.svg
+  crowline skyline Camp --places trip.gpx --radius 10km --rows 4 -o skyline.pdf
+  crowline skyline 36.2600,-84.2950 --step 0.5 -o skyline.csv`,
+		Args: exactArgs(1, "one place, FROM"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.from = args[0]
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.addEye(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	addRadius(cmd, &o.radius)
+	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
+	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many rows on A4, 1 to 6 (default: one long strip)")
+	return cmd
+}
+
+// addEye adds the flags that ground itself as the target needs.
+func (f *sightFlags) addEye(cmd *cobra.Command) {
+	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye), "eye", "the eye above the ground")
+	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
+}
+
+// drawnStep is the greatest angle between the bearings of a drawing and of the
+// search for the highest point, degrees: a fifth of a millimetre on the strip.
+const drawnStep = 0.1
+
+// horizonJSON is the skyline on one bearing.
+type horizonJSON struct {
+	TrueDeg     float64  `json:"true_deg"`
+	MagneticDeg *float64 `json:"magnetic_deg"`
+	AngleDeg    *float64 `json:"angle_deg"`
+	DistanceM   *float64 `json:"distance_m"`
+	ElevationM  *float64 `json:"elevation_m"`
+	// Known is false where not all of the ground on the bearing is known: it
+	// may stand higher.
+	Known bool `json:"known"`
+}
+
+type skylinePeakJSON struct {
+	Name string  `json:"name,omitempty"`
+	Lat  float64 `json:"lat"`
+	Lon  float64 `json:"lon"`
+	horizonJSON
+	ProminenceM        *float64 `json:"prominence_m"`
+	ProminenceAtLeastM *float64 `json:"prominence_at_least_m,omitempty"`
+}
+
+type skylineAssumptions struct {
+	EyeM       float64 `json:"eye_m"`
+	Refraction float64 `json:"refraction_k"`
+}
+
+func (a skylineAssumptions) text(u units) string {
+	return fmt.Sprintf("eye %s above the ground; refraction coefficient %g (as R/r)", u.small(a.EyeM), a.Refraction)
+}
+
+type skylineAnswer struct {
+	From          place              `json:"from"`
+	EyeElevationM float64            `json:"eye_elevation_m"`
+	Declination   *declinationJSON   `json:"declination"`
+	RadiusM       *float64           `json:"radius_m"`
+	StepDeg       float64            `json:"step_deg"`
+	Highest       *horizonJSON       `json:"highest"`
+	Lowest        *horizonJSON       `json:"lowest"`
+	Peaks         []skylinePeakJSON  `json:"peaks"`
+	Horizon       []horizonJSON      `json:"horizon"`
+	Assumptions   skylineAssumptions `json:"assumptions"`
+	ElevationData elevationData      `json:"elevation_data"`
+	Written       []string           `json:"written"`
+	Warnings      []string           `json:"warnings"`
+	Cautions      []string           `json:"cautions"`
+
+	found *visibility.Horizon // every drawnStep or finer
+	field magnetic.Field
+	every []visibility.HorizonPoint // every text row
+}
+
+func (o *skylineOptions) check() error {
+	if _, err := o.sight.conditions(); err != nil {
+		return err
+	}
+	if err := checkRadius(o.radius); err != nil {
+		return err
+	}
+	if !(o.step >= 0.01 && o.step <= 30) {
+		return usageErrorf("--step %g: it is an angle from 0.01 to 30 degrees", o.step)
+	}
+	if n := 360 / o.step; math.Abs(n-math.Round(n)) > 1e-6 {
+		return usageErrorf("--step %g: it has to go into 360 degrees a whole number of times", o.step)
+	}
+	if o.rows < 0 || o.rows > 6 {
+		return usageErrorf("--rows %d: it is 1 to 6, or 0 for one strip", o.rows)
+	}
+	switch strings.ToLower(filepath.Ext(o.file)) {
+	case "":
+		if o.file == "" {
+			return nil
+		}
+	case ".csv", ".json":
+		return checkFolder(o.file)
+	}
+	if err := checkDrawingPath(o.file); err != nil {
+		return usageErrorf("%s: a skyline's name ends in .svg, .png, .pdf, .csv or .json, in a folder that is there", o.file)
+	}
+	return nil
+}
+
+func skylineRun(ctx context.Context, o *skylineOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	if err := o.check(); err != nil {
+		return err
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	from, err := o.places.resolve(o.from)
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	grid, err := g.reach(ctx, []geodesy.LatLon{from.LatLon}, o.radius)
+	if err != nil {
+		return err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	// the bearings asked for are among finer ones
+	share := int(math.Ceil(o.step/drawnStep - 1e-9))
+	found, err := visibility.Skyline(ctx, grid, visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}, visibility.SkylineOptions{
+		Refraction: o.sight.refraction, Radius: o.radius, Step: geodesy.Degrees(o.step / float64(share)), Progress: o.streams.progress("looking round"),
+	})
+	if err != nil {
+		return err
+	}
+	a := skylineAnswer{
+		From: describePlace(from, found.GroundElevation), EyeElevationM: *rounded(found.EyeElevation, 2), StepDeg: o.step,
+		Assumptions: skylineAssumptions{o.sight.eye, o.sight.refraction}, ElevationData: g.describe(spacing),
+		Peaks: []skylinePeakJSON{}, Written: []string{}, Warnings: []string{}, Cautions: cautions, found: found,
+	}
+	field, fieldErr := magnetic.WMM2025.At(from.LatLon, found.GroundElevation, day)
+	a.field, a.Declination = field, describeDeclination(field, fieldErr, day)
+	if fieldErr != nil {
+		a.Warnings = append(a.Warnings, fmt.Sprintf("magnetic bearings not known: %v", fieldErr))
+	} else if w := zoneWarning(field); w != "" {
+		a.Warnings = append(a.Warnings, w)
+	}
+	if o.radius > 0 {
+		a.RadiusM = number(o.radius)
+	}
+	a.sample(share)
+	if a.Highest == nil {
+		return fmt.Errorf("there is no known ground round %s to make a skyline", from.label())
+	}
+	peaks, err := o.peaks(ctx, g, grid, spacing, found)
+	if err != nil {
+		return err
+	}
+	for _, p := range peaks {
+		a.Peaks = append(a.Peaks, a.peak(p))
+	}
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if o.file != "" {
+		if err := a.save(o, peaks, u); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u)
+	return p.err
+}
+
+// sample fills in the figures: one bearing in share for JSON, one in fifteen
+// degrees for text, the highest and lowest of all.
+func (a *skylineAnswer) sample(share int) {
+	points := a.found.Points
+	highest, lowest := -1, -1
+	for i, p := range points {
+		if i%share == 0 {
+			a.Horizon = append(a.Horizon, a.horizon(p))
+		}
+		if math.IsNaN(float64(p.Angle)) {
+			continue
+		}
+		if highest < 0 || p.Angle > points[highest].Angle {
+			highest = i
+		}
+		if lowest < 0 || p.Angle < points[lowest].Angle {
+			lowest = i
+		}
+	}
+	for b := 0.0; b < 360; b += 15 {
+		a.every = append(a.every, points[int(math.Round(b/360*float64(len(points))))%len(points)])
+	}
+	if highest >= 0 {
+		h, l := a.horizon(points[highest]), a.horizon(points[lowest])
+		a.Highest, a.Lowest = &h, &l
+	}
+}
+
+func (a *skylineAnswer) horizon(p visibility.HorizonPoint) horizonJSON {
+	j := horizonJSON{
+		TrueDeg: *rounded(float64(p.Bearing), 3), AngleDeg: rounded(float64(p.Angle), 3), DistanceM: rounded(p.Distance, 1),
+		ElevationM: rounded(p.Elevation, 1), Known: p.Verdict == visibility.Visible,
+	}
+	if a.Declination != nil {
+		j.MagneticDeg = rounded(float64(a.field.Declination.Magnetic(p.Bearing)), 2)
+	}
+	return j
+}
+
+func (a *skylineAnswer) peak(p skylinePeak) skylinePeakJSON {
+	j := skylinePeakJSON{Name: p.name, Lat: *rounded(float64(p.Place.Lat), 7), Lon: *rounded(float64(p.Place.Lon), 7), horizonJSON: a.horizon(p.HorizonPoint)}
+	if p.atLeast {
+		j.ProminenceAtLeastM = rounded(p.prominence, 1)
+	} else {
+		j.ProminenceM = rounded(p.prominence, 1)
+	}
+	return j
+}
+
+// save writes the file asked for.
+func (a *skylineAnswer) save(o *skylineOptions, peaks []skylinePeak, u units) error {
+	var body []byte
+	var err error
+	switch strings.ToLower(filepath.Ext(o.file)) {
+	case ".csv":
+		body, err = a.csv()
+	case ".json":
+		a.Written = []string{o.file}
+		body, err = json.MarshalIndent(a, "", "  ")
+		body = append(body, '\n')
+	default:
+		a.Written, err = drawSkyline(o.file, o.rows, a, peaks, u)
+		return err
+	}
+	if err != nil {
+		return err
+	}
+	a.Written = []string{o.file}
+	return replaceFile(o.file, body)
+}
+
+// csv is the horizon, a row a bearing; a figure that is not known is empty.
+func (a *skylineAnswer) csv() ([]byte, error) {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	text := func(v *float64) string {
+		if v == nil {
+			return ""
+		}
+		return strconv.FormatFloat(*v, 'f', -1, 64)
+	}
+	rows := [][]string{{"true_deg", "magnetic_deg", "angle_deg", "distance_m", "elevation_m", "known"}}
+	for _, h := range a.Horizon {
+		rows = append(rows, []string{text(&h.TrueDeg), text(h.MagneticDeg), text(h.AngleDeg), text(h.DistanceM), text(h.ElevationM), strconv.FormatBool(h.Known)})
+	}
+	err := w.WriteAll(rows)
+	return b.Bytes(), err
+}
+
+func (a *skylineAnswer) write(p *page, u units) {
+	p.head("Skyline")
+	p.line("from", "%s", a.From.text(u))
+	p.line("highest", "%s", a.Highest.text(u))
+	p.line("lowest", "%s", a.Lowest.text(u))
+	p.head("Every 15 degrees")
+	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
+	unknown := false
+	for _, h := range a.every {
+		j := a.horizon(h)
+		unknown = unknown || !j.Known
+		p.printf("  %s\n", strings.TrimRight(j.row(u), " "))
+	}
+	if unknown {
+		p.note("? not all of the ground on the bearing is known: it may stand higher")
+	}
+	if len(a.Peaks) > 0 {
+		a.writePeaks(p, u)
+	}
+	p.head("From")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	p.line("", "%s", a.reachText(u))
+	if d := a.Declination; d != nil {
+		p.line("declination", "%s ± %.1f on %s (%s)", eastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
+	}
+	for _, w := range a.Warnings {
+		p.line("warning", "%s", w)
+	}
+	for _, w := range a.Written {
+		p.line("written", "%s", w)
+	}
+	writeCautions(p)
+}
+
+// mostPeaks is how many summits text lists.
+const mostPeaks = 15
+
+// writePeaks lists the first of the summits, in order of bearing.
+func (a *skylineAnswer) writePeaks(p *page, u units) {
+	p.head("Summits on the skyline")
+	listed := slices.Clone(a.Peaks[:min(mostPeaks, len(a.Peaks))])
+	slices.SortStableFunc(listed, func(x, y skylinePeakJSON) int { return compare(x.TrueDeg, y.TrueDeg) })
+	p.printf("  %6s %9s %8s %10s %10s  %s\n", "true", "magnetic", "angle", "distance", "elevation", "")
+	for _, k := range listed {
+		text := k.Name
+		if text == "" {
+			text = fmt.Sprintf("%.5f,%.5f", k.Lat, k.Lon)
+		}
+		p.printf("  %s  %s\n", k.row(u), cut(text, pageWidth-54))
+	}
+	if n := len(a.Peaks); n > len(listed) {
+		p.note("The %d named or most prominent of %d; --json lists them all.", len(listed), n)
+	}
+}
+
+func compare(x, y float64) int {
+	switch {
+	case x < y:
+		return -1
+	case x > y:
+		return 1
+	}
+	return 0
+}
+
+// cut shortens text to so many characters.
+func cut(text string, n int) string {
+	r := []rune(text)
+	if len(r) <= n {
+		return text
+	}
+	return string(r[:n-1]) + "…"
+}
+
+// row is a line of a table.
+func (h horizonJSON) row(u units) string {
+	magnetic, angle, distance, elevation := "", "not known", "", ""
+	if h.MagneticDeg != nil {
+		magnetic = bearing(*h.MagneticDeg)
+	}
+	if h.AngleDeg != nil {
+		angle = signed(*h.AngleDeg) + "°"
+		distance, elevation = u.distance(*h.DistanceM), u.height(*h.ElevationM)
+	}
+	mark := " "
+	if !h.Known {
+		mark = "?"
+	}
+	return fmt.Sprintf("%6s %9s %7s%s %10s %10s", bearing(h.TrueDeg), magnetic, angle, mark, distance, elevation)
+}
+
+// signed writes an angle to a tenth, with its sign unless nought.
+func signed(d float64) string {
+	if r := math.Round(d*10) / 10; r == 0 {
+		return "0.0"
+	}
+	return fmt.Sprintf("%+.1f", d)
+}
+
+func (h horizonJSON) text(u units) string {
+	text := fmt.Sprintf("%s° on true %s°", signed(*h.AngleDeg), bearing(h.TrueDeg))
+	if h.MagneticDeg != nil {
+		text += fmt.Sprintf(", magnetic %s°", bearing(*h.MagneticDeg))
+	}
+	text += fmt.Sprintf(": ground %s off, at %s", u.distance(*h.DistanceM), u.height(*h.ElevationM))
+	if !h.Known {
+		text += " (not all of the ground there is known)"
+	}
+	return text
+}
+
+// reachText is what the skyline leaves out.
+func (a *skylineAnswer) reachText(u units) string {
+	if a.RadiusM != nil {
+		return fmt.Sprintf("only ground within %s is looked at: higher ground may stand beyond", u.distance(*a.RadiusM))
+	}
+	return "only ground in the elevation data is looked at: higher ground may stand beyond its edge"
+}

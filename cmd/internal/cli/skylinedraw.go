@@ -1,0 +1,105 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/visibility"
+)
+
+// skylinePeak is a summit or a named place that breaks the skyline.
+type skylinePeak struct {
+	visibility.HorizonPoint
+	name       string
+	prominence float64 // metres; NaN for a named place that is no summit
+	atLeast    bool
+}
+
+// sameSummit is how near a named place stands to a summit of the data to be
+// its name, metres, where posts are not farther apart than half of it.
+const sameSummit = 150.0
+
+// peaks are the tops on the skyline: the user's named places first, then
+// summits by prominence. A named place beside a summit names it.
+func (o *skylineOptions) peaks(ctx context.Context, g *ground, grid *dem.Grid, spacing float64, horizon *visibility.Horizon) ([]skylinePeak, error) {
+	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: g.prominence()})
+	if err != nil {
+		return nil, err
+	}
+	places, err := o.places.all()
+	if err != nil {
+		return nil, err
+	}
+	near := max(sameSummit, 2*spacing)
+	var named, unnamed []skylinePeak
+	add := func(name string, at geodesy.LatLon, elevation, prominence float64, atLeast bool) {
+		// what is nearer than two posts is the observer's own hill
+		p, ok := horizon.Peak(at, elevation, o.sight.refraction, 2*spacing)
+		if !ok || o.radius > 0 && p.Distance > o.radius {
+			return
+		}
+		peak := skylinePeak{p, name, prominence, atLeast}
+		if name != "" {
+			named = append(named, peak)
+		} else {
+			unnamed = append(unnamed, peak)
+		}
+	}
+	names := make([]string, len(summits))
+	for _, p := range places {
+		best, at := near, -1
+		for i, s := range summits {
+			if d := geodesy.Inverse(p.LatLon, s.Place).Distance; d <= best && names[i] == "" {
+				best, at = d, i
+			}
+		}
+		if at >= 0 {
+			names[at] = p.Name
+			continue
+		}
+		if elevation, err := dem.ElevationAt(grid, p.LatLon); err == nil && p.Name != "" {
+			add(p.Name, p.LatLon, elevation, math.NaN(), false)
+		}
+	}
+	for i, s := range summits {
+		add(names[i], s.Place, s.Elevation, s.Prominence, s.AtLeast)
+	}
+	return append(named, unnamed...), nil
+}
+
+// drawSkyline draws the strip, or rows of it on a page.
+func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u units) ([]string, error) {
+	d := sheet.SkylineDrawing{
+		Title:   "Skyline from " + namedPlace{a.From.Name, a.found.Observer.Place}.label(),
+		Points:  a.found.Points,
+		Summary: []string{fmt.Sprintf("Eye at %s. Highest %s; lowest %s.", u.height(a.found.EyeElevation), a.Highest.text(u), a.Lowest.text(u))},
+		Notes:   []string{"Assumed: " + a.Assumptions.text(u) + "; " + a.reachText(u) + ".", "Data: " + a.ElevationData.sentence(u)},
+		Units:   u.drawn(),
+	}
+	for _, p := range peaks {
+		d.Peaks = append(d.Peaks, sheet.SkylinePeak{Name: p.name, Bearing: p.Bearing, Angle: p.Angle, Distance: p.Distance, Elevation: p.Elevation})
+	}
+	if dec := a.Declination; dec != nil {
+		d.Declination = &sheet.Declination{East: geodesy.Degrees(a.field.Declination), Sigma: a.field.DeclinationSigma, Annual: a.field.AnnualChange, Model: dec.Model}
+		d.Notes = append(d.Notes, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f degrees (%s).", dec.Date, eastWest(dec.Deg), dec.SigmaDeg, dec.Model))
+	}
+	d.Notes = append(d.Notes, a.ElevationData.Warnings...)
+	d.Notes = append(d.Notes, a.Cautions...)
+	var document *sheet.Document
+	var err error
+	if rows > 0 {
+		document, err = d.Stacked(sheet.A4, rows)
+	} else {
+		document, err = d.Strip()
+	}
+	if err != nil {
+		return nil, err
+	}
+	a.Warnings = append(a.Warnings, document.Warnings...)
+	return document.Save(path, 0)
+}
