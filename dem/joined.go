@@ -374,7 +374,7 @@ func (j *Joined) Info() Info {
 func (j *Joined) info() Info {
 	info := j.families[j.base].Info()
 	info.Overviews = nil
-	info.Warnings = nil
+	info.Warnings = slices.Clone(j.mosaic.opts.Warnings)
 	var names, paths, credits, data, units []string
 	add := func(list *[]string, s string) {
 		if s != "" && !slices.Contains(*list, s) {
@@ -407,7 +407,7 @@ func (j *Joined) info() Info {
 		info.VerticalError, info.VerticalErrorSource = 0, ""
 	}
 	const mostWarnings = 5
-	if n := len(info.Warnings); n > mostWarnings {
+	if n := len(info.Warnings); n > mostWarnings+len(j.mosaic.opts.Warnings) {
 		info.Warnings = append(info.Warnings[:mostWarnings], fmt.Sprintf("and %d more warnings of the like", n-mostWarnings))
 	}
 	info.Name, info.Path = joinNames(names), joinNames(paths)

@@ -47,6 +47,8 @@ type MosaicOptions struct {
 	// MaxBytes is the most one Read may hold, at 4 bytes a post; default when
 	// zero: no limit. A larger window is refused with its size.
 	MaxBytes int64
+	// Warnings go with every answer.
+	Warnings []string
 }
 
 const defaultOpenFiles = 64

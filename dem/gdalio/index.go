@@ -1,0 +1,332 @@
+package gdalio
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"github.com/lukeroth/gdal"
+	"github.com/paulmach/orb"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+)
+
+// indexVersion changes when an older index can no longer be read.
+const indexVersion = 1
+
+// The layers of an index.
+const (
+	tilesLayer = "tiles"
+	aboutLayer = "about"
+)
+
+// entry is one file of an index.
+type entry struct {
+	path   string
+	sha256 string
+	stamp  stamp
+	extent dem.Extent
+	detail entryDetail
+}
+
+// stamp tells a file that has not been touched since.
+type stamp struct {
+	Bytes    int64 `json:"bytes"`
+	Modified int64 `json:"modified_ns"`
+	Changed  int64 `json:"changed_ns"`
+}
+
+func stampOf(path string) (stamp, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return stamp{}, err
+	}
+	return stamp{Bytes: info.Size(), Modified: info.ModTime().UnixNano(), Changed: changeTime(info)}, nil
+}
+
+// entryDetail is what the header gave. Floats survive JSON exactly.
+type entryDetail struct {
+	Columns int      `json:"columns"`
+	Rows    int      `json:"rows"`
+	X0      float64  `json:"x0"`
+	Y0      float64  `json:"y0"`
+	DX      float64  `json:"dx"`
+	DY      float64  `json:"dy"`
+	CRS     string   `json:"crs"`
+	Order   int      `json:"order"`
+	NoData  string   `json:"nodata,omitempty"` // JSON has no NaN
+	Info    dem.Info `json:"info"`
+	Stamp   stamp    `json:"stamp"`
+}
+
+// about is what an index says of itself.
+type about struct {
+	Version  int              `json:"version"`
+	Argument string           `json:"argument"`
+	Folders  map[string]int64 `json:"folders"` // modification times, ns
+	Files    []string         `json:"files,omitempty"`
+	Skipped  []skippedFile    `json:"skipped,omitempty"`
+	Extent   dem.Extent       `json:"extent"`
+	Tiles    int              `json:"tiles"`
+}
+
+type skippedFile struct {
+	Path   string `json:"path"`
+	Reason string `json:"reason"`
+	Stamp  stamp  `json:"stamp"`
+}
+
+// newEntry reads a file's header and its checksum.
+func newEntry(ctx context.Context, path string, opts Options) (entry, error) {
+	e := entry{path: path}
+	var err error
+	if e.stamp, err = stampOf(path); err != nil {
+		return entry{}, fmt.Errorf("%s: no such file", path)
+	}
+	r, err := Open(path, opts)
+	if err != nil {
+		return entry{}, err
+	}
+	defer r.Close()
+	if err := e.describe(r); err != nil {
+		return entry{}, err
+	}
+	if e.sha256, err = checksum(ctx, path); err != nil {
+		return entry{}, fmt.Errorf("%s cannot be read: %w", path, err)
+	}
+	if want, listed := readChecksums(filepath.Dir(path))[filepath.Base(path)]; listed && want != e.sha256 {
+		return entry{}, mismatch(path)
+	}
+	return e, nil
+}
+
+func (e *entry) describe(r *Raster) error {
+	f := r.Layout()
+	extent, err := dem.TileExtent(f)
+	if err != nil {
+		return fmt.Errorf("%s: %w", e.path, err)
+	}
+	e.extent = extent
+	definition := f.CRS.Definition()
+	if f.CRS.Code != "" {
+		definition = f.CRS.Code
+	}
+	e.detail = entryDetail{
+		Columns: f.Columns, Rows: f.Rows, X0: f.X0, Y0: f.Y0, DX: f.DX, DY: f.DY,
+		CRS: definition, Info: r.Info(),
+	}
+	if e.detail.Info.NoData != nil {
+		e.detail.NoData = strconv.FormatFloat(*e.detail.Info.NoData, 'g', -1, 64)
+		e.detail.Info.NoData = nil
+	}
+	return nil
+}
+
+// tile is the entry as a mosaic takes it.
+func (e *entry) tile(opts Options, check func(ctx context.Context, e *entry) error) (dem.Tile, error) {
+	crs, err := knownCRS(e.detail.CRS)
+	if err != nil {
+		return dem.Tile{}, fmt.Errorf("%s: %w", e.path, err)
+	}
+	info := e.detail.Info
+	info.Warnings = slices.Clone(info.Warnings)
+	if e.detail.NoData != "" {
+		if v, err := strconv.ParseFloat(e.detail.NoData, 64); err == nil {
+			info.NoData = &v
+		}
+	}
+	return dem.Tile{
+		Name: e.path,
+		Frame: dem.Frame{Columns: e.detail.Columns, Rows: e.detail.Rows, X0: e.detail.X0, Y0: e.detail.Y0,
+			DX: e.detail.DX, DY: e.detail.DY, CRS: crs},
+		Info: info, Order: e.detail.Order,
+		Open: func(ctx context.Context) (dem.Source, error) {
+			if err := check(ctx, e); err != nil {
+				return nil, err
+			}
+			r, err := Open(e.path, opts)
+			if err != nil {
+				return nil, err
+			}
+			return r, nil
+		},
+	}, nil
+}
+
+// Making a CRS costs about a millisecond and a folder's tiles share one.
+var crsCache struct {
+	sync.Mutex
+	byDefinition map[string]*geodesy.CRS
+}
+
+func knownCRS(definition string) (*geodesy.CRS, error) {
+	if definition == geodesy.WGS84.Code {
+		return geodesy.WGS84, nil
+	}
+	crsCache.Lock()
+	defer crsCache.Unlock()
+	if c := crsCache.byDefinition[definition]; c != nil {
+		return c, nil
+	}
+	c, err := geodesy.NewCRS(definition)
+	if err != nil {
+		return nil, err
+	}
+	const most = 256
+	if crsCache.byDefinition == nil || len(crsCache.byDefinition) >= most {
+		crsCache.byDefinition = map[string]*geodesy.CRS{}
+	}
+	crsCache.byDefinition[definition] = c
+	return c, nil
+}
+
+// boxes is an extent as one or two boxes that do not cross the antimeridian.
+func boxes(e dem.Extent) []orb.Bound {
+	bound := func(west, east geodesy.Degrees) orb.Bound {
+		return orb.Bound{Min: orb.Point{float64(west), float64(e.South)}, Max: orb.Point{float64(east), float64(e.North)}}
+	}
+	if e.East < e.West {
+		return []orb.Bound{bound(e.West, 180), bound(-180, e.East)}
+	}
+	return []orb.Bound{bound(e.West, e.East)}
+}
+
+// writeIndex writes an index beside and then in place, so that a run that
+// reads the old one, or writes one too, is not disturbed.
+func writeIndex(ctx context.Context, path string, a about, entries []entry) error {
+	tiles := Layer{Name: tilesLayer, Shape: Polygons, Fields: []Field{
+		{"path", Text}, {"sha256", Text}, {"detail", Text},
+	}}
+	for _, e := range entries {
+		e.detail.Stamp = e.stamp
+		detail, err := json.Marshal(e.detail)
+		if err != nil {
+			return err
+		}
+		for _, b := range boxes(e.extent) {
+			tiles.Features = append(tiles.Features, Feature{Geometry: b.ToPolygon(), Values: []any{e.path, e.sha256, string(detail)}})
+		}
+	}
+	a.Version, a.Tiles = indexVersion, len(entries)
+	text, err := json.Marshal(a)
+	if err != nil {
+		return err
+	}
+	one := Layer{Name: aboutLayer, Shape: Points, Fields: []Field{{"about", Text}},
+		Features: []Feature{{Geometry: orb.Point{0, 0}, Values: []any{string(text)}}}}
+	return WriteFeatures(ctx, path, GeoPackage, one, tiles)
+}
+
+// readAbout reads what an index says of itself.
+func readAbout(path string) (about, error) {
+	var a about
+	err := withIndex(path, func(dataset gdal.Dataset) error {
+		layer := dataset.LayerByName(aboutLayer)
+		if layer == (gdal.Layer{}) {
+			return errors.New("not a tile index")
+		}
+		feature := layer.NextFeature()
+		if feature == nil {
+			return errors.New("not a tile index")
+		}
+		defer feature.Destroy()
+		i := feature.FieldIndex("about")
+		if i < 0 {
+			return errors.New("not a tile index")
+		}
+		return json.Unmarshal([]byte(feature.FieldAsString(i)), &a)
+	})
+	if err == nil && a.Version != indexVersion {
+		err = fmt.Errorf("version %d of a tile index", a.Version)
+	}
+	return a, err
+}
+
+// readEntries reads the entries that meet the box, or all when box is nil,
+// in order.
+func readEntries(ctx context.Context, path string, box *dem.Extent) ([]entry, error) {
+	var entries []entry
+	err := withIndex(path, func(dataset gdal.Dataset) error {
+		layer := dataset.LayerByName(tilesLayer)
+		if layer == (gdal.Layer{}) {
+			return errors.New("not a tile index")
+		}
+		filters := []orb.Bound{{Min: orb.Point{math.Inf(-1), 0}}}
+		if box != nil {
+			filters = boxes(*box)
+		}
+		seen := map[string]bool{}
+		for _, b := range filters {
+			if box != nil {
+				layer.SetSpatialFilterRect(b.Min[0], b.Min[1], b.Max[0], b.Max[1])
+			}
+			layer.ResetReading()
+			for n := 0; ; n++ {
+				if n%100 == 0 && ctx.Err() != nil {
+					return ctx.Err()
+				}
+				feature := layer.NextFeature()
+				if feature == nil {
+					break
+				}
+				e, err := entryOf(feature)
+				feature.Destroy()
+				if err != nil {
+					return err
+				}
+				if !seen[e.path] {
+					seen[e.path] = true
+					entries = append(entries, e)
+				}
+			}
+		}
+		return nil
+	})
+	slices.SortFunc(entries, func(a, b entry) int {
+		if a.detail.Order != b.detail.Order {
+			return a.detail.Order - b.detail.Order
+		}
+		return strings.Compare(a.path, b.path)
+	})
+	return entries, err
+}
+
+func entryOf(feature *gdal.Feature) (entry, error) {
+	var e entry
+	var detail string
+	for name, to := range map[string]*string{"path": &e.path, "sha256": &e.sha256, "detail": &detail} {
+		i := feature.FieldIndex(name)
+		if i < 0 {
+			return entry{}, errors.New("not a tile index")
+		}
+		*to = feature.FieldAsString(i)
+	}
+	if err := json.Unmarshal([]byte(detail), &e.detail); err != nil {
+		return entry{}, err
+	}
+	e.stamp = e.detail.Stamp
+	return e, nil
+}
+
+func withIndex(path string, use func(gdal.Dataset) error) error {
+	if _, err := os.Stat(path); err != nil {
+		return err
+	}
+	return fenced(func() error {
+		dataset, err := gdal.OpenEx(path, gdal.OFVector|gdal.OFReadOnly, []string{GeoPackage}, nil, nil)
+		if err != nil {
+			return errors.New("not a tile index")
+		}
+		defer dataset.Close()
+		return use(dataset)
+	})
+}
