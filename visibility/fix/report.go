@@ -91,8 +91,11 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 	if l := p.options.Line; l != nil {
 		f.LineDistance, _ = l.nearest(geodesy.NewPlane(best.place))
 	}
+	// a place inside the ellipse is not another place: bent ground has several
+	// least sums close together
+	likely := f.Ellipse(0.95)
 	for _, c := range found[1:] {
-		if c.chiSquare-best.chiSquare < ambiguous {
+		if c.chiSquare-best.chiSquare < ambiguous && !likely.Covers(best.place, c.place) {
 			f.Others = append(f.Others, Other{Place: c.place, ChiSquare: c.chiSquare})
 		}
 	}

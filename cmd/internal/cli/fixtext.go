@@ -78,6 +78,9 @@ func share(chance float64) string {
 	if chance < 0.005 {
 		return "fewer than 1 case in 200"
 	}
+	if chance < 0.015 {
+		return "1 case in 100"
+	}
 	return fmt.Sprintf("%.0f cases in 100", 100*chance)
 }
 
