@@ -373,7 +373,7 @@ func (a *skylineAnswer) writePeaks(p *page, u units) {
 	p.head("Summits on the skyline")
 	listed := slices.Clone(a.Peaks[:min(mostPeaks, len(a.Peaks))])
 	slices.SortStableFunc(listed, func(x, y skylinePeakJSON) int { return compare(x.TrueDeg, y.TrueDeg) })
-	p.printf("  %6s %9s %8s %10s %10s  %s\n", "true", "magnetic", "angle", "distance", "elevation", "")
+	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
 	for _, k := range listed {
 		text := k.Name
 		if text == "" {
