@@ -1,0 +1,134 @@
+package drill
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"crowline/dem/geodesy"
+	"crowline/profile"
+)
+
+// ClimbAnswer is the data of a question of kind Climb.
+type ClimbAnswer struct {
+	// Least is the letter of the destination that climbs least.
+	Least string      `json:"least"`
+	Legs  []ClimbedBy `json:"legs"`
+}
+
+// ClimbedBy is one leg of a question of kind Climb.
+type ClimbedBy struct {
+	To string `json:"to"`
+	// Up and Down are the contours crossed; AscentM is what they come to and
+	// TrueM the ascent with a dead band of one interval, metres.
+	Up      int     `json:"contours_up"`
+	Down    int     `json:"contours_down"`
+	AscentM float64 `json:"counted_ascent_m"`
+	TrueM   float64 `json:"ascent_m"`
+	SigmaM  float64 `json:"sigma_m"`
+}
+
+const (
+	// linesApart is how many contours the least climb is below the next.
+	linesApart = 2
+	// climbsApart is how many of its standard deviations the difference is.
+	climbsApart = 3
+	// mostLines crossed on a leg that a student can be asked to count.
+	mostLines = 40
+)
+
+// legsAsked is how many legs there are to choose from.
+func (s *survey) legsAsked() int {
+	switch s.o.Level {
+	case Beginner:
+		return 2
+	case Intermediate:
+		return 3
+	}
+	return 4
+}
+
+func (s *survey) climb(r *rand.Rand) (*Question, error) {
+	a, ok := s.post(r)
+	if !ok || !s.mapped(a) {
+		return nil, nil
+	}
+	n := s.legsAsked()
+	figure := &Figure{Centre: s.place("", a), Marks: []Place{s.place("A", a)}}
+	var legs []*profile.Leg
+	turn := 360 * r.Float64()
+	length := s.paper(fanLeg * (0.75 + 0.25*r.Float64()))
+	for i := range n {
+		bearing := turn + float64(i)*360/float64(n) + (r.Float64()-0.5)*180/float64(n)
+		far, _ := geodesy.Direct(a, geodesy.NewTrueBearing(geodesy.Degrees(bearing)), length*(0.85+0.15*r.Float64()))
+		b, ok := s.nearestPost(far)
+		if !ok {
+			return nil, nil
+		}
+		leg, err := profile.Trace(s.ctx, s.grid, a, b)
+		if err != nil {
+			return nil, err
+		}
+		legs = append(legs, leg)
+		figure.Marks = append(figure.Marks, s.place(string(rune('B'+i)), b))
+		figure.Legs = append(figure.Legs, [2]int{0, i + 1})
+	}
+	data := ClimbAnswer{}
+	least, next := 0, -1
+	var sigma []float64
+	for i, leg := range legs {
+		up, down := s.levels.Count(elevations(leg))
+		c := leg.Climb(s.interval(), s.o.VerticalError)
+		if up+down > mostLines {
+			return nil, nil
+		}
+		data.Legs = append(data.Legs, ClimbedBy{To: figure.Marks[i+1].Name, Up: up, Down: down, AscentM: float64(up) * s.interval(), TrueM: c.Ascent, SigmaM: c.Error})
+		sigma = append(sigma, c.Error)
+		if up < data.Legs[least].Up {
+			least = i
+		}
+	}
+	clear := math.Inf(1)
+	for i, l := range data.Legs {
+		if i == least {
+			continue
+		}
+		apart := l.TrueM - data.Legs[least].TrueM
+		if l.Up < data.Legs[least].Up+linesApart || apart < climbsApart*math.Hypot(sigma[i], sigma[least]) {
+			return nil, nil
+		}
+		clear = min(clear, apart)
+		if next < 0 || l.Up < data.Legs[next].Up {
+			next = i
+		}
+	}
+	data.Least = data.Legs[least].To
+	var names, working []string
+	for _, l := range data.Legs {
+		names = append(names, "A–"+l.To)
+		working = append(working, fmt.Sprintf("A–%s: %d contours up, %d down: climbs %s. (On the ground, rises under one interval left out: %s ± %s.)",
+			l.To, l.Up, l.Down, s.climbed(l.Up), s.height(l.TrueM), s.height(l.SigmaM)))
+	}
+	best := data.Legs[least]
+	return &Question{
+		Text:   fmt.Sprintf("Which of the straight legs %s climbs least? How much does it climb, counting contours? The interval is %s %s.", list(names), number(s.levels.Interval), s.levels.Unit),
+		Figure: figure,
+		Answer: fmt.Sprintf("A–%s: %d contours up, %s.", best.To, best.Up, s.climbed(best.Up)),
+		Working: append(working,
+			fmt.Sprintf("The next is A–%s, %d contours more.", data.Legs[next].To, data.Legs[next].Up-best.Up)),
+		Margin: fmt.Sprintf("the next climbs %s more, at least %d contours and %d standard deviations are asked", s.height(clear), linesApart, climbsApart),
+		Data:   data,
+	}, nil
+}
+
+func list(names []string) string {
+	out := names[0]
+	for i, n := range names[1:] {
+		if i == len(names)-2 {
+			out += " and " + n
+		} else {
+			out += ", " + n
+		}
+	}
+	return out
+}

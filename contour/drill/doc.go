@@ -1,0 +1,60 @@
+// Package drill makes map-reading exercises on real ground, each with its
+// answer computed, the working a teacher can show, and how clear the answer
+// is of the data's error.
+//
+// # Model
+//
+// Questions are drawn at random, from a seed, about a place, and answered
+// from the ground model of package dem and the contour lines of package
+// contour: what a student reads off the printed lines and what is computed
+// are one thing. A question is kept only when no error of the data, and no
+// slip of a ruler, could change its answer. With e the standard deviation of
+// an elevation and two posts' errors taken as independent, 2.8 e is two
+// standard deviations of their difference:
+//
+//   - Landform: the feature's confidence is 0.9 or more and no other kind of
+//     feature is near the mark.
+//   - Elevation: by the quarter rule of TC 3-25.26. The point stands 8 % of
+//     the gap or more from either quarter, the gap is 2 mm of paper or more,
+//     and the rule comes within 0.4 interval of the true elevation.
+//   - Profile: every wrong profile departs from the true one by 2.8 e and by
+//     half an interval or more, root mean square.
+//   - Sight: the line clears the ground, or the ground stands above the line,
+//     by 2.8 e or more. Ground within three posts of either end is left out
+//     of that margin: it errs with the end.
+//   - Climb: the least climb is two contour lines or more below the next, and
+//     three of its standard deviations (profile.Climb).
+//   - Slope: over three intervals the two ends' error is under 15 % of the
+//     rise, the run is 4 mm of paper or more, and it is a fifth shorter than
+//     any other that shares no more than one interval with it.
+//   - Destination: hidden by 2.8 e or more at the start, comes into view once,
+//     and raising or lowering the destination by 2.8 e moves the place by no
+//     more than an eighth of the leg.
+//   - Bearings are asked in figures that the answer needs no rounding of; one
+//     read off the page lies within 0.35 degrees of a whole one.
+//
+// # Units
+//
+// Lengths and elevations are metres, angles geodesy.Degrees; texts follow
+// Options.Units.
+//
+// # Accuracy
+//
+// The same options, grid and seed give the same set and the same bytes of
+// PDF. Tests answer the questions again by other ways: contours counted where
+// the legs cut the drawn lines, sight by the per-post test of
+// visibility.Reference, bearings from the letters' places on the page.
+//
+// # Limitations
+//
+// Trees, buildings and whatever else the data does not show are not asked
+// about. Ground with voids is left out. Ground too flat or too uniform for a
+// kind of question yields none of it, and Set.Notes says so. Within 6
+// degrees of the poles there is no grid and no questions of grid bearings.
+//
+// # References
+//
+//   - US Army TC 3-25.26, Map Reading and Land Navigation, 2013: terrain
+//     features, elevation between contours, slope, bearings and the
+//     grid-magnetic angle, profiles and line of sight.
+package drill

@@ -1,0 +1,449 @@
+package drill
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"time"
+
+	"crowline/contour"
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/visibility"
+)
+
+// Kind of question.
+type Kind string
+
+// Kinds of question.
+const (
+	// Landform: name the landform at a mark.
+	Landform Kind = "landform"
+	// Elevation: read the elevation of a point between contours.
+	Elevation Kind = "elevation"
+	// Profile: which of four profiles belongs to a line.
+	Profile Kind = "profile"
+	// Sight: can one place be seen from another.
+	Sight Kind = "sight"
+	// Climb: which of several legs climbs least, and by how much.
+	Climb Kind = "climb"
+	// Slope: the steepest slope along a line, in percent and degrees.
+	Slope Kind = "slope"
+	// BackBearing: the back bearing of a bearing.
+	BackBearing Kind = "back-bearing"
+	// Norths: from one of true, grid and magnetic north to another.
+	Norths Kind = "norths"
+	// PageBearing: take a bearing and a distance off the printed page.
+	PageBearing Kind = "page-bearing"
+	// Destination: what hides the destination, and where it comes into view.
+	Destination Kind = "destination"
+)
+
+// Kinds lists every kind, in the order the package names them.
+var Kinds = []Kind{Landform, Elevation, Profile, Sight, Climb, Slope, BackBearing, Norths, PageBearing, Destination}
+
+// Level is how much a student is asked.
+type Level string
+
+// Levels.
+const (
+	// Beginner: read what the map says at a point.
+	Beginner Level = "beginner"
+	// Intermediate: read the shape of a line.
+	Intermediate Level = "intermediate"
+	// Leader: settle what matters before walking.
+	Leader Level = "leader"
+)
+
+// Levels lists every level, easiest first.
+var Levels = []Level{Beginner, Intermediate, Leader}
+
+// KindsOf are the kinds asked at a level unless others are named.
+func KindsOf(l Level) []Kind {
+	switch l {
+	case Beginner:
+		return []Kind{Landform, Elevation, BackBearing, PageBearing, Climb}
+	case Intermediate:
+		return []Kind{Landform, Profile, Elevation, Norths, Sight, Slope, Climb}
+	}
+	return []Kind{Destination, Sight, Climb, Slope, Profile, Landform, Norths}
+}
+
+// Options of Make. Around and Radius are needed.
+type Options struct {
+	Around geodesy.LatLon
+	// Radius about it that every marked point lies in, metres.
+	Radius float64
+	// Seed of the choice: the same seed, the same questions.
+	Seed uint64
+	// Level; Beginner when "".
+	Level Level
+	// Count of questions; 10 when zero, 50 at most.
+	Count int
+	// Kinds to ask; KindsOf(Level) when nil.
+	Kinds []Kind
+	// Title of the sheet; made of the level and the place when "".
+	Title string
+	// Units of texts and contours.
+	Units sheet.Units
+	// Scale of the maps, as a denominator; when zero 25000, or 50000 for
+	// posts over 45 m apart.
+	Scale float64
+	// Interval between contours, metres or feet after Units; chosen for the
+	// ground, the scale and the data when zero.
+	Interval float64
+	// VerticalError is one standard deviation of an elevation, metres; when
+	// zero the data's own, or 5 where it states none.
+	VerticalError float64
+	// Declination about the place; without one no question has a magnetic
+	// bearing.
+	Declination *sheet.Declination
+	// Date the sheet is made for; kept in the file.
+	Date time.Time
+	// EyeAboveGround of the observer, metres; visibility's default when zero.
+	EyeAboveGround float64
+	// Refraction coefficient of sight lines; zero is none. Use
+	// visibility.DefaultRefraction for the usual one.
+	Refraction float64
+	// Progress, when set, is called from the calling goroutine with questions
+	// done and in all, never decreasing.
+	Progress func(done, total int64)
+}
+
+// ErrNone: no question with a clear answer was found.
+var ErrNone = errors.New("drill: no question with a clear answer")
+
+// Question is one exercise and its answer.
+type Question struct {
+	Number int    `json:"number"`
+	Kind   Kind   `json:"kind"`
+	Text   string `json:"text"`
+	// Figure is the map asked about; nil for questions that need none.
+	Figure *Figure `json:"figure,omitempty"`
+	Answer string  `json:"answer"`
+	// Working are the steps to the answer.
+	Working []string `json:"working"`
+	// Margin says how clear the answer is.
+	Margin string `json:"margin"`
+	// Data are the figures of the answer: a LandformAnswer, ElevationAnswer,
+	// and so on after Kind.
+	Data any `json:"data"`
+}
+
+// Figure is a map with lettered points, and legs between them.
+type Figure struct {
+	Centre Place    `json:"centre"`
+	Marks  []Place  `json:"marks"`
+	Legs   [][2]int `json:"legs,omitempty"` // indices of Marks
+	// Profiles to choose from, when the question has a choice of them.
+	Profiles []Section `json:"profiles,omitempty"`
+	// Key is a profile drawn beside the answer.
+	Key *sheet.ProfileDrawing `json:"-"`
+}
+
+// Place is a place with a letter.
+type Place struct {
+	Name string  `json:"name,omitempty"`
+	Lat  float64 `json:"lat"`
+	Lon  float64 `json:"lon"`
+	// ElevationM is the ground's, metres.
+	ElevationM float64 `json:"elevation_m"`
+}
+
+// At is the place without its letter.
+func (p Place) At() geodesy.LatLon {
+	return geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}
+}
+
+// Section is a profile: distances and elevations, metres.
+type Section struct {
+	DistanceM  []float64 `json:"distance_m"`
+	ElevationM []float64 `json:"elevation_m"`
+}
+
+// Set is an exercise sheet.
+type Set struct {
+	Title  string  `json:"title"`
+	Seed   uint64  `json:"seed"`
+	Level  Level   `json:"level"`
+	Around Place   `json:"around"`
+	Radius float64 `json:"radius_m"`
+	// Scale of the maps as a denominator; Interval in IntervalUnit.
+	Scale          float64 `json:"scale"`
+	Interval       float64 `json:"contour_interval"`
+	IntervalUnit   string  `json:"contour_interval_unit"`
+	IntervalReason string  `json:"contour_interval_reason"`
+	// VerticalError is one standard deviation, metres.
+	VerticalError float64    `json:"vertical_error_m"`
+	Data          string     `json:"elevation_data"`
+	Questions     []Question `json:"questions"`
+	// Notes are things the teacher must know, such as kinds of question that
+	// this ground gave none of.
+	Notes []string `json:"notes,omitempty"`
+
+	survey *survey
+}
+
+// panelMM is the side of a question's map, millimetres: two stand one above
+// the other on A4 and letter paper, bands and scale bars included.
+const panelMM = 88
+
+// Lengths of legs on paper, millimetres: long enough to measure to a degree
+// and a hundredth, short enough for the map in any direction.
+const (
+	shortLeg = 36
+	longLeg  = 72
+	// fanLeg is how far a leg may reach from the middle of its map.
+	fanLeg = 36
+)
+
+// tries is how many random draws are made for one question.
+const tries = 600
+
+// Make draws up a set of questions on a grid, which must hold the ground
+// about Around to Radius, and half a map more where legs may reach its edge.
+// Questions that would need ground the grid does not have are not asked. The
+// error wraps ErrNone when no question at all was found.
+func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
+	s, err := newSurvey(ctx, grid, o)
+	if err != nil {
+		return nil, err
+	}
+	o = s.o
+	set := &Set{
+		Title: o.Title, Seed: o.Seed, Level: o.Level, Around: s.place("", o.Around), Radius: o.Radius,
+		Scale: o.Scale, Interval: s.levels.Interval, IntervalUnit: s.levels.Unit.String(), IntervalReason: s.reason,
+		VerticalError: o.VerticalError, Data: grid.Source.Name, Notes: s.notes, survey: s,
+	}
+	kinds := slices.Clone(o.Kinds)
+	for next := 0; len(set.Questions) < o.Count && len(kinds) > 0; {
+		kind := kinds[next%len(kinds)]
+		q, err := s.ask(kind, len(set.Questions))
+		if err != nil {
+			return nil, err
+		}
+		if q == nil {
+			set.Notes = append(set.Notes, s.why(kind, set.Questions))
+			i := next % len(kinds)
+			kinds = slices.Delete(kinds, i, i+1)
+			next = i
+			continue
+		}
+		q.Number = len(set.Questions) + 1
+		set.Questions = append(set.Questions, *q)
+		next++
+		if o.Progress != nil {
+			o.Progress(int64(len(set.Questions)), int64(o.Count))
+		}
+	}
+	if len(set.Questions) == 0 {
+		return nil, fmt.Errorf("%w within %s of %s: %s", ErrNone, s.distance(o.Radius), o.Around, set.Notes[len(set.Notes)-1])
+	}
+	if n := len(set.Questions); n < o.Count {
+		set.Notes = append(set.Notes, fmt.Sprintf("%d of the %d questions asked for were found; try another seed, a larger radius or other kinds", n, o.Count))
+		if o.Progress != nil {
+			o.Progress(int64(o.Count), int64(o.Count))
+		}
+	}
+	return set, nil
+}
+
+// ask tries for one question of a kind; nil when there is none.
+func (s *survey) ask(kind Kind, number int) (*Question, error) {
+	makers := map[Kind]func(*rand.Rand) (*Question, error){
+		Landform: s.landform, Elevation: s.elevation, Profile: s.profile, Sight: s.sight, Climb: s.climb, Slope: s.slope,
+		BackBearing: s.backBearing, Norths: s.norths, PageBearing: s.pageBearing, Destination: s.destination,
+	}
+	// A stream of its own for each question, so that how many tries one
+	// takes does not change the next.
+	r := rand.New(rand.NewPCG(s.o.Seed, uint64(number)*1000+uint64(slices.Index(Kinds, kind))))
+	for range tries {
+		if err := s.ctx.Err(); err != nil {
+			return nil, fmt.Errorf("drill: %w", err)
+		}
+		q, err := makers[kind](r)
+		if err != nil {
+			return nil, fmt.Errorf("drill: %s: %w", kind, err)
+		}
+		if q == nil || !s.fresh(kind, q) {
+			continue
+		}
+		q.Kind = kind
+		return q, nil
+	}
+	return nil, nil
+}
+
+// fresh reports whether a question is unlike those of its kind asked before,
+// and remembers it.
+func (s *survey) fresh(kind Kind, q *Question) bool {
+	key := q.Text
+	if q.Figure != nil {
+		for _, at := range s.asked[kind] {
+			if geodesy.Inverse(at, q.Figure.Centre.At()).Distance < s.paper(8) {
+				return false
+			}
+		}
+		s.asked[kind] = append(s.asked[kind], q.Figure.Centre.At())
+		return true
+	}
+	if s.texts[key] {
+		return false
+	}
+	s.texts[key] = true
+	return true
+}
+
+// why says why a kind of question ran out.
+func (s *survey) why(kind Kind, asked []Question) string {
+	n := 0
+	for _, q := range asked {
+		if q.Kind == kind {
+			n++
+		}
+	}
+	switch {
+	case kind == Norths && s.o.Declination == nil:
+		return "no question of norths: the declination is not known"
+	case (kind == Norths || kind == PageBearing) && s.zone == 0:
+		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
+	case n == 0:
+		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s", kind, s.height(s.o.VerticalError))
+	}
+	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s", n, kind, s.height(s.o.VerticalError))
+}
+
+// survey is the ground and what the questions share.
+type survey struct {
+	ctx      context.Context
+	grid     *dem.Grid
+	o        Options
+	levels   contour.Levels
+	lines    []contour.Line
+	reason   string
+	features []landform.Feature
+	along    landform.AlongOptions
+	spacing  float64 // of posts at Around, metres, the larger way
+	zone     int     // of the grid at Around; 0 for none
+	notes    []string
+	asked    map[Kind][]geodesy.LatLon
+	texts    map[string]bool
+}
+
+func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {
+	s := &survey{ctx: ctx, grid: grid, asked: map[Kind][]geodesy.LatLon{}, texts: map[string]bool{}}
+	column, row, err := grid.Locate(o.Around)
+	if err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	if _, err := dem.ElevationAt(grid, o.Around); err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	a, b, err := grid.Spacing(column, row)
+	if err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	s.spacing = max(a, b)
+	if s.o, err = o.filled(grid, s.spacing); err != nil {
+		return nil, err
+	}
+	o = s.o
+	if o.Around.Lat >= -80 && o.Around.Lat <= 84 {
+		s.zone = geodesy.UTMZone(o.Around)
+	}
+	unit := contour.Metre
+	if o.Units == sheet.US {
+		unit = contour.Foot
+	}
+	steepness, err := contour.MeasureSteepness(grid)
+	if err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	choice, err := contour.Choose(contour.Question{Scale: o.Scale, Unit: unit, Steepness: steepness, VerticalError: o.VerticalError, Interval: o.Interval})
+	if err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	s.levels, s.reason = choice.Levels(), choice.Reason
+	if choice.Warning != "" {
+		s.notes = append(s.notes, choice.Warning)
+	}
+	if s.lines, err = contour.Trace(ctx, grid, s.levels, contour.Options{}); err != nil {
+		return nil, fmt.Errorf("drill: %w", err)
+	}
+	if slices.Contains(o.Kinds, Landform) || slices.Contains(o.Kinds, Elevation) || slices.Contains(o.Kinds, Destination) {
+		f, err := landform.FeatureOptions{VerticalError: o.VerticalError}.Resolve(grid)
+		if err != nil {
+			return nil, fmt.Errorf("drill: %w", err)
+		}
+		s.along = landform.AlongOptions{Scale: f.Scale, MinRelief: f.MinRelief}
+		if s.features, err = landform.Features(ctx, grid, f); err != nil {
+			return nil, fmt.Errorf("drill: %w", err)
+		}
+	}
+	return s, nil
+}
+
+func (o Options) filled(grid *dem.Grid, spacing float64) (Options, error) {
+	if o.Level == "" {
+		o.Level = Beginner
+	}
+	if !slices.Contains(Levels, o.Level) {
+		return o, fmt.Errorf("drill: level %q: use one of %v", o.Level, Levels)
+	}
+	if o.Kinds == nil {
+		o.Kinds = KindsOf(o.Level)
+	}
+	if len(o.Kinds) == 0 {
+		return o, errors.New("drill: no kind of question is asked for")
+	}
+	for _, k := range o.Kinds {
+		if !slices.Contains(Kinds, k) {
+			return o, fmt.Errorf("drill: kind %q: use one of %v", k, Kinds)
+		}
+	}
+	if o.Count == 0 {
+		o.Count = 10
+	}
+	if o.Count < 0 || o.Count > 50 {
+		return o, fmt.Errorf("drill: %d questions: ask for 1 to 50", o.Count)
+	}
+	if o.Scale == 0 {
+		o.Scale = 25000
+		if spacing > 45 {
+			o.Scale = 50000
+		}
+	}
+	if !(o.Scale >= 1000 && o.Scale <= 250000) {
+		return o, fmt.Errorf("drill: scale 1:%g is outside 1:1000 to 1:250 000", o.Scale)
+	}
+	if !(o.Radius > 0) || math.IsInf(o.Radius, 0) {
+		return o, fmt.Errorf("drill: a radius of %v metres holds no ground", o.Radius)
+	}
+	if least := panelMM / 2 * o.Scale / 1000; o.Radius < least {
+		return o, fmt.Errorf("drill: a radius of %.0f m is less than half a map at 1:%.0f, %.0f m; take a larger one or a larger scale", o.Radius, o.Scale, least)
+	}
+	if o.VerticalError == 0 {
+		o.VerticalError = grid.Source.VerticalError
+	}
+	if o.VerticalError == 0 {
+		o.VerticalError = 5 // as landform: near SRTM's as measured; most data does better
+	}
+	if !(o.VerticalError > 0) || math.IsInf(o.VerticalError, 0) {
+		return o, fmt.Errorf("drill: a vertical error of %v m is not an error", o.VerticalError)
+	}
+	if o.EyeAboveGround == 0 {
+		o.EyeAboveGround = visibility.DefaultEyeAboveGround
+	}
+	if !(o.EyeAboveGround > 0) || math.IsInf(o.EyeAboveGround, 0) {
+		return o, fmt.Errorf("drill: an eye %v m above the ground is not above it", o.EyeAboveGround)
+	}
+	if o.Title == "" {
+		o.Title = fmt.Sprintf("Map exercises, %s, %s", o.Level, o.Around)
+	}
+	return o, nil
+}

@@ -1,0 +1,403 @@
+package drill
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"crowline/contour/sheet"
+)
+
+// PageOptions of Document. The zero value is A4, questions then key.
+type PageOptions struct {
+	Paper sheet.Paper // A4 when zero; used upright
+	// Part picks questions or key alone, for two files.
+	Part  Part
+	Style sheet.Style
+	// Relief shading of the maps, 0 to 1.
+	Relief float64
+	// Cautions printed at the foot of the first page.
+	Cautions []string
+}
+
+// Part is which pages a document has.
+type Part int
+
+// Parts of a set.
+const (
+	Both Part = iota
+	QuestionsOnly
+	KeyOnly
+)
+
+const (
+	pageMargin = 8.0 // mm no office printer reaches beyond
+	footDepth  = 6.0
+	columnGap  = 5.0
+	textSize   = 10.0 // points
+	smallSize  = 8.0
+	pointMM    = 25.4 / 72
+	spread     = 1.32 // line to line, of the letter's size
+	blockGap   = 5.0
+	ruleGap    = 7.5 // mm between the lines to write on
+)
+
+var (
+	ink   = sheet.Color{R: 0x1A, G: 0x1A, B: 0x1A, A: 255}
+	faint = sheet.Color{R: 0xA8, G: 0xA8, B: 0xA8, A: 255}
+)
+
+// Document lays the set out: pages for students, with the maps and lines to
+// write on, then pages of answers with the working. Maps are on grid north
+// and true to scale when printed at 100 %. A set that was not made by Make
+// has no ground to draw.
+func (s *Set) Document(ctx context.Context, o PageOptions) (*sheet.Document, error) {
+	if s.survey == nil {
+		return nil, fmt.Errorf("drill: this set has no ground to draw maps of; make it again with Make")
+	}
+	if o.Paper == (sheet.Paper{}) {
+		o.Paper = sheet.A4
+	}
+	if o.Paper.Width < 200 || o.Paper.Height < 260 {
+		return nil, fmt.Errorf("drill: paper of %g x %g mm is too small; use A4, letter or larger, upright", o.Paper.Width, o.Paper.Height)
+	}
+	if err := sheet.CheckText(s.Title, sheet.Bold); err != nil {
+		return nil, err
+	}
+	l := &layouter{set: s, survey: s.survey, o: o, doc: &sheet.Document{
+		Title: s.Title, Subject: fmt.Sprintf("Map exercises at 1:%.0f, seed %d", s.Scale, s.Seed), Created: s.survey.o.Date,
+	}}
+	if o.Part != KeyOnly {
+		l.heading = s.Title
+		if err := l.questions(ctx); err != nil {
+			return nil, err
+		}
+	}
+	if o.Part != QuestionsOnly {
+		l.heading = "Answers: " + s.Title
+		if err := l.key(); err != nil {
+			return nil, err
+		}
+	}
+	l.feet()
+	return l.doc, nil
+}
+
+type layouter struct {
+	set     *Set
+	survey  *survey
+	o       PageOptions
+	doc     *sheet.Document
+	page    *sheet.Page
+	y       float64
+	heading string
+	section []string // heading of each page, for its foot
+	first   bool     // the page is the first of its part
+}
+
+func (l *layouter) width() float64  { return l.o.Paper.Width - 2*pageMargin }
+func (l *layouter) bottom() float64 { return l.o.Paper.Height - pageMargin - footDepth }
+
+// room starts a new page when the next block does not fit.
+func (l *layouter) room(depth float64) {
+	if l.page != nil && l.section[len(l.section)-1] == l.heading && l.y+depth <= l.bottom() {
+		return
+	}
+	l.first = len(l.section) == 0 || l.section[len(l.section)-1] != l.heading
+	l.page = &sheet.Page{Width: l.o.Paper.Width, Height: l.o.Paper.Height}
+	l.doc.Pages = append(l.doc.Pages, l.page)
+	l.section = append(l.section, l.heading)
+	l.y = pageMargin
+	if l.first {
+		l.head()
+	}
+}
+
+func (l *layouter) text(at sheet.Point, size float64, face sheet.Face, align sheet.Align, s string) {
+	l.page.Add(sheet.Text{At: at, String: s, Size: size, Face: face, Align: align, Color: ink})
+}
+
+// paragraph sets wrapped text with its top at y and returns its depth.
+func (l *layouter) paragraph(x, y, width, size float64, face sheet.Face, s string) float64 {
+	lines := wrapped(s, face, size, width)
+	for i, line := range lines {
+		l.text(sheet.Point{X: x, Y: y + (float64(i)+0.8)*size*pointMM*spread}, size, face, sheet.AlignLeft, line)
+	}
+	return float64(len(lines)) * size * pointMM * spread
+}
+
+func depth(s string, face sheet.Face, size, width float64) float64 {
+	return float64(len(wrapped(s, face, size, width))) * size * pointMM * spread
+}
+
+func wrapped(s string, face sheet.Face, size, width float64) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(s) {
+		next := word
+		if line != "" {
+			next = line + " " + word
+		}
+		if line != "" && sheet.TextWidth(next, face, size) > width {
+			lines = append(lines, line)
+			next = word
+		}
+		line = next
+	}
+	return append(lines, line)
+}
+
+// head is the title of a part, and what holds for all its maps.
+func (l *layouter) head() {
+	s := l.set
+	for _, line := range wrapped(l.heading, sheet.Bold, 14, l.width()) {
+		l.y += 5
+		l.text(sheet.Point{X: pageMargin, Y: l.y}, 14, sheet.Bold, sheet.AlignLeft, line)
+		l.y++
+	}
+	l.y += 1.5
+	facts := fmt.Sprintf("Maps 1:%s, contour interval %s %s, grid north up. Print at 100 %%.", spaced(s.Scale), number(s.Interval), s.IntervalUnit)
+	if d := l.survey.o.Declination; d != nil {
+		facts += fmt.Sprintf(" Magnetic north is %s of true north (%s).", sidedTenth(float64(d.East)), d.Model)
+	}
+	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, facts)
+	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, l.survey.heightFine(s.VerticalError), s.Seed)
+	if a := l.survey.grid.Source.Attribution; a != "" {
+		data += " " + a
+	}
+	if sheet.CheckText(data, sheet.Regular) != nil {
+		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", l.survey.heightFine(s.VerticalError), s.Seed)
+	}
+	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, data)
+	if l.heading == s.Title {
+		for _, c := range l.o.Cautions {
+			if sheet.CheckText(c, sheet.Regular) == nil {
+				l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, c)
+			}
+		}
+		l.y += 6
+		l.text(sheet.Point{X: pageMargin, Y: l.y}, textSize, sheet.Regular, sheet.AlignLeft, "Name")
+		l.rule(pageMargin+12, l.width()*0.6, l.y)
+		l.text(sheet.Point{X: pageMargin + l.width()*0.68, Y: l.y}, textSize, sheet.Regular, sheet.AlignLeft, "Date")
+		l.rule(pageMargin+l.width()*0.68+10, l.width(), l.y)
+	}
+	l.y += 5
+}
+
+func spaced(v float64) string {
+	s := strconv.FormatFloat(v, 'f', 0, 64)
+	if len(s) > 4 {
+		s = s[:len(s)-3] + " " + s[len(s)-3:]
+	}
+	return s
+}
+
+func sidedTenth(d float64) string {
+	side := "east"
+	if d < 0 {
+		side = "west"
+	}
+	return fmt.Sprintf("%.1f° %s", math.Abs(d), side)
+}
+
+func (s *survey) heightFine(metres float64) string {
+	if s.o.Units == sheet.US {
+		return fmt.Sprintf("%.0f ft", metres/foot)
+	}
+	return fmt.Sprintf("%.1f m", metres)
+}
+
+// rule is a line to write on, from x to a distance from the margin.
+func (l *layouter) rule(x, to, y float64) {
+	l.page.Line(0.15, faint, sheet.Point{X: x, Y: y + 0.6}, sheet.Point{X: pageMargin + to, Y: y + 0.6})
+}
+
+// feet numbers the pages.
+func (l *layouter) feet() {
+	for i, p := range l.doc.Pages {
+		y := l.o.Paper.Height - pageMargin
+		p.Add(sheet.Text{At: sheet.Point{X: pageMargin, Y: y}, String: l.section[i], Size: 7, Color: ink},
+			sheet.Text{At: sheet.Point{X: l.o.Paper.Width - pageMargin, Y: y}, String: fmt.Sprintf("page %d of %d", i+1, len(l.doc.Pages)), Size: 7, Align: sheet.AlignRight, Color: ink})
+	}
+}
+
+// mapDepth is the depth a question with a map takes.
+const mapDepth = panelMM + 2*sheet.PanelHead + 10
+
+func (l *layouter) questions(ctx context.Context) error {
+	for _, q := range l.set.Questions {
+		if q.Figure == nil {
+			l.bare(q)
+			continue
+		}
+		if err := l.mapped(ctx, q); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// bare sets a question without a map.
+func (l *layouter) bare(q Question) {
+	const rules = 2
+	need := 6 + depth(q.Text, sheet.Regular, textSize, l.width()) + rules*ruleGap + blockGap
+	l.room(need)
+	l.y += l.title(pageMargin, l.y, q.Number)
+	l.y += l.paragraph(pageMargin, l.y, l.width(), textSize, sheet.Regular, q.Text)
+	for range rules {
+		l.y += ruleGap
+		l.rule(pageMargin, l.width(), l.y)
+	}
+	l.y += blockGap + 2
+}
+
+func (l *layouter) title(x, y float64, n int) float64 {
+	l.text(sheet.Point{X: x, Y: y + 4}, 11, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Question %d", n))
+	return 6
+}
+
+// mapped sets a question with its map on the left and text, profiles and
+// lines to write on beside it.
+func (l *layouter) mapped(ctx context.Context, q Question) error {
+	l.room(mapDepth)
+	top := l.y
+	frame := sheet.Rect{X: pageMargin + sheet.PanelSide, Y: top + sheet.PanelHead, Width: panelMM, Height: panelMM}
+	if err := l.panel(ctx, q, frame); err != nil {
+		return err
+	}
+	x := frame.Right() + sheet.PanelSide + columnGap
+	width := pageMargin + l.width() - x
+	y := top
+	y += l.title(x, y, q.Number)
+	y += l.paragraph(x, y, width, textSize, sheet.Regular, q.Text) + 1
+	if n := len(q.Figure.Profiles); n > 0 {
+		// Two lines to answer on are kept below the profiles.
+		tall := (top + mapDepth - blockGap - ruleGap - y) / float64(n)
+		l.page.Open(fmt.Sprintf("q%d-profiles", q.Number), fmt.Sprintf("Profiles of question %d", q.Number))
+		l.profiles(q.Figure.Profiles, sheet.Rect{X: x, Y: y, Width: width, Height: tall})
+		l.page.Close()
+		y += tall * float64(n)
+	}
+	for y += ruleGap; y <= top+mapDepth-blockGap; y += ruleGap {
+		l.rule(x, l.width(), y)
+	}
+	l.y = top + mapDepth + blockGap/2
+	return nil
+}
+
+func (l *layouter) panel(ctx context.Context, q Question, frame sheet.Rect) error {
+	s := l.survey
+	centre := q.Figure.Centre.At()
+	plan := sheet.Plan{
+		Scale: s.o.Scale, Units: s.o.Units, Centre: &centre, Ground: s.grid, Data: s.grid.Source,
+		Contours: sheet.Contours{Lines: s.lines, Levels: s.levels}, Declination: s.o.Declination, Relief: l.o.Relief, Style: l.o.Style,
+	}
+	if s.zone == 0 {
+		plan.North = sheet.TrueNorth
+	}
+	var marks []sheet.PanelMark
+	for _, m := range q.Figure.Marks {
+		marks = append(marks, sheet.PanelMark{Name: m.Name, At: m.At()})
+	}
+	id := fmt.Sprintf("q%d", q.Number)
+	panel, err := sheet.DrawPanel(ctx, l.page, plan, frame, id, marks, q.Figure.Legs)
+	if err != nil {
+		return fmt.Errorf("drill: the map of question %d: %w", q.Number, err)
+	}
+	for _, name := range panel.Unlabelled {
+		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: the map of question %d has no room for the letter %s", q.Number, name))
+	}
+	if panel.Numbers == 0 {
+		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: no contour on the map of question %d carries its number", q.Number))
+	}
+	l.page.Open(id+"-scale", "Scale")
+	panel.ScaleBar(l.page, sheet.Point{X: frame.X, Y: frame.Bottom() + sheet.PanelHead + 4.4}, panelMM-14)
+	panel.Norths(l.page, sheet.Point{X: frame.Right() - 5, Y: frame.Bottom() + sheet.PanelHead + 9}, 11)
+	l.page.Close()
+	return nil
+}
+
+// profiles draws the choices one under another, all to one scale, ruled at
+// the contours like the strip a student would rule, and numbered.
+func (l *layouter) profiles(sections []Section, first sheet.Rect) {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, c := range sections {
+		for _, h := range c.ElevationM {
+			lo, hi = min(lo, h), max(hi, h)
+		}
+	}
+	s := l.survey
+	levels := s.levelsBetween(lo-s.interval(), hi+s.interval())
+	lo, hi = levels[0], levels[len(levels)-1]
+	const head, left = 3.2, 12
+	for i, c := range sections {
+		box := sheet.Rect{X: first.X + left, Y: first.Y + float64(i)*first.Height + head, Width: first.Width - left, Height: first.Height - head - 1.5}
+		up := box.Height / (hi - lo)
+		along := box.Width / c.DistanceM[len(c.DistanceM)-1]
+		labelled := math.Inf(1)
+		for k, level := range levels {
+			y := box.Bottom() - (level-lo)*up
+			index := s.levels.Kind(s.levels.Below(lo+1e-6)+k).String() == "index"
+			width := 0.08
+			if index {
+				width = 0.2
+			}
+			l.page.Line(width, faint, sheet.Point{X: box.X, Y: y}, sheet.Point{X: box.Right(), Y: y})
+			if index && labelled-y > 2.4 {
+				l.page.Add(sheet.Text{At: sheet.Point{X: box.X - 0.8, Y: y}, String: s.levels.Label(s.levels.Below(lo+1e-6) + k), Size: 6,
+					Align: sheet.AlignRight, Rise: sheet.RiseMiddle, Color: ink})
+				labelled = y
+			}
+		}
+		var line []sheet.Point
+		for k, h := range c.ElevationM {
+			line = append(line, sheet.Point{X: box.X + c.DistanceM[k]*along, Y: box.Bottom() - (h-lo)*up})
+		}
+		l.page.Add(sheet.Stroke{Lines: [][]sheet.Point{line}, Width: 0.4, Color: ink})
+		l.page.Frame(0.15, ink, box)
+		l.text(sheet.Point{X: first.X, Y: box.Y - 0.8}, 8, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Profile %d", i+1))
+		l.text(sheet.Point{X: box.X + 6, Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignLeft, "A")
+		l.text(sheet.Point{X: box.Right(), Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignRight, "B")
+	}
+}
+
+// key sets the answers.
+func (l *layouter) key() error {
+	const indent = 6
+	for _, q := range l.set.Questions {
+		width := l.width() - indent
+		lines := append(append([]string{}, q.Working...), "Clear of error: "+q.Margin+".")
+		need := depth(q.Answer, sheet.Bold, textSize, l.width()-22) + 1
+		for _, w := range lines {
+			need += depth(w, sheet.Regular, smallSize, width) + 0.4
+		}
+		const tall = 34
+		drawing := q.Figure != nil && q.Figure.Key != nil
+		if drawing {
+			need += tall + 4
+		}
+		l.room(need + blockGap)
+		l.text(sheet.Point{X: pageMargin, Y: l.y + 0.8*textSize*pointMM*spread}, textSize, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
+		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, textSize, sheet.Bold, q.Answer) + 1
+		for _, w := range lines {
+			l.y += l.paragraph(pageMargin+indent, l.y, width, smallSize, sheet.Regular, w) + 0.4
+		}
+		if drawing {
+			l.page.Open(fmt.Sprintf("a%d-profile", q.Number), fmt.Sprintf("Profile of answer %d", q.Number))
+			if _, err := q.Figure.Key.Draw(l.page, sheet.Rect{X: pageMargin + indent, Y: l.y, Width: width * 0.8, Height: tall}, l.survey.o.Units, l.o.Style); err != nil {
+				return fmt.Errorf("drill: the profile of answer %d: %w", q.Number, err)
+			}
+			l.page.Close()
+			l.y += tall + 4
+		}
+		l.y += blockGap
+	}
+	for _, n := range l.set.Notes {
+		s := "Note: " + n + "."
+		l.room(depth(s, sheet.Regular, smallSize, l.width()))
+		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, s)
+	}
+	return nil
+}

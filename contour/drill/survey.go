@@ -1,0 +1,189 @@
+package drill
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/profile"
+)
+
+// paper is a length on the map, millimetres, as metres on the ground.
+func (s *survey) paper(mm float64) float64 { return mm * s.o.Scale / 1000 }
+
+// apart is two standard deviations of the difference of two elevations with
+// independent errors, metres.
+func (s *survey) apart() float64 { return 2 * math.Sqrt2 * s.o.VerticalError }
+
+// interval in metres.
+func (s *survey) interval() float64 { return s.levels.Interval * s.levels.Unit.Metres() }
+
+func (s *survey) place(name string, at geodesy.LatLon) Place {
+	h, err := dem.ElevationAt(s.grid, at)
+	if err != nil {
+		h = 0 // JSON has no NaN; marks are only put on known ground
+	}
+	return Place{Name: name, Lat: float64(at.Lat), Lon: float64(at.Lon), ElevationM: h}
+}
+
+// post draws a post within the radius.
+func (s *survey) post(r *rand.Rand) (geodesy.LatLon, bool) {
+	at, _ := geodesy.Direct(s.o.Around, geodesy.NewTrueBearing(geodesy.Degrees(360*r.Float64())), s.o.Radius*math.Sqrt(r.Float64()))
+	return s.nearestPost(at)
+}
+
+// nearestPost to a place, if it is known ground within the radius.
+func (s *survey) nearestPost(at geodesy.LatLon) (geodesy.LatLon, bool) {
+	c, row, err := s.grid.Locate(at)
+	if err != nil || !s.grid.Contains(c, row) {
+		return at, false
+	}
+	c, row = math.Round(c), math.Round(row)
+	if math.IsNaN(s.grid.Elevation(int(c), int(row))) {
+		return at, false
+	}
+	p, err := s.grid.Place(c, row)
+	if err != nil || geodesy.Inverse(s.o.Around, p).Distance > s.o.Radius {
+		return at, false
+	}
+	return p, true
+}
+
+// ends draws the two ends of a leg, both on posts, that suits the map.
+func (s *survey) ends(r *rand.Rand) (a, b geodesy.LatLon, ok bool) {
+	a, ok = s.post(r)
+	if !ok {
+		return a, b, false
+	}
+	far, _ := geodesy.Direct(a, geodesy.NewTrueBearing(geodesy.Degrees(360*r.Float64())), s.paper(shortLeg+(longLeg-shortLeg)*r.Float64()))
+	b, ok = s.nearestPost(far)
+	d := geodesy.Inverse(a, b).Distance
+	return a, b, ok && d >= s.paper(shortLeg-1) && d <= s.paper(longLeg+1)
+}
+
+// leg traces a leg and draws its map; nil when the ground does not allow it.
+func (s *survey) leg(a, b geodesy.LatLon) (*profile.Leg, *Figure, error) {
+	middle := geodesy.Waypoints(a, b, 2)[1]
+	if !s.mapped(middle) {
+		return nil, nil, nil
+	}
+	leg, err := profile.Trace(s.ctx, s.grid, a, b)
+	if err != nil {
+		return nil, nil, err
+	}
+	if leg.Unknown() > 0 {
+		return nil, nil, nil
+	}
+	return leg, &Figure{Centre: s.place("", middle), Marks: []Place{s.place("A", a), s.place("B", b)}, Legs: [][2]int{{0, 1}}}, nil
+}
+
+// mapped reports whether the grid holds a whole map about a centre, without
+// voids and with an index contour to read elevations from.
+func (s *survey) mapped(centre geodesy.LatLon) bool {
+	const corner = panelMM / 2 * 1.02 * math.Sqrt2
+	for _, b := range []geodesy.TrueBearing{45, 135, 225, 315} {
+		p, _ := geodesy.Direct(centre, b, s.paper(corner))
+		c, row, err := s.grid.Locate(p)
+		if err != nil || !s.grid.Contains(c, row) {
+			return false
+		}
+	}
+	w, err := dem.WindowAround(&s.grid.Frame, []geodesy.LatLon{centre}, s.paper(panelMM/2))
+	if err != nil {
+		return false
+	}
+	lowest, highest := math.Inf(1), math.Inf(-1)
+	for row := w.Row; row < w.Row+w.Rows; row++ {
+		for c := w.Column; c < w.Column+w.Columns; c++ {
+			h := s.grid.Elevation(c, row)
+			if math.IsNaN(h) {
+				return false
+			}
+			lowest, highest = min(lowest, h), max(highest, h)
+		}
+	}
+	every := s.levels.IndexEvery
+	if every == 0 {
+		every = 5
+	}
+	index := s.levels
+	index.Interval *= float64(every)
+	return index.Below(highest) > index.Below(lowest)
+}
+
+// path is a leg for landform.Along.
+func path(leg *profile.Leg) []landform.PathPoint {
+	out := make([]landform.PathPoint, len(leg.Points))
+	for i, p := range leg.Points {
+		out[i] = landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation}
+	}
+	return out
+}
+
+func elevations(leg *profile.Leg) []float64 {
+	out := make([]float64, len(leg.Points))
+	for i, p := range leg.Points {
+		out[i] = p.Elevation
+	}
+	return out
+}
+
+func section(leg *profile.Leg) Section {
+	out := Section{ElevationM: elevations(leg)}
+	for _, p := range leg.Points {
+		out.DistanceM = append(out.DistanceM, p.Distance)
+	}
+	return out
+}
+
+// drawing of a leg's profile for the key.
+func (s *survey) drawing(leg *profile.Leg) *sheet.ProfileDrawing {
+	c := section(leg)
+	return &sheet.ProfileDrawing{Distances: c.DistanceM, Elevations: c.ElevationM, From: "A", To: "B"}
+}
+
+const (
+	foot = 0.3048   // metres
+	mile = 1609.344 // metres
+)
+
+// height writes an elevation or a difference of two, to the whole unit.
+func (s *survey) height(metres float64) string {
+	if s.o.Units == sheet.US {
+		return strconv.FormatFloat(math.Round(metres/foot)+0, 'f', 0, 64) + " ft"
+	}
+	return strconv.FormatFloat(math.Round(metres)+0, 'f', 0, 64) + " m"
+}
+
+// distance writes a length on the ground.
+func (s *survey) distance(metres float64) string {
+	if s.o.Units == sheet.US {
+		return strconv.FormatFloat(metres/mile, 'f', 2, 64) + " mi"
+	}
+	if metres < 1000 {
+		return strconv.FormatFloat(math.Round(metres/10)*10, 'f', 0, 64) + " m"
+	}
+	return strconv.FormatFloat(metres/1000, 'f', 2, 64) + " km"
+}
+
+// lines writes a number of contour lines and what they come to.
+func (s *survey) climbed(lines int) string {
+	return fmt.Sprintf("%d × %s %s = %s", lines, number(s.levels.Interval), s.levels.Unit,
+		strconv.FormatFloat(float64(lines)*s.levels.Interval, 'f', -1, 64)+" "+s.levels.Unit.String())
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// degrees writes a bearing with three figures before any point.
+func degrees(v float64) string {
+	v = math.Mod(v+360, 360)
+	if v == math.Trunc(v) {
+		return fmt.Sprintf("%03.0f°", v)
+	}
+	return fmt.Sprintf("%05.1f°", v)
+}

@@ -1,0 +1,38 @@
+package drill
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Text is the questions, to read out or to print beside the maps.
+func (s *Set) Text() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s\nMaps 1:%.0f, contour interval %s %s. Seed %d.\n", s.Title, s.Scale, number(s.Interval), s.IntervalUnit, s.Seed)
+	for _, q := range s.Questions {
+		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Text)
+		if q.Figure != nil {
+			for _, m := range q.Figure.Marks {
+				fmt.Fprintf(&b, "   %s: %s\n", m.Name, m.At())
+			}
+		}
+	}
+	return b.String()
+}
+
+// Key is the answers with their working.
+func (s *Set) Key() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "Answers: %s\nSeed %d. Elevation data: %s, one standard deviation %.1f m.\n", s.Title, s.Seed, s.Data, s.VerticalError)
+	for _, q := range s.Questions {
+		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Answer)
+		for _, w := range q.Working {
+			fmt.Fprintf(&b, "   %s\n", w)
+		}
+		fmt.Fprintf(&b, "   Clear of error: %s.\n", q.Margin)
+	}
+	for _, n := range s.Notes {
+		fmt.Fprintf(&b, "\nNote: %s.\n", n)
+	}
+	return b.String()
+}
