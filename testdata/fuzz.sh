@@ -1,0 +1,10 @@
+#!/bin/sh
+# Fuzzes every target in the module for the time given, one after the other.
+set -eu
+each=${1:-30s}
+for folder in $(grep -rl --include='*_test.go' '^func Fuzz' . | xargs -n1 dirname | sort -u); do
+	for target in $(cat "$folder"/*_test.go | sed -n 's/^func \(Fuzz[A-Za-z0-9_]*\)(.*/\1/p' | sort -u); do
+		echo "== $folder $target"
+		go test "$folder" -run '^$' -fuzz "^$target\$" -fuzztime "$each" -fuzzminimizetime 1x
+	done
+done
