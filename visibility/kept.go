@@ -35,8 +35,8 @@ var errNoProfile = errors.New("the leg has no profile")
 // instead of about the eye differs by under a millimetre within 50 km.
 //
 // The error wraps dem.ErrVoid or dem.ErrOutside when the mark stands on no
-// known ground. Cost: one walk along the sight line from each place, some
-// 0.1 ms for 10 km of 30 m posts.
+// known ground. Cost: one walk along the sight line from each place,
+// to the first ground that hides: some 0.04 ms for 10 km of 30 m posts.
 func KeptInView(ctx context.Context, posts dem.Posts, leg *profile.Leg, mark geodesy.LatLon,
 	eyeAboveGround float64, conditions Conditions) ([]Stretch, error) {
 	if geodesy.Inverse(leg.To, mark).Distance < dem.NearLimit {

@@ -19,7 +19,7 @@ import (
 const DefaultWithin geodesy.Degrees = 2
 
 // EyeAcuity is the least angle the eye tells apart, one arc-minute: 0.29 m at
-// a kilometre (check values of the trade).
+// a kilometre: normal visual acuity (common practice).
 const EyeAcuity geodesy.Degrees = 1.0 / 60
 
 // nearestMark is how near, metres, a candidate is the observer's own place.
