@@ -1,0 +1,285 @@
+package visibility
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"slices"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile"
+)
+
+// course is the ground of a leg and beyond, in the plane of sight.
+type course struct {
+	leg         *profile.Leg
+	opts        ChainOptions
+	lowering    float64
+	distance    []float64
+	elevation   []float64
+	lowered     []float64
+	destination int // index of the leg's end; -1 when it is not known ground
+	eyeAbove    float64
+	eye         float64 // at the start
+	targetOver  float64
+	uses        []use
+}
+
+// use is a mark together with a stretch of positions it can be chosen from,
+// in micrometres.
+type use struct {
+	mark     LineMark
+	vertex   int // -1 for a landmark
+	from, to int64
+	reach    int64 // where the step ends
+	least    int64 // the last position it is far enough from
+}
+
+const perMetre = 1e6
+
+func micro(m float64) int64 { return int64(math.Round(m * perMetre)) }
+
+func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOptions) (*course, error) {
+	s, err := newSection(leg, o, conditions)
+	if err != nil {
+		return nil, err
+	}
+	if opts.LeastSighting == 0 {
+		opts.LeastSighting = DefaultLeastSighting
+	}
+	if !(opts.LeastSighting > 0) {
+		return nil, fmt.Errorf("a least sighting of %v m is not a distance", opts.LeastSighting)
+	}
+	if opts.Within == 0 {
+		opts.Within = DefaultWithin
+	}
+	if !(opts.Within > 0 && opts.Within < 90) {
+		return nil, fmt.Errorf("%v degrees off the line is not between 0 and 90", float64(opts.Within))
+	}
+	l := &course{
+		leg: leg, opts: opts, lowering: s.lowering, eyeAbove: s.eyeAbove, eye: s.eye,
+		targetOver: conditions.TargetAboveGround, destination: -1,
+		distance: s.distance, lowered: s.lowered,
+	}
+	for _, p := range leg.Points {
+		l.elevation = append(l.elevation, p.Elevation)
+	}
+	if !math.IsNaN(s.target) {
+		l.destination = len(l.distance) - 1
+	}
+	if b := opts.Beyond; b != nil {
+		if b.From != leg.From || math.Abs(float64(geodesy.Difference(b.Start, leg.Start))) > sameLine || b.Distance < leg.Distance {
+			return nil, fmt.Errorf("the line beyond %s is not the leg carried on", leg.To)
+		}
+		for _, p := range b.Points {
+			if p.Distance > leg.Distance+dem.NearLimit {
+				l.distance = append(l.distance, p.Distance)
+				l.elevation = append(l.elevation, p.Elevation)
+				l.lowered = append(l.lowered, p.Elevation-l.lowering*p.Drop)
+			}
+		}
+	}
+	return l, nil
+}
+
+// sameLine is how far, degrees, two bearings of one line may differ: ten
+// metres at 500 km.
+const sameLine = 1e-3
+
+// kind of a vertex as a mark.
+func (l *course) kind(i int) MarkKind {
+	switch {
+	case i == l.destination:
+		return MarkDestination
+	case i == 0:
+		return MarkStart
+	}
+	// along level ground the neighbours are those beyond it
+	h := l.elevation[i]
+	a, b := i-1, i+1
+	for a >= 0 && l.elevation[a] == h {
+		a--
+	}
+	for b < len(l.elevation) && l.elevation[b] == h {
+		b++
+	}
+	if a >= 0 && b < len(l.elevation) && l.elevation[a] < h && l.elevation[b] < h {
+		return MarkCrest
+	}
+	return MarkGround
+}
+
+func (l *course) lineMark(i int) LineMark {
+	return LineMark{Kind: l.kind(i), Distance: l.distance[i], Elevation: l.elevation[i]}
+}
+
+// top is the lowered top of vertex i as a mark.
+func (l *course) top(i int) float64 {
+	if i == l.destination {
+		return l.lowered[i] + l.targetOver
+	}
+	return l.lowered[i]
+}
+
+// seen are the stretches of positions before vertex m from which it is seen,
+// nearest to m first; with last, only the one that ends at m, or at the
+// destination if m is beyond it.
+func (l *course) seen(m int, last bool) (out [][2]float64) {
+	target, at := l.top(m), l.distance[m]
+	steepest := math.Inf(-1)
+	add := func(from, to float64) {
+		if n := len(out); n > 0 && out[n-1][0] == to {
+			out[n-1][0] = from
+		} else if to > from {
+			out = append(out, [2]float64{from, to})
+		}
+	}
+	for i := m - 1; i >= 0; i-- {
+		a, b := l.distance[i], l.distance[i+1]
+		ha, hb := l.lowered[i], l.lowered[i+1]
+		if i+1 < m && at-b > dem.NearLimit {
+			if math.IsNaN(hb) {
+				return out // nothing is known to be seen from before it
+			}
+			steepest = max(steepest, (hb-target)/(at-b))
+		}
+		if math.IsNaN(ha) || math.IsNaN(hb) {
+			return out
+		}
+		if b > l.leg.Distance+dem.NearLimit {
+			continue
+		}
+		if math.IsInf(steepest, -1) {
+			add(a, b)
+			continue
+		}
+		above := func(h, x float64) float64 {
+			return h + l.eyeAbove - (target + (steepest-GrazingSlope)*(at-x))
+		}
+		ga, gb := above(ha, a), above(hb, b)
+		switch {
+		case ga >= 0 && gb >= 0:
+			add(a, b)
+		case ga < 0 && gb < 0:
+		case gb >= 0:
+			add(a+(b-a)*ga/(ga-gb), b)
+		default:
+			add(a, a+(b-a)*ga/(ga-gb))
+		}
+		if last && (ga < 0 || gb < 0) {
+			end := min(at, l.leg.Distance)
+			if len(out) == 0 || out[0][1] < end-dem.NearLimit {
+				return nil
+			}
+			return out[:1]
+		}
+	}
+	return out
+}
+
+// findUses lists every mark with every stretch it can be chosen from.
+func (l *course) findUses(ctx context.Context) error {
+	least := micro(l.opts.LeastSighting)
+	length := micro(l.leg.Distance)
+	add := func(u use) {
+		u.least = micro(u.mark.Distance) - least
+		if u.mark.Kind == MarkDestination {
+			u.least = u.reach
+		}
+		u.to = min(u.to, u.least, u.reach-1)
+		if u.from <= u.to {
+			l.uses = append(l.uses, u)
+		}
+	}
+	for m := 1; m < len(l.distance); m++ {
+		if m%64 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		if math.IsNaN(l.lowered[m]) {
+			continue
+		}
+		mark := l.lineMark(m)
+		for _, s := range l.seen(m, !l.opts.SeenWhenChosen) {
+			add(use{
+				mark: mark, vertex: m, reach: min(micro(l.distance[m]), length),
+				from: int64(math.Ceil(s[0] * perMetre)), to: int64(math.Floor(s[1] * perMetre)),
+			})
+		}
+	}
+	for _, mark := range l.opts.Marks {
+		// from here on its bearing departs too far from the line's
+		reach := min(length, micro(mark.Distance-math.Abs(mark.Offset)/l.opts.Within.Tan()))
+		for _, s := range mark.Seen {
+			u := use{
+				mark: mark.LineMark, vertex: -1, reach: reach,
+				from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
+			}
+			if s.Verdict == Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
+				add(u)
+			}
+		}
+	}
+	return ctx.Err()
+}
+
+func (l *course) plan(way []move) Plan {
+	p := Plan{}
+	for _, m := range way {
+		s := Step{Kind: CompassOnly, From: float64(m.from) / perMetre, To: float64(m.to) / perMetre, Angle: geodesy.Degrees(math.NaN())}
+		if m.use >= 0 {
+			u := &l.uses[m.use]
+			mark := u.mark
+			s.Kind, s.Mark = Sighted, &mark
+			if u.vertex >= 0 {
+				s.Angle = l.angle(s.From, u.vertex)
+				if u.mark.Kind == MarkGround && l.hides(s.From, u.vertex) {
+					mark.Kind = MarkBrow
+				}
+			}
+			p.Sightings++
+		} else {
+			s.Back = l.back(s.From, s.To)
+			p.CompassOnly += s.To - s.From
+			if s.Short = m.to-m.from <= micro(l.opts.LeastSighting); !s.Short {
+				p.Unguided += s.To - s.From
+			}
+		}
+		s.Reason = l.reason(&s)
+		p.Steps = append(p.Steps, s)
+	}
+	return p
+}
+
+// ground is the lowered ground at a distance, NaN where not known.
+func (l *course) ground(distance float64) float64 {
+	i, found := slices.BinarySearch(l.distance, distance)
+	switch {
+	case found:
+		return l.lowered[i]
+	case i == 0 || i == len(l.distance):
+		return math.NaN()
+	}
+	a, b := l.distance[i-1], l.distance[i]
+	return dem.Lerp(l.lowered[i-1], l.lowered[i], (distance-a)/(b-a))
+}
+
+// hides reports whether the ground next beyond vertex m drops out of the
+// sight of a walker at a distance behind it.
+func (l *course) hides(from float64, m int) bool {
+	eye := l.ground(from) + l.eyeAbove
+	slope := func(i int) float64 { return (l.lowered[i] - eye) / (l.distance[i] - from) }
+	return m+1 < len(l.distance) && slope(m+1) < slope(m)
+}
+
+// angle of vertex m as seen from a distance along the line: the slope in the
+// plane of the start, and how much the walker's level has turned since: the
+// drop is a parabola, and its slope at the walker is twice the mean.
+func (l *course) angle(from float64, m int) geodesy.Degrees {
+	slope := (l.top(m) - l.ground(from) - l.eyeAbove) / (l.distance[m] - from)
+	last := l.leg.Points[len(l.leg.Points)-1]
+	if last.Distance > 0 {
+		slope += 2 * l.lowering * last.Drop / (last.Distance * last.Distance) * from
+	}
+	return geodesy.Atan2(slope, 1)
+}
