@@ -188,4 +188,3 @@ func Chain(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditi
 	}
 	return l.plan(moves), nil
 }
-
