@@ -1,0 +1,352 @@
+package dem
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"sync"
+
+	"crowline/dem/geodesy"
+)
+
+// The rule by which a post is suspected. Ground is steep in places, but not
+// on every side at once: on four real files, of 30 m to 1 km spacing, with
+// mountains and a city, no post stands above all eight of its neighbours, or
+// below them, by more than 0.4 of the spacing. And where ground does stand
+// on end, two posts differ by a cliff's height.
+const (
+	// spikeShare is how far a post may stand above or below all its
+	// neighbours, as a share of the spacing: a cone of 37 degrees.
+	spikeShare = 0.75
+	// spikeLeast, metres, keeps trees, houses and the last digit of coarse
+	// heights out of it where posts are close.
+	spikeLeast = 10.0
+	// wallShare is how far two neighbours may differ, as a share of the
+	// spacing: 76 degrees.
+	wallShare = 4.0
+	// wallLeast, metres, keeps real cliffs out of it where posts are close.
+	wallLeast = 100.0
+	// spikeNeighbours is how many of the eight neighbours must have an
+	// elevation for a post to be judged by them: those of a post at an edge.
+	spikeNeighbours = 5
+)
+
+// The range of elevations on land, metres, with room: the shore of the Dead
+// Sea is about 430 m below the sea and Everest 8 849 m above it.
+const (
+	LowestLand  = -500.0
+	HighestLand = 9000.0
+)
+
+// Doubt says why a post is suspected.
+type Doubt string
+
+const (
+	// Spike: it stands above, or below, all its neighbours by more than
+	// ground does.
+	Spike Doubt = "stands out from all its neighbours"
+	// Wall: it differs from the next post by more than a cliff's height.
+	Wall Doubt = "stands a wall's height from the next post"
+	// OffEarth: no land is so high or so low.
+	OffEarth Doubt = "is beyond any land on Earth"
+)
+
+// Suspect is a post that is most likely wrong: damaged data, or a value that
+// stands for something other than an elevation.
+type Suspect struct {
+	// Column and Row on the layout of what was searched.
+	Column, Row int
+	Place       geodesy.LatLon
+	// Elevation is the post's and Neighbour that of the neighbour nearest to
+	// it in height, metres (NaN if it has none).
+	Elevation, Neighbour float64
+	Doubt                Doubt
+}
+
+// String says what is doubted and where.
+func (s Suspect) String() string {
+	text := fmt.Sprintf("the post at %s, %.0f m, %s", s.Place, s.Elevation, s.Doubt)
+	if !math.IsNaN(s.Neighbour) && s.Doubt != OffEarth {
+		text += fmt.Sprintf(" (the nearest in height is %.0f m)", s.Neighbour)
+	}
+	return text
+}
+
+// Suspicion is what a search found.
+type Suspicion struct {
+	// Posts counts all that are suspected; First are the first of them, by
+	// row and then column.
+	Posts int64
+	First []Suspect
+}
+
+// keptSuspects is how many are kept: a reader looks at a few, and where
+// there are thousands the file is damaged.
+const keptSuspects = 10
+
+// SuspectsOf searches a grid, by its own columns and rows. It takes some
+// nanoseconds a post.
+func SuspectsOf(g *Grid) (Suspicion, error) {
+	if g.Columns == 0 || g.Rows == 0 {
+		return Suspicion{}, nil
+	}
+	along, across, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	if err != nil {
+		return Suspicion{}, err
+	}
+	spacing := max(along, across)
+	if !(spacing > 0) {
+		spacing = 0 // at a pole; spikeLeast stands
+	}
+	return suspectsOf(g, Window{Columns: g.Columns, Rows: g.Rows}, spacing)
+}
+
+// suspectsOf judges the posts of part, by all of g.
+func suspectsOf(g *Grid, part Window, spacing float64) (Suspicion, error) {
+	spike := float32(max(spikeLeast, spikeShare*spacing))
+	wall := float32(max(wallLeast, wallShare*spacing))
+	var s Suspicion
+	for r := part.Row; r < part.Row+part.Rows; r++ {
+		line := g.Elevations[r*g.Columns:][:g.Columns]
+		for c := part.Column; c < part.Column+part.Columns; c++ {
+			h := line[c]
+			if h != h {
+				continue
+			}
+			doubt := Doubt("")
+			switch {
+			case h < LowestLand || h > HighestLand:
+				doubt = OffEarth
+			case g.standsOut(c, r, h, spike):
+				doubt = Spike
+			case g.wallTo(c+1, r, h, wall, spike), g.wallTo(c, r+1, h, wall, spike):
+				doubt = Wall
+			default:
+				continue
+			}
+			s.Posts++
+			if len(s.First) < keptSuspects {
+				p, err := g.Place(float64(c), float64(r))
+				if err != nil {
+					return Suspicion{}, err
+				}
+				s.First = append(s.First, Suspect{Column: c, Row: r, Place: p, Elevation: float64(h), Neighbour: g.nearestInHeight(c, r, h), Doubt: doubt})
+			}
+		}
+	}
+	return s, nil
+}
+
+func abs32(v float32) float32 {
+	if v < 0 {
+		return -v
+	}
+	return v
+}
+
+// standsOut reports whether a post is above, or below, all its neighbours by
+// more than limit.
+func (g *Grid) standsOut(c, r int, h, limit float32) bool {
+	// Most posts are turned away by the first neighbour.
+	if c > 0 && abs32(g.Elevations[r*g.Columns+c-1]-h) <= limit {
+		return false
+	}
+	above, below, n := true, true, 0
+	for dr := -1; dr <= 1; dr++ {
+		for dc := -1; dc <= 1; dc++ {
+			if dc == 0 && dr == 0 || uint(c+dc) >= uint(g.Columns) || uint(r+dr) >= uint(g.Rows) {
+				continue
+			}
+			v := g.Elevations[(r+dr)*g.Columns+c+dc]
+			if v != v {
+				continue
+			}
+			n++
+			above = above && h-v > limit
+			below = below && v-h > limit
+			if !above && !below {
+				return false
+			}
+		}
+	}
+	return n >= spikeNeighbours
+}
+
+// wallTo reports whether the post at (c, r) differs from h by more than wall
+// and is not itself a spike, which is reported where it is.
+func (g *Grid) wallTo(c, r int, h, wall, spike float32) bool {
+	if c >= g.Columns || r >= g.Rows {
+		return false
+	}
+	v := g.Elevations[r*g.Columns+c]
+	return abs32(v-h) > wall && !g.standsOut(c, r, v, spike) && v >= LowestLand && v <= HighestLand
+}
+
+func (g *Grid) nearestInHeight(c, r int, h float32) float64 {
+	best := math.NaN()
+	for dr := -1; dr <= 1; dr++ {
+		for dc := -1; dc <= 1; dc++ {
+			if dc == 0 && dr == 0 {
+				continue
+			}
+			v := g.Elevation(c+dc, r+dr)
+			if v == v && !(math.Abs(v-float64(h)) >= math.Abs(best-float64(h))) {
+				best = v
+			}
+		}
+	}
+	return best
+}
+
+// SuspectOptions tells Suspects what else to do.
+type SuspectOptions struct {
+	// Progress, if not nil, is told how many posts are done, about 100
+	// times; the last call has done == total.
+	Progress func(done, total int64)
+}
+
+// suspectSide is the side of the squares Suspects reads.
+const suspectSide = 1024
+
+// Suspects searches a whole source, in a few megabytes of memory. ctx is
+// looked at between squares of a million posts.
+func Suspects(ctx context.Context, source Source, opts SuspectOptions) (Suspicion, error) {
+	var all Suspicion
+	f := source.Layout()
+	total := int64(f.Columns) * int64(f.Rows)
+	var done, told int64
+	for row := 0; row < f.Rows; row += suspectSide {
+		for column := 0; column < f.Columns; column += suspectSide {
+			if err := ctx.Err(); err != nil {
+				return Suspicion{}, err
+			}
+			part := Window{Column: column, Row: row, Columns: suspectSide, Rows: suspectSide}.Intersect(f.Whole())
+			s, err := suspectsIn(ctx, source, part)
+			if err != nil {
+				return Suspicion{}, err
+			}
+			all.add(s)
+			done += int64(part.Columns) * int64(part.Rows)
+			if opts.Progress != nil && (done == total || done-told >= total/100) {
+				told = done
+				opts.Progress(done, total)
+			}
+		}
+	}
+	return all, nil
+}
+
+// suspectsIn judges the posts of a window, with their neighbours beyond it.
+func suspectsIn(ctx context.Context, source Source, part Window) (Suspicion, error) {
+	f := source.Layout()
+	wider := Window{Column: part.Column - 1, Row: part.Row - 1, Columns: part.Columns + 2, Rows: part.Rows + 2}.Intersect(f.Whole())
+	g, err := source.Read(ctx, wider)
+	if err != nil {
+		return Suspicion{}, err
+	}
+	along, across, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	if err != nil {
+		return Suspicion{}, err
+	}
+	inner := part
+	inner.Column -= wider.Column
+	inner.Row -= wider.Row
+	s, err := suspectsOf(g, inner, max(along, across))
+	for i := range s.First {
+		suspect := &s.First[i]
+		suspect.Column += wider.Column
+		suspect.Row += wider.Row
+		// by the whole frame, so that rounding is the same however it is cut
+		if suspect.Place, err = f.Place(float64(suspect.Column), float64(suspect.Row)); err != nil {
+			return Suspicion{}, err
+		}
+	}
+	return s, err
+}
+
+func (s *Suspicion) add(o Suspicion) {
+	s.Posts += o.Posts
+	s.First = append(s.First, o.First...)
+	slices.SortFunc(s.First, func(a, b Suspect) int {
+		if a.Row != b.Row {
+			return cmp.Compare(a.Row, b.Row)
+		}
+		return cmp.Compare(a.Column, b.Column)
+	})
+	if len(s.First) > keptSuspects {
+		s.First = s.First[:keptSuspects]
+	}
+}
+
+// Watched is a source that searches what is read for suspect posts and says
+// so in its Info's warnings. Safe for concurrent use if the source is.
+type Watched struct {
+	Source
+	mutex sync.Mutex
+	found map[[2]int]Suspect
+	more  bool
+}
+
+// Watch wraps a source.
+func Watch(source Source) *Watched {
+	return &Watched{Source: source, found: map[[2]int]Suspect{}}
+}
+
+// Read reads a window and searches it. The grid's Source carries the
+// warnings.
+func (w *Watched) Read(ctx context.Context, window Window) (*Grid, error) {
+	g, err := w.Source.Read(ctx, window)
+	if err != nil {
+		return nil, err
+	}
+	s, err := SuspectsOf(g)
+	if err != nil {
+		return nil, err
+	}
+	w.mutex.Lock()
+	for _, suspect := range s.First {
+		suspect.Column += window.Column
+		suspect.Row += window.Row
+		w.found[[2]int{suspect.Column, suspect.Row}] = suspect
+	}
+	w.more = w.more || s.Posts > int64(len(s.First))
+	w.mutex.Unlock()
+	g.Source = w.Info()
+	return g, nil
+}
+
+// Found is the suspect posts of what was read so far, by row and column, and
+// whether there were more than are listed.
+func (w *Watched) Found() (suspects []Suspect, more bool) {
+	w.mutex.Lock()
+	defer w.mutex.Unlock()
+	for _, s := range w.found {
+		suspects = append(suspects, s)
+	}
+	all := Suspicion{First: suspects}
+	n := len(suspects)
+	all.add(Suspicion{})
+	return all.First, w.more || n > keptSuspects
+}
+
+// Info is the source's, with a warning if posts are suspect.
+func (w *Watched) Info() Info {
+	info := w.Source.Info()
+	suspects, more := w.Found()
+	if len(suspects) == 0 {
+		return info
+	}
+	text := suspects[0].String()
+	switch {
+	case more:
+		text += fmt.Sprintf("; and more than %d others like it: the data may be damaged", len(suspects)-1)
+	case len(suspects) > 1:
+		text += fmt.Sprintf("; and %d others like it: the data may be damaged", len(suspects)-1)
+	default:
+		text += ": it may be wrong"
+	}
+	info.Warnings = append(slices.Clone(info.Warnings), text)
+	return info
+}
