@@ -339,6 +339,9 @@ func (l *seenLayout) notes(page *Page, o Point, w float64) float64 {
 	if s := l.corners(); s != "" {
 		notes = append(notes, s)
 	}
+	if n := l.posts(); n > 1.5 {
+		notes = append(notes, fmt.Sprintf("The map has a dot for about every %.0f posts and shows the nearest.", n))
+	}
 	if l.panel.offData {
 		notes = append(notes, "Part of the circle lies outside the elevation data: nothing is known of the ground there.")
 	}
@@ -346,6 +349,12 @@ func (l *seenLayout) notes(page *Page, o Point, w float64) float64 {
 		y += paragraph(page, Point{o.X, y}, w, Regular, s) + 0.5
 	}
 	return y - o.Y
+}
+
+// posts is how many share a dot of the picture.
+func (l *seenLayout) posts() float64 {
+	dots := l.panel.labels.frame.Width * l.panel.labels.frame.Height * seenPerMM * seenPerMM
+	return float64(l.Window.Columns*l.Window.Rows) / math.Max(1, dots)
 }
 
 // corners says where the map lies, by its outermost posts.

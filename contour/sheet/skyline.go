@@ -44,7 +44,7 @@ const (
 	stripTall      = 90.0 // and its height, axes included
 	skylineSide    = 13.0 // room for figures left of the line
 	skylineRight   = 3.0
-	skylineEdge    = 5.0 // white paper round all
+	skylineEdge    = 7.0 // white paper round all
 	skylineOverlap = 5.0 // degrees that rows share
 	// The ground may take all of a row's height but skylineSky millimetres,
 	// left for labels, and skylineGround of it at the least.
@@ -81,7 +81,7 @@ func (d *SkylineDrawing) validate() error {
 	return nil
 }
 
-// Strip is the whole round in one strip, 2 mm to the degree: a page 746 mm
+// Strip is the whole round in one strip, 2 mm to the degree: a page 750 mm
 // wide and about 120 high, to roll, fold or cut. Peaks whose names the
 // typeface cannot show are labelled with their elevation, and Warnings says so.
 func (d SkylineDrawing) Strip() (*Document, error) {

@@ -47,7 +47,7 @@ skyline, how far off the ground is that makes it, and how high. Summits that
 break the line are listed, named where a --places file names them.
 
 The file's name says what is written:
-  .svg .png .pdf   a strip 746 mm long, 2 mm to the degree, or with --rows
+  .svg .png .pdf   a strip 750 mm long, 2 mm to the degree, or with --rows
                    the same in rows on an A4 page
   .csv .json       the horizon as figures, a line every --step`,
 		Example: `  crowline skyline 36.19833,-84.23083 -o skyline.svg
