@@ -392,5 +392,9 @@ func (m markJSON) write(p *page, u units) {
 		angleText = fmt.Sprintf(", %+.1f° up", *m.Sight.ElevationAngleDeg)
 	}
 	p.line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, bearing(m.TrueDeg), magneticText, u.distance(m.DistanceM), angleText, m.At.Lat, m.At.Lon)
-	p.line("", "%s", m.Why)
+	sure := ""
+	if m.Sight.Likely != nil {
+		sure = " How sure: " + m.Sight.Likely.text() + "."
+	}
+	p.line("", "%s%s", m.Why, sure)
 }

@@ -270,12 +270,17 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		return nil, err
 	}
 	a.Sight = describeSight(a.seen, a.walking)
+	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, legSamples); err != nil {
+		return nil, err
+	}
 	if o.marks > 0 {
 		w, err := scan(ctx, g, &o.places, a, observer, conditions)
 		if err != nil {
 			return nil, err
 		}
-		a.describe(w, 4*o.marks, u)
+		if err := a.describe(ctx, g, w, o.marks, observer, u); err != nil {
+			return nil, err
+		}
 	}
 	return a, nil
 }
@@ -340,6 +345,7 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 
 	p.head("Sight")
 	writeSight(p, u, "the destination", "start", a.seen)
+	writeLikely(p, u, a.Sight.Likely)
 	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
 	if a.wayside != nil {
 		a.writeMarks(p, u, marks)

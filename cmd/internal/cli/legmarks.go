@@ -104,10 +104,9 @@ func markReach(leg *profile.Leg) float64 {
 const (
 	landformScale  = 500.0
 	landformRelief = 20.0
-	// landformPosts is how many posts landforms are looked for in: on finer
-	// ground every second, third... post is taken, for a landform of half a
-	// kilometre needs no posts 1 m apart.
-	landformPosts = 250_000
+	// landformPostsAcross is how many posts across a landform are enough: on
+	// finer ground every second, third... post is taken.
+	landformPostsAcross = 15
 )
 
 // passed names the landforms a leg crosses.
@@ -117,11 +116,7 @@ func passed(ctx context.Context, g *ground, leg *profile.Leg) ([]landform.Passed
 	if err != nil {
 		return nil, 0, 0, err
 	}
-	every := 1
-	for grid.Columns*grid.Rows/(every*every) > landformPosts {
-		every++
-	}
-	grid = grid.Every(every)
+	grid = grid.Every(max(1, int(scale/landformPostsAcross/leg.Spacing)))
 	relief := math.Max(landformRelief, 3*g.verticalError)
 	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: relief}
 	features, err := landform.Features(ctx, grid, opts)
@@ -140,15 +135,31 @@ func passed(ctx context.Context, g *ground, leg *profile.Leg) ([]landform.Passed
 	return list, scale, relief, err
 }
 
-// describe puts the wayside into the answer's JSON.
-func (a *legAnswer) describe(w *wayside, most int, u units) {
+// describe puts the wayside into the answer's JSON: four times the marks
+// asked for, since hidden ones are among them, and how sure the first are.
+func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most int, observer visibility.Observer, u units) error {
 	a.wayside = w
 	a.Marks = []markJSON{}
+	posts := g.posts(ctx)
 	for i := range w.marks {
-		if i == most {
+		if i == 4*most {
 			break
 		}
-		a.Marks = append(a.Marks, describeMark(i+1, &w.marks[i], a.bearings.Field, a.bearings.FieldError, true, u))
+		m := describeMark(i+1, &w.marks[i], a.bearings.Field, a.bearings.FieldError, true, u)
+		if i < most && w.marks[i].Sight.Verdict != visibility.Unknown {
+			line, err := profile.Trace(ctx, posts, a.leg.From, w.marks[i].Place)
+			if err != nil {
+				return err
+			}
+			conditions := a.conditions
+			if above := w.marks[i].AboveGround; above > 0 {
+				conditions.TargetAboveGround = above
+			}
+			if m.Sight.Likely, err = g.likely(ctx, line, observer, conditions, legSamples); err != nil {
+				return err
+			}
+		}
+		a.Marks = append(a.Marks, m)
 	}
 	c := &chainJSON{Complete: w.plan.Complete(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1)}
 	for _, s := range w.plan.Steps {
@@ -167,6 +178,7 @@ func (a *legAnswer) describe(w *wayside, most int, u units) {
 	for _, f := range w.passed {
 		a.Passed = append(a.Passed, passedJSON{*rounded(f.Distance, 0), rounded(f.Elevation, 0), string(f.Kind), f.Name})
 	}
+	return nil
 }
 
 func describeLineMark(m visibility.LineMark) lineMarkJSON {

@@ -26,6 +26,7 @@ type sightJSON struct {
 	ExtraHeightM      *float64      `json:"extra_height_m"`
 	ExtraEyeHeightM   *float64      `json:"extra_eye_height_m"`
 	ComesIntoViewM    *float64      `json:"comes_into_view_m"`
+	Likely            *likelyJSON   `json:"likelihood"`
 	WhileWalking      []stretchJSON `json:"while_walking,omitempty"`
 }
 
@@ -79,7 +80,7 @@ func writeSight(p *page, u units, target, from string, s visibility.Sight) {
 	case visibility.Hidden:
 		p.line("from "+from, "%s is hidden%s: ground at %s, %s high, stands in front of it",
 			target, angle, u.distance(s.BlockedAt), u.height(s.BlockerElevation))
-		p.line("", "to be just seen it would have to stand %s higher, or the eye %s higher", u.height(s.TargetExtra), u.height(s.EyeExtra))
+		p.line("", "to be just seen it would have to stand %s higher, or the eye %s higher", u.need(s.TargetExtra), u.need(s.EyeExtra))
 	default:
 		p.line("from "+from, "%s: not known. The line meets ground with no elevation data, and the ground that is known does not hide it.", target)
 	}
@@ -151,6 +152,8 @@ func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *co
 		Long: `Tell whether TO can be seen from FROM over the ground: the verdict (visible,
 hidden or unknown), by how much the line clears the ground or is blocked and
 where, the elevation angle, and how much higher eye or target would have to be.
+How sure it is comes from the data's vertical error: visible is 95 % or more,
+probably visible 75, doubtful 25, probably hidden 5, and under that hidden.
 
 With --bearing instead of TO: what ground is seen along that bearing, as far
 as --radius or the edge of the data, and what stands on the skyline.
@@ -252,6 +255,9 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		Bearing: describeBearings(b), Declination: describeDeclination(b.Field, b.FieldError, day),
 		Sight: describeSight(s, nil), Assumptions: o.sight.describe(), ElevationData: g.describe(leg.Spacing), Cautions: cautions,
 	}
+	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, sightSamples); err != nil {
+		return err
+	}
 	if o.plot != "" {
 		walking, err := visibility.WhileWalking(leg, observer, conditions)
 		if err != nil {
@@ -276,6 +282,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	}
 	p.line("bearing", "%s", text)
 	writeSight(p, u, "it", "there", s)
+	writeLikely(p, u, a.Sight.Likely)
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))

@@ -67,6 +67,17 @@ func (u units) height(metres float64) string {
 	return fmt.Sprintf("%.0f m", metres)
 }
 
+// need writes a height that is still wanting: never as nothing.
+func (u units) need(metres float64) string {
+	switch {
+	case u.us && metres < metresPerFoot:
+		return "under 1 ft"
+	case metres < 0.1:
+		return "under 0.1 m"
+	}
+	return u.height(metres)
+}
+
 // small writes an eye or target height.
 func (u units) small(metres float64) string {
 	if u.us {
