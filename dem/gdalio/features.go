@@ -68,6 +68,9 @@ const (
 	Points Shape = iota
 	Lines
 	Polygons
+	// Mixed is any of them, each feature its own; GeoJSON, GeoPackage and DXF
+	// allow it.
+	Mixed
 )
 
 // Feature is a geometry, longitude then latitude on WGS 84, with one value a
@@ -82,6 +85,8 @@ type Feature struct {
 
 // Layer is a set of features of one shape.
 type Layer struct {
+	// Name of the layer. GPX has names of its own: points become waypoints,
+	// lines tracks, or routes in a layer called "routes".
 	Name     string
 	Shape    Shape
 	Fields   []Field
@@ -92,7 +97,8 @@ type Layer struct {
 }
 
 // WriteFeatures writes layers with a driver (VectorDriver picks one). Only
-// GeoPackage and KML hold several layers; DXF keeps a layer's name and, as
+// GeoPackage and KML hold several layers, and GPX waypoints, routes and
+// tracks, in that order; DXF keeps a layer's name and, as
 // text, no field. Coordinates go out x (east, longitude) first, as every one
 // of these formats has them. The file is made beside path and moved there
 // when it is whole; on any error nothing is left. ctx is looked at every
@@ -110,8 +116,16 @@ func checkLayers(driver string, layers []Layer) error {
 	if len(layers) == 0 {
 		return errors.New("there is nothing to write")
 	}
-	if len(layers) > 1 && driver != GeoPackage && driver != KML {
+	if len(layers) > 1 && driver != GeoPackage && driver != KML && driver != GPX {
 		return fmt.Errorf("%s holds one layer, not %d", driver, len(layers))
+	}
+	for i, l := range layers {
+		if l.Shape == Mixed && !slices.Contains([]string{GeoJSON, GeoPackage, DXF}, driver) {
+			return fmt.Errorf("%s holds one shape to a layer", driver)
+		}
+		if driver == GPX && i > 0 && slices.Index(gpxLayers, gpxName(l)) <= slices.Index(gpxLayers, gpxName(layers[i-1])) {
+			return errors.New("GPX holds waypoints, routes and tracks, one layer of each and in that order")
+		}
 	}
 	for _, l := range layers {
 		if l.CRS != nil && l.CRS != geodesy.WGS84 && slices.Contains([]string{GPX, GeoJSON, KML}, driver) {
@@ -129,18 +143,26 @@ func checkLayers(driver string, layers []Layer) error {
 	return nil
 }
 
+// gpxLayers are the layers of a GPX file in the order its schema has them.
+var gpxLayers = []string{"waypoints", "routes", "tracks"}
+
+// gpxName is what a layer becomes in GPX; "" for what it cannot hold.
+func gpxName(l Layer) string {
+	switch {
+	case l.Shape == Points:
+		return "waypoints"
+	case l.Shape == Lines && l.Name == "routes":
+		return "routes"
+	case l.Shape == Lines:
+		return "tracks"
+	}
+	return ""
+}
+
 func writeFeatures(ctx context.Context, path, driverName string, layers []Layer) error {
-	driver, err := gdal.GetDriverByName(driverName)
+	dataset, err := createDataset(path, driverName)
 	if err != nil {
-		return fmt.Errorf("this build of GDAL cannot write %s", driverName)
-	}
-	var options []string
-	if driverName == GPX {
-		options = append(options, "GPX_USE_EXTENSIONS=YES")
-	}
-	dataset := driver.Create(path, 0, 0, 0, gdal.Unknown, options)
-	if dataset == (gdal.Dataset{}) {
-		return errors.New("it could not be made")
+		return err
 	}
 	defer dataset.Close()
 	for _, l := range layers {
@@ -151,14 +173,32 @@ func writeFeatures(ctx context.Context, path, driverName string, layers []Layer)
 	return nil
 }
 
-func writeLayer(ctx context.Context, dataset gdal.Dataset, driver string, l Layer) error {
+func createDataset(path, driverName string) (gdal.Dataset, error) {
+	driver, err := gdal.GetDriverByName(driverName)
+	if err != nil {
+		return gdal.Dataset{}, fmt.Errorf("this build of GDAL cannot write %s", driverName)
+	}
+	var options []string
+	if driverName == GPX {
+		options = append(options, "GPX_USE_EXTENSIONS=YES")
+	}
+	dataset := driver.Create(path, 0, 0, 0, gdal.Unknown, options)
+	if dataset == (gdal.Dataset{}) {
+		return dataset, errors.New("it could not be made")
+	}
+	return dataset, nil
+}
+
+// createLayer makes a layer with its fields, and gives each field's index in
+// it, negative where the format has no such field.
+func createLayer(dataset gdal.Dataset, driver string, l Layer, geometry gdal.GeometryType) (gdal.Layer, []int, error) {
 	crs := l.CRS
 	if crs == nil {
 		crs = geodesy.WGS84
 	}
 	sr, err := spatialReference(crs)
 	if err != nil {
-		return err
+		return gdal.Layer{}, nil, err
 	}
 	defer sr.Destroy()
 	name, options := l.Name, []string(nil)
@@ -171,17 +211,16 @@ func writeLayer(ctx context.Context, dataset gdal.Dataset, driver string, l Laye
 	case GPX: // the name says what the geometry becomes
 		name = map[Shape]string{Points: "waypoints", Lines: "tracks"}[l.Shape]
 		if name == "" {
-			return errors.New("GPX holds points and lines only")
+			return gdal.Layer{}, nil, errors.New("GPX holds points and lines only")
 		}
 	case GeoJSON: // six decimals, the default, are a tenth of a metre
 		options = append(options, "COORDINATE_PRECISION=8")
 	case DXF:
 		name = "entities"
 	}
-	z := len(l.Features) > 0 && l.Features[0].Elevation != nil
-	layer := dataset.CreateLayer(name, sr, geometryType(driver, l, z), options)
+	layer := dataset.CreateLayer(name, sr, geometry, options)
 	if layer == (gdal.Layer{}) {
-		return fmt.Errorf("layer %q could not be made", name)
+		return layer, nil, fmt.Errorf("layer %q could not be made", name)
 	}
 	definition := layer.Definition()
 	if driver != DXF {
@@ -194,7 +233,7 @@ func writeLayer(ctx context.Context, dataset gdal.Dataset, driver string, l Laye
 			err := layer.CreateField(d, true)
 			d.Destroy()
 			if err != nil {
-				return fmt.Errorf("field %q: %w", field.Name, err)
+				return layer, nil, fmt.Errorf("field %q: %w", field.Name, err)
 			}
 		}
 	}
@@ -205,40 +244,61 @@ func writeLayer(ctx context.Context, dataset gdal.Dataset, driver string, l Laye
 			indices[i] = definition.FieldIndex(field.Name[:10])
 		}
 	}
-	// Without a transaction a GeoPackage syncs to disk at every feature.
-	transaction := driver == GeoPackage
-	if transaction {
-		if err := layer.StartTransaction(); err != nil {
-			return err
-		}
+	return layer, indices, nil
+}
+
+func writeLayer(ctx context.Context, dataset gdal.Dataset, driver string, l Layer) error {
+	crs := l.CRS
+	if crs == nil {
+		crs = geodesy.WGS84
 	}
-	for i, f := range l.Features {
-		if i%100 == 0 {
-			if err := ctx.Err(); err != nil {
-				return err
+	z := len(l.Features) > 0 && l.Features[0].Elevation != nil
+	layer, indices, err := createLayer(dataset, driver, l, geometryType(driver, l, z))
+	if err != nil {
+		return err
+	}
+	definition := layer.Definition()
+	return inTransaction(driver, layer, func() error {
+		for i, f := range l.Features {
+			if i%100 == 0 {
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+			}
+			if err := writeFeature(layer, definition, driver, l, f, indices, crs); err != nil {
+				return fmt.Errorf("feature %d: %w", i+1, err)
 			}
 		}
-		if err := writeFeature(layer, definition, driver, l, f, indices, crs); err != nil {
-			return fmt.Errorf("feature %d: %w", i+1, err)
-		}
+		return nil
+	})
+}
+
+// inTransaction runs work as one transaction where the format has them:
+// without, a GeoPackage syncs to disk at every feature.
+func inTransaction(driver string, layer gdal.Layer, work func() error) error {
+	if driver != GeoPackage {
+		return work()
 	}
-	if transaction {
-		return layer.CommitTransaction()
+	if err := layer.StartTransaction(); err != nil {
+		return err
 	}
-	return nil
+	if err := work(); err != nil {
+		return err
+	}
+	return layer.CommitTransaction()
 }
 
 // geometryType is the layer's; tracks are written as many lines because GPX
 // makes them so, polygons likewise so that one layer may hold both.
 func geometryType(driver string, l Layer, z bool) gdal.GeometryType {
-	if driver == DXF { // its one layer holds everything
+	if driver == DXF || l.Shape == Mixed { // DXF's one layer holds everything
 		return gdal.GT_Unknown
 	}
 	t := map[Shape][2]gdal.GeometryType{
 		Points: {gdal.GT_Point, gdal.GT_Point25D},
 		Lines:  {gdal.GT_LineString, gdal.GT_LineString25D}, Polygons: {gdal.GT_Polygon, gdal.GT_Polygon25D},
 	}[l.Shape]
-	many := driver == GPX && l.Shape == Lines
+	many := driver == GPX && gpxName(l) == "tracks"
 	for _, f := range l.Features {
 		switch f.Geometry.(type) {
 		case orb.MultiLineString, orb.MultiPolygon:

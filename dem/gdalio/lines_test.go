@@ -1,8 +1,10 @@
 package gdalio
 
 import (
+	"path/filepath"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -80,4 +82,46 @@ func TestBadLines(t *testing.T) {
 	lines, err := ReadLines(writeFile(t, "p.geojson", `{"type":"FeatureCollection","features":[]}`))
 	require.NoError(t, err)
 	assert.Empty(t, lines)
+}
+
+// TestARouteAndItsMarksGoRound: waypoints, a route and a track in one GPX
+// file are read back as they were.
+func TestARouteAndItsMarksGoRound(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "route.gpx")
+	marks := Layer{Shape: Points, Fields: []Field{{"name", Text}}, Features: []Feature{{Geometry: orb.Point{-84.2, 36.3}, Values: []any{"knob"}}}}
+	route := Layer{Name: "routes", Shape: Lines, Fields: []Field{{"name", Text}}, Features: []Feature{
+		{Geometry: orb.LineString{{-84.2, 36.3}, {-84.1, 36.2}, {-84, 36.2}}, Values: []any{"day one"}}}}
+	track := Layer{Shape: Lines, Features: []Feature{{Geometry: orb.LineString{{1, 2}, {3, 4}}}}}
+	require.NoError(t, WriteFeatures(t.Context(), path, GPX, marks, route, track))
+	places, err := ReadPlaces(path)
+	require.NoError(t, err)
+	require.Len(t, places, 1)
+	assert.Equal(t, "knob", places[0].Name)
+	lines, err := ReadLines(path)
+	require.NoError(t, err)
+	require.Len(t, lines, 2)
+	assert.True(t, lines[0].Route)
+	assert.Equal(t, "day one", lines[0].Name)
+	assert.Len(t, lines[0].Points, 3)
+	assert.False(t, lines[1].Route)
+
+	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, route, marks), "in that order")
+	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, marks, marks), "one layer of each")
+	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, Layer{Shape: Mixed}), "one shape")
+}
+
+// TestMixedShapesInOneLayer: points and lines side by side.
+func TestMixedShapesInOneLayer(t *testing.T) {
+	t.Parallel()
+	layer := Layer{Name: "shapes", Shape: Mixed, Features: []Feature{{Geometry: orb.Point{-84.2, 36.3}}, {Geometry: orb.LineString{{1, 2}, {3, 4}}}}}
+	for _, file := range []string{"s.geojson", "s.gpkg"} {
+		path := filepath.Join(t.TempDir(), file)
+		driver, err := VectorDriver(path)
+		require.NoError(t, err)
+		require.NoError(t, WriteFeatures(t.Context(), path, driver, layer))
+		said := tool(t, "", "ogrinfo", "-ro", "-al", path)
+		assert.Contains(t, said, "POINT (-84.2 36.3)")
+		assert.Contains(t, said, "LINESTRING (1 2,3 4)")
+	}
 }

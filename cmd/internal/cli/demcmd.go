@@ -24,7 +24,7 @@ func newDEMCmd(s Streams) *cobra.Command {
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newDEMInfoCmd(s, nil))
+	cmd.AddCommand(newDEMInfoCmd(s, nil), newDEMFeaturesCmd(s, nil))
 	return cmd
 }
 

@@ -1,0 +1,374 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"github.com/paulmach/orb"
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+)
+
+const (
+	// defaultFeatureRadius is how far round a place landforms are listed,
+	// metres: about what a class walks in a morning.
+	defaultFeatureRadius = 3000.0
+	// maxFeatureRadius bounds the ground read, metres.
+	maxFeatureRadius = 100e3
+	// reliefErrors is how many times the heights' error a landform must stand
+	// out. Two heights differ by this much through their errors alone once in
+	// 30 times, and every landform's confidence says how it fares; the
+	// library's five leaves a class little to look at on 90 m posts.
+	reliefErrors = 3.0
+	// leastRelief is the least, metres, whatever the data: half the commonest
+	// contour interval, below which a shape does not show on a map.
+	leastRelief = 10.0
+)
+
+var landformKinds = []landform.Kind{
+	landform.Hill, landform.Saddle, landform.Ridge, landform.Spur, landform.Valley, landform.Draw, landform.Depression, landform.Cliff,
+}
+
+type demFeaturesOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	output  outputFlags
+
+	around        string
+	radius        float64
+	scale         float64
+	relief        float64
+	minConfidence float64
+	kinds         []string
+	out           string
+	most          int
+}
+
+func newDEMFeaturesCmd(s Streams, runF func(context.Context, *demFeaturesOptions) error) *cobra.Command {
+	o := &demFeaturesOptions{streams: s}
+	if runF == nil {
+		runF = demFeaturesRun
+	}
+	cmd := &cobra.Command{
+		Use:   "features --around PLACE",
+		Short: "List the landforms round a place",
+		Long: `Find hills, saddles, ridges, spurs, valleys, draws, depressions and cliffs in
+the elevation data: where each is, how large, by how much it stands out, how
+sure that is and why. They are found at a scale, the distance within which a
+shape must show, and stand out by a least relief; both are in the answer.
+
+The least relief is three times the data's stated vertical error and at least
+10 m, unless --min-relief says otherwise. Less shows more and finds noise.
+
+With -o the landforms are written as points, and ridges, spurs, valleys and
+draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
+		Example: `  crowline dem features --around 36.26,-84.295 --radius 2km
+  crowline dem features --around Camp --places trip.gpx --kinds hill,saddle
+  crowline dem features --around 36.26,-84.295 -o landforms.geojson`,
+		Args: exactArgs(0, "no places: say where with --around PLACE"),
+		RunE: func(cmd *cobra.Command, _ []string) error { return runF(cmd.Context(), o) },
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.output.add(cmd)
+	cmd.Flags().StringVar(&o.around, "around", "", "the `place` to look round")
+	cmd.Flags().Var(newLength(defaultFeatureRadius, &o.radius), "radius", "how far round it")
+	cmd.Flags().Var(newLength(0, &o.scale), "scale", "distance within which a shape must show (default 500m, or four post spacings if that is more)")
+	cmd.Flags().Lookup("scale").DefValue = ""
+	cmd.Flags().Var(newLength(0, &o.relief), "min-relief", "least a landform must stand out by (default: three times the data's vertical error, at least 10m)")
+	cmd.Flags().Lookup("min-relief").DefValue = ""
+	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure, from 0 to 1")
+	cmd.Flags().StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds`: hill, saddle, ridge, spur, valley, draw, depression, cliff")
+	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write them to `FILE`.geojson, .gpkg, .gpx, .kml, .fgb or .shp")
+	cmd.Flags().IntVar(&o.most, "most", 8, "list at most so many of a kind in text")
+	return cmd
+}
+
+// featureJSON is a landform in JSON.
+type featureJSON struct {
+	Kind       string  `json:"kind"`
+	Place      place   `json:"place"`
+	DistanceM  float64 `json:"distance_m"`
+	TrueDeg    float64 `json:"true_deg"`
+	SizeM      float64 `json:"size_m"`
+	ReliefM    float64 `json:"relief_m"`
+	FallM      float64 `json:"fall_along_m"`
+	Confidence float64 `json:"confidence"`
+	Reason     string  `json:"reason"`
+	// Line is longitude and latitude, as in GeoJSON.
+	Line [][2]float64 `json:"line_lon_lat,omitempty"`
+}
+
+type demFeaturesAnswer struct {
+	Around        place         `json:"around"`
+	RadiusM       float64       `json:"radius_m"`
+	ScaleM        float64       `json:"scale_m"`
+	MinReliefM    float64       `json:"min_relief_m"`
+	MinConfidence float64       `json:"min_confidence"`
+	Features      []featureJSON `json:"features"`
+	Written       []string      `json:"written"`
+	ElevationData elevationData `json:"elevation_data"`
+	Cautions      []string      `json:"cautions"`
+}
+
+func (o *demFeaturesOptions) kindsAsked() ([]landform.Kind, error) {
+	var out []landform.Kind
+	for _, text := range o.kinds {
+		found := false
+		for _, k := range landformKinds {
+			if strings.EqualFold(strings.TrimSpace(text), string(k)) {
+				out, found = append(out, k), true
+			}
+		}
+		if !found {
+			return nil, usageErrorf("--kinds %s: it is hill, saddle, ridge, spur, valley, draw, depression or cliff", text)
+		}
+	}
+	return out, nil
+}
+
+func (o *demFeaturesOptions) check() error {
+	switch {
+	case o.around == "":
+		return usageErrorf("say where to look with --around PLACE")
+	case !(o.radius > 0) || o.radius > maxFeatureRadius:
+		return usageErrorf("--radius %g: it is a distance above 0 and up to 100 km", o.radius)
+	case !(o.scale >= 0):
+		return usageErrorf("--scale %g: it is a distance above 0", o.scale)
+	case !(o.relief >= 0):
+		return usageErrorf("--min-relief %g: it is a height above 0", o.relief)
+	case !(o.minConfidence >= 0 && o.minConfidence <= 1):
+		return usageErrorf("--min-confidence %g: it is from 0 to 1", o.minConfidence)
+	}
+	return nil
+}
+
+// featureOptions are what landforms are looked for by, with the least relief
+// in use for this data.
+func (g *ground) featureOptions(scale, relief float64) landform.FeatureOptions {
+	if relief == 0 {
+		relief = max(leastRelief, math.Round(reliefErrors*g.verticalError))
+		if g.verticalError == 0 {
+			relief = 2 * leastRelief // how good the data is is not stated
+		}
+	}
+	return landform.FeatureOptions{Scale: scale, MinRelief: relief, VerticalError: g.verticalError}
+}
+
+func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	if err := o.check(); err != nil {
+		return err
+	}
+	kinds, err := o.kindsAsked()
+	if err != nil {
+		return err
+	}
+	driver := ""
+	if o.out != "" {
+		if driver, err = gdalio.VectorDriver(o.out); err != nil {
+			return &flagError{err}
+		}
+		if err := checkFolder(o.out); err != nil {
+			return err
+		}
+	}
+	around, err := o.places.resolve(o.around)
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	// a summit's prominence and a valley's catchment reach beyond the radius
+	grid, err := g.around(ctx, []geodesy.LatLon{around.LatLon}, o.radius+markMargin)
+	if err != nil {
+		return err
+	}
+	elevation, err := dem.ElevationAt(grid, around.LatLon)
+	if err != nil {
+		return err
+	}
+	options := g.featureOptions(o.scale, o.relief)
+	options.Kinds, options.Progress = kinds, o.streams.progress("looking for landforms")
+	if options.MinConfidence = o.minConfidence; o.minConfidence == 0 {
+		options.MinConfidence = math.SmallestNonzeroFloat64 // the library's zero is its default
+	}
+	if options, err = options.Resolve(grid); err != nil {
+		return &flagError{err}
+	}
+	found, err := landform.Features(ctx, grid, options)
+	if err != nil {
+		return err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	a := demFeaturesAnswer{
+		Around: describePlace(around, elevation), RadiusM: o.radius, ScaleM: *rounded(options.Scale, 1), MinReliefM: *rounded(options.MinRelief, 1),
+		MinConfidence: o.minConfidence, Features: []featureJSON{}, Written: []string{}, ElevationData: g.describe(spacing), Cautions: cautions,
+	}
+	for _, f := range found {
+		line, err := f.LineString(&grid.Frame)
+		if err != nil {
+			return err
+		}
+		if j := describeFeature(around.LatLon, f, line); j.DistanceM <= o.radius {
+			a.Features = append(a.Features, j)
+		}
+	}
+	if o.out != "" {
+		if a.Written, err = a.export(ctx, o.out, driver); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u, o.most)
+	return p.err
+}
+
+// describeFeature measures from a place to a feature: to the nearest point of
+// a line.
+func describeFeature(from geodesy.LatLon, f landform.Feature, line orb.LineString) featureJSON {
+	j := featureJSON{
+		Kind: string(f.Kind), Place: describePlace(namedPlace{LatLon: f.Place}, float64(f.Elevation)), SizeM: *rounded(f.Size, 0), ReliefM: *rounded(f.Relief, 1),
+		FallM: *rounded(f.Fall, 1), Confidence: *rounded(f.Confidence, 3), Reason: f.Reason,
+	}
+	best := geodesy.Inverse(from, f.Place)
+	for _, q := range line {
+		j.Line = append(j.Line, [2]float64{*rounded(q.Lon(), 7), *rounded(q.Lat(), 7)})
+		at := geodesy.LatLon{Lat: geodesy.Degrees(q.Lat()), Lon: geodesy.Degrees(q.Lon())}
+		if d := geodesy.Inverse(from, at); d.Distance < best.Distance {
+			best = d
+		}
+	}
+	j.DistanceM, j.TrueDeg = *rounded(best.Distance, 1), *rounded(float64(best.Start), 2)
+	return j
+}
+
+// export writes the landforms, the lines beside the points where the format
+// has room for both. It returns the files written.
+func (a demFeaturesAnswer) export(ctx context.Context, path, driver string) ([]string, error) {
+	fields := []gdalio.Field{
+		{Name: "name", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text}, {Name: "elevation", Type: gdalio.Real}, {Name: "size", Type: gdalio.Real},
+		{Name: "relief", Type: gdalio.Real}, {Name: "confidence", Type: gdalio.Real}, {Name: "reason", Type: gdalio.Text},
+	}
+	points := gdalio.Layer{Name: "landforms", Shape: gdalio.Points, Fields: fields}
+	lines := gdalio.Layer{Name: "landform_lines", Shape: gdalio.Lines, Fields: fields}
+	if driver == gdalio.GPX { // its own fields, and no others
+		lines.Fields = []gdalio.Field{{Name: "name", Type: gdalio.Text}, {Name: "type", Type: gdalio.Text}, {Name: "desc", Type: gdalio.Text}}
+		points.Fields = append(lines.Fields[:3:3], gdalio.Field{Name: "ele", Type: gdalio.Real})
+	}
+	count := map[string]int{}
+	for _, f := range a.Features {
+		count[f.Kind]++
+		name := fmt.Sprintf("%s %d", f.Kind, count[f.Kind])
+		var elevation any
+		if f.Place.ElevationM != nil {
+			elevation = *f.Place.ElevationM
+		}
+		values := []any{name, f.Kind, elevation, f.SizeM, f.ReliefM, f.Confidence, f.Reason}
+		atPoint := values
+		if driver == gdalio.GPX {
+			values = []any{name, f.Kind, f.Reason}
+			atPoint = append(values[:3:3], elevation)
+		}
+		points.Features = append(points.Features, gdalio.Feature{Geometry: orb.Point{f.Place.Lon, f.Place.Lat}, Values: atPoint})
+		if len(f.Line) >= 2 {
+			var line orb.LineString
+			for _, q := range f.Line {
+				line = append(line, orb.Point(q))
+			}
+			lines.Features = append(lines.Features, gdalio.Feature{Geometry: line, Values: values})
+		}
+	}
+	layers := []gdalio.Layer{points}
+	switch driver {
+	case gdalio.GeoJSON:
+		points.Shape, points.Features = gdalio.Mixed, append(points.Features, lines.Features...)
+		layers = []gdalio.Layer{points}
+	case gdalio.GeoPackage, gdalio.KML, gdalio.GPX:
+		if len(lines.Features) > 0 {
+			layers = append(layers, lines)
+		}
+	}
+	return []string{path}, gdalio.WriteFeatures(ctx, path, driver, layers...)
+}
+
+// write lists the landforms by kind, those that stand out most first.
+func (a demFeaturesAnswer) write(p *page, u units, most int) {
+	p.head("Landforms")
+	p.line("around", "%s", a.Around.text(u))
+	p.line("within", "%s; shapes that show within %s and stand out %s or more", u.distance(a.RadiusM), u.distance(a.ScaleM), u.height(a.MinReliefM))
+	if u.us && len(a.Features) > 0 {
+		p.line("", "the reasons are in metres")
+	}
+	if len(a.Features) == 0 {
+		p.note("None. Try a smaller --min-relief or --scale, or a larger --radius.")
+	}
+	byKind := map[string][]featureJSON{}
+	for _, f := range a.Features {
+		byKind[f.Kind] = append(byKind[f.Kind], f)
+	}
+	for _, k := range landformKinds {
+		list := byKind[string(k)]
+		if len(list) == 0 {
+			continue
+		}
+		sort.SliceStable(list, func(i, j int) bool { return list[i].ReliefM > list[j].ReliefM })
+		p.head(fmt.Sprintf("%s: %d", k, len(list)))
+		for i, f := range list {
+			if i == most {
+				p.note("and %d more that stand out less (--most, or --json for all)", len(list)-most)
+				break
+			}
+			f.write(p, u)
+		}
+	}
+	for _, w := range a.Written {
+		p.printf("\n  Landforms written to %s\n", w)
+	}
+	p.head("Data")
+	a.ElevationData.write(p, u)
+	writeCautions(p)
+}
+
+func (f featureJSON) write(p *page, u units) {
+	where := fmt.Sprintf("%s off towards %s", u.distance(f.DistanceM), towards(geodesy.TrueBearing(f.TrueDeg)))
+	extent := "long"
+	switch landform.Kind(f.Kind) {
+	case landform.Hill, landform.Depression:
+		extent = "wide"
+	case landform.Saddle:
+		extent = "from the lower summit"
+	}
+	what := "high"
+	if landform.Kind(f.Kind) == landform.Depression || landform.Kind(f.Kind) == landform.Draw || landform.Kind(f.Kind) == landform.Valley {
+		what = "deep"
+	}
+	elevation := ""
+	if f.Place.ElevationM != nil {
+		elevation = u.height(*f.Place.ElevationM) + ", "
+	}
+	// nothing in data with errors is 100 % sure
+	p.line(fmt.Sprintf("%.0f %% sure", min(99, 100*f.Confidence)), "%.5f,%.5f, %s: %s%s %s, %s %s", f.Place.Lat, f.Place.Lon, where,
+		elevation, u.height(f.ReliefM), what, u.distance(f.SizeM), extent)
+	p.line("", "%s", f.Reason)
+}
