@@ -107,6 +107,6 @@ func benchSheet(_ context.Context, folder string) error {
 
 // The demo's leg.
 const (
-	demoFrom = "36.28480,-84.29850"
-	demoTo   = "36.25440,-84.26970"
+	demoFrom = "36.32640,-84.39600"
+	demoTo   = "36.37180,-84.38220"
 )

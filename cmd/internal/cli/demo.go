@@ -10,8 +10,8 @@ import (
 
 // The demo's leg: real ground, invented camp and hollow.
 var (
-	demoFrom = namedPlace{"Ridge camp", geodesy.LatLon{Lat: 36.28480, Lon: -84.29850}}
-	demoTo   = namedPlace{"Fern hollow", geodesy.LatLon{Lat: 36.25440, Lon: -84.26970}}
+	demoFrom = namedPlace{"Ridge camp", geodesy.LatLon{Lat: 36.32640, Lon: -84.39600}}
+	demoTo   = namedPlace{"Fern hollow", geodesy.LatLon{Lat: 36.37180, Lon: -84.38220}}
 )
 
 func newDemoCmd(s Streams) *cobra.Command {
@@ -43,9 +43,9 @@ func demoRun(ctx context.Context, s Streams) error {
 	p.note("A class camps on a spur in the Cumberland Mountains. Tomorrow it walks off trail, straight to a hollow on the far side of the ridge. The ground is real; camp and hollow are invented.")
 	a.write(p, units{}, o.marks)
 	p.head("Next")
-	p.printf(`  crowline leg    36.28480,-84.29850 36.25440,-84.26970 --plot leg.svg
-  crowline sheet  36.28480,-84.29850 36.25440,-84.26970 -o leg.pdf
-  crowline landmarks 36.28480,-84.29850 --bearing 142
+	p.printf(`  crowline leg    36.32640,-84.39600 36.37180,-84.38220 --plot leg.svg
+  crowline sheet  36.32640,-84.39600 36.37180,-84.38220 -o leg.pdf
+  crowline landmarks 36.32640,-84.39600 --bearing 14
 `)
 	return p.err
 }

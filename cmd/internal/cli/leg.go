@@ -36,6 +36,7 @@ type legOptions struct {
 	plot     string
 	marks    int
 	chain    bool
+	loose    bool
 }
 
 func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
@@ -74,6 +75,7 @@ crossed up and down at --interval.`,
 	cmd.Flags().Float64Var(&o.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
 	cmd.Flags().IntVar(&o.marks, "marks", 3, "how many marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
+	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	return cmd
 }
@@ -274,7 +276,7 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		return nil, err
 	}
 	if o.marks > 0 {
-		w, err := scan(ctx, g, &o.places, a, observer, conditions)
+		w, err := scan(ctx, g, &o.places, a, observer, conditions, o.loose)
 		if err != nil {
 			return nil, err
 		}

@@ -17,6 +17,7 @@ import (
 type wayside struct {
 	marks  []visibility.Landmark
 	plan   visibility.Plan
+	loose  bool // marks need be seen only when chosen
 	passed []landform.Passed
 	scale  float64 // of the landforms, metres
 	rise   float64 // least relief of the landforms, metres
@@ -63,13 +64,13 @@ type passedJSON struct {
 
 // scan looks round the leg: marks within two degrees of it as far as twice
 // its length, and the chain they make with the ground of the line itself.
-func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions) (*wayside, error) {
-	w := &wayside{}
+func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions, loose bool) (*wayside, error) {
+	w := &wayside{loose: loose}
 	var err error
 	if w.marks, err = legMarks(ctx, g, places, a.leg, observer, conditions); err != nil {
 		return nil, err
 	}
-	opts := visibility.ChainOptions{Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
+	opts := visibility.ChainOptions{SeenWhenChosen: loose, Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
 	if a.leg.Covered >= a.leg.Distance {
 		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
 			opts.Beyond = beyond
@@ -251,11 +252,15 @@ func (a *legAnswer) writeChain(p *page, u units) {
 			p.line("", "looking back helps: %s, seen from %.0f %% of it", lineMarkText(s.Back.Mark, u, a.leg.Distance), 100*s.Back.Share)
 		}
 	}
+	kept := "each mark in view throughout the walk to it"
+	if a.wayside.loose {
+		kept = "each mark in view from where it is chosen"
+	}
 	switch {
 	case plan.Complete() && plan.CompassOnly == 0:
-		p.note("The fewest sightings that lead all the way, each mark in view throughout the walk to it.")
+		p.note("The fewest sightings that lead all the way, %s.", kept)
 	case plan.Complete():
-		p.note("The fewest sightings that lead all the way but for short stretches, each mark in view throughout the walk to it.")
+		p.note("The fewest sightings that lead all the way but for short stretches, %s.", kept)
 	default:
 		p.note("No chain of marks leads all the way: %s must be walked on the compass alone.", u.distance(plan.Unguided))
 	}
