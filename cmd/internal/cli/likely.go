@@ -14,7 +14,7 @@ type likelyJSON struct {
 	Word             string   `json:"word"`
 	Probability      *float64 `json:"probability"`
 	AtMost           *float64 `json:"at_most,omitempty"`
-	StandardError    float64  `json:"standard_error"`
+	StandardError    *float64 `json:"standard_error"`
 	VerticalErrorM   float64  `json:"vertical_error_m"`
 	CorrelationM     float64  `json:"correlation_length_m"`
 	RefractionSigmaK float64  `json:"refraction_sigma_k"`
@@ -40,7 +40,7 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 		return nil, err
 	}
 	j := &likelyJSON{
-		Word: l.Word.String(), Probability: rounded(l.Probability, 3), StandardError: *rounded(l.StandardError, 4),
+		Word: l.Word.String(), Probability: rounded(l.Probability, 3), StandardError: rounded(l.StandardError, 4),
 		VerticalErrorM: *rounded(l.Model.VerticalError, 2), CorrelationM: *rounded(l.Model.CorrelationLength, 0),
 		RefractionSigmaK: l.Model.RefractionError, Samples: samples,
 	}
