@@ -131,6 +131,9 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 	if err := checkElevations(head, name); err != nil {
 		return nil, err
 	}
+	if err := checkBlocks(head, name); err != nil {
+		return nil, err
+	}
 	frame, err := newFrame(head, name)
 	if err != nil {
 		return nil, err
