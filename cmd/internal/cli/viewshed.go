@@ -109,6 +109,7 @@ type viewshedAnswer struct {
 	Assumptions   assumptions   `json:"assumptions"`
 	ElevationData elevationData `json:"elevation_data"`
 	Written       []string      `json:"written"`
+	Warnings      []string      `json:"warnings"`
 	Cautions      []string      `json:"cautions"`
 }
 
@@ -183,7 +184,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	if err != nil {
 		return err
 	}
-	a := viewshedAnswer{Assumptions: o.sight.describe(), Cautions: cautions, Written: []string{}}
+	a := viewshedAnswer{Assumptions: o.sight.describe(), Cautions: cautions, Written: []string{}, Warnings: []string{}}
 	if o.radius > 0 {
 		a.RadiusM = number(o.radius)
 	}
@@ -222,7 +223,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		}
 	}
 	if o.file != "" {
-		if a.Written, err = writeViewshed(ctx, o, grid, views, combined, a, u); err != nil {
+		if a.Written, err = writeViewshed(ctx, o, grid, views, combined, &a, u); err != nil {
 			return err
 		}
 	}
@@ -262,7 +263,7 @@ func describeView(p namedPlace, v *visibility.Viewed) viewedJSON {
 	return j
 }
 
-func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer, u units) ([]string, error) {
+func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer, u units) ([]string, error) {
 	switch strings.ToLower(filepath.Ext(o.file)) {
 	case ".tif", ".tiff":
 		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined)
@@ -295,7 +296,7 @@ func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Vie
 	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, bands)
 }
 
-func writeViewshedGeoJSON(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer) error {
+func writeViewshedGeoJSON(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer) error {
 	collection := geojson.NewFeatureCollection()
 	collection.ExtraMembers = geojson.Properties{"assumptions": a.Assumptions, "elevation_data": a.ElevationData}
 	add := func(v *visibility.Viewed, from place, verdict visibility.Verdict) error {
@@ -364,6 +365,9 @@ func (a viewshedAnswer) write(p *page, u units) {
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
+	for _, w := range a.Warnings {
+		p.line("warning", "%s", w)
+	}
 	for _, w := range a.Written {
 		p.line("written", "%s", w)
 	}

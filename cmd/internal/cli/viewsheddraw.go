@@ -11,8 +11,9 @@ import (
 	"crowline/visibility"
 )
 
-// drawViewshed draws the views over shaded relief on an A4 page.
-func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a viewshedAnswer, u units) ([]string, error) {
+// drawViewshed draws the views over shaded relief on an A4 page, and adds to the
+// answer's warnings.
+func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer, u units) ([]string, error) {
 	m := sheet.SeenMap{
 		Ground: grid, Window: views[0].Window, Verdicts: views[0].Verdicts,
 		Radius: views[0].Options.Radius, Sector: views[0].Options.Sector,
@@ -50,6 +51,7 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 	if err != nil {
 		return nil, err
 	}
+	a.Warnings = append(a.Warnings, document.Warnings...)
 	return document.Save(path, 0)
 }
 
