@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"crowline/dem"
 )
 
 // Standard contour intervals, in the unit named. Feet: the intervals of US
@@ -39,49 +37,6 @@ func SupportedInterval(verticalError float64) float64 { return intervalsPerSigma
 func ImhofInterval(scale, angle float64) float64 {
 	n := math.Sqrt(scale/100) + 1
 	return n * math.Log10(n) * math.Tan(angle*math.Pi/180)
-}
-
-// Steepness is how gradients (rise over run, 1 is 45 degrees) are spread
-// over ground.
-type Steepness struct {
-	// Median, and the gradient that nineteen parts in twenty do not exceed.
-	Median, Steep float64
-	// Cells the figures come from; void cells are left out.
-	Cells int
-}
-
-// MeasureSteepness takes the gradient of the bilinear surface at cell
-// centres, of at most about a hundred thousand cells spread evenly. The
-// error is a place the frame cannot transform.
-func MeasureSteepness(g *dem.Grid) (Steepness, error) {
-	const enough = 100_000
-	stride := max(1, int(math.Sqrt(float64(g.Columns)*float64(g.Rows)/enough)))
-	var gradients []float64
-	for r := stride / 2; r+1 < g.Rows; r += stride {
-		dx, dy, err := g.Spacing(float64(g.Columns-1)/2, float64(r))
-		if err != nil {
-			return Steepness{}, err
-		}
-		for c := stride / 2; c+1 < g.Columns; c += stride {
-			if gradient := cellGradient(g, c, r, dx, dy); !math.IsNaN(gradient) {
-				gradients = append(gradients, gradient)
-			}
-		}
-	}
-	if len(gradients) == 0 {
-		return Steepness{}, nil
-	}
-	slices.Sort(gradients)
-	at := func(share float64) float64 { return gradients[int(share*float64(len(gradients)-1))] }
-	return Steepness{Median: at(0.5), Steep: at(0.95), Cells: len(gradients)}, nil
-}
-
-// cellGradient at a cell's centre; dx and dy are its sides in metres. NaN
-// when a corner is void or outside.
-func cellGradient(g *dem.Grid, c, r int, dx, dy float64) float64 {
-	a, b := g.Elevation(c, r), g.Elevation(c+1, r)
-	d, e := g.Elevation(c, r+1), g.Elevation(c+1, r+1)
-	return math.Hypot((b+e-a-d)/(2*dx), (d+e-a-b)/(2*dy))
 }
 
 // Question is what Choose is asked. Scale and Steepness are needed.

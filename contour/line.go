@@ -59,6 +59,21 @@ func (l *Line) Coordinates(f *dem.Frame) orb.LineString {
 	return out
 }
 
+// AppendXY appends the line's coordinates, as Coordinates gives them, to two
+// slices.
+func (l *Line) AppendXY(f *dem.Frame, x, y []float64) (xs, ys []float64) {
+	n := len(l.Points)
+	for i := range n {
+		p := l.Points[i]
+		if flipped(f) {
+			p = l.Points[n-1-i]
+		}
+		x = append(x, f.X0+p.Column*f.DX)
+		y = append(y, f.Y0+p.Row*f.DY)
+	}
+	return x, y
+}
+
 // LonLat turns lines into longitude and latitude on WGS 84, degrees, all in
 // one transform, with higher ground on the right. The error is a place the
 // frame's coordinate reference system cannot transform.

@@ -190,6 +190,14 @@ int gdalio_coverage(GDALDatasetH dataset, int x, int y, int columns, int rows) {
 		((status & GDAL_DATA_COVERAGE_STATUS_EMPTY) ? 2 : 0);
 }
 
+void gdalio_drop_cache(GDALDatasetH dataset) {
+	gdalio_log log;
+	push(&log);
+	for (int i = 1; i <= GDALGetRasterCount(dataset); i++)
+		GDALFlushRasterCache(GDALGetRasterBand(dataset, i));
+	pop();
+}
+
 void gdalio_close(gdalio_raster *r) {
 	gdalio_log log;
 	push(&log);

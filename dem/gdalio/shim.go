@@ -158,6 +158,8 @@ func (h *handle) coverage(x, y, columns, rows int) int {
 	return int(C.gdalio_coverage(h.raster.dataset, C.int(x), C.int(y), C.int(columns), C.int(rows)))
 }
 
+func (h *handle) dropCache() { C.gdalio_drop_cache(h.raster.dataset) }
+
 func memoryFile(path string, data []byte) error {
 	name := C.CString(path)
 	defer C.free(unsafe.Pointer(name))

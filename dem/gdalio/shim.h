@@ -51,6 +51,8 @@ int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
 	void *values, int type, unsigned char *mask, gdalio_log *log);
 // 0 unknown, 1 data, 2 empty, 3 some of each.
 int gdalio_coverage(GDALDatasetH dataset, int x, int y, int columns, int rows);
+// Frees the decoded blocks kept for the dataset.
+void gdalio_drop_cache(GDALDatasetH dataset);
 void gdalio_close(gdalio_raster *r);
 
 // A file in memory, copied from bytes.

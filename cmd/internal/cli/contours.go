@@ -4,15 +4,12 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
 	"strconv"
 	"strings"
 
-	"github.com/paulmach/orb"
 	"github.com/spf13/cobra"
 
 	"crowline/contour"
-	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -35,8 +32,9 @@ func (f *contourFlags) add(cmd *cobra.Command, scale float64, interval string) {
 	cmd.Flags().Float64Var(&f.scale, "scale", scale, "the map's scale: 25000 for 1:25 000")
 }
 
-// chosen is an interval, or the reason there is none.
-func (f *contourFlags) choose(grid *dem.Grid, verticalError float64, u units) (contour.Levels, contour.Choice, error) {
+// question is what the flags ask of the choice of an interval; the ground's
+// steepness is yet to be filled in.
+func (f *contourFlags) question(verticalError float64, u units) (contour.Question, error) {
 	q := contour.Question{Scale: f.scale, VerticalError: verticalError}
 	if u.us {
 		q.Unit = contour.Foot
@@ -44,17 +42,32 @@ func (f *contourFlags) choose(grid *dem.Grid, verticalError float64, u units) (c
 	if f.interval != "auto" {
 		var given intervalFlag
 		if err := given.Set(f.interval); err != nil {
-			return contour.Levels{}, contour.Choice{}, usageErrorf("--interval %s: write it as 20m or 40ft, or auto", f.interval)
+			return q, usageErrorf("--interval %s: write it as 20m or 40ft, or auto", f.interval)
 		}
 		q.Interval, q.Unit = given.value, given.unit
 	}
 	if f.indexEvery < 1 {
-		return contour.Levels{}, contour.Choice{}, usageErrorf("--index-every %d: it is 1 or more", f.indexEvery)
+		return q, usageErrorf("--index-every %d: it is 1 or more", f.indexEvery)
 	}
 	if !(f.smooth >= 0 && f.smooth < 0.5) {
-		return contour.Levels{}, contour.Choice{}, usageErrorf("--smooth %g: it is a share of the interval, from 0 to 0.49", f.smooth)
+		return q, usageErrorf("--smooth %g: it is a share of the interval, from 0 to 0.49", f.smooth)
 	}
-	var err error
+	return q, nil
+}
+
+// levels of a choice, drawn as asked.
+func (f *contourFlags) levels(choice contour.Choice) contour.Levels {
+	levels := choice.Levels()
+	levels.IndexEvery, levels.Half = f.indexEvery, f.half
+	return levels
+}
+
+// choose picks the interval for a grid, or says what the one given is worth.
+func (f *contourFlags) choose(grid *dem.Grid, verticalError float64, u units) (contour.Levels, contour.Choice, error) {
+	q, err := f.question(verticalError, u)
+	if err != nil {
+		return contour.Levels{}, contour.Choice{}, err
+	}
 	if q.Steepness, err = contour.MeasureSteepness(grid); err != nil {
 		return contour.Levels{}, contour.Choice{}, err
 	}
@@ -62,9 +75,7 @@ func (f *contourFlags) choose(grid *dem.Grid, verticalError float64, u units) (c
 	if err != nil {
 		return contour.Levels{}, contour.Choice{}, err
 	}
-	levels := choice.Levels()
-	levels.IndexEvery, levels.Half = f.indexEvery, f.half
-	return levels, choice, nil
+	return f.levels(choice), choice, nil
 }
 
 // trace draws the lines as asked.
@@ -109,13 +120,21 @@ func newContoursCmd(s Streams, runF func(context.Context, *contoursOptions) erro
 		Long: `Trace contour lines and write them. Lines run with higher ground on their
 right; each has its elevation, its kind (index, intermediate, supplementary),
 whether it is closed, and whether it goes round a depression. They end at the
-data's edge or at a void.
+data's edge or at a void. Where the ground rises just to a level along the edge
+between two posts and no higher there is no line; such edges are counted.
 
 The area is all the data, or --extent, or --radius round --around, or
 --radius on both sides of a leg --from --to.
 
 The file's name says the format: .geojson, .gpkg, .fgb, .shp, .dxf, .gpx, .kml
-or .svg. With --interval auto the interval is the finest standard one that
+or .svg. Coordinates are longitude and latitude on WGS 84, and lines are parted
+at the 180th meridian, but a .dxf is in metres: those of the data, or of the
+UTM zone it lies in. Points in .dxf, .gpx and .kml have their height too.
+
+Files of any size are read a band of rows at a time, except for --half,
+--smooth and .svg, which hold the area in memory.
+
+With --interval auto the interval is the finest standard one that
 can be read at --scale and that the data's vertical error supports.`,
 		Example: `  crowline contours --around 36.2600,-84.2950 --radius 3km -o lines.geojson
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
@@ -147,10 +166,38 @@ type contoursAnswer struct {
 	Index         int           `json:"index"`
 	Supplementary int           `json:"supplementary"`
 	Depressions   int           `json:"depressions"`
+	Touches       int           `json:"touches"`
 	LowestM       float64       `json:"lowest_level_m"`
 	HighestM      float64       `json:"highest_level_m"`
 	Written       string        `json:"written"`
+	Coordinates   string        `json:"coordinates"`
 	ElevationData elevationData `json:"elevation_data"`
+}
+
+// count takes a line into the figures; false is a touch, which is left out.
+func (a *contoursAnswer) count(l *contour.Line) bool {
+	if l.Touch {
+		a.Touches++
+		return false
+	}
+	if a.Lines == 0 {
+		a.LowestM, a.HighestM = l.Level, l.Level
+	}
+	a.Lines++
+	a.LowestM, a.HighestM = min(a.LowestM, l.Level), max(a.HighestM, l.Level)
+	if l.Closed {
+		a.Closed++
+	}
+	if l.Depression {
+		a.Depressions++
+	}
+	switch l.Kind {
+	case contour.Index:
+		a.Index++
+	case contour.Supplementary:
+		a.Supplementary++
+	}
+	return true
 }
 
 func contoursRun(ctx context.Context, o *contoursOptions) error {
@@ -161,12 +208,12 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	if o.file == "" {
 		return usageErrorf("contours needs -o FILE: the file to write the lines to")
 	}
-	svg := strings.EqualFold(filepath.Ext(o.file), ".svg")
-	driver := ""
-	if !svg {
-		if driver, err = gdalio.VectorDriver(o.file); err != nil {
-			return &flagError{err}
+	if o.drawing() {
+		if o.native {
+			return usageErrorf("--data-crs: an .svg is drawn on paper and has no reference system")
 		}
+	} else if _, err = gdalio.VectorDriver(o.file); err != nil {
+		return &flagError{err}
 	}
 	if err := checkFolder(o.file); err != nil {
 		return err
@@ -176,51 +223,26 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 		return err
 	}
 	defer g.Close()
-	grid, err := o.area(ctx, g)
+	w, err := o.window(g)
 	if err != nil {
 		return err
 	}
-	levels, choice, err := o.lines.choose(grid, g.verticalError, u)
-	if err != nil {
-		return err
-	}
-	lines, err := o.lines.trace(ctx, grid, levels, o.streams.progress("tracing"))
-	if err != nil {
-		return err
-	}
-	if svg {
-		err = drawContours(ctx, o.file, grid, lines, o.lines.scale)
+	a := contoursAnswer{Written: o.file}
+	var choice contour.Choice
+	if o.wholeGrid() {
+		choice, err = o.fromGrid(ctx, g, w, u, &a)
 	} else {
-		err = writeContours(ctx, o.file, driver, grid, lines, o.native, levels)
+		choice, err = o.stream(ctx, g, w, u, &a)
 	}
 	if err != nil {
 		return err
 	}
-	spacing, err := gridSpacing(grid)
+	spacing, err := gridSpacing(&dem.Grid{Frame: g.source.Layout().Sub(w)})
 	if err != nil {
 		return err
 	}
-	a := contoursAnswer{
-		IntervalM: *rounded(levels.Interval*levels.Unit.Metres(), 4), Interval: fmt.Sprintf("%g %s", levels.Interval, levels.Unit),
-		Reason: choice.Reason, Warning: choice.Warning, Lines: len(lines), Written: o.file, ElevationData: g.describe(spacing),
-		LowestM: math.Inf(1), HighestM: math.Inf(-1),
-	}
-	for i := range lines {
-		l := &lines[i]
-		a.LowestM, a.HighestM = min(a.LowestM, l.Level), max(a.HighestM, l.Level)
-		if l.Closed {
-			a.Closed++
-		}
-		if l.Depression {
-			a.Depressions++
-		}
-		switch l.Kind {
-		case contour.Index:
-			a.Index++
-		case contour.Supplementary:
-			a.Supplementary++
-		}
-	}
+	a.IntervalM, a.Interval = *rounded(choice.Interval*choice.Unit.Metres(), 4), fmt.Sprintf("%g %s", choice.Interval, choice.Unit)
+	a.Reason, a.Warning, a.ElevationData = choice.Reason, choice.Warning, g.describe(spacing)
 	a.LowestM, a.HighestM = *rounded(a.LowestM, 3), *rounded(a.HighestM, 3)
 	if o.output.json {
 		return writeJSON(o.streams.Out, a)
@@ -232,8 +254,12 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 		p.line("warning", "%s", a.Warning)
 	}
 	p.line("lines", "%d, %d of them closed, %d index; %d round depressions", a.Lines, a.Closed, a.Index, a.Depressions)
-	p.line("levels", "%s to %s", levelText(a.LowestM, levels.Unit), levelText(a.HighestM, levels.Unit))
+	if a.Touches > 0 {
+		p.line("left out", "%d edges between two posts that only touch a level", a.Touches)
+	}
+	p.line("levels", "%s to %s", levelText(a.LowestM, choice.Unit), levelText(a.HighestM, choice.Unit))
 	p.line("written", "%s", a.Written)
+	p.line("coordinates", "%s", a.Coordinates)
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	return p.err
@@ -243,8 +269,8 @@ func levelText(metres float64, unit contour.Unit) string {
 	return fmt.Sprintf("%s %s", strconv.FormatFloat(math.Round(metres/unit.Metres()*100)/100, 'f', -1, 64), unit)
 }
 
-// area reads the posts asked for.
-func (o *contoursOptions) area(ctx context.Context, g *ground) (*dem.Grid, error) {
+// window is the block of posts asked for.
+func (o *contoursOptions) window(g *ground) (dem.Window, error) {
 	given := 0
 	for _, set := range []bool{o.around != "", o.extent != "", o.from != "" || o.to != ""} {
 		if set {
@@ -252,39 +278,39 @@ func (o *contoursOptions) area(ctx context.Context, g *ground) (*dem.Grid, error
 		}
 	}
 	if given > 1 {
-		return nil, usageErrorf("give one area: --around, --extent, or --from and --to")
+		return dem.Window{}, usageErrorf("give one area: --around, --extent, or --from and --to")
 	}
 	if !(o.radius > 0) || o.radius > 1e6 {
-		return nil, usageErrorf("--radius %g: it is a distance up to 1000 km", o.radius)
+		return dem.Window{}, usageErrorf("--radius %g: it is a distance up to 1000 km", o.radius)
 	}
 	switch {
 	case o.around != "":
 		p, err := o.places.resolve(o.around)
 		if err != nil {
-			return nil, err
+			return dem.Window{}, err
 		}
-		return g.around(ctx, []geodesy.LatLon{p.LatLon}, o.radius)
+		return dem.WindowAround(g.source.Layout(), []geodesy.LatLon{p.LatLon}, o.radius)
 	case o.extent != "":
 		places, err := parseExtent(o.extent)
 		if err != nil {
-			return nil, err
+			return dem.Window{}, err
 		}
-		return g.around(ctx, places, 0)
+		return dem.WindowAround(g.source.Layout(), places, 0)
 	case o.from != "" || o.to != "":
 		if o.from == "" || o.to == "" {
-			return nil, usageErrorf("a leg needs both --from and --to")
+			return dem.Window{}, usageErrorf("a leg needs both --from and --to")
 		}
 		from, err := o.places.resolve(o.from)
 		if err != nil {
-			return nil, err
+			return dem.Window{}, err
 		}
 		to, err := o.places.resolve(o.to)
 		if err != nil {
-			return nil, err
+			return dem.Window{}, err
 		}
-		return g.around(ctx, geodesy.Waypoints(from.LatLon, to.LatLon, 16), o.radius)
+		return dem.WindowAround(g.source.Layout(), geodesy.Waypoints(from.LatLon, to.LatLon, 16), o.radius)
 	}
-	return g.source.Read(ctx, g.source.Layout().Whole())
+	return g.source.Layout().Whole(), nil
 }
 
 // parseExtent gives points round the border of a latitude-longitude box.
@@ -318,83 +344,4 @@ func parseExtent(text string) ([]geodesy.LatLon, error) {
 		}
 	}
 	return out, nil
-}
-
-func writeContours(ctx context.Context, path, driver string, grid *dem.Grid, lines []contour.Line, native bool, levels contour.Levels) error {
-	layer := gdalio.Layer{Name: "contours", Shape: gdalio.Lines, Fields: []gdalio.Field{
-		{Name: "elevation", Type: gdalio.Real}, {Name: "unit", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text},
-		{Name: "closed", Type: gdalio.Integer}, {Name: "depression", Type: gdalio.Integer},
-	}}
-	var geometry []orb.LineString
-	if native {
-		layer.CRS = grid.CRS
-		for i := range lines {
-			geometry = append(geometry, lines[i].Coordinates(&grid.Frame))
-		}
-	} else {
-		var err error
-		if geometry, err = contour.LonLat(&grid.Frame, lines); err != nil {
-			return err
-		}
-	}
-	whole := func(b bool) int {
-		if b {
-			return 1
-		}
-		return 0
-	}
-	for i := range lines {
-		l := &lines[i]
-		level := l.Level
-		layer.Features = append(layer.Features, gdalio.Feature{Geometry: geometry[i], Elevation: &level,
-			Values: []any{l.Value, levels.Unit.String(), l.Kind.String(), whole(l.Closed), whole(l.Depression)}})
-	}
-	return gdalio.WriteFeatures(ctx, path, driver, layer)
-}
-
-// drawContours draws the lines to scale round the area's middle, true north
-// up.
-func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []contour.Line, scale float64) error {
-	centre, err := grid.Place(float64(grid.Columns-1)/2, float64(grid.Rows-1)/2)
-	if err != nil {
-		return err
-	}
-	placement, err := dem.NewPlacement(&grid.Frame, geodesy.NewPlane(centre), grid.Whole())
-	if err != nil {
-		return err
-	}
-	mm := 1000 / scale
-	west, north, east, south := math.Inf(1), math.Inf(-1), math.Inf(-1), math.Inf(1)
-	for _, c := range [][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}, {0.5, 0}, {0.5, 1}} {
-		e, n := placement.At(c[0]*float64(grid.Columns-1), c[1]*float64(grid.Rows-1))
-		west, east, south, north = min(west, e), max(east, e), min(south, n), max(north, n)
-	}
-	if width := (east - west) * mm; width > 5000 {
-		return fmt.Errorf("the drawing would be %.1f m wide at 1:%.0f; take a smaller scale or area", width/1000, scale)
-	}
-	p := &sheet.Page{Width: (east - west) * mm, Height: (north - south) * mm}
-	style := sheet.DefaultStyle()
-	pens := map[contour.Kind]sheet.Pen{contour.Intermediate: style.Intermediate, contour.Index: style.Index, contour.Supplementary: style.Supplementary}
-	for _, kind := range []contour.Kind{contour.Intermediate, contour.Supplementary, contour.Index} {
-		stroke := sheet.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
-		for i := range lines {
-			if lines[i].Kind != kind {
-				continue
-			}
-			var points []sheet.Point
-			for _, q := range lines[i].Points {
-				e, n := placement.At(q.Column, q.Row)
-				points = append(points, sheet.Point{X: (e - west) * mm, Y: (north - n) * mm})
-			}
-			stroke.Lines = append(stroke.Lines, points)
-		}
-		p.Open("contours-"+strings.ToLower(kind.String()), kind.String()+" contours")
-		p.Add(stroke)
-		p.Close()
-	}
-	if err := ctx.Err(); err != nil {
-		return err
-	}
-	_, err = (&sheet.Document{Title: "Contours", Pages: []*sheet.Page{p}}).Save(path, 0)
-	return err
 }
