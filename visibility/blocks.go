@@ -46,11 +46,12 @@ func newBlocks(ctx context.Context, g *dem.Grid, w dem.Window, concurrency int) 
 				part := line[i*blockCells : min(i*blockCells+blockCells+1, len(line))]
 				top, void := tops[i], false
 				for _, h := range part {
-					if h > top {
-						top = h
-					}
-					if h != h {
-						void = true
+					if !(h <= top) { // one comparison for most posts
+						if h > top {
+							top = h
+						} else if h != h {
+							void = true
+						}
 					}
 				}
 				tops[i] = top

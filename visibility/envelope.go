@@ -252,7 +252,7 @@ func extend(out []piece, t0, u0, t1, u1 float64, l *line) []piece {
 	if !(t0 < t1) {
 		return out
 	}
-	if m := len(out); m > 0 && out[m-1].t1 == t0 && out[m-1].line == *l {
+	if m := len(out); m > 0 && out[m-1].t1 == t0 && out[m-1].edge == l.edge && out[m-1].slope == l.slope {
 		out[m-1].t1, out[m-1].u1 = t1, u1
 		return out
 	}

@@ -53,10 +53,14 @@ func (v *Viewed) summarise(ctx context.Context, g *dem.Grid, c *cells) error {
 		r0, r1 := j*blockCells, min((j+1)*blockCells, w.Rows)
 		for c0 := 0; c0 < w.Columns; c0 += areaColumns {
 			c1 := min(c0+areaColumns, w.Columns)
-			var counts [256]int64
+			var counts [4]int64
+			counts[Hidden] = int64((c1 - c0) * (r1 - r0))
 			for r := r0; r < r1; r++ {
 				for _, verdict := range v.Verdicts[r*w.Columns+c0 : r*w.Columns+c1] {
-					counts[verdict]++
+					if verdict != Hidden { // most are
+						counts[verdict&3]++
+						counts[Hidden]--
+					}
 				}
 			}
 			for k := range p.counts {

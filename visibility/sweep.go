@@ -512,8 +512,7 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 		if !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
 			continue
 		}
-		x := s.x[at+i]
-		if u < e.at(t)-s.grazing(x, t) {
+		if !s.clears(u, e.at(t), t) {
 			continue
 		}
 		if e.unknown(t) {
@@ -524,9 +523,10 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 	}
 }
 
-// grazing is GrazingSlope as a difference in u at a post.
-func (s *sweeper) grazing(x, t float64) float64 {
-	return GrazingSlope * s.cells.distance(s.point(1, t))
+// clears reports whether a target at u is not below the ground before it by
+// more than GrazingSlope.
+func (s *sweeper) clears(u, ground, t float64) bool {
+	return u >= ground || u >= ground-s.tie && u >= ground-GrazingSlope*s.cells.distance(s.point(1, t))
 }
 
 func (s *sweeper) measurePosts(m, slot, from, to int) {
@@ -546,7 +546,7 @@ func (s *sweeper) measurePosts(m, slot, from, to int) {
 		top := e.at(t)
 
 		unknown := e.unknown(t)
-		if u+s.target/x >= top-s.grazing(x, t) {
+		if s.clears(u+s.target/x, top, t) {
 			s.verdicts[index] = Visible
 			if unknown {
 				s.verdicts[index] = Unknown

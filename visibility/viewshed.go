@@ -198,6 +198,10 @@ func (v *Viewed) fill(ctx context.Context, p *problem) error {
 		v.HeightNeeded = make([]float32, w.Columns*w.Rows)
 	}
 	nan := float32(math.NaN())
+	hidden := make([]Verdict, w.Columns)
+	for i := range hidden {
+		hidden[i] = Hidden
+	}
 	return parallel(ctx, p.blocks.down, v.Options.Concurrency, func(_, j int) {
 		first := j * blockCells
 		last := first + blockCells
@@ -210,9 +214,7 @@ func (v *Viewed) fill(ctx context.Context, p *problem) error {
 				from, to = p.cells.withinRadius(w.Row+r, p.radius)
 			}
 			line := v.Verdicts[r*w.Columns : (r+1)*w.Columns]
-			for c := from; c < to; c++ {
-				line[c] = Hidden
-			}
+			copy(line[from:to], hidden)
 			if p.sector != nil {
 				for c := from; c < to; c++ {
 					if x, y := p.cells.rows.at(w.Row+r, w.Column+c); !p.sector.contains(p.cells.metres(x, y)) {
