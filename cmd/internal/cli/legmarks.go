@@ -62,8 +62,8 @@ type passedJSON struct {
 	Name       string   `json:"name"`
 }
 
-// scan looks round the leg: marks within two degrees of it as far as twice
-// its length, and the chain they make with the ground of the line itself.
+// scan looks round the leg: marks within two degrees of it as far as
+// markReach, and the chain they make with the ground of the line itself.
 func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions, loose bool) (*wayside, error) {
 	w := &wayside{loose: loose}
 	var err error
@@ -96,7 +96,7 @@ func nearMarks(leg *profile.Leg, marks []visibility.Landmark) []visibility.Landm
 
 // markReach is how far from a leg's start marks are looked for.
 func markReach(leg *profile.Leg) float64 {
-	return leg.Distance + math.Max(markMargin, leg.Distance)
+	return leg.Distance + math.Max(markMargin, leg.Distance/2)
 }
 
 // Landforms along a leg are found at landformScale, metres, or six post

@@ -13,8 +13,8 @@ const (
 	// leastProminence is how far a summit must stand above its saddle to be a
 	// mark, metres, when the data's error does not ask for more.
 	leastProminence = 20.0
-	// markMargin is how far beyond a leg marks are looked for, metres: twice
-	// the leg, and not under this.
+	// markMargin is how far beyond a leg marks are looked for, metres: half
+	// the leg again, and not under this.
 	markMargin = 5000.0
 )
 

@@ -391,8 +391,7 @@ func markName(c visibility.Candidate, u units) string {
 	return c.Kind + " " + u.height(c.Elevation)
 }
 
-// legMarks ranks the marks within two degrees of a leg, as far as twice its
-// length and at least 5 km beyond it.
+// legMarks ranks the marks within two degrees of a leg, as far as markReach.
 func legMarks(ctx context.Context, g *ground, places *placeFlags, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
 	reach := markReach(leg)
 	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
