@@ -1,5 +1,6 @@
-// Package sheet draws the printed page: a contour sheet true to scale, and a
-// leg's profile, as PDF, SVG or PNG from one drawing.
+// Package sheet draws the printed page: a contour sheet true to scale, a leg's
+// profile, a map of seen ground and a skyline, as PDF, SVG or PNG from one
+// drawing.
 //
 // # Model
 //
@@ -25,6 +26,10 @@
 // Where the ground has no posts or a void the map is hatched: blank paper is
 // never left to be taken for level ground. Names that the typeface cannot show
 // are replaced by coordinates, and said in Document.Warnings.
+//
+// A SeenMap keeps the elevation data's own rows and columns, so that each post
+// is a square of one tint; a SkylineDrawing is bearing against elevation angle,
+// both to stated scales.
 //
 // # Units
 //
@@ -62,6 +67,8 @@
 // Okabe and Ito, Color Universal Design (2008): the hues. US Army TC 3-25.26,
 // Map Reading and Land Navigation (2013): contour kinds, the north diagram and
 // what belongs in a margin. Horn, "Hill shading and the reflectance map", Proc.
-// IEEE 69:14-47 (1981). NGA.SIG.0012, The Universal Grids (2014). ISO 32000-1,
-// SVG 1.1 (W3C, 2011), PNG (W3C, 2003).
+// IEEE 69:14-47 (1981). Harrower and Brewer, "ColorBrewer.org: an online tool
+// for selecting colour schemes for maps", The Cartographic Journal 40:27-37
+// (2003): tints of seen ground. NGA.SIG.0012, The Universal Grids (2014).
+// ISO 32000-1, SVG 1.1 (W3C, 2011), PNG (W3C, 2003).
 package sheet

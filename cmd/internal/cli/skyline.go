@@ -349,7 +349,7 @@ func (a *skylineAnswer) write(p *page, u units) {
 	if len(a.Peaks) > 0 {
 		a.writePeaks(p, u)
 	}
-	p.head("From")
+	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	p.line("", "%s", a.reachText(u))
