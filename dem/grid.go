@@ -28,6 +28,9 @@ type Grid struct {
 	Window Window
 	// Source describes that source.
 	Source Info
+	// Filled marks the posts that were void and have been filled in, one a
+	// post; nil when none were.
+	Filled []bool
 }
 
 // Posts is anything that gives elevations by column and row: a Grid, or
