@@ -72,3 +72,19 @@ func BenchmarkReference(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/250000, "ns/post")
 }
+
+// BenchmarkSkyline is the horizon alone, every tenth of a degree.
+func BenchmarkSkyline(b *testing.B) {
+	g := fractal(b, 4000, 7)
+	c, r := high(g)
+	for name, o := range map[string]Observer{"middle": observerAt(b, g, 2000.3, 2000.4), "summit": observerAt(b, g, c, r)} {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				_, err := Skyline(context.Background(), g, o, DefaultSkylineOptions())
+				require.NoError(b, err)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/16e6, "ns/post")
+		})
+	}
+}
