@@ -73,6 +73,11 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 		figure.Marks = append(figure.Marks, s.place(string(rune('B'+i)), b))
 		figure.Legs = append(figure.Legs, [2]int{0, i + 1})
 	}
+	for _, leg := range legs {
+		if !s.countable(leg) {
+			return nil, nil
+		}
+	}
 	data := ClimbAnswer{}
 	least, next := 0, -1
 	var sigma []float64
@@ -87,6 +92,9 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 		if up < data.Legs[least].Up {
 			least = i
 		}
+	}
+	if data.Legs[least].Up == 0 {
+		return nil, nil // nothing to count
 	}
 	clear := math.Inf(1)
 	for i, l := range data.Legs {
@@ -106,19 +114,55 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 	var names, working []string
 	for _, l := range data.Legs {
 		names = append(names, "A–"+l.To)
-		working = append(working, fmt.Sprintf("A–%s: %d contours up, %d down: climbs %s. (On the ground, rises under one interval left out: %s ± %s.)",
-			l.To, l.Up, l.Down, s.climbed(l.Up), s.height(l.TrueM), s.height(l.SigmaM)))
+		working = append(working, fmt.Sprintf("A–%s: %s up, %d down: climbs %s. (On the ground, rises under one interval left out: %s ± %s.)",
+			l.To, contours(l.Up), l.Down, s.climbed(l.Up), s.height(l.TrueM), s.height(l.SigmaM)))
 	}
 	best := data.Legs[least]
 	return &Question{
 		Text:   fmt.Sprintf("Which of the straight legs %s climbs least? How much does it climb, counting contours? The interval is %s %s.", list(names), number(s.levels.Interval), s.levels.Unit),
 		Figure: figure,
-		Answer: fmt.Sprintf("A–%s: %d contours up, %s.", best.To, best.Up, s.climbed(best.Up)),
+		Answer: fmt.Sprintf("A–%s: %s up, %s.", best.To, contours(best.Up), s.climbed(best.Up)),
 		Working: append(working,
 			fmt.Sprintf("The next is A–%s, %d contours more.", data.Legs[next].To, data.Legs[next].Up-best.Up)),
 		Margin: fmt.Sprintf("the next climbs %s more, at least %d contours and %d standard deviations are asked", s.height(clear), linesApart, climbsApart),
 		Data:   data,
 	}, nil
+}
+
+const (
+	// endMM is how far from a leg's end the first contour is, millimetres.
+	endMM = 0.8
+	// grazing is how near to a contour, of the interval, a leg must not turn.
+	grazing = 0.05
+)
+
+// countable reports whether the contours a leg crosses can be counted without
+// doubt: none under the dots at its ends, none that it only grazes.
+func (s *survey) countable(leg *profile.Leg) bool {
+	for _, c := range crossings(leg, s.levels) {
+		if c.distance < s.paper(endMM) || c.distance > leg.Distance-s.paper(endMM) {
+			return false
+		}
+	}
+	points := leg.Points
+	for i, p := range points {
+		end := i == 0 || i == len(points)-1
+		if !end && (p.Elevation-points[i-1].Elevation)*(points[i+1].Elevation-p.Elevation) > 0 {
+			continue // neither an end nor a turn
+		}
+		over := (p.Elevation - s.levels.Elevation(s.levels.Below(p.Elevation))) / s.interval()
+		if over < grazing || over > 1-grazing {
+			return false
+		}
+	}
+	return true
+}
+
+func contours(n int) string {
+	if n == 1 {
+		return "1 contour"
+	}
+	return fmt.Sprintf("%d contours", n)
 }
 
 func list(names []string) string {

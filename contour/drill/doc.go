@@ -13,17 +13,22 @@
 // standard deviations of their difference:
 //
 //   - Landform: the feature's confidence is 0.9 or more and no other kind of
-//     feature is near the mark.
+//     feature is within 0.3 of landform's scale of the mark (lines not
+//     counted where a summit, saddle, hollow or cliff is asked for: they run
+//     through these).
 //   - Elevation: by the quarter rule of TC 3-25.26. The point stands 8 % of
-//     the gap or more from either quarter, the gap is 2 mm of paper or more,
+//     the gap and 0.3 mm or more from either quarter, the gap is 3 mm of
+//     paper or more, the point is 0.5 mm or more from any line,
 //     and the rule comes within 0.4 interval of the true elevation.
 //   - Profile: every wrong profile departs from the true one by 2.8 e and by
 //     half an interval or more, root mean square.
 //   - Sight: the line clears the ground, or the ground stands above the line,
-//     by 2.8 e or more. Ground within three posts of either end is left out
+//     by 2.8 e or more, and six times that at most. Ground within three posts of either end is left out
 //     of that margin: it errs with the end.
 //   - Climb: the least climb is two contour lines or more below the next, and
-//     three of its standard deviations (profile.Climb).
+//     three of its standard deviations (profile.Climb). No contour is within
+//     0.8 mm of a leg's end, and no leg turns within a twentieth of the
+//     interval of a contour, so there is no doubt what to count.
 //   - Slope: over three intervals the two ends' error is under 15 % of the
 //     rise, the run is 4 mm of paper or more, and it is a fifth shorter than
 //     any other that shares no more than one interval with it.

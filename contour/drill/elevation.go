@@ -8,7 +8,6 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
-	"crowline/profile"
 )
 
 // ElevationAnswer is the data of a question of kind Elevation.
@@ -30,10 +29,14 @@ type ElevationAnswer struct {
 
 const (
 	// quarterClear is how far from a quarter of the gap the point stands, of
-	// the gap: half a millimetre in six.
+	// the gap, and quarterMM the same in millimetres: half a tick of a ruler.
 	quarterClear = 0.08
-	leastGapMM   = 2
+	quarterMM    = 0.3
+	leastGapMM   = 3
 	mostGapMM    = 15
+	// offLineMM is how far a mark stands from every contour, millimetres: on
+	// one, its dot would hide which side it is.
+	offLineMM = 0.5
 	// worstReading of the rule against the ground, of the interval. On even
 	// slopes it errs by a quarter at most; where it errs more, ground between
 	// the lines is not even and the question would teach the wrong thing.
@@ -55,27 +58,31 @@ func (s *survey) elevation(r *rand.Rand) (*Question, error) {
 	}
 	j := s.levels.Below(h)
 	lower, upper := s.levels.Elevation(j), s.levels.Elevation(j+1)
-	toUpper, ok, err := s.reaches(at, up, lower, upper, true)
-	if err != nil || !ok {
+	toUpper, above, err := s.across(at, up, j)
+	if err != nil {
 		return nil, err
 	}
-	toLower, ok, err := s.reaches(at, up.Back(), lower, upper, false)
-	if err != nil || !ok {
+	toLower, below, err := s.across(at, up.Back(), j)
+	if err != nil {
 		return nil, err
+	}
+	if above != j+1 || below != j || min(toUpper, toLower) < s.paper(offLineMM) {
+		return nil, nil
 	}
 	gap := (toUpper + toLower) * 1000 / s.o.Scale
 	fraction := toLower / (toUpper + toLower)
-	if gap < leastGapMM || gap > mostGapMM || math.Abs(fraction-0.25) < quarterClear || math.Abs(fraction-0.75) < quarterClear {
+	clear := min(math.Abs(fraction-0.25), math.Abs(fraction-0.75))
+	if gap < leastGapMM || gap > mostGapMM || clear < quarterClear || clear*gap < quarterMM {
 		return nil, nil
 	}
 	read, rule := (lower+upper)/2, "between a quarter and three quarters: add half the interval"
-	switch {
-	case fraction < 0.25:
+	switch quarter(fraction) {
+	case -1:
 		read, rule = lower, "within a quarter of the lower line: take that line"
-	case fraction > 0.75:
+	case 1:
 		read, rule = upper, "within a quarter of the upper line: take that line"
 	}
-	if math.Abs(read-h) > worstReading*s.interval() || !s.mapped(at) {
+	if math.Abs(read-h) > worstReading*s.interval() || !s.mapped(at) || !s.sameAcross(at, j, fraction) {
 		return nil, nil
 	}
 	mark := s.place("A", at)
@@ -89,9 +96,53 @@ func (s *survey) elevation(r *rand.Rand) (*Question, error) {
 			fmt.Sprintf("Straight across the gap it is %.1f mm from the lower line, of %.1f mm between the two: %.2f of the way.", fraction*gap, gap, fraction),
 			"The quarter rule: " + rule + ".",
 		},
-		Margin: fmt.Sprintf("the point is %.0f %% of the gap from the nearest quarter, at least %.0f %% is asked", 100*min(math.Abs(fraction-0.25), math.Abs(fraction-0.75)), 100*quarterClear),
+		Margin: fmt.Sprintf("the point is %.0f %% of the gap from the nearest quarter, at least %.0f %% and 0.3 mm are asked", 100*clear, 100*quarterClear),
 		Data:   ElevationAnswer{Mark: mark, ReadM: read, TrueM: h, SigmaM: s.o.VerticalError, LowerM: lower, Fraction: fraction, GapMM: gap},
 	}, nil
+}
+
+// sameAcross reports whether a student who measures to the nearest point of
+// each of the two lines, not along the slope, comes to the same quarter.
+func (s *survey) sameAcross(at geodesy.LatLon, j int, fraction float64) bool {
+	column, row, err := s.grid.Locate(at)
+	if err != nil {
+		return false
+	}
+	dx, dy, err := s.grid.Spacing(column, row)
+	if err != nil {
+		return false
+	}
+	toLower, toUpper := math.Inf(1), math.Inf(1)
+	for i := range s.lines {
+		l := &s.lines[i]
+		if l.Number != j && l.Number != j+1 {
+			continue
+		}
+		for k := 1; k < len(l.Points); k++ {
+			p, q := l.Points[k-1], l.Points[k]
+			ax, ay := (p.Column-column)*dx, (p.Row-row)*dy
+			bx, by := (q.Column-p.Column)*dx, (q.Row-p.Row)*dy
+			t := min(1, max(0, -(ax*bx+ay*by)/(bx*bx+by*by)))
+			d := math.Hypot(ax+t*bx, ay+t*by)
+			if l.Number == j {
+				toLower = min(toLower, d)
+			} else {
+				toUpper = min(toUpper, d)
+			}
+		}
+	}
+	return quarter(toLower/(toLower+toUpper)) == quarter(fraction)
+}
+
+// quarter is -1 in the lower quarter of a gap, 1 in the upper, 0 between.
+func quarter(fraction float64) int {
+	switch {
+	case fraction < 0.25:
+		return -1
+	case fraction > 0.75:
+		return 1
+	}
+	return 0
 }
 
 // uphill is the bearing of the steepest rise at a place.
@@ -112,29 +163,39 @@ func (s *survey) uphill(at geodesy.LatLon) (geodesy.TrueBearing, bool) {
 	return geodesy.NewTrueBearing(90 - geodesy.Atan2(n, e)), true
 }
 
-// reaches is how far on a bearing the ground first reaches the upper level
-// (or falls below the lower), without meeting the other first.
-func (s *survey) reaches(at geodesy.LatLon, bearing geodesy.TrueBearing, lower, upper float64, up bool) (float64, bool, error) {
-	to, _ := geodesy.Direct(at, bearing, s.paper(mostGapMM))
-	leg, err := profile.Trace(s.ctx, s.grid, at, to)
+// across is how far on a bearing the first of two neighbouring lines is met,
+// on the map as drawn, metres, and which. Ground and drawn line part by a
+// share of a cell between posts, and the student has the line.
+func (s *survey) across(at geodesy.LatLon, bearing geodesy.TrueBearing, j int) (distance float64, number int, err error) {
+	reach := s.paper(mostGapMM)
+	to, _ := geodesy.Direct(at, bearing, reach)
+	column, row, err := s.grid.Locate(at)
 	if err != nil {
-		return 0, false, err
+		return 0, 0, err
 	}
-	for i, p := range leg.Points[1:] {
-		q := leg.Points[i]
-		cross := func(level float64) float64 {
-			return q.Distance + (level-q.Elevation)/(p.Elevation-q.Elevation)*(p.Distance-q.Distance)
+	toColumn, toRow, err := s.grid.Locate(to)
+	if err != nil {
+		return 0, 0, err
+	}
+	dx, dy := toColumn-column, toRow-row
+	nearest := math.Inf(1)
+	for i := range s.lines {
+		l := &s.lines[i]
+		if l.Number != j && l.Number != j+1 {
+			continue
 		}
-		switch {
-		case math.IsNaN(p.Elevation):
-			return 0, false, nil
-		case p.Elevation >= upper:
-			return cross(upper), up, nil
-		case p.Elevation < lower:
-			return cross(lower), !up, nil
+		for k := 1; k < len(l.Points); k++ {
+			p, q := l.Points[k-1], l.Points[k]
+			ex, ey := q.Column-p.Column, q.Row-p.Row
+			px, py := p.Column-column, p.Row-row
+			cross := dx*ey - dy*ex
+			along, share := (px*ey-py*ex)/cross, (px*dy-py*dx)/cross
+			if cross != 0 && along >= 0 && along < nearest && share >= 0 && share <= 1 {
+				nearest, number = along, l.Number
+			}
 		}
 	}
-	return 0, false, nil
+	return nearest * reach, number, nil
 }
 
 // top asks for the elevation of a hilltop or the bottom of a depression.

@@ -314,7 +314,8 @@ func (l *layouter) panel(ctx context.Context, q Question, frame sheet.Rect) erro
 	}
 	l.page.Open(id+"-scale", "Scale")
 	panel.ScaleBar(l.page, sheet.Point{X: frame.X, Y: frame.Bottom() + sheet.PanelHead + 4.4}, panelMM-14)
-	panel.Norths(l.page, sheet.Point{X: frame.Right() - 5, Y: frame.Bottom() + sheet.PanelHead + 9}, 11)
+	// clear of the corner's coordinates, which end 6.6 mm below the frame
+	panel.Norths(l.page, sheet.Point{X: frame.Right() - 5, Y: frame.Bottom() + sheet.PanelHead + 8.6}, 9)
 	l.page.Close()
 	return nil
 }
@@ -386,10 +387,12 @@ func (l *layouter) key() error {
 		}
 		if drawing {
 			l.page.Open(fmt.Sprintf("a%d-profile", q.Number), fmt.Sprintf("Profile of answer %d", q.Number))
-			if _, err := q.Figure.Key.Draw(l.page, sheet.Rect{X: pageMargin + indent, Y: l.y, Width: width * 0.8, Height: tall}, l.survey.o.Units, l.o.Style); err != nil {
+			box := sheet.Rect{X: pageMargin + indent, Y: l.y, Width: width * 0.8, Height: tall}
+			if _, err := q.Figure.Key.Draw(l.page, box, l.survey.o.Units, l.o.Style); err != nil {
 				return fmt.Errorf("drill: the profile of answer %d: %w", q.Number, err)
 			}
 			l.page.Close()
+			l.paragraph(box.Right()+1, l.y+7, pageMargin+l.width()-box.Right()-1, 6.5, sheet.Regular, q.Figure.Key.Key())
 			l.y += tall + 4
 		}
 		l.y += blockGap

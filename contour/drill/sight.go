@@ -78,12 +78,33 @@ func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visi
 	last := leg.Points[len(leg.Points)-1]
 	d.Sight = &sheet.SightDrawing{
 		ToDistance: leg.Distance, FromElevation: sight.EyeElevation, ToElevation: sight.TargetElevation,
-		BlockedAt: sight.BlockedAt,
+		BlockedAt: math.NaN(),
+	}
+	if sight.Verdict == visibility.Hidden {
+		d.Sight.BlockedAt = s.stops(leg)
 	}
 	// drop = d²/2R, so that R/(1-k) is the radius the line is drawn over
 	if lowering := 1 - s.o.Refraction; lowering > 0 && last.Drop > 0 {
 		d.Sight.EffectiveRadius = leg.Distance * leg.Distance / (2 * last.Drop * lowering)
 	}
+}
+
+// stops is where the ground first rises over the line from the eye at the
+// leg's start to its end.
+func (s *survey) stops(leg *profile.Leg) float64 {
+	first, last := leg.Points[0], leg.Points[len(leg.Points)-1]
+	lowering := 1 - s.o.Refraction
+	eye, target := first.Elevation+s.o.EyeAboveGround, last.Elevation-lowering*last.Drop
+	before := s.o.EyeAboveGround
+	for i, p := range leg.Points {
+		over := eye + (target-eye)*p.Distance/leg.Distance - (p.Elevation - lowering*p.Drop)
+		if over < 0 {
+			q := leg.Points[i-1]
+			return q.Distance + (p.Distance-q.Distance)*before/(before-over)
+		}
+		before = over
+	}
+	return math.NaN()
 }
 
 func (s *survey) sight(r *rand.Rand) (*Question, error) {
@@ -118,13 +139,13 @@ func (s *survey) sightBetween(a, b geodesy.LatLon, want visibility.Verdict) (*Qu
 	if sight.Verdict != want || math.IsInf(clearance, 0) {
 		return nil, nil
 	}
-	// Sky over the line everywhere would be no question.
+	// A wall in front of the eye, or sky over everything, is no question.
 	const interesting = 6
 	margin := clearance
 	if want == visibility.Hidden {
 		margin = -clearance
 	}
-	if margin < s.apart() || (want == visibility.Visible && clearance > interesting*s.apart()) {
+	if margin < s.apart() || margin > interesting*s.apart() {
 		return nil, nil
 	}
 	figure.Key = s.drawing(leg)
@@ -132,9 +153,9 @@ func (s *survey) sightBetween(a, b geodesy.LatLon, want visibility.Verdict) (*Qu
 	straight := sight.EyeElevation + (sight.TargetElevation-sight.EyeElevation)*at.Distance/leg.Distance
 	line := straight - (1-s.o.Refraction)*sag(leg, at)
 	working := []string{
-		fmt.Sprintf("Eye at A: ground %s, eye %.1f m above it. B: ground %s. A to B: %s.", s.height(leg.Points[0].Elevation), s.o.EyeAboveGround, s.height(sight.TargetElevation), s.distance(leg.Distance)),
-		fmt.Sprintf("The ground that counts is %s from A, at %s. There the line of sight passes at %s (the Earth's curve and refraction take off %.1f m).",
-			s.distance(at.Distance), s.height(at.Elevation), s.height(line), straight-line),
+		fmt.Sprintf("Eye at A: ground %s, eye %s above it. B: ground %s. A to B: %s.", s.height(leg.Points[0].Elevation), eyeText(s), s.height(sight.TargetElevation), s.distance(leg.Distance)),
+		fmt.Sprintf("The ground that counts is %s from A, at %s. There the line of sight passes at %s (the Earth's curve and refraction take off %s).",
+			s.distance(at.Distance), s.height(at.Elevation), s.height(line), fine(s, straight-line)),
 	}
 	answer := fmt.Sprintf("Yes. The line clears the ground by %s, %s from A, where it comes nearest.", s.height(clearance), s.distance(at.Distance))
 	if want == visibility.Hidden {
@@ -150,11 +171,14 @@ func (s *survey) sightBetween(a, b geodesy.LatLon, want visibility.Verdict) (*Qu
 	}, nil
 }
 
-func eyeText(s *survey) string {
+func eyeText(s *survey) string { return fine(s, s.o.EyeAboveGround) }
+
+// fine writes a short length to a tenth of the unit.
+func fine(s *survey, metres float64) string {
 	if s.o.Units == sheet.US {
-		return fmt.Sprintf("%.1f ft", s.o.EyeAboveGround/foot)
+		return fmt.Sprintf("%.1f ft", metres/foot)
 	}
-	return fmt.Sprintf("%.1f m", s.o.EyeAboveGround)
+	return fmt.Sprintf("%.1f m", metres)
 }
 
 // sag is how far the level line between a leg's ends lies below the straight
@@ -198,7 +222,7 @@ func (s *survey) destination(r *rand.Rand) (*Question, error) {
 	// Seen sooner when B stands higher, but for the ground just before it.
 	early, late = min(early, at, late), max(early, at, late)
 	share := latestShare * leg.Distance
-	if at < 0.1*leg.Distance || at > 0.95*leg.Distance || at-early > share || late-at > share {
+	if at < 0.1*leg.Distance || at > 0.9*leg.Distance || at-early > share || late-at > share {
 		return nil, nil
 	}
 	what, kind, err := s.whatStands(leg, sight.BlockedAt)

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 
 	"crowline/contour"
+	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/profile"
 )
@@ -101,6 +102,9 @@ func (s *survey) slope(r *rand.Rand) (*Question, error) {
 	if leg == nil {
 		return nil, err
 	}
+	if !s.countable(leg) {
+		return nil, nil
+	}
 	all := runs(crossings(leg, s.levels))
 	if len(all) < 2 {
 		return nil, nil
@@ -132,6 +136,7 @@ func (s *survey) slope(r *rand.Rand) (*Question, error) {
 	}
 	figure.Key = s.drawing(leg)
 	figure.Key.Levels = s.levelsBetween(data.LowerM-s.interval()/2, data.UpperM+s.interval()/2)
+	figure.Key.Marks = []sheet.ProfileMark{{Distance: (best.from + best.to) / 2, Label: "steepest"}}
 	low, high := geodesy.Atan2(data.LowPercent, 100), geodesy.Atan2(data.HighPercent, 100)
 	return &Question{
 		Text:   fmt.Sprintf("Along A–B, find the four contours crossed one after another, all uphill or all downhill, that stand closest together. How steep is the ground there, in percent and in degrees? The interval is %s %s.", number(s.levels.Interval), s.levels.Unit),
