@@ -65,9 +65,10 @@ var seenTintsFor = [...][]int{1: {1}, 2: {0, 3}, 3: {0, 2, 4}, 4: {0, 1, 3, 4}, 
 
 const (
 	// seenShadow is the share of light that the deepest relief shadow takes,
-	// and seenContrast brings the shadows of ordinary slopes up to it.
+	// and seenContrast how much more of it gentle slopes get than in
+	// proportion; steep ones get less, and keep their shape.
 	seenShadow   = 0.28
-	seenContrast = 2
+	seenContrast = 2.2
 	// seenPale is the share of relief left on ground not asked about.
 	seenPale = 0.35
 	// seenPerMM is the picture's resolution, pixels to the millimetre: 200
@@ -235,7 +236,7 @@ func (m *seenPanel) ground(ctx context.Context) error {
 				// the outer half of the outermost posts' squares has their shade
 				v := shade.at(clamp(column, w.Columns)+float64(w.Column), clamp(row, w.Rows)+float64(w.Row))
 				if !math.IsNaN(v) {
-					light -= seenShadow * math.Min(1, seenContrast*v)
+					light -= seenShadow * (1 - math.Pow(1-v, seenContrast))
 				}
 				if c, ok := m.tint(k); ok {
 					color = c

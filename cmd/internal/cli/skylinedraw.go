@@ -88,7 +88,6 @@ func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u
 		d.Declination = &sheet.Declination{East: geodesy.Degrees(a.field.Declination), Sigma: a.field.DeclinationSigma, Annual: a.field.AnnualChange, Model: dec.Model}
 		d.Notes = append(d.Notes, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f degrees (%s).", dec.Date, eastWest(dec.Deg), dec.SigmaDeg, dec.Model))
 	}
-	d.Notes = append(d.Notes, a.ElevationData.Warnings...)
 	d.Notes = append(d.Notes, a.Cautions...)
 	var document *sheet.Document
 	var err error

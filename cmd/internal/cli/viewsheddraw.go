@@ -23,7 +23,6 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 		}, a.Cautions...),
 		Units: u.drawn(),
 	}
-	m.Notes = append(m.Notes, a.ElevationData.Warnings...)
 	var names []string
 	for i, v := range a.Views {
 		f := sheet.SeenFrom{Name: v.From.Name, Place: views[i].Observer.Place, Elevation: views[i].GroundElevation}
@@ -119,7 +118,7 @@ func (d elevationData) sentence(u units) string {
 		text += "; how good the heights are is not stated"
 	}
 	if !d.VerticalUnitStated {
-		text += "; heights assumed in " + d.VerticalUnit
+		text += "; the unit of its heights is not stated, and " + d.VerticalUnit + " assumed"
 	}
 	text += "."
 	if d.Attribution != "" {
