@@ -1,0 +1,486 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/paulmach/orb"
+	"github.com/spf13/cobra"
+
+	"crowline/contour/sheet"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// cardPassed is how many landforms a card names on a leg.
+const cardPassed = 4
+
+type routeOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+
+	file     string
+	name     string
+	points   bool
+	title    string
+	interval intervalFlag
+	deadBand float64
+	pace     float64
+	rule     string
+	straight bool
+	paper    string
+	out      string
+	gpx      string
+}
+
+func newRouteCmd(s Streams, runF func(context.Context, *routeOptions) error) *cobra.Command {
+	o := &routeOptions{streams: s}
+	if runF == nil {
+		runF = routeRun
+	}
+	cmd := &cobra.Command{
+		Use:   "route FILE",
+		Short: "A route card: several legs, with room for notes",
+		Long: `Work out several straight legs, one after the other, and write the card to
+carry: for each leg the bearing, distance, climb, time, what to walk on and
+what is passed, and room for the time, the paces and what was seen.
+
+FILE holds the turning points in order: a GPX route, track or waypoints, a
+GeoJSON or KML line or points, or a CSV table with columns lat and lon and
+perhaps name. A route is taken before a track, a line before points.
+
+Where one turning point more would plainly save climb, it is proposed: at
+least a quarter and 60 m less ascent (and more than twice the error of that
+ascent), at most 15 % longer, no more steep ground. Of those that serve, the
+one soonest walked by Naismith's rule.`,
+		Example: `  crowline route trip.gpx
+  crowline route trip.csv -o card.pdf --dem tile.tif
+  crowline route trip.gpx --name "day two" -o card.txt --gpx marks.gpx`,
+		Args: exactArgs(1, "one file of turning points"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.file = args[0]
+			return runF(cmd.Context(), o)
+		},
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, where it holds several")
+	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points in order and not its lines")
+	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
+	cmd.Flags().Var(&o.interval, "interval", "contour interval for counting lines (default 20m, or 40ft with --units us)")
+	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
+	cmd.Flags().Lookup("dead-band").DefValue = ""
+	cmd.Flags().Float64Var(&o.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
+	cmd.Flags().StringVar(&o.rule, "time", "naismith", "`rule` for the time on the card: naismith (with Langmuir's corrections), tobler or din")
+	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
+	cmd.Flags().StringVar(&o.paper, "paper", "a4", "paper of the card: a4, a3, letter, tabloid or WxH in millimetres")
+	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
+	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and marks to `FILE`.gpx")
+	return cmd
+}
+
+// routeLegJSON is one leg of a route.
+type routeLegJSON struct {
+	Number       int              `json:"number"`
+	From         place            `json:"from"`
+	To           place            `json:"to"`
+	DistanceM    float64          `json:"distance_m"`
+	CoveredM     float64          `json:"covered_m"`
+	UnknownM     float64          `json:"unknown_m"`
+	Bearing      bearingJSON      `json:"bearing"`
+	Declination  *declinationJSON `json:"declination"`
+	Climb        climbJSON        `json:"climb"`
+	Time         timeJSON         `json:"time"`
+	Sight        sightJSON        `json:"sight"`
+	Mark         *markJSON        `json:"mark"`
+	Passed       []passedJSON     `json:"passed"`
+	WayRound     *wayRoundJSON    `json:"way_round"`
+	answer       *legAnswer
+	mark         *visibility.Landmark
+	passed       []landform.Passed
+	walkingTime  time.Duration
+	magneticMark *float64
+}
+
+// wayRoundJSON is a turning point that would save climb.
+type wayRoundJSON struct {
+	At          place   `json:"waypoint"`
+	AscentM     float64 `json:"ascent_m"`
+	DescentM    float64 `json:"descent_m"`
+	DistanceM   float64 `json:"distance_m"`
+	SavedM      float64 `json:"ascent_saved_m"`
+	ExtraM      float64 `json:"extra_distance_m"`
+	FirstTrue   float64 `json:"first_true_deg"`
+	SecondTrue  float64 `json:"second_true_deg"`
+	FirstM      float64 `json:"first_distance_m"`
+	SecondM     float64 `json:"second_distance_m"`
+	doglegFound *profile.Dogleg
+}
+
+type routeTotalsJSON struct {
+	Legs              int      `json:"legs"`
+	DistanceM         float64  `json:"distance_m"`
+	AscentM           float64  `json:"ascent_m"`
+	DescentM          float64  `json:"descent_m"`
+	ErrorM            *float64 `json:"error_m"`
+	AtLeast           bool     `json:"at_least"`
+	ContoursUp        int      `json:"contours_up"`
+	ContoursDown      int      `json:"contours_down"`
+	NaismithLangmuirS float64  `json:"naismith_langmuir_s"`
+	ToblerS           float64  `json:"tobler_s"`
+	DIN33466S         float64  `json:"din33466_s"`
+	DoublePaces       float64  `json:"double_paces"`
+}
+
+type routeAnswer struct {
+	Name          string          `json:"name"`
+	Legs          []routeLegJSON  `json:"legs"`
+	Totals        routeTotalsJSON `json:"totals"`
+	Notes         []string        `json:"notes"`
+	Written       []string        `json:"written"`
+	Assumptions   assumptions     `json:"assumptions"`
+	ElevationData elevationData   `json:"elevation_data"`
+	Cautions      []string        `json:"cautions"`
+	rule          string
+	date          time.Time
+}
+
+// timeRules are the card's rules for time, and what it calls them.
+var timeRules = map[string]string{
+	"naismith": "Naismith's rule with Langmuir's corrections", "tobler": "Tobler's rule off path", "din": "DIN 33466",
+}
+
+func (o *routeOptions) check() error {
+	switch {
+	case !(o.pace > 0) || o.pace > 1000:
+		return usageErrorf("--pace %g: it is your double paces in 100 m, about 60 to 70", o.pace)
+	case timeRules[o.rule] == "":
+		return usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
+	case o.name != "" && o.points:
+		return usageErrorf("--name picks a line and --points leaves lines out: give one of them")
+	}
+	if o.out != "" {
+		if strings.ToLower(filepath.Ext(o.out)) == ".txt" {
+			if err := checkFolder(o.out); err != nil {
+				return err
+			}
+		} else if err := checkDrawingPath(o.out); err != nil {
+			return err
+		}
+	}
+	if o.gpx != "" {
+		if strings.ToLower(filepath.Ext(o.gpx)) != ".gpx" {
+			return usageErrorf("--gpx %s: its name ends in .gpx", o.gpx)
+		}
+		return checkFolder(o.gpx)
+	}
+	return nil
+}
+
+func routeRun(ctx context.Context, o *routeOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	if err := o.check(); err != nil {
+		return err
+	}
+	paper, err := sheet.ParsePaper(o.paper)
+	if err != nil {
+		return &flagError{err}
+	}
+	day, err := o.date.day(o.streams)
+	if err != nil {
+		return err
+	}
+	if _, err := o.sight.conditions(); err != nil {
+		return err
+	}
+	r, err := readRoute(o.file, o.name, o.points)
+	if err != nil {
+		return err
+	}
+	named, err := o.places.all()
+	if err != nil {
+		return err
+	}
+	r.nameAfter(named)
+	g, err := o.ground.open(ctx)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	a := &routeAnswer{Name: r.name, Notes: append([]string{}, r.notes...), Written: []string{}, Assumptions: o.sight.describe(), Cautions: cautions, rule: o.rule, date: day}
+	if o.title != "" {
+		a.Name = o.title
+	}
+	progress := o.streams.progress("working out legs")
+	for i := 1; i < len(r.places); i++ {
+		leg, err := o.leg(ctx, g, u, i, r.places[i-1], r.places[i])
+		if err != nil {
+			return fmt.Errorf("leg %d, %s to %s: %w", i, r.places[i-1].label(), r.places[i].label(), err)
+		}
+		a.Legs = append(a.Legs, *leg)
+		if progress != nil {
+			progress(int64(i), int64(len(r.places)-1))
+		}
+	}
+	a.total()
+	a.ElevationData = a.Legs[0].answer.ElevationData
+	if err := o.save(ctx, a, paper, u); err != nil {
+		return err
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u)
+	return p.err
+}
+
+// leg works out one leg, its mark, what it passes and the way round.
+func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
+	one := &legOptions{streams: o.streams, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace}
+	a, err := answerLeg(ctx, one, g, u, from, to)
+	if err != nil {
+		return nil, err
+	}
+	j := &routeLegJSON{
+		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Bearing: a.Bearing,
+		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, Passed: []passedJSON{}, answer: a,
+	}
+	switch o.rule {
+	case "tobler":
+		j.walkingTime = a.times.Tobler
+	case "din":
+		j.walkingTime = a.times.DIN33466
+	default:
+		j.walkingTime = a.times.NaismithLangmuir
+	}
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	marks, err := legMarks(ctx, g, &o.places, a.leg, observer, a.conditions)
+	if err != nil {
+		return nil, err
+	}
+	for i := range marks {
+		if m := &marks[i]; m.Sight.Verdict == visibility.Visible && !m.TooSmall {
+			described := describeMark(1, m, a.bearings.Field, a.bearings.FieldError, true, u)
+			j.Mark, j.mark, j.magneticMark = &described, m, described.MagneticDeg
+			break
+		}
+	}
+	if j.passed, _, _, err = passed(ctx, g, a.leg); err != nil {
+		return nil, err
+	}
+	for _, f := range j.passed {
+		j.Passed = append(j.Passed, passedJSON{*rounded(f.Distance, 0), rounded(f.Elevation, 0), string(f.Kind), f.Name})
+	}
+	if o.straight {
+		return j, nil
+	}
+	d, err := profile.FindDogleg(ctx, g.posts(ctx), a.leg, profile.DoglegOptions{DeadBand: a.Climb.DeadBandM, VerticalError: g.verticalError})
+	if err != nil {
+		return nil, err
+	}
+	if d != nil {
+		j.WayRound = &wayRoundJSON{
+			At: describePlace(namedPlace{LatLon: d.Waypoint}, d.Second.Points[0].Elevation), AscentM: *rounded(d.Ascent, 1), DescentM: *rounded(d.Descent, 1),
+			DistanceM: *rounded(a.leg.Distance+d.Extra, 1), SavedM: *rounded(d.Saved, 1), ExtraM: *rounded(d.Extra, 1),
+			FirstTrue: *rounded(float64(d.First.Start), 1), SecondTrue: *rounded(float64(d.Second.Start), 1),
+			FirstM: *rounded(d.First.Distance, 1), SecondM: *rounded(d.Second.Distance, 1), doglegFound: d,
+		}
+	}
+	return j, nil
+}
+
+// total adds the legs up. The errors of legs are taken as independent.
+func (a *routeAnswer) total() {
+	t := routeTotalsJSON{Legs: len(a.Legs)}
+	variance, stated := 0.0, true
+	for _, l := range a.Legs {
+		t.DistanceM += l.DistanceM
+		t.AscentM += l.Climb.AscentM
+		t.DescentM += l.Climb.DescentM
+		t.AtLeast = t.AtLeast || l.Climb.AtLeast
+		t.ContoursUp += l.Climb.ContoursUp
+		t.ContoursDown += l.Climb.ContoursDown
+		t.NaismithLangmuirS += l.Time.NaismithLangmuirS
+		t.ToblerS += l.Time.ToblerS
+		t.DIN33466S += l.Time.DIN33466S
+		t.DoublePaces += l.Time.DoublePaces
+		if l.Climb.ErrorM == nil {
+			stated = false
+		} else {
+			variance += *l.Climb.ErrorM * *l.Climb.ErrorM
+		}
+	}
+	t.DistanceM, t.AscentM, t.DescentM = *rounded(t.DistanceM, 2), *rounded(t.AscentM, 1), *rounded(t.DescentM, 1)
+	if stated {
+		t.ErrorM = rounded(math.Sqrt(variance), 1)
+	}
+	a.Totals = t
+}
+
+// walkingTime of the whole route by the card's rule.
+func (a *routeAnswer) walkingTime() time.Duration {
+	var sum time.Duration
+	for _, l := range a.Legs {
+		sum += l.walkingTime
+	}
+	return sum
+}
+
+// save writes the files asked for.
+func (o *routeOptions) save(ctx context.Context, a *routeAnswer, paper sheet.Paper, u units) error {
+	switch {
+	case o.out == "":
+	case strings.ToLower(filepath.Ext(o.out)) == ".txt":
+		var text bytes.Buffer
+		p := &page{w: &text}
+		a.write(p, u)
+		if err := replaceFile(o.out, text.Bytes()); err != nil {
+			return err
+		}
+		a.Written = append(a.Written, o.out)
+	default:
+		doc, err := a.card(paper, u).Document()
+		if err != nil {
+			return err
+		}
+		written, err := doc.Save(o.out, 0)
+		if err != nil {
+			return err
+		}
+		a.Notes = append(a.Notes, doc.Warnings...)
+		a.Written = append(a.Written, written...)
+	}
+	if o.gpx == "" {
+		return nil
+	}
+	if err := gdalio.WriteFeatures(ctx, o.gpx, gdalio.GPX, a.layers(u)...); err != nil {
+		return err
+	}
+	a.Written = append(a.Written, o.gpx)
+	return nil
+}
+
+// layers are the route for a receiver: turning points, marks and ways round
+// as waypoints, and the route itself.
+func (a *routeAnswer) layers(u units) []gdalio.Layer {
+	points := gdalio.Layer{Shape: gdalio.Points, Fields: []gdalio.Field{
+		{Name: "name", Type: gdalio.Text}, {Name: "type", Type: gdalio.Text}, {Name: "desc", Type: gdalio.Text}, {Name: "ele", Type: gdalio.Real}}}
+	add := func(p place, name, kind, text string) {
+		var elevation any
+		if p.ElevationM != nil {
+			elevation = *p.ElevationM
+		}
+		points.Features = append(points.Features, gdalio.Feature{Geometry: orb.Point{p.Lon, p.Lat}, Values: []any{name, kind, text, elevation}})
+	}
+	turn := func(p place, i int) {
+		name := p.Name
+		if name == "" {
+			name = fmt.Sprintf("turn %d", i)
+		}
+		add(p, name, "turning point", "")
+	}
+	line := orb.LineString{}
+	turn(a.Legs[0].From, 0)
+	line = append(line, orb.Point{a.Legs[0].From.Lon, a.Legs[0].From.Lat})
+	for i, l := range a.Legs {
+		turn(l.To, i+1)
+		line = append(line, orb.Point{l.To.Lon, l.To.Lat})
+	}
+	for i, l := range a.Legs {
+		if l.Mark != nil {
+			add(l.Mark.At, fmt.Sprintf("mark %d: %s", i+1, markName(l.mark.Candidate, u)), "mark", l.markText(u))
+		}
+		if l.WayRound != nil {
+			add(l.WayRound.At, fmt.Sprintf("way round %d", i+1), "way round", l.WayRound.text(u, l.Climb.AscentM))
+		}
+	}
+	return []gdalio.Layer{points, {
+		Name: "routes", Shape: gdalio.Lines, Fields: []gdalio.Field{{Name: "name", Type: gdalio.Text}},
+		Features: []gdalio.Feature{{Geometry: line, Values: []any{a.Name}}},
+	}}
+}
+
+// card is the answer as the printed card takes it.
+func (a *routeAnswer) card(paper sheet.Paper, u units) sheet.Card {
+	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.date, Notes: a.cardNotes(u), Cautions: cautions}
+	if u.us {
+		c.Units = sheet.US
+	}
+	for _, l := range a.Legs {
+		b := l.answer.bearings
+		row := sheet.CardLeg{
+			From: cardPlace(l.From), To: cardPlace(l.To), Distance: l.DistanceM, True: b.True,
+			Grid: geodesy.GridBearing(math.NaN()), Magnetic: geodesy.MagneticBearing(math.NaN()), BackMagnetic: geodesy.MagneticBearing(math.NaN()),
+			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
+			Time: l.walkingTime, DoublePaces: l.Time.DoublePaces,
+		}
+		if b.GridError == nil {
+			row.Grid = b.Grid
+		}
+		if b.FieldError == nil {
+			row.Magnetic = b.Magnetic
+		}
+		if b.BackError == nil {
+			row.BackMagnetic = b.BackMagnetic
+		}
+		row.Sight, row.Warnings = l.cardWords(u)
+		c.Legs = append(c.Legs, row)
+	}
+	return c
+}
+
+func cardPlace(p place) sheet.CardPlace {
+	out := sheet.CardPlace{Name: p.Name, Reference: p.MGRS, Elevation: math.NaN()}
+	if out.Reference == "" {
+		out.Reference = fmt.Sprintf("%.5f,%.5f", p.Lat, p.Lon)
+	}
+	if p.ElevationM != nil {
+		out.Elevation = *p.ElevationM
+	}
+	return out
+}
+
+// cardNotes say what the card's figures stand on.
+func (a *routeAnswer) cardNotes(u units) []string {
+	first := a.Legs[0]
+	var out []string
+	if d := first.Declination; d != nil {
+		out = append(out, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f at the start (%s); set them on a compass not adjusted for declination.", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model))
+	}
+	levels := first.answer.levels
+	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", timeRules[a.rule], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	data := "Elevations: " + a.ElevationData.Name
+	if a.ElevationData.VerticalErrorM != nil {
+		data += fmt.Sprintf(", good to %s, one standard deviation", u.height(*a.ElevationData.VerticalErrorM))
+	}
+	if a.Totals.ErrorM != nil {
+		data += fmt.Sprintf("; the whole climb to %s", u.height(*a.Totals.ErrorM))
+	}
+	out = append(out, data+".", fmt.Sprintf("Sights: %s.", a.Assumptions.text(u)))
+	return out
+}
+
+// fieldOf is the magnetic field at a leg's start.
+func (l *routeLegJSON) fieldOf() (magnetic.Field, error) {
+	return l.answer.bearings.Field, l.answer.bearings.FieldError
+}

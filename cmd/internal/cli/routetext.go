@@ -1,0 +1,185 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"crowline/visibility"
+)
+
+// cardWords are a leg's words on the card: what to walk on, what is seen and
+// passed; and what to beware of.
+func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
+	sight = append(sight, sentence(l.markText(u)), sentence(l.destinationText(u)))
+	if text := l.passedText(u); text != "" {
+		sight = append(sight, text)
+	}
+	if l.WayRound != nil {
+		sight = append(sight, sentence("Way round: "+l.WayRound.text(u, l.Climb.AscentM)))
+	}
+	if len(l.Climb.GroundSteep) > 0 {
+		warnings = append(warnings, fmt.Sprintf("STEEP: ground of 30° or more at %s.", joinStretches(u, shorten(l.Climb.GroundSteep, 4))))
+	}
+	if l.UnknownM > 0 {
+		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.", u.distance(l.UnknownM)))
+	}
+	if f, err := l.fieldOf(); err == nil {
+		if w := zoneWarning(f); w != "" {
+			warnings = append(warnings, sentence("Compass: "+w))
+		}
+	}
+	return sight, warnings
+}
+
+func shorten(list []stretchJSON, most int) []stretchJSON {
+	return list[:min(len(list), most)]
+}
+
+// markText is the mark to walk on.
+func (l *routeLegJSON) markText(u units) string {
+	if l.Mark == nil {
+		return "No mark near the bearing is seen from the start"
+	}
+	where := fmt.Sprintf("%s off", u.distance(l.Mark.DistanceM))
+	if l.Mark.DistanceM > l.DistanceM+samePlace {
+		where = fmt.Sprintf("%s beyond", u.distance(l.Mark.DistanceM-l.DistanceM))
+	}
+	text := fmt.Sprintf("Walk on %s, true %s°", markName(l.mark.Candidate, u), bearing(l.Mark.TrueDeg))
+	if l.magneticMark != nil {
+		text = fmt.Sprintf("Walk on %s, magnetic %s°", markName(l.mark.Candidate, u), bearing(*l.magneticMark))
+	}
+	text += ", " + where
+	if hidden := hiddenFrom(l.mark.Kept, l.DistanceM, u); hidden != "" {
+		text += "; " + strings.ToLower(hidden[:1]) + strings.TrimSuffix(hidden[1:], ".")
+	}
+	return text
+}
+
+// destinationText is from where the leg's end is seen.
+func (l *routeLegJSON) destinationText(u units) string {
+	walking := l.answer.walking
+	whole := len(walking) == 1
+	switch l.answer.seen.Verdict {
+	case visibility.Visible:
+		if whole {
+			return "The end is in view all the way"
+		}
+		return "The end is in view from the start, not all the way"
+	case visibility.Hidden:
+		if at, ok := firstSeen(walking); ok {
+			return fmt.Sprintf("The end comes into view at %s", u.distance(at))
+		}
+		return "The end is hidden all the way"
+	}
+	return "Whether the end is in view is not known"
+}
+
+// passedText names the first landforms met.
+func (l *routeLegJSON) passedText(u units) string {
+	var parts []string
+	for i, f := range l.passed {
+		if i == cardPassed {
+			parts = append(parts, fmt.Sprintf("%d more", len(l.passed)-cardPassed))
+			break
+		}
+		parts = append(parts, fmt.Sprintf("%s at %s", f.Name, u.distance(f.Distance)))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Passes " + strings.Join(parts, ", ") + "."
+}
+
+// text is a way round against a straight ascent.
+func (w *wayRoundJSON) text(u units, straight float64) string {
+	at := w.At.MGRS
+	if at == "" {
+		at = fmt.Sprintf("%.5f,%.5f", w.At.Lat, w.At.Lon)
+	}
+	return fmt.Sprintf("by %s (true %s° for %s, then %s°) up %s, not %s; %s longer", at, dial(w.FirstTrue), u.distance(w.FirstM), dial(w.SecondTrue),
+		u.height(w.AscentM), u.height(straight), u.distance(w.ExtraM))
+}
+
+// write is the card as text, with lines to write on.
+func (a *routeAnswer) write(p *page, u units) {
+	t := a.Totals
+	least := ""
+	if t.AtLeast {
+		least = "at least "
+	}
+	p.head("Route card: " + a.Name)
+	legs := "legs"
+	if t.Legs == 1 {
+		legs = "leg"
+	}
+	p.line("in all", "%d %s, %s, %sup %s, down %s", t.Legs, legs, u.distance(t.DistanceM), least, u.height(t.AscentM), u.height(t.DescentM))
+	if t.ErrorM != nil {
+		p.line("", "each give or take %s; rises and falls under %s left out", u.height(*t.ErrorM), u.height(a.Legs[0].Climb.DeadBandM))
+	}
+	p.line("time", "%s by %s, without rests", clock(a.walkingTime()), timeRules[a.rule])
+	p.line("paces", "about %.0f double paces, at %g in 100 m", roundTo(t.DoublePaces, 10), a.Legs[0].Time.PacePer100M)
+	if d := a.Legs[0].Declination; d != nil {
+		p.line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model)
+	}
+	for _, n := range a.Notes {
+		p.line("note", "%s", n)
+	}
+	for i := range a.Legs {
+		a.Legs[i].write(p, u)
+	}
+	for _, w := range a.Written {
+		p.printf("\n  Written: %s\n", w)
+	}
+	p.head("Data")
+	a.ElevationData.write(p, u)
+	p.line("assumed", "%s", a.Assumptions.text(u))
+	writeCautions(p)
+}
+
+func roundTo(v, step float64) float64 {
+	return step * float64(int(v/step+0.5))
+}
+
+func (l *routeLegJSON) write(p *page, u units) {
+	title := func(pl place) string {
+		if pl.Name != "" {
+			return pl.Name
+		}
+		return fmt.Sprintf("%.5f,%.5f", pl.Lat, pl.Lon)
+	}
+	p.head(fmt.Sprintf("%d  %s to %s", l.Number, title(l.From), title(l.To)))
+	p.line("to", "%s", l.To.text(u))
+	b := l.answer.bearings
+	set := "true " + dial(float64(b.True)) + "°: no magnetic bearing is known"
+	if b.FieldError == nil {
+		set = fmt.Sprintf("magnetic %s°   (true %s°", dial(float64(b.Magnetic)), dial(float64(b.True)))
+		if b.GridError == nil {
+			set += fmt.Sprintf(", grid %s°", dial(float64(b.Grid)))
+		}
+		if b.BackError == nil {
+			set += fmt.Sprintf("; back, magnetic %s°", dial(float64(b.BackMagnetic)))
+		}
+		set += ")"
+	}
+	p.line("bearing", "%s", set)
+	p.line("distance", "%s, about %.0f double paces", u.distance(l.DistanceM), roundTo(l.Time.DoublePaces, 10))
+	least := ""
+	if l.Climb.AtLeast {
+		least = "at least "
+	}
+	p.line("climb", "%sup %s, down %s; contours %d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
+		l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
+	p.line("time", "%s", clock(l.walkingTime))
+	sight, warnings := l.cardWords(u)
+	for i, s := range sight {
+		label := ""
+		if i == 0 {
+			label = "sight"
+		}
+		p.line(label, "%s", s)
+	}
+	for _, w := range warnings {
+		p.line("BEWARE", "%s", w)
+	}
+	p.line("noted", "left ______  arrived ______  paces ______  seen ___________________")
+}

@@ -1,0 +1,427 @@
+package sheet
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"crowline/dem/geodesy"
+)
+
+// Card is a route card: a row for each leg, with what was worked out before
+// leaving and room for what the walker notes. Its figures come from the
+// caller.
+type Card struct {
+	Title string
+	// Paper it is printed on, lying on its side unless Fixed; zero for A4.
+	Paper Paper
+	Units Units
+	Legs  []CardLeg
+	// Date the magnetic bearings hold for.
+	Date time.Time
+	// Notes say what the figures stand on, Cautions what they do not know.
+	// Both are printed at the foot of every page.
+	Notes, Cautions []string
+}
+
+// CardPlace is an end of a leg.
+type CardPlace struct {
+	// Name may be "".
+	Name string
+	// Reference is the place on the map: a grid reference or coordinates.
+	Reference string
+	// Elevation, metres; NaN when not known.
+	Elevation float64
+}
+
+// CardLeg is a row of a card. Lengths are metres.
+type CardLeg struct {
+	From, To CardPlace
+	Distance float64
+	True     geodesy.TrueBearing
+	// Grid, Magnetic and BackMagnetic are NaN where there is none.
+	Grid         geodesy.GridBearing
+	Magnetic     geodesy.MagneticBearing
+	BackMagnetic geodesy.MagneticBearing
+	// Ascent and Descent, at least so much where part of the ground is not
+	// known.
+	Ascent, Descent float64
+	AtLeast         bool
+	// ContoursUp and ContoursDown are lines crossed on the map.
+	ContoursUp, ContoursDown int
+	// Time planned, without rests.
+	Time        time.Duration
+	DoublePaces float64
+	// Sight is what to walk on and what can be seen, in words; Warnings are
+	// printed bold under it.
+	Sight    []string
+	Warnings []string
+}
+
+// Sizes of a card, points and millimetres.
+const (
+	cardMargin   = 10.0
+	cardText     = 7.5
+	cardSmall    = 6.5
+	cardBig      = 13.0
+	cardPad      = 1.4
+	cardLeastRow = 18.0 // room to write two lines by hand
+	cardHead     = 11.0
+	cardTotal    = 9.0
+	// cardLeastWidth is the narrowest paper, as used, that the columns can be
+	// read on.
+	cardLeastWidth = 200.0
+)
+
+// cardColumn is a column's heading and its share of the width.
+type cardColumn struct {
+	heading, under string
+	share          float64
+}
+
+var cardColumns = []cardColumn{
+	{"Leg", "", 54}, {"Bearing", "magnetic; true, grid; back", 29}, {"Distance", "double paces", 23}, {"Climb", "contour lines", 25},
+	{"Time", "running total", 21}, {"Sight", "what to walk on", 55}, {"Time", "left, arrived", 19}, {"Paces", "counted", 15}, {"Seen", "passed, noted", 36},
+}
+
+// cardFilled is how many columns are printed; the walker fills the rest.
+const cardFilled = 6
+
+// Document lays the card out, on as many pages as it takes. Names that the
+// typeface cannot show are left out, with a warning. Errors wrap ErrPlan; a
+// title or words that cannot be shown are a *GlyphError.
+func (c Card) Document() (*Document, error) {
+	paper := c.Paper
+	if paper.Width == 0 {
+		paper = A4
+	}
+	width, height := paper.Width, paper.Height
+	if !paper.Fixed {
+		width, height = max(width, height), min(width, height)
+	}
+	if !(width >= cardLeastWidth) || !(height >= 100) {
+		return nil, fmt.Errorf("%w: a route card needs paper of 200 x 100 mm or more, not %.0f x %.0f", ErrPlan, width, height)
+	}
+	if len(c.Legs) == 0 {
+		return nil, fmt.Errorf("%w: a route card needs a leg", ErrPlan)
+	}
+	doc := &Document{Title: c.Title, Subject: "Route card", Created: c.Date}
+	l := cardLayout{card: c, width: width - 2*cardMargin, height: height, names: map[string]bool{}}
+	if err := l.check(doc); err != nil {
+		return nil, err
+	}
+	total := 0.0
+	for _, col := range cardColumns {
+		total += col.share
+	}
+	x := cardMargin
+	for _, col := range cardColumns {
+		l.edges = append(l.edges, x)
+		x += col.share / total * l.width
+	}
+	l.edges = append(l.edges, x)
+	pages := l.split()
+	for i, legs := range pages {
+		page := &Page{Width: width, Height: height}
+		l.draw(page, legs, i, len(pages))
+		doc.Pages = append(doc.Pages, page)
+	}
+	return doc, nil
+}
+
+type cardLayout struct {
+	card          Card
+	width, height float64
+	edges         []float64
+	names         map[string]bool // that cannot be shown
+}
+
+func (l *cardLayout) check(doc *Document) error {
+	var texts []string
+	for _, leg := range l.card.Legs {
+		for _, p := range []CardPlace{leg.From, leg.To} {
+			if CheckText(p.Name, Bold) != nil && !l.names[p.Name] {
+				l.names[p.Name] = true
+				doc.Warnings = append(doc.Warnings, fmt.Sprintf("the name %q has letters the card cannot show; its reference stands alone", p.Name))
+			}
+			texts = append(texts, p.Reference)
+		}
+		texts = append(append(texts, leg.Sight...), leg.Warnings...)
+	}
+	texts = append(append(append(texts, l.card.Title), l.card.Notes...), l.card.Cautions...)
+	for _, s := range texts {
+		if err := CheckText(s, Bold); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// cell is the room for text in a column.
+func (l *cardLayout) cell(column int) float64 {
+	return l.edges[column+1] - l.edges[column] - 2*cardPad
+}
+
+// cardLine is one line of a cell.
+type cardLine struct {
+	text string
+	face Face
+	size float64
+}
+
+func (l *cardLayout) lines(column int, face Face, size float64, texts ...string) []cardLine {
+	var out []cardLine
+	for _, t := range texts {
+		for _, s := range wrap(t, face, size, l.cell(column)) {
+			out = append(out, cardLine{s, face, size})
+		}
+	}
+	return out
+}
+
+// row is the lines of a leg's printed cells. elapsed is the time planned up
+// to its end.
+func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
+	leg, u := l.card.Legs[i], l.card.Units
+	var out [cardFilled][]cardLine
+	place := func(prefix string, p CardPlace) {
+		name := p.Name
+		if name == "" || l.names[name] {
+			name = p.Reference
+		}
+		out[0] = append(out[0], l.lines(0, Bold, cardText, prefix+name)...)
+		under := ""
+		if name != p.Reference {
+			under = p.Reference
+		}
+		if !math.IsNaN(p.Elevation) {
+			if under != "" {
+				under += ", "
+			}
+			under += u.elevation(p.Elevation)
+		}
+		if under != "" {
+			out[0] = append(out[0], l.lines(0, Regular, cardSmall, under)...)
+		}
+	}
+	place(fmt.Sprintf("%d   ", i+1), leg.From)
+	place("to ", leg.To)
+
+	if known(float64(leg.Magnetic)) {
+		out[1] = append(out[1], cardLine{bearing(float64(leg.Magnetic)), Bold, cardBig})
+		second := "true " + bearing(float64(leg.True))
+		if known(float64(leg.Grid)) {
+			second += ", grid " + bearing(float64(leg.Grid))
+		}
+		out[1] = append(out[1], l.lines(1, Regular, cardSmall, second)...)
+		if known(float64(leg.BackMagnetic)) {
+			out[1] = append(out[1], l.lines(1, Regular, cardSmall, "back "+bearing(float64(leg.BackMagnetic)))...)
+		}
+	} else {
+		out[1] = append(out[1], cardLine{bearing(float64(leg.True)), Bold, cardBig}, cardLine{"TRUE: no magnetic", Bold, cardSmall})
+	}
+
+	out[2] = append(out[2], l.lines(2, Bold, cardText, u.distance(leg.Distance))...)
+	out[2] = append(out[2], l.lines(2, Regular, cardText, group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
+
+	least := ""
+	if leg.AtLeast {
+		least = "at least "
+	}
+	out[3] = append(out[3], l.lines(3, Bold, cardText, least+"up "+u.elevation(leg.Ascent), least+"down "+u.elevation(leg.Descent))...)
+	out[3] = append(out[3], l.lines(3, Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
+
+	out[4] = append(l.lines(4, Bold, cardText, clock(leg.Time)), l.lines(4, Regular, cardSmall, clock(elapsed)+" in all")...)
+	out[5] = append(l.lines(5, Regular, cardText, leg.Sight...), l.lines(5, Bold, cardText, leg.Warnings...)...)
+	return out
+}
+
+func known(v float64) bool { return !math.IsNaN(v) }
+
+// clock writes a duration in hours and minutes.
+func clock(d time.Duration) string {
+	minutes := int(math.Round(d.Minutes()))
+	if minutes < 60 {
+		return fmt.Sprintf("%d min", minutes)
+	}
+	return fmt.Sprintf("%d h %02d min", minutes/60, minutes%60)
+}
+
+// elapsed is the time planned up to the end of a leg.
+func (l *cardLayout) elapsed(i int) time.Duration {
+	var sum time.Duration
+	for _, leg := range l.card.Legs[:i+1] {
+		sum += leg.Time
+	}
+	return sum
+}
+
+// depth of a cell's lines, millimetres.
+func depth(lines []cardLine) float64 {
+	d := 2 * cardPad
+	for _, line := range lines {
+		d += line.size * pointMM * 1.24
+	}
+	return d
+}
+
+func (l *cardLayout) rowHeight(i int) float64 {
+	h := cardLeastRow
+	for _, cell := range l.row(i, l.elapsed(i)) {
+		h = max(h, depth(cell))
+	}
+	return h
+}
+
+// split gives each page its legs: as many as fit, the totals kept with the
+// last. A row that is deeper than a page has one to itself.
+func (l *cardLayout) split() [][2]int {
+	room := l.height - 2*cardMargin - 13 - cardHead - l.foot(nil, 0) - cardTotal
+	var out [][2]int
+	from, used := 0, 0.0
+	for i := range l.card.Legs {
+		h := l.rowHeight(i)
+		if i > from && used+h > room {
+			out = append(out, [2]int{from, i})
+			from, used = i, 0
+		}
+		used += h
+	}
+	return append(out, [2]int{from, len(l.card.Legs)})
+}
+
+func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
+	c := l.card
+	y := cardMargin
+	right := page.Width - cardMargin
+	page.Open("title", "Title")
+	title := Text{At: Point{cardMargin, y}, String: c.Title, Face: Bold, Size: 13, Rise: RiseTop, Color: ink}
+	if w := TextWidth(title.String, Bold, 13); w > l.width-60 {
+		title.Size = 13 * (l.width - 60) / w
+	}
+	side := fmt.Sprintf("page %d of %d", number+1, pages)
+	if !c.Date.IsZero() {
+		side = c.Date.Format("2 January 2006") + ", " + side
+	}
+	page.Add(title, Text{At: Point{right, y}, String: side, Size: cardText, Rise: RiseTop, Align: AlignRight, Color: ink})
+	page.Add(Text{At: Point{cardMargin, y + 7}, String: l.summary(), Size: cardText + 0.5, Rise: RiseTop, Color: ink})
+	page.Close()
+	y += 13
+
+	page.Open("legs", "Legs")
+	top := y
+	handwritten := Rect{l.edges[cardFilled], y, right - l.edges[cardFilled], cardHead}
+	page.Add(Fill{Rings: [][]Point{(Rect{cardMargin, y, l.width, cardHead}).corners()}, Color: rgb(0xEDEDED)})
+	page.Add(Text{At: Point{handwritten.Centre().X, y + 0.9}, String: "to fill in on the way", Face: Italic, Size: cardSmall, Rise: RiseTop, Align: AlignCenter, Color: faint})
+	for i, col := range cardColumns {
+		x := l.edges[i] + cardPad
+		page.Add(Text{At: Point{x, y + 4}, String: col.heading, Face: Bold, Size: cardText, Rise: RiseTop, Color: ink})
+		page.Add(Text{At: Point{x, y + 7.6}, String: col.under, Size: 5.5, Rise: RiseTop, Color: faint})
+	}
+	y += cardHead
+	rules := []float64{top, y}
+	for i := legs[0]; i < legs[1]; i++ {
+		h := l.rowHeight(i)
+		for column, lines := range l.row(i, l.elapsed(i)) {
+			at := y + cardPad
+			for _, line := range lines {
+				step := line.size * pointMM * 1.24
+				page.Add(Text{At: Point{l.edges[column] + cardPad, at + step - 0.26*line.size*pointMM}, String: line.text, Face: line.face, Size: line.size, Color: ink})
+				at += step
+			}
+		}
+		y += h
+		rules = append(rules, y)
+	}
+	if legs[1] == len(c.Legs) {
+		l.totals(page, y)
+		y += cardTotal
+		rules = append(rules, y)
+	}
+	for _, ruled := range rules {
+		page.Line(0.2, ink, Point{cardMargin, ruled}, Point{right, ruled})
+	}
+	for i, x := range l.edges {
+		w := 0.1
+		if i == 0 || i == cardFilled || i == len(l.edges)-1 {
+			w = 0.3
+		}
+		page.Line(w, ink, Point{x, top}, Point{x, y})
+	}
+	page.Close()
+	page.Open("foot", "Notes and cautions")
+	l.foot(page, page.Height-cardMargin-l.foot(nil, 0))
+	page.Close()
+}
+
+// sums of a card.
+func (l *cardLayout) sums() (distance, up, down float64, least bool, paces float64) {
+	for _, leg := range l.card.Legs {
+		distance += leg.Distance
+		up += leg.Ascent
+		down += leg.Descent
+		least = least || leg.AtLeast
+		paces += leg.DoublePaces
+	}
+	return
+}
+
+func (l *cardLayout) summary() string {
+	u := l.card.Units
+	distance, up, down, least, _ := l.sums()
+	word := ""
+	if least {
+		word = "at least "
+	}
+	legs := "legs"
+	if len(l.card.Legs) == 1 {
+		legs = "leg"
+	}
+	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, about %s without rests", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down),
+		clock(l.elapsed(len(l.card.Legs)-1)))
+}
+
+func (l *cardLayout) totals(page *Page, y float64) {
+	u := l.card.Units
+	distance, up, down, least, paces := l.sums()
+	word := ""
+	if least {
+		word = "at least "
+	}
+	middle := y + cardTotal/2
+	put := func(column int, dy float64, face Face, s string) {
+		page.Add(Text{At: Point{l.edges[column] + cardPad, middle + dy}, String: s, Face: face, Size: cardText, Rise: RiseMiddle, Color: ink})
+	}
+	put(0, 0, Bold, "In all")
+	put(2, -1.8, Bold, u.distance(distance))
+	put(2, 1.8, Regular, group(math.Round(paces/10)*10)+" paces")
+	put(3, -1.8, Bold, word+"up "+u.elevation(up))
+	put(3, 1.8, Bold, "down "+u.elevation(down))
+	put(4, 0, Bold, clock(l.elapsed(len(l.card.Legs)-1)))
+}
+
+// foot writes notes and cautions from y down and returns its depth; with no
+// page it only measures.
+func (l *cardLayout) foot(page *Page, y float64) float64 {
+	const step = cardSmall * pointMM * 1.22
+	d := 1.5
+	for _, block := range []struct {
+		face  Face
+		texts []string
+	}{{Regular, l.card.Notes}, {Italic, l.card.Cautions}} {
+		all := ""
+		for _, s := range block.texts {
+			if all != "" {
+				all += " "
+			}
+			all += s
+		}
+		for _, s := range wrap(all, block.face, cardSmall, l.width) {
+			d += step
+			if page != nil {
+				page.Add(Text{At: Point{cardMargin, y + d - 0.5}, String: s, Face: block.face, Size: cardSmall, Color: ink})
+			}
+		}
+	}
+	return d
+}
