@@ -22,6 +22,8 @@ import (
 type ManyOptions struct {
 	// Options hold for every file.
 	Options
+	// Remote bounds the waiting for servers.
+	Remote RemoteOptions
 	// Mosaic says how tiles are joined.
 	Mosaic dem.MosaicOptions
 	// IndexFolder is where indexes of folders are kept; default when "": the
@@ -144,9 +146,13 @@ func (m *many) cover(e dem.Extent) {
 
 // addFile adds one file, or address, opened now to learn where it lies.
 func (m *many) addFile(ctx context.Context, path string, order int) error {
-	open := func(ctx context.Context) (*Raster, error) {
+	open := func(ctx context.Context) (dem.Source, error) {
 		if isURL(path) {
-			return OpenURL(ctx, path, m.opts.Options)
+			r, err := OpenURL(ctx, path, m.opts.Options, m.opts.Remote)
+			if err != nil {
+				return nil, err
+			}
+			return r, nil
 		}
 		if err := checkFile(path); err != nil {
 			return nil, err
@@ -154,21 +160,18 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 		if _, err := checkListed(ctx, path); err != nil {
 			return nil, err
 		}
-		return Open(path, m.opts.Options)
+		r, err := Open(path, m.opts.Options)
+		if err != nil {
+			return nil, err
+		}
+		return r, nil
 	}
 	r, err := open(ctx)
 	if err != nil {
 		return err
 	}
 	defer r.Close()
-	t := dem.Tile{Name: path, Frame: *r.Layout(), Info: r.Info(), Order: order,
-		Open: func(ctx context.Context) (dem.Source, error) {
-			r, err := open(ctx)
-			if err != nil {
-				return nil, err
-			}
-			return r, nil
-		}}
+	t := dem.Tile{Name: path, Frame: *r.Layout(), Info: r.Info(), Order: order, Open: open}
 	e, err := dem.TileExtent(&t.Frame)
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)
