@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -26,7 +27,7 @@ type BearingAnswer struct {
 	ToleranceM   float64 `json:"tolerance_m,omitempty"`
 }
 
-func (s *survey) backBearing(r *rand.Rand) (*Question, error) {
+func (s *survey) backBearing(_ context.Context, r *rand.Rand) (*Question, error) {
 	given := geodesy.NewGridBearing(geodesy.Degrees(1 + r.IntN(359)))
 	back := given.Back()
 	step := "less than 180°: add 180°"
@@ -57,7 +58,7 @@ func sided(d float64) string {
 	return "0°"
 }
 
-func (s *survey) norths(r *rand.Rand) (*Question, error) {
+func (s *survey) norths(_ context.Context, r *rand.Rand) (*Question, error) {
 	d := s.o.Declination
 	if d == nil || s.zone == 0 {
 		return nil, nil
@@ -117,7 +118,7 @@ const (
 	pageTolerance = 2
 )
 
-func (s *survey) pageBearing(r *rand.Rand) (*Question, error) {
+func (s *survey) pageBearing(_ context.Context, r *rand.Rand) (*Question, error) {
 	if s.zone == 0 {
 		return nil, nil
 	}
@@ -152,11 +153,16 @@ func (s *survey) pageBearing(r *rand.Rand) (*Question, error) {
 		fmt.Sprintf("A to B measures %.1f mm; at 1:%.0f that is %s.", distance*1000/s.o.Scale, s.o.Scale, s.distance(distance)),
 	}
 	if d := s.o.Declination; d != nil {
-		convergence, err := geodesy.GridInZone(middle, zone)
+		// One angle for the whole sheet, unless the map is on the next grid.
+		about := s.o.Around
+		if zone != s.zone {
+			about = middle
+		}
+		grid, err := geodesy.GridInZone(about, zone)
 		if err != nil {
 			return nil, err
 		}
-		gm := half(d.East - geodesy.Degrees(convergence.Convergence))
+		gm := half(d.East - geodesy.Degrees(grid.Convergence))
 		magnetic := float64(geodesy.NewMagneticBearing(geodesy.Degrees(whole - gm)))
 		working = append(working, fmt.Sprintf("With magnetic north %s of grid north, the compass shows %s.", sided(gm), degrees(magnetic)))
 	}

@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -48,7 +49,7 @@ func (s *survey) legsAsked() int {
 	return 4
 }
 
-func (s *survey) climb(r *rand.Rand) (*Question, error) {
+func (s *survey) climb(ctx context.Context, r *rand.Rand) (*Question, error) {
 	a, ok := s.post(r)
 	if !ok || !s.mapped(a) {
 		return nil, nil
@@ -65,7 +66,7 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 		if !ok {
 			return nil, nil
 		}
-		leg, err := profile.Trace(s.ctx, s.grid, a, b)
+		leg, err := profile.Trace(ctx, s.grid, a, b)
 		if err != nil {
 			return nil, err
 		}
@@ -115,7 +116,7 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 	for _, l := range data.Legs {
 		names = append(names, "A–"+l.To)
 		working = append(working, fmt.Sprintf("A–%s: %s up, %d down: climbs %s. (On the ground, rises under one interval left out: %s ± %s.)",
-			l.To, contours(l.Up), l.Down, s.climbed(l.Up), s.height(l.TrueM), s.height(l.SigmaM)))
+			l.To, contours(l.Up), l.Down, s.climbed(l.Up), s.vertical(l.TrueM), s.vertical(l.SigmaM)))
 	}
 	best := data.Legs[least]
 	return &Question{
@@ -124,7 +125,7 @@ func (s *survey) climb(r *rand.Rand) (*Question, error) {
 		Answer: fmt.Sprintf("A–%s: %s up, %s.", best.To, contours(best.Up), s.climbed(best.Up)),
 		Working: append(working,
 			fmt.Sprintf("The next is A–%s, %d contours more.", data.Legs[next].To, data.Legs[next].Up-best.Up)),
-		Margin: fmt.Sprintf("the next climbs %s more, at least %d contours and %d standard deviations are asked", s.height(clear), linesApart, climbsApart),
+		Margin: fmt.Sprintf("the next climbs %s more, at least %d contours and %d standard deviations are asked", s.vertical(clear), linesApart, climbsApart),
 		Data:   data,
 	}, nil
 }

@@ -33,6 +33,7 @@
 //     rise, the run is 4 mm of paper or more, and it is a fifth shorter than
 //     any other that shares no more than one interval with it.
 //   - Destination: hidden by 2.8 e or more at the start, comes into view once,
+//     no more than two posts beyond the ground that hid it at the start,
 //     and raising or lowering the destination by 2.8 e moves the place by no
 //     more than an eighth of the leg.
 //   - Bearings are asked in figures that the answer needs no rounding of; one

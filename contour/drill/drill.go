@@ -223,7 +223,7 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 	kinds := slices.Clone(o.Kinds)
 	for next := 0; len(set.Questions) < o.Count && len(kinds) > 0; {
 		kind := kinds[next%len(kinds)]
-		q, err := s.ask(kind, len(set.Questions))
+		q, err := s.ask(ctx, kind, len(set.Questions))
 		if err != nil {
 			return nil, err
 		}
@@ -254,8 +254,8 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 }
 
 // ask tries for one question of a kind; nil when there is none.
-func (s *survey) ask(kind Kind, number int) (*Question, error) {
-	makers := map[Kind]func(*rand.Rand) (*Question, error){
+func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, error) {
+	makers := map[Kind]func(context.Context, *rand.Rand) (*Question, error){
 		Landform: s.landform, Elevation: s.elevation, Profile: s.profile, Sight: s.sight, Climb: s.climb, Slope: s.slope,
 		BackBearing: s.backBearing, Norths: s.norths, PageBearing: s.pageBearing, Destination: s.destination,
 	}
@@ -263,10 +263,10 @@ func (s *survey) ask(kind Kind, number int) (*Question, error) {
 	// takes does not change the next.
 	r := rand.New(rand.NewPCG(s.o.Seed, uint64(number)*1000+uint64(slices.Index(Kinds, kind))))
 	for range tries {
-		if err := s.ctx.Err(); err != nil {
+		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("drill: %w", err)
 		}
-		q, err := makers[kind](r)
+		q, err := makers[kind](ctx, r)
 		if err != nil {
 			return nil, fmt.Errorf("drill: %s: %w", kind, err)
 		}
@@ -313,14 +313,13 @@ func (s *survey) why(kind Kind, asked []Question) string {
 	case (kind == Norths || kind == PageBearing) && s.zone == 0:
 		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
 	case n == 0:
-		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s", kind, s.height(s.o.VerticalError))
+		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s", kind, s.vertical(s.o.VerticalError))
 	}
-	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s", n, kind, s.height(s.o.VerticalError))
+	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s", n, kind, s.vertical(s.o.VerticalError))
 }
 
 // survey is the ground and what the questions share.
 type survey struct {
-	ctx      context.Context
 	grid     *dem.Grid
 	o        Options
 	levels   contour.Levels
@@ -336,7 +335,7 @@ type survey struct {
 }
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {
-	s := &survey{ctx: ctx, grid: grid, asked: map[Kind][]geodesy.LatLon{}, texts: map[string]bool{}}
+	s := &survey{grid: grid, asked: map[Kind][]geodesy.LatLon{}, texts: map[string]bool{}}
 	column, row, err := grid.Locate(o.Around)
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)

@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -43,9 +44,9 @@ const (
 	worstReading = 0.4
 )
 
-func (s *survey) elevation(r *rand.Rand) (*Question, error) {
+func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error) {
 	if s.o.Level != Beginner && r.IntN(3) == 0 {
-		return s.top(r)
+		return s.top(ctx, r)
 	}
 	at, _ := geodesy.Direct(s.o.Around, geodesy.NewTrueBearing(geodesy.Degrees(360*r.Float64())), s.o.Radius*math.Sqrt(r.Float64()))
 	h, err := dem.ElevationAt(s.grid, at)
@@ -90,7 +91,7 @@ func (s *survey) elevation(r *rand.Rand) (*Question, error) {
 	return &Question{
 		Text:   fmt.Sprintf("What is the elevation of A, read from the contours? The interval is %s %s.", number(s.levels.Interval), unit),
 		Figure: &Figure{Centre: mark, Marks: []Place{mark}},
-		Answer: fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.height(read), s.height(h), s.height(s.o.VerticalError)),
+		Answer: fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError)),
 		Working: []string{
 			fmt.Sprintf("A lies between the %s and the %s %s contours.", s.levels.Label(j), s.levels.Label(j+1), unit),
 			fmt.Sprintf("Straight across the gap it is %.1f mm from the lower line, of %.1f mm between the two: %.2f of the way.", fraction*gap, gap, fraction),
@@ -199,7 +200,7 @@ func (s *survey) across(at geodesy.LatLon, bearing geodesy.TrueBearing, j int) (
 }
 
 // top asks for the elevation of a hilltop or the bottom of a depression.
-func (s *survey) top(r *rand.Rand) (*Question, error) {
+func (s *survey) top(_ context.Context, r *rand.Rand) (*Question, error) {
 	var of []landform.Feature
 	for _, f := range s.features {
 		if (f.Kind == landform.Hill || f.Kind == landform.Depression) && f.Confidence >= leastConfidence && f.Relief > s.interval() {
@@ -233,7 +234,7 @@ func (s *survey) top(r *rand.Rand) (*Question, error) {
 	return &Question{
 		Text:    fmt.Sprintf("A is a %s. What is its elevation, read from the contours? The interval is %s %s.", word, number(s.levels.Interval), s.levels.Unit),
 		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
-		Answer:  fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.height(read), s.height(h), s.height(s.o.VerticalError)),
+		Answer:  fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError)),
 		Working: []string{rule},
 		Margin:  fmt.Sprintf("the reading is within %.1f interval of the ground", worstReading),
 		Data:    ElevationAnswer{Mark: mark, ReadM: read, TrueM: h, SigmaM: s.o.VerticalError, LowerM: s.levels.Elevation(j), Top: top},

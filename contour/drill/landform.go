@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -37,7 +38,7 @@ var definitions = map[landform.Kind]string{
 // majors are the landforms a beginner is asked for.
 var majors = []landform.Kind{landform.Hill, landform.Saddle, landform.Ridge, landform.Valley, landform.Depression}
 
-func (s *survey) landform(r *rand.Rand) (*Question, error) {
+func (s *survey) landform(_ context.Context, r *rand.Rand) (*Question, error) {
 	allowed, list := majors, "hill, saddle, ridge, valley or depression"
 	if s.o.Level != Beginner {
 		allowed = append(append([]landform.Kind{}, majors...), landform.Spur, landform.Draw, landform.Cliff)
@@ -47,7 +48,7 @@ func (s *survey) landform(r *rand.Rand) (*Question, error) {
 	kind := allowed[r.IntN(len(allowed))]
 	var of []landform.Feature
 	for _, f := range s.features {
-		if f.Kind == kind && f.Confidence >= leastConfidence {
+		if f.Kind == kind && f.Confidence >= leastConfidence && (kind != landform.Cliff || s.drawnCliff(f)) {
 			of = append(of, f)
 		}
 	}
@@ -66,7 +67,7 @@ func (s *survey) landform(r *rand.Rand) (*Question, error) {
 	}
 	reason := f.Reason // in metres
 	if s.o.Units == sheet.US {
-		reason = fmt.Sprintf("it stands out by %s and measures %s", s.height(f.Relief), s.distance(f.Size))
+		reason = fmt.Sprintf("it stands out by %s and measures %s", s.vertical(f.Relief), s.distance(f.Size))
 	}
 	return &Question{
 		Text:    fmt.Sprintf("What is the landform at A: %s?", list),
@@ -76,6 +77,14 @@ func (s *survey) landform(r *rand.Rand) (*Question, error) {
 		Margin:  fmt.Sprintf("confidence %.2f, at least %.2f is asked; no other %s within %s of A", f.Confidence, leastConfidence, others, s.distance(math.Floor(apart/10)*10)),
 		Data:    LandformAnswer{Landform: f.Kind, Mark: mark, Confidence: f.Confidence, ReliefM: f.Relief, SizeM: f.Size},
 	}, nil
+}
+
+// drawnCliff reports whether the map shows a cliff as the handbook has it:
+// three lines or more that all but touch. The data knows steep posts that at
+// the map's scale and interval look like any slope.
+func (s *survey) drawnCliff(f landform.Feature) bool {
+	const touching = 0.5 // mm from line to line
+	return f.Relief >= 3*s.interval() && s.interval()/f.Relief*s.spacing <= s.paper(touching)
 }
 
 // mark is where to put the letter of a feature: its own place, or of a line

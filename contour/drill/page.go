@@ -163,12 +163,12 @@ func (l *layouter) head() {
 		facts += fmt.Sprintf(" Magnetic north is %s of true north (%s).", sidedTenth(float64(d.East)), d.Model)
 	}
 	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, facts)
-	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, l.survey.heightFine(s.VerticalError), s.Seed)
+	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, l.survey.verticalFine(s.VerticalError), s.Seed)
 	if a := l.survey.grid.Source.Attribution; a != "" {
 		data += " " + a
 	}
 	if sheet.CheckText(data, sheet.Regular) != nil {
-		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", l.survey.heightFine(s.VerticalError), s.Seed)
+		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", l.survey.verticalFine(s.VerticalError), s.Seed)
 	}
 	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, data)
 	if l.heading == s.Title {
@@ -202,7 +202,7 @@ func sidedTenth(d float64) string {
 	return fmt.Sprintf("%.1f° %s", math.Abs(d), side)
 }
 
-func (s *survey) heightFine(metres float64) string {
+func (s *survey) verticalFine(metres float64) string {
 	if s.o.Units == sheet.US {
 		return fmt.Sprintf("%.0f ft", metres/foot)
 	}

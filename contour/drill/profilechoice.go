@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -24,12 +25,12 @@ const samples = 121
 // choices is how many profiles there are to choose from.
 const choices = 4
 
-func (s *survey) profile(r *rand.Rand) (*Question, error) {
+func (s *survey) profile(ctx context.Context, r *rand.Rand) (*Question, error) {
 	a, b, ok := s.ends(r)
 	if !ok {
 		return nil, nil
 	}
-	leg, figure, err := s.leg(a, b)
+	leg, figure, err := s.leg(ctx, a, b)
 	if leg == nil {
 		return nil, err
 	}
@@ -38,7 +39,7 @@ func (s *survey) profile(r *rand.Rand) (*Question, error) {
 	if hi-lo < 3*s.interval() {
 		return nil, nil // too flat to have a shape
 	}
-	others := s.wrongProfiles(r, truth, leg.Distance)
+	others := s.wrongProfiles(ctx, r, truth, leg.Distance)
 	if len(others) < choices-1 {
 		return nil, nil
 	}
@@ -74,14 +75,14 @@ func (s *survey) profile(r *rand.Rand) (*Question, error) {
 		default:
 			word = "low point"
 		}
-		working = append(working, fmt.Sprintf("%s at %s, %s", word, s.distance(t.Distance), s.height(t.Elevation)))
+		working = append(working, fmt.Sprintf("%s at %s, %s", word, s.distance(t.Distance), s.vertical(t.Elevation)))
 	}
 	return &Question{
 		Text:    "Which of the four profiles belongs to the line A–B? Lines are ruled at the contours.",
 		Figure:  figure,
 		Answer:  fmt.Sprintf("Profile %d.", right+1),
 		Working: []string{working[0] + " " + join(working[1:]) + "."},
-		Margin:  fmt.Sprintf("the others depart from it by %s or more, root mean square; %s is asked", s.height(least), s.height(s.profilesApart())),
+		Margin:  fmt.Sprintf("the others depart from it by %s or more, root mean square; %s is asked", s.vertical(least), s.vertical(s.profilesApart())),
 		Data:    data,
 	}, nil
 }
@@ -93,7 +94,7 @@ func (s *survey) profilesApart() float64 { return max(s.apart(), s.interval()/2)
 // way, turned upside down, and those of other legs nearby raised or lowered
 // to the same mean, so that shape and not level tells them apart. All depart
 // far enough from the true one and from each other.
-func (s *survey) wrongProfiles(r *rand.Rand, truth []float64, length float64) [][]float64 {
+func (s *survey) wrongProfiles(ctx context.Context, r *rand.Rand, truth []float64, length float64) [][]float64 {
 	mean := average(truth)
 	reversed := slices.Clone(truth)
 	slices.Reverse(reversed)
@@ -108,7 +109,7 @@ func (s *survey) wrongProfiles(r *rand.Rand, truth []float64, length float64) []
 		if !ok {
 			continue
 		}
-		leg, err := profile.Trace(s.ctx, s.grid, a, b)
+		leg, err := profile.Trace(ctx, s.grid, a, b)
 		if err != nil || leg.Unknown() > 0 {
 			continue
 		}

@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -107,7 +108,7 @@ func (s *survey) stops(leg *profile.Leg) float64 {
 	return math.NaN()
 }
 
-func (s *survey) sight(r *rand.Rand) (*Question, error) {
+func (s *survey) sight(ctx context.Context, r *rand.Rand) (*Question, error) {
 	// Half the answers yes and half no, whatever the ground is like.
 	want := visibility.Visible
 	if r.IntN(2) == 0 {
@@ -118,7 +119,7 @@ func (s *survey) sight(r *rand.Rand) (*Question, error) {
 		if !ok {
 			continue
 		}
-		q, err := s.sightBetween(a, b, want)
+		q, err := s.sightBetween(ctx, a, b, want)
 		if q != nil || err != nil {
 			return q, err
 		}
@@ -126,8 +127,8 @@ func (s *survey) sight(r *rand.Rand) (*Question, error) {
 	return nil, nil
 }
 
-func (s *survey) sightBetween(a, b geodesy.LatLon, want visibility.Verdict) (*Question, error) {
-	leg, figure, err := s.leg(a, b)
+func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want visibility.Verdict) (*Question, error) {
+	leg, figure, err := s.leg(ctx, a, b)
 	if leg == nil {
 		return nil, err
 	}
@@ -153,20 +154,20 @@ func (s *survey) sightBetween(a, b geodesy.LatLon, want visibility.Verdict) (*Qu
 	straight := sight.EyeElevation + (sight.TargetElevation-sight.EyeElevation)*at.Distance/leg.Distance
 	line := straight - (1-s.o.Refraction)*sag(leg, at)
 	working := []string{
-		fmt.Sprintf("Eye at A: ground %s, eye %s above it. B: ground %s. A to B: %s.", s.height(leg.Points[0].Elevation), eyeText(s), s.height(sight.TargetElevation), s.distance(leg.Distance)),
+		fmt.Sprintf("Eye at A: ground %s, eye %s above it. B: ground %s. A to B: %s.", s.vertical(leg.Points[0].Elevation), eyeText(s), s.vertical(sight.TargetElevation), s.distance(leg.Distance)),
 		fmt.Sprintf("The ground that counts is %s from A, at %s. There the line of sight passes at %s (the Earth's curve and refraction take off %s).",
-			s.distance(at.Distance), s.height(at.Elevation), s.height(line), fine(s, straight-line)),
+			s.distance(at.Distance), s.vertical(at.Elevation), s.vertical(line), fine(s, straight-line)),
 	}
-	answer := fmt.Sprintf("Yes. The line clears the ground by %s, %s from A, where it comes nearest.", s.height(clearance), s.distance(at.Distance))
+	answer := fmt.Sprintf("Yes. The line clears the ground by %s, %s from A, where it comes nearest.", s.vertical(clearance), s.distance(at.Distance))
 	if want == visibility.Hidden {
-		answer = fmt.Sprintf("No. Ground %s from A stands %s above the line.", s.distance(at.Distance), s.height(-clearance))
+		answer = fmt.Sprintf("No. Ground %s from A stands %s above the line.", s.distance(at.Distance), s.vertical(-clearance))
 	}
 	return &Question{
 		Text:    "Can you see the ground at B from A? Take an eye " + eyeText(s) + " above the ground and no trees.",
 		Figure:  figure,
 		Answer:  answer,
 		Working: working,
-		Margin:  fmt.Sprintf("%s from the line, at least %s is asked (2.8 times the data's %s), but for the first and last %s", s.height(margin), s.height(s.apart()), s.height(s.o.VerticalError), s.distance(guard*s.spacing)),
+		Margin:  fmt.Sprintf("%s from the line, at least %s is asked (2.8 times the data's %s), but for the first and last %s", s.vertical(margin), s.vertical(s.apart()), s.vertical(s.o.VerticalError), s.distance(guard*s.spacing)),
 		Data:    SightAnswer{Verdict: want, ClearanceM: clearance, AtM: at.Distance, DistanceM: leg.Distance},
 	}, nil
 }
@@ -189,12 +190,12 @@ func sag(leg *profile.Leg, at profile.Point) float64 {
 	return last.Drop*at.Distance/leg.Distance - at.Drop
 }
 
-func (s *survey) destination(r *rand.Rand) (*Question, error) {
+func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, error) {
 	a, b, ok := s.ends(r)
 	if !ok {
 		return nil, nil
 	}
-	leg, figure, err := s.leg(a, b)
+	leg, figure, err := s.leg(ctx, a, b)
 	if leg == nil {
 		return nil, err
 	}
@@ -204,7 +205,7 @@ func (s *survey) destination(r *rand.Rand) (*Question, error) {
 	}
 	clearance, _ := s.nearest(leg)
 	if sight.Verdict != visibility.Hidden || -clearance < s.apart() ||
-		sight.BlockedAt < guard*s.spacing || sight.BlockedAt > leg.Distance-guard*s.spacing {
+		sight.BlockedAt < 0.2*leg.Distance || sight.BlockedAt > leg.Distance-guard*s.spacing {
 		return nil, nil
 	}
 	at, once, err := s.comesIntoView(leg, a, 0)
@@ -222,7 +223,9 @@ func (s *survey) destination(r *rand.Rand) (*Question, error) {
 	// Seen sooner when B stands higher, but for the ground just before it.
 	early, late = min(early, at, late), max(early, at, late)
 	share := latestShare * leg.Distance
-	if at < 0.1*leg.Distance || at > 0.9*leg.Distance || at-early > share || late-at > share {
+	// What hides B from A must also be the last to hide it: a walker comes up
+	// to that crest and sees B over it.
+	if at < 0.1*leg.Distance || at > sight.BlockedAt+2*s.spacing || at-early > share || late-at > share {
 		return nil, nil
 	}
 	what, kind, err := s.whatStands(leg, sight.BlockedAt)
@@ -236,13 +239,13 @@ func (s *survey) destination(r *rand.Rand) (*Question, error) {
 		Text:   "You walk straight from A to B. B cannot be seen from A: what hides it? How far must you walk until B comes into view? Take an eye " + eyeText(s) + " above the ground and no trees.",
 		Figure: figure,
 		Answer: fmt.Sprintf("%s, %s from A, at %s. B comes into view after %s (between %s and %s, with the data's error).", what,
-			s.distance(sight.BlockedAt), s.height(sight.BlockerElevation), s.distance(at), s.distance(early), s.distance(late)),
+			s.distance(sight.BlockedAt), s.vertical(sight.BlockerElevation), s.distance(at), s.distance(early), s.distance(late)),
 		Working: []string{
-			fmt.Sprintf("From A (ground %s) the ground at %s stands highest against the eye; B (%s, %s) lies behind it and would have to stand %s higher.", s.height(leg.Points[0].Elevation),
-				s.distance(sight.BlockedAt), s.distance(leg.Distance), s.height(sight.TargetElevation), s.height(sight.TargetExtra)),
-			fmt.Sprintf("Lay a ruler on the profile from B over the highest ground before it: it meets the walker's eye %s from A, where the ground is at %s.", s.distance(at), s.height(leg.ElevationAt(at))),
+			fmt.Sprintf("From A (ground %s) the ground at %s stands highest against the eye; B (%s, %s) lies behind it and would have to stand %s higher.", s.vertical(leg.Points[0].Elevation),
+				s.distance(sight.BlockedAt), s.distance(leg.Distance), s.vertical(sight.TargetElevation), s.vertical(sight.TargetExtra)),
+			fmt.Sprintf("Lay a ruler on the profile from B over the highest ground before it: it meets the walker's eye %s from A, where the ground is at %s.", s.distance(at), s.vertical(leg.ElevationAt(at))),
 		},
-		Margin: fmt.Sprintf("the ground stands %s above the line from A, at least %s is asked; the place moves by %s at most", s.height(-clearance), s.height(s.apart()), s.distance(max(at-early, late-at))),
+		Margin: fmt.Sprintf("the ground stands %s above the line from A, at least %s is asked; the place moves by %s at most", s.vertical(-clearance), s.vertical(s.apart()), s.distance(max(at-early, late-at))),
 		Data: DestinationAnswer{BlockedAtM: sight.BlockedAt, Landform: kind, InViewAtM: at, EarliestM: early, LatestM: late,
 			DistanceM: leg.Distance},
 	}, nil
@@ -274,6 +277,9 @@ func (s *survey) whatStands(leg *profile.Leg, at float64) (string, landform.Kind
 		return "", "", err
 	}
 	best, name, kind := s.along.Scale/2, "Rising ground", landform.Kind("")
+	if leg.ElevationAt(at-s.spacing) > leg.ElevationAt(at) {
+		name = "The brow of a convex slope" // it falls on both sides, the far one more steeply
+	}
 	for _, p := range passed {
 		if d := math.Abs(p.Distance - at); d < best {
 			switch p.Kind {

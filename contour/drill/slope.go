@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -90,7 +91,7 @@ func runs(c []crossing) (out []run) {
 	return out
 }
 
-func (s *survey) slope(r *rand.Rand) (*Question, error) {
+func (s *survey) slope(ctx context.Context, r *rand.Rand) (*Question, error) {
 	if s.apart()/2 > riseShare*slopeIntervals*s.interval() {
 		return nil, nil
 	}
@@ -98,7 +99,7 @@ func (s *survey) slope(r *rand.Rand) (*Question, error) {
 	if !ok {
 		return nil, nil
 	}
-	leg, figure, err := s.leg(a, b)
+	leg, figure, err := s.leg(ctx, a, b)
 	if leg == nil {
 		return nil, err
 	}
@@ -144,7 +145,7 @@ func (s *survey) slope(r *rand.Rand) (*Question, error) {
 		Answer: fmt.Sprintf("%.0f %%, %.0f° (%.0f to %.0f %%, %.0f to %.0f°, is a good reading).", data.Percent, float64(data.Degrees), data.LowPercent, data.HighPercent, float64(low), float64(high)),
 		Working: []string{
 			fmt.Sprintf("Closest together are the contours from %s to %s %s, %s from A.", s.levels.Label(best.low), s.levels.Label(best.hi), s.levels.Unit, s.distance(best.from)),
-			fmt.Sprintf("Rise: %d intervals, %s. Run: %.1f mm on the map, %s on the ground.", slopeIntervals, s.height(rise), mm, s.height(length)),
+			fmt.Sprintf("Rise: %d intervals, %s. Run: %.1f mm on the map, %s on the ground.", slopeIntervals, s.vertical(rise), mm, s.vertical(length)),
 			fmt.Sprintf("Rise over run is %.2f: %.0f %%. The angle whose tangent is %.2f is %.0f°.", rise/length, data.Percent, rise/length, float64(data.Degrees)),
 		},
 		Margin: fmt.Sprintf("the next closest run is %.2f times as long, at least %.1f is asked; the data's error is %.0f %% of the rise, at most %.0f %%", clear, runsApart, 100*s.apart()/2/rise, 100*riseShare),

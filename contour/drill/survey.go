@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -67,12 +68,12 @@ func (s *survey) ends(r *rand.Rand) (a, b geodesy.LatLon, ok bool) {
 }
 
 // leg traces a leg and draws its map; nil when the ground does not allow it.
-func (s *survey) leg(a, b geodesy.LatLon) (*profile.Leg, *Figure, error) {
+func (s *survey) leg(ctx context.Context, a, b geodesy.LatLon) (*profile.Leg, *Figure, error) {
 	middle := geodesy.Waypoints(a, b, 2)[1]
 	if !s.mapped(middle) {
 		return nil, nil, nil
 	}
-	leg, err := profile.Trace(s.ctx, s.grid, a, b)
+	leg, err := profile.Trace(ctx, s.grid, a, b)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -85,21 +86,20 @@ func (s *survey) leg(a, b geodesy.LatLon) (*profile.Leg, *Figure, error) {
 // mapped reports whether the grid holds a whole map about a centre, without
 // voids and with an index contour to read elevations from.
 func (s *survey) mapped(centre geodesy.LatLon) bool {
-	const corner = panelMM / 2 * 1.02 * math.Sqrt2
+	// A little over the corners of the map, which may be turned on the grid.
+	const corner = panelMM / 2 * 1.1 * math.Sqrt2
+	c0, c1, r0, r1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
 	for _, b := range []geodesy.TrueBearing{45, 135, 225, 315} {
 		p, _ := geodesy.Direct(centre, b, s.paper(corner))
 		c, row, err := s.grid.Locate(p)
 		if err != nil || !s.grid.Contains(c, row) {
 			return false
 		}
-	}
-	w, err := dem.WindowAround(&s.grid.Frame, []geodesy.LatLon{centre}, s.paper(panelMM/2))
-	if err != nil {
-		return false
+		c0, c1, r0, r1 = min(c0, c), max(c1, c), min(r0, row), max(r1, row)
 	}
 	lowest, highest := math.Inf(1), math.Inf(-1)
-	for row := w.Row; row < w.Row+w.Rows; row++ {
-		for c := w.Column; c < w.Column+w.Columns; c++ {
+	for row := int(r0); row <= int(math.Ceil(r1)); row++ {
+		for c := int(c0); c <= int(math.Ceil(c1)); c++ {
 			h := s.grid.Elevation(c, row)
 			if math.IsNaN(h) {
 				return false
@@ -153,7 +153,7 @@ const (
 )
 
 // height writes an elevation or a difference of two, to the whole unit.
-func (s *survey) height(metres float64) string {
+func (s *survey) vertical(metres float64) string {
 	if s.o.Units == sheet.US {
 		return strconv.FormatFloat(math.Round(metres/foot)+0, 'f', 0, 64) + " ft"
 	}
@@ -163,6 +163,9 @@ func (s *survey) height(metres float64) string {
 // distance writes a length on the ground.
 func (s *survey) distance(metres float64) string {
 	if s.o.Units == sheet.US {
+		if metres < mile/5 {
+			return strconv.FormatFloat(math.Round(metres/foot/10)*10, 'f', 0, 64) + " ft"
+		}
 		return strconv.FormatFloat(metres/mile, 'f', 2, 64) + " mi"
 	}
 	if metres < 1000 {
@@ -171,7 +174,7 @@ func (s *survey) distance(metres float64) string {
 	return strconv.FormatFloat(metres/1000, 'f', 2, 64) + " km"
 }
 
-// lines writes a number of contour lines and what they come to.
+// climbed writes a number of contour lines and what they come to.
 func (s *survey) climbed(lines int) string {
 	return fmt.Sprintf("%d × %s %s = %s", lines, number(s.levels.Interval), s.levels.Unit,
 		strconv.FormatFloat(float64(lines)*s.levels.Interval, 'f', -1, 64)+" "+s.levels.Unit.String())

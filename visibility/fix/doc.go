@@ -27,7 +27,7 @@
 // compass (common practice), is taken as one standard deviation. The error
 // ellipse is that of the linearised problem. Over 4000 simulated fixes each,
 // of two and three marks 1 to 4 km off that cross well, the 39.35 % ellipse
-// held the true place 38 to 40 % of the time and the 95 % ellipse 94 to 96 %
+// held the true place 38.0 to 40.6 % of the time and the 95 % one 94.6 to 95.3 %
 // (TestEllipseCoversAtItsStatedRate). Where bearings cross at under 30
 // degrees the true region is longer on the far side than the ellipse, and
 // the fix says so.
