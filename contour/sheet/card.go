@@ -70,7 +70,7 @@ const (
 	cardTotal    = 9.0
 	// cardLeastWidth is the narrowest paper, as used, that the columns can be
 	// read on.
-	cardLeastWidth = 200.0
+	cardLeastWidth = 250.0
 )
 
 // cardColumn is a column's heading and its share of the width.
@@ -80,8 +80,8 @@ type cardColumn struct {
 }
 
 var cardColumns = []cardColumn{
-	{"Leg", "", 54}, {"Bearing", "magnetic; true, grid; back", 29}, {"Distance", "double paces", 23}, {"Climb", "contour lines", 25},
-	{"Time", "running total", 21}, {"Sight", "what to walk on", 55}, {"Time", "left, arrived", 19}, {"Paces", "counted", 15}, {"Seen", "passed, noted", 36},
+	{"Leg", "grid reference, elevation", 45}, {"Bearing", "magnetic; true, grid; back", 29}, {"Distance", "double paces", 22}, {"Climb", "contour lines", 25},
+	{"Time", "running total", 21}, {"Sight", "what to walk on, what is passed", 64}, {"Time", "left, arrived", 19}, {"Paces", "counted", 15}, {"Seen", "passed, noted", 37},
 }
 
 // cardFilled is how many columns are printed; the walker fills the rest.
@@ -100,7 +100,7 @@ func (c Card) Document() (*Document, error) {
 		width, height = max(width, height), min(width, height)
 	}
 	if !(width >= cardLeastWidth) || !(height >= 100) {
-		return nil, fmt.Errorf("%w: a route card needs paper of 200 x 100 mm or more, not %.0f x %.0f", ErrPlan, width, height)
+		return nil, fmt.Errorf("%w: a route card needs paper of 250 x 100 mm or more, not %.0f x %.0f", ErrPlan, width, height)
 	}
 	if len(c.Legs) == 0 {
 		return nil, fmt.Errorf("%w: a route card needs a leg", ErrPlan)
@@ -173,6 +173,12 @@ func (l *cardLayout) lines(column int, face Face, size float64, texts ...string)
 	var out []cardLine
 	for _, t := range texts {
 		for _, s := range wrap(t, face, size, l.cell(column)) {
+			if r := []rune(s); TextWidth(s, face, size) > l.cell(column) { // one long word
+				for len(r) > 1 && TextWidth(string(r)+"…", face, size) > l.cell(column) {
+					r = r[:len(r)-1]
+				}
+				s = string(r) + "…"
+			}
 			out = append(out, cardLine{s, face, size})
 		}
 	}
@@ -276,11 +282,14 @@ func (l *cardLayout) rowHeight(i int) float64 {
 // split gives each page its legs: as many as fit, the totals kept with the
 // last. A row that is deeper than a page has one to itself.
 func (l *cardLayout) split() [][2]int {
-	room := l.height - 2*cardMargin - 13 - cardHead - l.foot(nil, 0) - cardTotal
+	room := l.height - 2*cardMargin - 13 - cardHead - l.foot(nil, 0)
 	var out [][2]int
 	from, used := 0, 0.0
 	for i := range l.card.Legs {
 		h := l.rowHeight(i)
+		if i == len(l.card.Legs)-1 {
+			h += cardTotal
+		}
 		if i > from && used+h > room {
 			out = append(out, [2]int{from, i})
 			from, used = i, 0
@@ -342,11 +351,13 @@ func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
 		page.Line(0.2, ink, Point{cardMargin, ruled}, Point{right, ruled})
 	}
 	for i, x := range l.edges {
-		w := 0.1
+		w, from := 0.1, top
 		if i == 0 || i == cardFilled || i == len(l.edges)-1 {
 			w = 0.3
+		} else if i > cardFilled {
+			from += 3.6 // under the words that stand over these columns
 		}
-		page.Line(w, ink, Point{x, top}, Point{x, y})
+		page.Line(w, ink, Point{x, from}, Point{x, y})
 	}
 	page.Close()
 	page.Open("foot", "Notes and cautions")

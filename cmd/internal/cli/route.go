@@ -15,14 +15,13 @@ import (
 	"crowline/contour/sheet"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
-	"crowline/dem/landform"
 	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
 
 // cardPassed is how many landforms a card names on a leg.
-const cardPassed = 4
+const cardPassed = 3
 
 type routeOptions struct {
 	streams Streams
@@ -109,11 +108,11 @@ type routeLegJSON struct {
 	Time         timeJSON         `json:"time"`
 	Sight        sightJSON        `json:"sight"`
 	Mark         *markJSON        `json:"mark"`
+	Chain        *chainJSON       `json:"chain"`
 	Passed       []passedJSON     `json:"passed"`
 	WayRound     *wayRoundJSON    `json:"way_round"`
 	answer       *legAnswer
 	mark         *visibility.Landmark
-	passed       []landform.Passed
 	walkingTime  time.Duration
 	magneticMark *float64
 }
@@ -256,14 +255,14 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
-	one := &legOptions{streams: o.streams, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace}
+	one := &legOptions{streams: o.streams, places: o.places, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1}
 	a, err := answerLeg(ctx, one, g, u, from, to)
 	if err != nil {
 		return nil, err
 	}
 	j := &routeLegJSON{
 		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Bearing: a.Bearing,
-		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, Passed: []passedJSON{}, answer: a,
+		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, Chain: a.Chain, Passed: a.Passed, answer: a,
 	}
 	switch o.rule {
 	case "tobler":
@@ -273,23 +272,13 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 	default:
 		j.walkingTime = a.times.NaismithLangmuir
 	}
-	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
-	marks, err := legMarks(ctx, g, &o.places, a.leg, observer, a.conditions)
-	if err != nil {
-		return nil, err
-	}
+	marks := a.wayside.marks
 	for i := range marks {
 		if m := &marks[i]; m.Sight.Verdict == visibility.Visible && !m.TooSmall {
 			described := describeMark(1, m, a.bearings.Field, a.bearings.FieldError, true, u)
 			j.Mark, j.mark, j.magneticMark = &described, m, described.MagneticDeg
 			break
 		}
-	}
-	if j.passed, _, _, err = passed(ctx, g, a.leg); err != nil {
-		return nil, err
-	}
-	for _, f := range j.passed {
-		j.Passed = append(j.Passed, passedJSON{*rounded(f.Distance, 0), rounded(f.Elevation, 0), string(f.Kind), f.Name})
 	}
 	if o.straight {
 		return j, nil
@@ -411,7 +400,7 @@ func (a *routeAnswer) layers(u units) []gdalio.Layer {
 			add(l.Mark.At, fmt.Sprintf("mark %d: %s", i+1, markName(l.mark.Candidate, u)), "mark", l.markText(u))
 		}
 		if l.WayRound != nil {
-			add(l.WayRound.At, fmt.Sprintf("way round %d", i+1), "way round", l.WayRound.text(u, l.Climb.AscentM))
+			add(l.WayRound.At, fmt.Sprintf("way round %d", i+1), "way round", l.wayRoundText(u))
 		}
 	}
 	return []gdalio.Layer{points, {

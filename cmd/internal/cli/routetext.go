@@ -4,18 +4,22 @@ import (
 	"fmt"
 	"strings"
 
+	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
 
 // cardWords are a leg's words on the card: what to walk on, what is seen and
 // passed; and what to beware of.
 func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
-	sight = append(sight, sentence(l.markText(u)), sentence(l.destinationText(u)))
+	sight = append(sight, sentence(l.markText(u)))
+	if text := l.destinationText(u); text != "" {
+		sight = append(sight, sentence(text))
+	}
 	if text := l.passedText(u); text != "" {
 		sight = append(sight, text)
 	}
 	if l.WayRound != nil {
-		sight = append(sight, sentence("Way round: "+l.WayRound.text(u, l.Climb.AscentM)))
+		sight = append(sight, sentence("Way round: "+l.wayRoundText(u)))
 	}
 	if len(l.Climb.GroundSteep) > 0 {
 		warnings = append(warnings, fmt.Sprintf("STEEP: ground of 30° or more at %s.", joinStretches(u, shorten(l.Climb.GroundSteep, 4))))
@@ -35,10 +39,11 @@ func shorten(list []stretchJSON, most int) []stretchJSON {
 	return list[:min(len(list), most)]
 }
 
-// markText is the mark to walk on.
+// markText is what to walk on: the best mark seen from the start, or else the
+// first sightings on the line itself.
 func (l *routeLegJSON) markText(u units) string {
 	if l.Mark == nil {
-		return "No mark near the bearing is seen from the start"
+		return l.sightingsText(u)
 	}
 	where := fmt.Sprintf("%s off", u.distance(l.Mark.DistanceM))
 	if l.Mark.DistanceM > l.DistanceM+samePlace {
@@ -53,6 +58,35 @@ func (l *routeLegJSON) markText(u units) string {
 		text += "; " + strings.ToLower(hidden[:1]) + strings.TrimSuffix(hidden[1:], ".")
 	}
 	return text
+}
+
+// cardSightings is how many sightings of a chain a card names.
+const cardSightings = 2
+
+// sightingsText are the first steps of the chain of sightings.
+func (l *routeLegJSON) sightingsText(u units) string {
+	var parts []string
+	var steps []visibility.Step
+	for _, s := range l.answer.wayside.plan.Steps {
+		if s.Kind == visibility.Sighted || !s.Short {
+			steps = append(steps, s)
+		}
+	}
+	for i, s := range steps {
+		if i == cardSightings {
+			parts = append(parts, fmt.Sprintf("%d more", len(steps)-cardSightings))
+			break
+		}
+		if s.Kind == visibility.Sighted {
+			parts = append(parts, lineMarkText(*s.Mark, u, l.DistanceM))
+		} else {
+			parts = append(parts, fmt.Sprintf("the compass alone to %s", u.distance(s.To)))
+		}
+	}
+	if len(parts) == 0 {
+		return "No mark is in sight: walk on the compass alone"
+	}
+	return "Walk on " + strings.Join(parts, ", then ")
 }
 
 // destinationText is from where the leg's end is seen.
@@ -77,9 +111,13 @@ func (l *routeLegJSON) destinationText(u units) string {
 // passedText names the first landforms met.
 func (l *routeLegJSON) passedText(u units) string {
 	var parts []string
-	for i, f := range l.passed {
+	list := l.answer.wayside.passed
+	for len(list) > 0 && list[0].Distance < samePlace {
+		list = list[1:] // the start itself
+	}
+	for i, f := range list {
 		if i == cardPassed {
-			parts = append(parts, fmt.Sprintf("%d more", len(l.passed)-cardPassed))
+			parts = append(parts, fmt.Sprintf("%d more", len(list)-cardPassed))
 			break
 		}
 		parts = append(parts, fmt.Sprintf("%s at %s", f.Name, u.distance(f.Distance)))
@@ -90,14 +128,22 @@ func (l *routeLegJSON) passedText(u units) string {
 	return "Passes " + strings.Join(parts, ", ") + "."
 }
 
-// text is a way round against a straight ascent.
-func (w *wayRoundJSON) text(u units, straight float64) string {
+// wayRoundText is the way round, with the bearings to set.
+func (l *routeLegJSON) wayRoundText(u units) string {
+	w := l.WayRound
+	first, second, north := w.FirstTrue, w.SecondTrue, "true"
+	if f, err := l.fieldOf(); err == nil {
+		turn := func(d float64) float64 {
+			return float64(f.Declination.Magnetic(geodesy.NewTrueBearing(geodesy.Degrees(d))))
+		}
+		first, second, north = turn(first), turn(second), "magnetic"
+	}
 	at := w.At.MGRS
 	if at == "" {
 		at = fmt.Sprintf("%.5f,%.5f", w.At.Lat, w.At.Lon)
 	}
-	return fmt.Sprintf("by %s (true %s° for %s, then %s°) up %s, not %s; %s longer", at, dial(w.FirstTrue), u.distance(w.FirstM), dial(w.SecondTrue),
-		u.height(w.AscentM), u.height(straight), u.distance(w.ExtraM))
+	return fmt.Sprintf("by %s (%s %s° for %s, then %s°) up %s, not %s; %s longer", at, north, dial(first), u.distance(w.FirstM), dial(second),
+		u.height(w.AscentM), u.height(l.Climb.AscentM), u.distance(w.ExtraM))
 }
 
 // write is the card as text, with lines to write on.

@@ -1,0 +1,255 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/gdalio"
+)
+
+// turns are the turning points of a route on the demo data; the third leg
+// crosses a ridge whose end is near.
+var turns = []struct {
+	name     string
+	lat, lon float64
+}{{"Camp", 36.26, -84.295}, {"Hollow", 36.25058, -84.27389}, {"Gap", 36.26193, -84.29104}, {"", 36.27369, -84.30926}, {"Ford", 36.27854, -84.32820}}
+
+// routeFiles writes the same route in each form, by name of form.
+func routeFiles(t *testing.T) map[string]string {
+	t.Helper()
+	folder := t.TempDir()
+	var csv, wpt, rte, trk, line, points strings.Builder
+	csv.WriteString("name,lat,lon\n")
+	for i, p := range turns {
+		fmt.Fprintf(&csv, "%s,%.5f,%.5f\n", p.name, p.lat, p.lon)
+		fmt.Fprintf(&wpt, `<wpt lat="%.5f" lon="%.5f"><name>%s</name></wpt>`, p.lat, p.lon, p.name)
+		fmt.Fprintf(&rte, `<rtept lat="%.5f" lon="%.5f"><name>%s</name></rtept>`, p.lat, p.lon, p.name)
+		fmt.Fprintf(&trk, `<trkpt lat="%.5f" lon="%.5f"/>`, p.lat, p.lon)
+		comma := ","
+		if i == 0 {
+			comma = ""
+		}
+		fmt.Fprintf(&line, `%s[%.5f,%.5f]`, comma, p.lon, p.lat)
+		fmt.Fprintf(&points, `%s{"type":"Feature","properties":{"name":"%s"},"geometry":{"type":"Point","coordinates":[%.5f,%.5f]}}`, comma, p.name, p.lon, p.lat)
+	}
+	const head = `<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">`
+	out := map[string]string{}
+	for name, file := range map[string][2]string{
+		"csv": {"trip.csv", csv.String()}, "waypoints": {"trip.gpx", head + wpt.String() + `</gpx>`},
+		"route":  {"trip.gpx", head + `<rte><name>trip</name>` + rte.String() + `</rte><trk><trkseg><trkpt lat="1" lon="2"/><trkpt lat="2" lon="2"/></trkseg></trk></gpx>`},
+		"track":  {"trip.gpx", head + wpt.String() + `<trk><name>trip</name><trkseg>` + trk.String() + `</trkseg></trk></gpx>`},
+		"line":   {"trip.geojson", `{"type":"Feature","properties":{"name":"trip"},"geometry":{"type":"LineString","coordinates":[` + line.String() + `]}}`},
+		"points": {"trip.geojson", `{"type":"FeatureCollection","features":[` + points.String() + `]}`},
+	} {
+		require.NoError(t, os.Mkdir(filepath.Join(folder, name), 0o755))
+		out[name] = filepath.Join(folder, name, file[0])
+		require.NoError(t, os.WriteFile(out[name], []byte(file[1]), 0o644))
+	}
+	return out
+}
+
+func runRoute(t *testing.T, arguments ...string) routeAnswer {
+	t.Helper()
+	a := run(t, append([]string{"route", "--json"}, arguments...)...)
+	require.Equal(t, exitOK, a.code, a.err)
+	var v routeAnswer
+	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+	return v
+}
+
+// TestARouteIsTheSameInEveryForm of file that can hold it, names aside.
+func TestARouteIsTheSameInEveryForm(t *testing.T) {
+	files := routeFiles(t)
+	want := runRoute(t, files["csv"])
+	require.Len(t, want.Legs, 4)
+	for form, path := range files {
+		v := runRoute(t, path)
+		assert.Equal(t, want.Totals, v.Totals, form)
+		assert.Equal(t, "trip", v.Name, form)
+		if form != "line" { // whose points have no names
+			assert.Equal(t, "Camp", v.Legs[0].From.Name, form)
+			assert.Equal(t, "Hollow", v.Legs[0].To.Name, form)
+		}
+	}
+}
+
+// TestRouteLegsAreLegs: each leg's figures are those of the leg command, and
+// the totals are their sums.
+func TestRouteLegsAreLegs(t *testing.T) {
+	v := runRoute(t, routeFiles(t)["csv"])
+	var distance, up, down, naismith float64
+	for i, l := range v.Legs {
+		var one legAnswer
+		a := run(t, "leg", fmt.Sprintf("%.5f,%.5f", turns[i].lat, turns[i].lon), fmt.Sprintf("%.5f,%.5f", turns[i+1].lat, turns[i+1].lon), "--json")
+		require.Equal(t, exitOK, a.code, a.err)
+		require.NoError(t, json.Unmarshal([]byte(a.out), &one))
+		assert.Equal(t, one.Bearing, l.Bearing)
+		assert.Equal(t, one.Climb, l.Climb)
+		assert.Equal(t, one.Time, l.Time)
+		assert.Equal(t, one.Sight.Verdict, l.Sight.Verdict)
+		distance += one.DistanceM
+		up += one.Climb.AscentM
+		down += one.Climb.DescentM
+		naismith += one.Time.NaismithLangmuirS
+	}
+	const rounding = 0.2 // m, s: figures are kept to a tenth
+	assert.InDelta(t, distance, v.Totals.DistanceM, rounding)
+	assert.InDelta(t, up, v.Totals.AscentM, rounding)
+	assert.InDelta(t, down, v.Totals.DescentM, rounding)
+	assert.InDelta(t, naismith, v.Totals.NaismithLangmuirS, rounding)
+}
+
+// TestAWayRoundKeepsItsRule: what is proposed saves what the rule asks, and
+// walking it as two legs gives the figures stated.
+func TestAWayRoundKeepsItsRule(t *testing.T) {
+	v := runRoute(t, routeFiles(t)["csv"])
+	found := 0
+	for _, l := range v.Legs {
+		w := l.WayRound
+		if w == nil {
+			continue
+		}
+		found++
+		assert.GreaterOrEqual(t, w.SavedM, 60.0)
+		assert.LessOrEqual(t, w.AscentM, 0.75*l.Climb.AscentM)
+		assert.LessOrEqual(t, w.DistanceM, 1.15*l.DistanceM)
+		path := filepath.Join(t.TempDir(), "round.csv")
+		require.NoError(t, os.WriteFile(path, []byte(fmt.Sprintf("lat,lon\n%.7f,%.7f\n%.7f,%.7f\n%.7f,%.7f\n",
+			l.From.Lat, l.From.Lon, w.At.Lat, w.At.Lon, l.To.Lat, l.To.Lon)), 0o644))
+		round := runRoute(t, path, "--straight")
+		assert.InDelta(t, w.AscentM, round.Totals.AscentM, 0.2)
+		assert.InDelta(t, w.DistanceM, round.Totals.DistanceM, 0.2)
+		assert.Nil(t, round.Legs[0].WayRound)
+	}
+	assert.Positive(t, found)
+}
+
+func TestRouteTextFitsATerminal(t *testing.T) {
+	files := routeFiles(t)
+	text := checkWidth(t, "route", files["csv"])
+	assert.Contains(t, text, "Way round: by 16SGF")
+	assert.Equal(t, 4, strings.Count(text, "left ______"))
+	checkWidth(t, "route", files["csv"], "--units", "us", "--time", "tobler")
+	checkWidth(t, "route", "--help")
+}
+
+// TestTheCardIsReadBack: every leg's bearing, climb and time stand in the PDF
+// as in JSON, and the text card is the text.
+func TestTheCardIsReadBack(t *testing.T) {
+	pdftotext, err := exec.LookPath("pdftotext")
+	if err != nil {
+		t.Skip("pdftotext (poppler-utils) is not installed")
+	}
+	files, folder := routeFiles(t), t.TempDir()
+	card := filepath.Join(folder, "card.pdf")
+	v := runRoute(t, files["csv"], "-o", card, "--title", "Round by the gap")
+	assert.Equal(t, []string{card}, v.Written)
+	out, err := exec.Command(pdftotext, "-layout", card, "-").Output()
+	require.NoError(t, err)
+	text := strings.Join(strings.Fields(string(out)), " ")
+	for _, l := range v.Legs {
+		assert.Contains(t, text, dial(*l.Bearing.MagneticDeg)+"°")
+		assert.Contains(t, text, fmt.Sprintf("up %.0f m", l.Climb.AscentM))
+		assert.Contains(t, text, fmt.Sprintf("down %.0f m", l.Climb.DescentM))
+		assert.Contains(t, text, l.To.MGRS)
+	}
+	for _, want := range []string{"Round by the gap", "In all", "page 1 of 1", "Naismith", "declination", "to fill in on the way", "Carry map and compass"} {
+		assert.Contains(t, text, want)
+	}
+	plain := filepath.Join(folder, "card.txt")
+	a := run(t, "route", files["csv"], "-o", plain)
+	require.Equal(t, exitOK, a.code, a.err)
+	body, err := os.ReadFile(plain)
+	require.NoError(t, err)
+	assert.Contains(t, a.out, strings.Split(string(body), "\nData\n")[0])
+}
+
+// TestTheRouteForAReceiver: turning points, marks and the route, and the file
+// is a route again.
+func TestTheRouteForAReceiver(t *testing.T) {
+	files := routeFiles(t)
+	path := filepath.Join(t.TempDir(), "out.gpx")
+	v := runRoute(t, files["csv"], "--gpx", path)
+	places, err := gdalio.ReadPlaces(path)
+	require.NoError(t, err)
+	kinds := map[string]int{}
+	for _, p := range places {
+		kinds[p.Kind]++
+	}
+	marks, round := 0, 0
+	for _, l := range v.Legs {
+		if l.Mark != nil {
+			marks++
+		}
+		if l.WayRound != nil {
+			round++
+		}
+	}
+	assert.Equal(t, 5, kinds["turning point"])
+	assert.Equal(t, marks, kinds["mark"])
+	assert.Equal(t, round, kinds["way round"])
+	again := runRoute(t, path)
+	assert.Equal(t, v.Totals, again.Totals)
+	assert.Equal(t, "Hollow", again.Legs[0].To.Name)
+}
+
+// TestALegWithAMark names it on the card: the summit of the demo data that is
+// seen best from legFrom, and a leg towards it.
+func TestALegWithAMark(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "to.csv")
+	require.NoError(t, os.WriteFile(path, []byte("lat,lon\n36.26,-84.295\n36.24,-84.29620\n36.24,-84.29620\n"), 0o644))
+	v := runRoute(t, path)
+	require.Len(t, v.Legs, 1)
+	require.NotEmpty(t, v.Notes)
+	assert.Contains(t, v.Notes[0], "point 3 is where point 2 is")
+	require.NotNil(t, v.Legs[0].Mark)
+	assert.Equal(t, "visible", v.Legs[0].Mark.Sight.Verdict)
+	assert.LessOrEqual(t, *v.Legs[0].Mark.OffBearingDeg, 2.0)
+	assert.Contains(t, checkWidth(t, "route", path), "Walk on")
+}
+
+func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
+	files, folder := routeFiles(t), t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(t.TempDir(), name)
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o644))
+		return path
+	}
+	var long strings.Builder
+	long.WriteString("lat,lon\n")
+	for i := range 200 {
+		fmt.Fprintf(&long, "36.26,%.4f\n", -84.3+float64(i)/2000)
+	}
+	two := write("two.gpx", `<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><rte><name>one</name><rtept lat="36.26" lon="-84.3"/><rtept lat="36.27" lon="-84.3"/></rte><rte><name>two</name><rtept lat="36.26" lon="-84.3"/><rtept lat="36.28" lon="-84.3"/></rte></gpx>`)
+	badLines(t, []badLine{
+		{"no file", []string{"route"}, exitUsage, "one file"},
+		{"missing file", []string{"route", filepath.Join(folder, "none.gpx")}, exitError, "none.gpx"},
+		{"not a route", []string{"route", write("w.gpx", "words")}, exitError, "w.gpx"},
+		{"unknown ending", []string{"route", write("w.doc", "words")}, exitError, ".gpx"},
+		{"one point", []string{"route", write("one.csv", "lat,lon\n36.26,-84.3\n")}, exitError, "needs two"},
+		{"a recorded track", []string{"route", write("long.csv", long.String())}, exitError, "recorded track"},
+		{"two routes", []string{"route", two}, exitUsage, "--name"},
+		{"no such route", []string{"route", two, "--name", "three"}, exitUsage, "three"},
+		{"a name for a table", []string{"route", files["csv"], "--name", "x"}, exitUsage, "--name"},
+		{"off the data", []string{"route", write("off.csv", "name,lat,lon\nA,36.26,-84.3\nB,36.27,-84.3\nC,40,-84\nD,40.1,-84\n")}, exitError, "leg 3, C to D"},
+		{"bad rule", []string{"route", files["csv"], "--time", "guess"}, exitUsage, "naismith"},
+		{"bad pace", []string{"route", files["csv"], "--pace", "0"}, exitUsage, "--pace"},
+		{"bad paper", []string{"route", files["csv"], "--paper", "a9"}, exitUsage, "a9"},
+		{"unknown card", []string{"route", files["csv"], "-o", filepath.Join(folder, "card.doc")}, exitUsage, ".pdf"},
+		{"no folder", []string{"route", files["csv"], "-o", filepath.Join(folder, "no", "card.pdf")}, exitError, "no folder"},
+		{"paper too narrow", []string{"route", files["csv"], "--paper", "150x200", "-o", filepath.Join(folder, "card.pdf")}, exitError, "250 x 100"},
+		{"gpx by another name", []string{"route", files["csv"], "--gpx", filepath.Join(folder, "out.kml")}, exitUsage, ".gpx"},
+	})
+	left, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	assert.Empty(t, left, "nothing half-written")
+	assert.Equal(t, exitOK, run(t, "route", two, "--name", "Two").code)
+}
