@@ -242,5 +242,19 @@ func TestForFixNamesMarksInSight(t *testing.T) {
 			assert.InDelta(t, listed.TrueDeg, m.TrueDeg, 0.011)
 		}
 	}
+	// a place named 30 m from a summit is the same mark, and gives its name
+	path := filepath.Join(t.TempDir(), "marks.csv")
+	require.NoError(t, os.WriteFile(path, []byte("name,lat,lon\nNorth knob,36.27105,-84.29765\n"), 0o644))
+	a = run(t, "landmarks", legFrom, "--for-fix", "--json", "--places", path)
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+	for _, set := range v.Fix.Three {
+		for i, m := range set.Marks {
+			for _, other := range set.Marks[:i] {
+				assert.Greater(t, geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(m.Lat), Lon: geodesy.Degrees(m.Lon)},
+					geodesy.LatLon{Lat: geodesy.Degrees(other.Lat), Lon: geodesy.Degrees(other.Lon)}).Distance, oneMark)
+			}
+		}
+	}
 	assert.LessOrEqual(t, v.Fix.Two[0].SemiMajorM, v.Fix.Two[len(v.Fix.Two)-1].SemiMajorM+0.1)
 }

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"crowline/dem/geodesy"
@@ -12,6 +13,10 @@ import (
 
 // setsKept is how many sets of marks of each size JSON lists.
 const setsKept = 3
+
+// oneMark is how near two marks are one to a walker who sights them, metres:
+// their bearings would not check each other.
+const oneMark = 100.0
 
 // fixMarksJSON are the sets of marks that fix a place best.
 type fixMarksJSON struct {
@@ -55,8 +60,12 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
 			continue
 		}
-		if _, twice := ranks[m.Place]; twice {
-			continue // a named place on a summit of the data is one mark
+		// a named place on a summit of the data is one mark, by its name
+		if k := slices.IndexFunc(usable, func(u fix.Mark) bool { return geodesy.Inverse(u.Place, m.Place).Distance < oneMark }); k >= 0 {
+			if usable[k].Name == "" {
+				usable[k].Name = m.Name
+			}
+			continue
 		}
 		ranks[m.Place] = i + 1
 		usable = append(usable, fix.Mark{Name: m.Name, Place: m.Place, TopAboveGround: m.AboveGround})

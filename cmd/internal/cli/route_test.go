@@ -253,3 +253,11 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 	assert.Empty(t, left, "nothing half-written")
 	assert.Equal(t, exitOK, run(t, "route", two, "--name", "Two").code)
 }
+
+// TestManySteepStretchesAreSummedUp: none is left out in silence.
+func TestManySteepStretchesAreSummedUp(t *testing.T) {
+	list := []stretchJSON{{FromM: 0, ToM: 30}, {FromM: 100, ToM: 400}, {FromM: 500, ToM: 530}}
+	assert.Equal(t, "STEEP: ground of 30° or more at 0 m to 30 m, 100 m to 400 m, 500 m to 530 m.", steepText(units{}, list))
+	list = append(list, stretchJSON{FromM: 900, ToM: 960})
+	assert.Equal(t, "STEEP: ground of 30° or more over 420 m of the way, in 4 stretches, the first at 0 m, the longest 100 m to 400 m.", steepText(units{}, list))
+}

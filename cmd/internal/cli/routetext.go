@@ -22,7 +22,7 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 		sight = append(sight, sentence("Way round: "+l.wayRoundText(u)))
 	}
 	if len(l.Climb.GroundSteep) > 0 {
-		warnings = append(warnings, fmt.Sprintf("STEEP: ground of 30° or more at %s.", joinStretches(u, shorten(l.Climb.GroundSteep, 4))))
+		warnings = append(warnings, steepText(u, l.Climb.GroundSteep))
 	}
 	if l.UnknownM > 0 {
 		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.", u.distance(l.UnknownM)))
@@ -35,8 +35,22 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 	return sight, warnings
 }
 
-func shorten(list []stretchJSON, most int) []stretchJSON {
-	return list[:min(len(list), most)]
+// steepText names the steep stretches of a leg, or, where they are many, how
+// much there is of them: none is left out in silence.
+func steepText(u units, list []stretchJSON) string {
+	const most = 3
+	if len(list) <= most {
+		return fmt.Sprintf("STEEP: ground of 30° or more at %s.", joinStretches(u, list))
+	}
+	sum, longest := 0.0, list[0]
+	for _, s := range list {
+		sum += s.ToM - s.FromM
+		if s.ToM-s.FromM > longest.ToM-longest.FromM {
+			longest = s
+		}
+	}
+	return fmt.Sprintf("STEEP: ground of 30° or more over %s of the way, in %d stretches, the first at %s, the longest %s.",
+		u.distance(sum), len(list), u.distance(list[0].FromM), joinStretches(u, []stretchJSON{longest}))
 }
 
 // markText is what to walk on: the best mark seen from the start, or else the
