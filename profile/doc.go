@@ -1,6 +1,7 @@
 // Package profile follows one straight leg over the ground: where it crosses
 // the edges of the elevation model, what it climbs and drops, how steep it
-// is and how long it takes on foot.
+// is and how long it takes on foot; and where one turning point would plainly
+// save climb.
 //
 // # Model
 //

@@ -1,6 +1,6 @@
 // Package sheet draws the printed page: a contour sheet true to scale, a leg's
-// profile, a map of seen ground and a skyline, as PDF, SVG or PNG from one
-// drawing.
+// profile, a map of seen ground, a skyline and a route card, as PDF, SVG or PNG
+// from one drawing.
 //
 // # Model
 //

@@ -461,6 +461,8 @@ func (a *routeAnswer) cardNotes(u units) []string {
 	data := "Elevations: " + a.ElevationData.Name
 	if a.ElevationData.VerticalErrorM != nil {
 		data += fmt.Sprintf(", good to %s, one standard deviation", u.height(*a.ElevationData.VerticalErrorM))
+	} else {
+		data += "; how good they are is not stated"
 	}
 	if a.Totals.ErrorM != nil {
 		data += fmt.Sprintf("; the whole climb to %s", u.height(*a.Totals.ErrorM))
