@@ -1,0 +1,273 @@
+package fetch
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"sync"
+	"time"
+
+	"crowline/dem/geodesy"
+)
+
+// Options tells Get how to fetch. The zero value is usable but for Folder.
+type Options struct {
+	// Folder is where tiles go; it is made if need be.
+	Folder string
+	// Client makes the requests; default when nil: one that takes proxies
+	// from the environment and never follows a redirect from https to http.
+	Client *http.Client
+	// Stall is how long a server may send nothing; default when zero: 30 s.
+	Stall time.Duration
+	// Retries is how often a request that failed for a passing reason is
+	// made again; default when zero: 4, none when negative.
+	Retries int
+	// RetryDelay is the wait before the first retry, twice as long each time;
+	// default when zero: 1 s.
+	RetryDelay time.Duration
+	// MaxTiles is the most tiles one call fetches; default when zero: 100.
+	MaxTiles int
+	// Together is how many tiles are fetched at once; default when zero: 2.
+	Together int
+	// Progress, if not nil, is told how many bytes of the tiles are here, from
+	// one goroutine at a time; done never falls, and the last call has done
+	// == total. Tiles whose size the server does not tell count as nothing.
+	Progress func(done, total int64)
+}
+
+func (o Options) withDefaults() (Options, error) {
+	if o.Folder == "" {
+		return o, errors.New("no folder given to put tiles in")
+	}
+	if o.Client == nil {
+		o.Client = defaultClient()
+	}
+	if o.Stall <= 0 {
+		o.Stall = 30 * time.Second
+	}
+	switch {
+	case o.Retries == 0:
+		o.Retries = 4
+	case o.Retries < 0:
+		o.Retries = 0
+	}
+	if o.RetryDelay <= 0 {
+		o.RetryDelay = time.Second
+	}
+	if o.MaxTiles <= 0 {
+		o.MaxTiles = 100
+	}
+	if o.Together <= 0 {
+		o.Together = 2
+	}
+	return o, nil
+}
+
+func defaultClient() *http.Client {
+	return &http.Client{
+		CheckRedirect: func(r *http.Request, via []*http.Request) error {
+			if len(via) >= 10 {
+				return errors.New("the server redirects without end")
+			}
+			if via[0].URL.Scheme == "https" && r.URL.Scheme != "https" {
+				return errors.New("the server redirects to an address that is not secure")
+			}
+			return nil
+		},
+	}
+}
+
+// File is a tile in the folder.
+type File struct {
+	Tile Tile
+	Path string
+	// Bytes is its size and SHA256 its checksum, hexadecimal.
+	Bytes  int64
+	SHA256 string
+	// Already is true for a file that was here, whole, before.
+	Already bool
+	// Checked is true when the publisher's checksum was compared.
+	Checked bool
+}
+
+// Result is what Get did.
+type Result struct {
+	// Files are the tiles now in the folder, in the order of Source.Tiles.
+	Files []File
+	// None are tiles the publisher does not have: sea, or beyond the data.
+	None []Tile
+	// Licence is the path of the file that says what the data may be used
+	// for.
+	Licence string
+	// Bytes counts what was fetched now.
+	Bytes int64
+}
+
+// Get fetches the tiles of a source that hold ground within radius metres of
+// a place. On an error, tiles already whole stay, and so does what was
+// fetched of the others; the next call goes on from there. The error names
+// the tile and says what to do. ctx is looked at all the time.
+func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float64, opts Options) (*Result, error) {
+	opts, err := opts.withDefaults()
+	if err != nil {
+		return nil, err
+	}
+	tiles, err := source.Tiles(around, radius)
+	if err != nil {
+		return nil, err
+	}
+	if len(tiles) > opts.MaxTiles {
+		return nil, fmt.Errorf("that is %d tiles of %s, and at most %d are fetched at once; take a smaller radius", len(tiles), source.Title, opts.MaxTiles)
+	}
+	if err := os.MkdirAll(opts.Folder, 0o755); err != nil {
+		return nil, diskError(opts.Folder, err)
+	}
+	g := &getter{source: source, opts: opts}
+	states, err := g.plan(ctx, tiles)
+	if err != nil {
+		return nil, err
+	}
+	result := &Result{}
+	wanted := 0
+	for _, s := range states {
+		if s.none {
+			result.None = append(result.None, s.tile)
+		} else {
+			wanted++
+		}
+	}
+	if wanted == 0 {
+		return nil, fmt.Errorf("%s has no tile within %.0f m of %s: it covers %s", source.Title, radius, around, orUnknown(source.Coverage))
+	}
+	if result.Licence, err = writeLicence(opts.Folder, source); err != nil {
+		return nil, err
+	}
+	if err := g.fetchAll(ctx, states); err != nil {
+		return nil, err
+	}
+	for _, s := range states {
+		if !s.none {
+			result.Files = append(result.Files, s.file)
+			if !s.file.Already {
+				result.Bytes += s.fetched
+			}
+		}
+	}
+	g.finish()
+	return result, nil
+}
+
+func orUnknown(s string) string {
+	if s == "" {
+		return "ground its publisher tells"
+	}
+	return s
+}
+
+// state is a tile on its way.
+type state struct {
+	tile    Tile
+	none    bool
+	size    int64 // by the server, 0 unknown
+	file    File
+	fetched int64
+}
+
+type getter struct {
+	source Source
+	opts   Options
+
+	mutex       sync.Mutex
+	done, total int64
+}
+
+// plan finds which tiles are here already and how large the others are.
+func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
+	states := make([]*state, len(tiles))
+	for i, t := range tiles {
+		s := &state{tile: t}
+		states[i] = s
+		path := filepath.Join(g.opts.Folder, t.Name)
+		if sum, bytes, ok := whole(ctx, path); ok {
+			s.file = File{Tile: t, Path: path, Bytes: bytes, SHA256: sum, Already: true}
+			s.size = bytes
+		} else {
+			if ctx.Err() != nil {
+				return nil, stopped(ctx)
+			}
+			var err error
+			if s.size, s.none, err = g.size(ctx, t); err != nil {
+				return nil, err
+			}
+		}
+		g.total += s.size
+	}
+	for _, s := range states {
+		if s.file.Already {
+			g.add(s.size)
+		}
+	}
+	return states, nil
+}
+
+// fetchAll fetches what is not here, some tiles at once. The first error
+// stops the rest.
+func (g *getter) fetchAll(ctx context.Context, states []*state) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	next := make(chan *state)
+	var wait sync.WaitGroup
+	var first error
+	var once sync.Once
+	for range g.opts.Together {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			for s := range next {
+				if err := g.fetch(ctx, s); err != nil {
+					once.Do(func() { first = err })
+					cancel()
+				}
+			}
+		}()
+	}
+	for _, s := range states {
+		if !s.none && !s.file.Already && ctx.Err() == nil {
+			next <- s
+		}
+	}
+	close(next)
+	wait.Wait()
+	if first != nil {
+		return first
+	}
+	if ctx.Err() != nil {
+		return stopped(ctx)
+	}
+	return nil
+}
+
+func stopped(ctx context.Context) error {
+	return fmt.Errorf("fetching stopped; what came so far is kept: %w", ctx.Err())
+}
+
+// add counts bytes that are here.
+func (g *getter) add(n int64) {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	g.done += n
+	if g.opts.Progress != nil && n > 0 {
+		g.opts.Progress(min(g.done, g.total), g.total)
+	}
+}
+
+func (g *getter) finish() {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	if g.opts.Progress != nil && g.done != g.total {
+		g.opts.Progress(g.total, g.total)
+	}
+}

@@ -1,0 +1,468 @@
+package fetch
+
+import (
+	"bytes"
+	"context"
+	"crypto/md5"
+	"crypto/sha1"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// passingError is a failure that may not happen again.
+type passingError struct{ err error }
+
+func (e *passingError) Error() string { return e.err.Error() }
+func (e *passingError) Unwrap() error { return e.err }
+
+func passing(format string, args ...any) error { return &passingError{fmt.Errorf(format, args...)} }
+
+// request makes one request whose answer must come within the stall time,
+// and whose body may not pause for longer.
+func (g *getter) request(ctx context.Context, method, address string, header http.Header) (*http.Response, error) {
+	ctx, cancel := context.WithCancelCause(ctx)
+	watch := time.AfterFunc(g.opts.Stall, func() { cancel(errStalled) })
+	r, err := http.NewRequestWithContext(ctx, method, address, nil)
+	if err != nil {
+		cancel(nil)
+		return nil, err
+	}
+	for k, v := range header {
+		r.Header[k] = v
+	}
+	r.Header.Set("User-Agent", "crowline")
+	r.Header.Set("Accept-Encoding", "identity") // lengths and checksums are of the bytes as stored
+	response, err := g.opts.Client.Do(r)
+	if err != nil {
+		stalled := context.Cause(ctx) == errStalled
+		cancel(nil)
+		watch.Stop()
+		if stalled {
+			return nil, passing("the server at %s does not answer", r.URL.Host)
+		}
+		return nil, connectionError(r.URL, err)
+	}
+	response.Body = &watched{body: response.Body, ctx: ctx, cancel: cancel, watch: watch, stall: g.opts.Stall, host: r.URL.Host}
+	return response, nil
+}
+
+var errStalled = errors.New("stalled")
+
+// watched is a body that ends when nothing comes for the stall time.
+type watched struct {
+	body   io.ReadCloser
+	ctx    context.Context
+	cancel context.CancelCauseFunc
+	watch  *time.Timer
+	stall  time.Duration
+	host   string
+}
+
+func (w *watched) Read(b []byte) (int, error) {
+	w.watch.Reset(w.stall)
+	n, err := w.body.Read(b)
+	if err != nil && err != io.EOF {
+		if context.Cause(w.ctx) == errStalled {
+			return n, passing("the server at %s stalled", w.host)
+		}
+		if w.ctx.Err() != nil {
+			return n, w.ctx.Err()
+		}
+		return n, passing("the connection to %s broke off", w.host)
+	}
+	return n, err
+}
+
+func (w *watched) Close() error {
+	w.watch.Stop()
+	err := w.body.Close()
+	w.cancel(nil)
+	return err
+}
+
+// connectionError puts a request that got no answer in plain words.
+func connectionError(u *url.URL, err error) error {
+	var dns *net.DNSError
+	var op *net.OpError
+	switch {
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return err
+	case errors.As(err, &dns) && dns.IsNotFound, errors.As(err, &op) && op.Op == "dial":
+		return passing("%s cannot be reached; are you online?", u.Host)
+	case strings.Contains(err.Error(), "redirect"):
+		var wrapped *url.Error
+		if errors.As(err, &wrapped) {
+			err = wrapped.Err
+		}
+		return err
+	case strings.Contains(err.Error(), "x509"), strings.Contains(err.Error(), "tls:"):
+		return fmt.Errorf("%s cannot prove who it is (%v); is something in between, such as a sign-in page?", u.Host, errors.Unwrap(err))
+	}
+	return passing("the connection to %s broke off", u.Host)
+}
+
+// statusError is nil for a status that brings content.
+func statusError(r *http.Response) error {
+	host := r.Request.URL.Host
+	switch code := r.StatusCode; {
+	case code == http.StatusOK, code == http.StatusPartialContent:
+		return nil
+	case code == http.StatusTooManyRequests, code >= 500:
+		return passing("the server at %s cannot answer now (status %d)", host, code)
+	case code == http.StatusForbidden, code == http.StatusUnauthorized:
+		return fmt.Errorf("the server at %s does not give it out (status %d)", host, code)
+	default:
+		return fmt.Errorf("the server at %s answered with status %d", host, code)
+	}
+}
+
+// again runs work, and runs it again after a wait when it failed for a
+// passing reason.
+func (g *getter) again(ctx context.Context, name string, work func() error) error {
+	delay := g.opts.RetryDelay
+	for try := 0; ; try++ {
+		err := work()
+		if err == nil {
+			return nil
+		}
+		if ctx.Err() != nil {
+			return stopped(ctx)
+		}
+		var p *passingError
+		if !errors.As(err, &p) {
+			return fmt.Errorf("%s: %w", name, err)
+		}
+		if try >= g.opts.Retries {
+			return fmt.Errorf("%s: %w; what came so far is kept, so try again later", name, err)
+		}
+		select {
+		case <-ctx.Done():
+			return stopped(ctx)
+		case <-time.After(delay):
+		}
+		delay *= 2
+	}
+}
+
+// size asks how large a tile is; none when the publisher has no such tile.
+func (g *getter) size(ctx context.Context, t Tile) (size int64, none bool, err error) {
+	err = g.again(ctx, t.Name, func() error {
+		r, err := g.request(ctx, http.MethodHead, t.URL, nil)
+		if err != nil {
+			return err
+		}
+		defer r.Body.Close()
+		switch r.StatusCode {
+		case http.StatusNotFound, http.StatusGone:
+			none = true
+			return nil
+		case http.StatusMethodNotAllowed, http.StatusNotImplemented:
+			return nil // asked for without a size
+		}
+		if err := statusError(r); err != nil {
+			return err
+		}
+		size = max(r.ContentLength, 0)
+		return nil
+	})
+	return size, none, err
+}
+
+// fetch brings a tile into the folder.
+func (g *getter) fetch(ctx context.Context, s *state) error {
+	path := filepath.Join(g.opts.Folder, s.tile.Name)
+	part, err := g.lock(ctx, path)
+	if err != nil {
+		return err
+	}
+	defer part.Close()
+	if sum, n, ok := whole(ctx, path); ok { // another run was faster
+		os.Remove(part.Name())
+		os.Remove(part.Name() + tagEnding)
+		s.file = File{Tile: s.tile, Path: path, Bytes: n, SHA256: sum, Already: true}
+		g.add(s.size)
+		return nil
+	}
+	var published string
+	counted := int64(0)
+	err = g.again(ctx, s.tile.Name, func() error {
+		var err error
+		published, err = g.transfer(ctx, s, part, &counted)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	checked := false
+	if err := g.again(ctx, s.tile.Name, func() error {
+		checked, err = g.compare(ctx, s.tile, part.Name(), published)
+		return err
+	}); err != nil {
+		if ctx.Err() == nil {
+			// What came is not what was published: begin anew next time.
+			os.Remove(part.Name())
+			os.Remove(part.Name() + tagEnding)
+		}
+		return err
+	}
+	sum, n, err := sumOf(ctx, part.Name())
+	if err != nil {
+		return diskError(part.Name(), err)
+	}
+	if err := part.Sync(); err != nil {
+		return diskError(part.Name(), err)
+	}
+	// The sum goes first: a tile without one would be fetched again, and a
+	// sum without its tile does no harm.
+	if err := writeSum(path, sum); err != nil {
+		return err
+	}
+	if err := os.Rename(part.Name(), path); err != nil {
+		return diskError(path, err)
+	}
+	os.Remove(part.Name() + tagEnding)
+	s.file = File{Tile: s.tile, Path: path, Bytes: n, SHA256: sum, Checked: checked}
+	return nil
+}
+
+const (
+	partEnding = ".part"
+	tagEnding  = ".tag"
+)
+
+// lock opens the tile's part, for this run alone. Another run that has it is
+// waited for.
+func (g *getter) lock(ctx context.Context, path string) (*os.File, error) {
+	for {
+		f, err := os.OpenFile(path+partEnding, os.O_RDWR|os.O_CREATE, 0o644)
+		if err != nil {
+			return nil, diskError(path, err)
+		}
+		if tryLock(f) {
+			// It may have been moved into place between opening and locking.
+			here, err := os.Stat(path + partEnding)
+			mine, mineErr := f.Stat()
+			if err == nil && mineErr == nil && os.SameFile(here, mine) {
+				return f, nil
+			}
+		}
+		f.Close()
+		select {
+		case <-ctx.Done():
+			return nil, stopped(ctx)
+		case <-time.After(200 * time.Millisecond):
+		}
+	}
+}
+
+var contentRange = regexp.MustCompile(`^bytes (\d+)-(\d+)/(\d+|\*)$`)
+
+// transfer fetches the rest of a part, or all of it when the server's file
+// is another one now, and returns the entity tag.
+func (g *getter) transfer(ctx context.Context, s *state, part *os.File, counted *int64) (tag string, err error) {
+	have, err := part.Seek(0, io.SeekEnd)
+	if err != nil {
+		return "", diskError(part.Name(), err)
+	}
+	header := http.Header{}
+	if known, _ := os.ReadFile(part.Name() + tagEnding); have > 0 && len(known) > 0 {
+		header.Set("Range", fmt.Sprintf("bytes=%d-", have))
+		header.Set("If-Range", string(known))
+	}
+	r, err := g.request(ctx, http.MethodGet, s.tile.URL, header)
+	if err != nil {
+		return "", err
+	}
+	defer r.Body.Close()
+	tag = r.Header.Get("ETag")
+	total := r.ContentLength
+	switch {
+	case r.StatusCode == http.StatusPartialContent:
+		m := contentRange.FindStringSubmatch(r.Header.Get("Content-Range"))
+		if m == nil || m[1] != strconv.FormatInt(have, 10) {
+			return "", g.restart(part, "the server at %s sent another part than was asked for", r.Request.URL.Host)
+		}
+		total = -1
+		if m[3] != "*" {
+			total, _ = strconv.ParseInt(m[3], 10, 64)
+		}
+	case r.StatusCode == http.StatusRequestedRangeNotSatisfiable:
+		return "", g.restart(part, "the server at %s no longer has the file as it was", r.Request.URL.Host)
+	default:
+		if err := statusError(r); err != nil {
+			return "", err
+		}
+		if kind := r.Header.Get("Content-Type"); strings.HasPrefix(kind, "text/html") {
+			return "", fmt.Errorf("%s sent a web page in place of the tile; is there a sign-in page in between?", r.Request.URL.Host)
+		}
+		if err := part.Truncate(0); err != nil {
+			return "", diskError(part.Name(), err)
+		}
+		if _, err := part.Seek(0, io.SeekStart); err != nil {
+			return "", diskError(part.Name(), err)
+		}
+		have = 0
+	}
+	if err := keepTag(part.Name(), r.Header); err != nil {
+		return "", err
+	}
+	if have > *counted {
+		g.add(have - *counted)
+		*counted = have
+	}
+	buffer := make([]byte, 256<<10)
+	for {
+		n, readErr := r.Body.Read(buffer)
+		if n > 0 {
+			if total >= 0 && have+int64(n) > total {
+				return "", g.restart(part, "the server at %s sent more than it said", r.Request.URL.Host)
+			}
+			if _, err := part.Write(buffer[:n]); err != nil {
+				return "", diskError(part.Name(), err)
+			}
+			have += int64(n)
+			s.fetched += int64(n)
+			if have > *counted {
+				g.add(have - *counted)
+				*counted = have
+			}
+		}
+		if readErr == io.EOF {
+			break
+		}
+		if readErr != nil {
+			return "", readErr
+		}
+		if err := ctx.Err(); err != nil {
+			return "", err
+		}
+	}
+	if total >= 0 && have != total {
+		return "", passing("the connection to %s broke off after %d of %d bytes", r.Request.URL.Host, have, total)
+	}
+	return tag, nil
+}
+
+// restart empties the part, to be fetched anew.
+func (g *getter) restart(part *os.File, format string, args ...any) error {
+	if err := part.Truncate(0); err != nil {
+		return diskError(part.Name(), err)
+	}
+	os.Remove(part.Name() + tagEnding)
+	return passing(format, args...)
+}
+
+// keepTag keeps what tells the server's file from a later one. Weak tags do
+// not tell bytes apart.
+func keepTag(part string, header http.Header) error {
+	tag := header.Get("ETag")
+	if tag == "" || strings.HasPrefix(tag, "W/") {
+		tag = header.Get("Last-Modified")
+	}
+	if tag == "" {
+		os.Remove(part + tagEnding)
+		return nil
+	}
+	return writeBeside(part+tagEnding, tag)
+}
+
+// md5Tag is an entity tag that is a file's MD5. Those of files stored in
+// several pieces end in a hyphen and a count, and are none.
+var md5Tag = regexp.MustCompile(`^"([0-9a-f]{32})"$`)
+
+// compare checks a tile's content: that it is a raster file at all, and the
+// publisher's checksum where there is one.
+func (g *getter) compare(ctx context.Context, t Tile, path, tag string) (checked bool, err error) {
+	if err := checkMagic(t.Name, path); err != nil {
+		return false, err
+	}
+	want := ""
+	switch g.source.Checksum {
+	case "":
+		return false, nil
+	case "etag-md5":
+		m := md5Tag.FindStringSubmatch(tag)
+		if m == nil {
+			return false, nil
+		}
+		want = m[1]
+	default:
+		r, err := g.request(ctx, http.MethodGet, t.URL+g.source.Checksum, nil)
+		if err != nil {
+			return false, err
+		}
+		defer r.Body.Close()
+		if r.StatusCode == http.StatusNotFound {
+			return false, nil
+		}
+		if err := statusError(r); err != nil {
+			return false, err
+		}
+		text, err := io.ReadAll(io.LimitReader(r.Body, 4096))
+		if err != nil {
+			return false, err
+		}
+		words := strings.Fields(string(text))
+		if len(words) == 0 {
+			return false, errors.New("the publisher's checksum is empty")
+		}
+		want = strings.ToLower(words[0])
+	}
+	var h hash.Hash
+	switch len(want) {
+	case 2 * md5.Size:
+		h = md5.New()
+	case 2 * sha1.Size:
+		h = sha1.New()
+	case 2 * sha256.Size:
+		h = sha256.New()
+	default:
+		return false, errors.New("the publisher's checksum is of no kind known here")
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false, diskError(path, err)
+	}
+	defer f.Close()
+	if _, err := io.Copy(h, stoppable{ctx, f}); err != nil {
+		return false, err
+	}
+	if got := hex.EncodeToString(h.Sum(nil)); got != want {
+		return false, errors.New("it does not match the publisher's checksum: damaged on the way; fetch it again")
+	}
+	return true, nil
+}
+
+// checkMagic looks at the first bytes of a file that should be a TIFF.
+func checkMagic(name, path string) error {
+	lower := strings.ToLower(name)
+	if !strings.HasSuffix(lower, ".tif") && !strings.HasSuffix(lower, ".tiff") {
+		return nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return diskError(path, err)
+	}
+	defer f.Close()
+	var first [4]byte
+	_, _ = io.ReadFull(f, first[:]) // a shorter file is none of them
+	for _, magic := range []string{"II*\x00", "MM\x00*", "II+\x00", "MM\x00+"} {
+		if bytes.Equal(first[:], []byte(magic)) {
+			return nil
+		}
+	}
+	return errors.New("what the server sent is not a TIFF file; is the address right, or is there a sign-in page in between?")
+}
