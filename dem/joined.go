@@ -64,9 +64,12 @@ func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon,
 		return nil, fmt.Errorf("%s: its posts stand too close together for a frame round all the data", b.tiles[0].tile.Name)
 	}
 	whole := b.frame.Sub(Window{Column: int(least[0]), Row: int(least[1]), Columns: int(most[0]-least[0]) + 1, Rows: int(most[1]-least[1]) + 1})
-	w, err := WindowAround(&whole, places, margin)
-	if err != nil {
-		return nil, err
+	w := whole.Whole()
+	if places != nil {
+		var err error
+		if w, err = WindowAround(&whole, places, margin); err != nil {
+			return nil, err
+		}
 	}
 	w.Column += int(least[0])
 	w.Row += int(least[1])

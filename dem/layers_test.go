@@ -16,6 +16,7 @@ var allowed = map[string][]string{
 	"crowline/dem/geodesy":      {},
 	"crowline/dem":              {"crowline/dem/geodesy"},
 	"crowline/dem/demo":         {},
+	"crowline/dem/fetch":        {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/dem/gdalio":       {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/dem/landform":     {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/profile":          {"crowline/dem", "crowline/dem/geodesy"},
@@ -40,6 +41,9 @@ func TestImportsPointOneWay(t *testing.T) {
 		for _, i := range strings.Fields(imports) {
 			if i == "github.com/lukeroth/gdal" {
 				assert.Equal(t, "crowline/dem/gdalio", name, "only gdalio imports GDAL")
+			}
+			if i == "net/http" {
+				assert.True(t, name == "crowline/dem/fetch" || strings.HasPrefix(name, "crowline/cmd/"), "%s imports net/http", name)
 			}
 			if i == "github.com/spf13/cobra" {
 				assert.True(t, strings.HasPrefix(name, "crowline/cmd/"), "%s imports cobra", name)

@@ -191,6 +191,36 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 	return newJoined(m, families, base, places, margin)
 }
 
+// Whole is the ground of all tiles as one source, on the lattice of the
+// finest. It looks at every tile there is, so For is the better question
+// wherever a place is known.
+func (m *Mosaic) Whole(ctx context.Context) (*Joined, error) {
+	extent := m.tiles.Extent()
+	centre := geodesy.LatLon{Lat: (extent.South + extent.North) / 2, Lon: extent.West + geodesy.Degrees(extent.width()/2)}
+	if centre.Lon >= 180 {
+		centre.Lon -= 360
+	}
+	places := []geodesy.LatLon{centre}
+	half := extent.width() / 2
+	box := lonLatBox{south: float64(extent.South), north: float64(extent.North), west: float64(centre.Lon) - half, east: float64(centre.Lon) + half}
+	tiles, err := m.tiles.Within(ctx, extent)
+	if err != nil {
+		return nil, err
+	}
+	families, err := newFamilies(m, tiles, places, box)
+	if err != nil {
+		return nil, err
+	}
+	if len(families) == 0 {
+		return nil, fmt.Errorf("no tiles: %w", ErrOutside)
+	}
+	base := 0
+	for base < len(families)-1 && families[base].spacing < m.opts.LeastSpacing {
+		base++
+	}
+	return newJoined(m, families, base, nil, 0)
+}
+
 // TileList is tiles looked through one by one.
 type TileList []Tile
 

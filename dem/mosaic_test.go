@@ -102,6 +102,11 @@ func TestTilesJoinAsTheyWere(t *testing.T) {
 		}
 		place, err := f.Place(60, 45)
 		require.NoError(t, err)
+		m := NewMosaic(TileList(tiles), MosaicOptions{})
+		all, err := m.Whole(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, whole.Elevations, readAll(t, all).Elevations, name)
+		require.NoError(t, m.Close())
 		j := joined(t, MosaicOptions{}, 1e5, []geodesy.LatLon{place}, tiles...)
 		g := readAll(t, j)
 		require.Equal(t, [2]int{120, 90}, [2]int{g.Columns, g.Rows}, name)

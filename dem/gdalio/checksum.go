@@ -10,12 +10,17 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 )
 
 // ChecksumsFile lists the SHA-256 of a folder's files, one a line: the sum
-// in hexadecimal, two spaces, the file's name. It is kept by what fetches
-// tiles, and files that do not match their line are refused.
-const ChecksumsFile = "SHA256SUMS"
+// in hexadecimal, two spaces, the file's name. A file may also have its line
+// in a file of its own beside it, with ChecksumEnding after its name, as
+// fetched tiles have. Files that do not match their line are refused.
+const (
+	ChecksumsFile  = "SHA256SUMS"
+	ChecksumEnding = ".sha256"
+)
 
 // checksum is a file's SHA-256 in hexadecimal. ctx is looked at every
 // megabyte.
@@ -46,15 +51,39 @@ func checksum(ctx context.Context, path string) (string, error) {
 // is not one anyone has.
 const maxChecksumLines = 1_000_000
 
-// readChecksums reads a folder's list by file name; nil when it has none.
-// Lines that are not checksums are passed over: the list may hold notes.
+// lastList is the list read last: the files of a folder are looked up one
+// after another, and a list may have a line for each of thousands.
+var lastList struct {
+	sync.Mutex
+	path  string
+	stamp stamp
+	sums  map[string]string
+}
+
+// readChecksums reads a folder's list by file name; the map is shared. Lines
+// that are not checksums are passed over: the list may hold notes.
 func readChecksums(folder string) map[string]string {
-	f, err := os.Open(filepath.Join(folder, ChecksumsFile))
+	path := filepath.Join(folder, ChecksumsFile)
+	now, err := stampOf(path)
 	if err != nil {
 		return nil
 	}
+	lastList.Lock()
+	defer lastList.Unlock()
+	if lastList.path != path || lastList.stamp != now {
+		sums := map[string]string{}
+		readSums(path, sums)
+		lastList.path, lastList.stamp, lastList.sums = path, now, sums
+	}
+	return lastList.sums
+}
+
+func readSums(path string, sums map[string]string) {
+	f, err := os.Open(path)
+	if err != nil {
+		return
+	}
 	defer f.Close()
-	sums := map[string]string{}
 	lines := bufio.NewScanner(f)
 	for n := 0; lines.Scan() && n < maxChecksumLines; n++ {
 		sum, name, found := strings.Cut(lines.Text(), " ")
@@ -64,13 +93,24 @@ func readChecksums(folder string) map[string]string {
 		}
 		sums[name] = strings.ToLower(sum)
 	}
-	return sums
+}
+
+// listedChecksum is the checksum a file should have, by the line beside it
+// or its folder's list.
+func listedChecksum(path string) (sum string, listed bool) {
+	own := map[string]string{}
+	readSums(path+ChecksumEnding, own)
+	if sum, listed = own[filepath.Base(path)]; listed {
+		return sum, true
+	}
+	sum, listed = readChecksums(filepath.Dir(path))[filepath.Base(path)]
+	return sum, listed
 }
 
 // checkListed compares a file with its folder's list of checksums, if it is
 // in one, and returns its checksum when it had to be found.
 func checkListed(ctx context.Context, path string) (string, error) {
-	want, listed := readChecksums(filepath.Dir(path))[filepath.Base(path)]
+	want, listed := listedChecksum(path)
 	if !listed {
 		return "", nil
 	}
@@ -85,5 +125,5 @@ func checkListed(ctx context.Context, path string) (string, error) {
 }
 
 func mismatch(path string) error {
-	return fmt.Errorf("%s does not match its line in %s: it was damaged or changed; fetch it again", path, ChecksumsFile)
+	return fmt.Errorf("%s does not match the checksum kept beside it: it was damaged or changed; fetch it again", path)
 }

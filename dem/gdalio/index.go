@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -103,7 +102,7 @@ func newEntry(ctx context.Context, path string, opts Options) (entry, error) {
 	if e.sha256, err = checksum(ctx, path); err != nil {
 		return entry{}, fmt.Errorf("%s cannot be read: %w", path, err)
 	}
-	if want, listed := readChecksums(filepath.Dir(path))[filepath.Base(path)]; listed && want != e.sha256 {
+	if want, listed := listedChecksum(path); listed && want != e.sha256 {
 		return entry{}, mismatch(path)
 	}
 	return e, nil

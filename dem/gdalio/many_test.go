@@ -296,7 +296,11 @@ func TestChecksumsOfTheFolder(t *testing.T) {
 
 	sum, err := checksum(t.Context(), path)
 	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(path+ChecksumEnding, []byte(strings.Repeat("0", 64)+"  tile.tif\n"), 0o600))
 	list(sum)
+	_, err = OpenMany(t.Context(), []string{path}, manyOptions(t))
+	require.ErrorContains(t, err, "does not match", "the line beside the file counts first")
+	require.NoError(t, os.Remove(path+ChecksumEnding))
 	_, _, err = IndexMany(t.Context(), []string{folder}, opts)
 	require.NoError(t, err)
 	// fetched again: new content, new line
