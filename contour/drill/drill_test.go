@@ -85,7 +85,7 @@ func TestSheetReadBack(t *testing.T) {
 		for name, paper := range map[string]sheet.Paper{"a4": sheet.A4, "letter": sheet.Letter} {
 			t.Run(string(level)+" "+name, func(t *testing.T) {
 				t.Parallel()
-				set := makeDemo(t, demoOptions(level, 11))
+				set := makeDemo(t, demoOptions(level, 7))
 				require.Len(t, set.Questions, 10)
 				path := filepath.Join(t.TempDir(), "drill.pdf")
 				require.NoError(t, os.WriteFile(path, pdf(t, set, PageOptions{Paper: paper}), 0o600))

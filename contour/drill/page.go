@@ -332,7 +332,7 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 	s := l.survey
 	levels := s.levelsBetween(lo-s.interval(), hi+s.interval())
 	lo, hi = levels[0], levels[len(levels)-1]
-	const head, left = 3.2, 12
+	const head, left = 4.0, 12
 	for i, c := range sections {
 		box := sheet.Rect{X: first.X + left, Y: first.Y + float64(i)*first.Height + head, Width: first.Width - left, Height: first.Height - head - 1.5}
 		up := box.Height / (hi - lo)
@@ -358,7 +358,7 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 		}
 		l.page.Add(sheet.Stroke{Lines: [][]sheet.Point{line}, Width: 0.4, Color: ink})
 		l.page.Frame(0.15, ink, box)
-		l.text(sheet.Point{X: first.X, Y: box.Y - 0.8}, 8, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Profile %d", i+1))
+		l.text(sheet.Point{X: first.X, Y: box.Y - 1.6}, 8, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Profile %d", i+1))
 		l.text(sheet.Point{X: box.X + 6, Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignLeft, "A")
 		l.text(sheet.Point{X: box.Right(), Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignRight, "B")
 	}

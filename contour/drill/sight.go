@@ -287,6 +287,10 @@ func (s *survey) whatStands(leg *profile.Leg, at float64) (string, landform.Kind
 				best, name, kind = d, "The crest of a "+string(p.Kind), p.Kind
 			case landform.Hill:
 				best, name, kind = d, "The top of a hill", p.Kind
+			case "":
+				if p.Name == "high point" {
+					best, name, kind = d, "The top of a rise", ""
+				}
 			}
 		}
 	}

@@ -129,7 +129,8 @@ func (m *mapPanel) grid() error {
 		for _, q := range []Point{l.points[0], l.points[len(l.points)-1]} {
 			switch {
 			case l.easting && math.Abs(q.Y-m.frame.Bottom()) < near:
-				if !first[true] && q.X+14 < m.frame.Right() {
+				// Left of the frame it would meet a northing's number.
+				if !first[true] && q.X-8 > m.frame.X && q.X+14 < m.frame.Right() {
 					first[true] = true
 					page.Add(Text{At: q.Add(0, 1.3), String: group6(l.value) + " m E", Size: 6.5, Align: AlignCenter, Rise: RiseTop, Color: ink})
 					continue

@@ -150,24 +150,24 @@ func (p *Panel) ScaleBar(page *Page, o Point, w float64) {
 // that norths close together run into one.
 func (p *Panel) Norths(page *Page, o Point, tall float64) {
 	proj := p.m.proj
-	arrow := func(direction, length float64, name string, at Align) {
+	arrow := func(direction, length, aside float64, name string, at Align) {
 		u := toward(direction)
 		tip := o.step(u, length)
 		page.Line(0.25, ink, o, tip)
 		page.Add(Fill{Rings: [][]Point{{tip.step(u, 1.6), tip.step(u.left(), 0.5), tip.step(u.left(), -0.5)}}, Color: ink},
-			Text{At: tip.step(u, 2.2), String: name, Size: 6, Align: at, Color: ink})
+			Text{At: tip.step(u, 2.2).Add(aside, 0), String: name, Size: 6, Align: at, Color: ink})
 	}
 	if proj.utm != nil {
-		arrow(proj.gridNorth(), tall-4.5, "GN", AlignCenter)
+		arrow(proj.gridNorth(), tall-4.5, 0, "GN", AlignCenter)
 	} else {
-		arrow(proj.trueNorth(), tall-4.5, "N", AlignCenter)
+		arrow(proj.trueNorth(), tall-4.5, 0, "N", AlignCenter)
 	}
 	if d := p.m.plan.Declination; d != nil {
 		direction := proj.magneticNorth(d)
-		at := AlignLeft
+		at, aside := AlignLeft, 0.8
 		if direction < proj.gridNorth() {
-			at = AlignRight
+			at, aside = AlignRight, -0.8
 		}
-		arrow(direction, tall-8, "MN", at)
+		arrow(direction, tall-8, aside, "MN", at)
 	}
 }

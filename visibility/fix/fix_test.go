@@ -351,6 +351,35 @@ func TestWarnings(t *testing.T) {
 	}
 }
 
+// Bearings that mean nothing give an error or a finite fix with its warnings,
+// never a hang or a place made of NaN.
+func TestNonsenseBearings(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(9, 9))
+	fixes := 0
+	for range 400 {
+		var bearings []Bearing
+		for range 2 + random.IntN(5) {
+			bearings = append(bearings, Bearing{Place: at(here, 2e4*random.Float64(), 2e4*random.Float64()), True: observed(360 * random.Float64())})
+		}
+		for _, solve := range []func(context.Context, []Bearing, Options) (*Fix, error){Resect, Intersect} {
+			f, err := solve(context.Background(), bearings, Options{SharedError: 0.4})
+			if err != nil {
+				assert.ErrorIs(t, err, ErrNoFix)
+				continue
+			}
+			fixes++
+			assert.False(t, math.IsNaN(float64(f.Place.Lat)+float64(f.Place.Lon)+f.EastEast+f.EastNorth+f.NorthNorth+f.ChiSquare))
+			assert.Positive(t, f.EastEast*f.NorthNorth-f.EastNorth*f.EastNorth)
+			assert.Len(t, f.Bearings, len(bearings))
+			if f.Redundancy > 0 && f.Chance < rejected {
+				assert.Contains(t, kinds(f), Blunder)
+			}
+		}
+	}
+	assert.Greater(t, fixes, 100)
+}
+
 func TestRefusals(t *testing.T) {
 	t.Parallel()
 	a := Bearing{Name: "a", Place: here, True: 10}

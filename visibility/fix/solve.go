@@ -335,10 +335,11 @@ const ambiguous = 6
 
 // directed tries every start with the readings as p.turned has them and
 // keeps the places that all bearings point the right way for, best first.
-func (p *problem) directed(ctx context.Context) ([]candidate, error) {
+// Starts whose chi-square is over the limit are left out.
+func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, error) {
 	var found []candidate
 	var first error
-	for _, start := range p.starts() {
+	for _, start := range p.promising(limit) {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("fix: %w", err)
 		}
@@ -387,7 +388,7 @@ func solve(ctx context.Context, bearings []Bearing, o Options, resect bool) (*Fi
 			return nil, fmt.Errorf("fix: %s is %.0f km from %s", b.label(i), d/1000, bearings[0].label(0))
 		}
 	}
-	found, err := p.directed(ctx)
+	found, err := p.directed(ctx, math.Inf(1))
 	if ctx.Err() != nil {
 		return nil, err
 	}
@@ -420,26 +421,19 @@ func (p *problem) count() int {
 // the fewest turned that do, the one that fits best is taken.
 func (p *problem) turnRound(ctx context.Context, straight []candidate) []candidate {
 	n := len(p.bearings)
-	if n > 10 { // 1024 sets of readings: more is not fieldwork
-		return nil
-	}
 	defer func() { p.turned = make([]bool, n) }()
-	bySize := make([][]int, n+1)
-	for set := 1; set < 1<<n; set++ {
-		size := 0
-		for i := range n {
-			size += set >> i & 1
-		}
-		bySize[size] = append(bySize[size], set)
+	// Of the crossings of two lines the best has at most about three times the
+	// least chi-square (the det²-weighted mean over pairs has exactly that, of
+	// straight lines); ten times what is accepted is no use.
+	limit := math.Inf(1)
+	if k := p.count() - 2; k > 0 {
+		limit = 10 * distuv.ChiSquared{K: float64(k)}.Quantile(1-rejected)
 	}
-	for _, sets := range bySize {
+	for _, sets := range turnings(n) {
 		var best []candidate
-		for _, set := range sets {
-			p.turned = make([]bool, n)
-			for i := range n {
-				p.turned[i] = set>>i&1 == 1
-			}
-			c, err := p.directed(ctx)
+		for _, turned := range sets {
+			p.turned = turned
+			c, err := p.directed(ctx, limit)
 			if err != nil || len(c) == 0 {
 				continue
 			}
@@ -460,6 +454,30 @@ func (p *problem) turnRound(ctx context.Context, straight []candidate) []candida
 		}
 	}
 	return nil
+}
+
+// turnings are the sets of readings that may have been taken half round, the
+// fewest first: one, two, or all of them.
+func turnings(n int) (bySize [3][][]bool) {
+	set := func(indices ...int) []bool {
+		out := make([]bool, n)
+		for _, i := range indices {
+			out[i] = true
+		}
+		return out
+	}
+	var all []int
+	for i := range n {
+		all = append(all, i)
+		bySize[0] = append(bySize[0], set(i))
+		for j := range i {
+			bySize[1] = append(bySize[1], set(j, i))
+		}
+	}
+	if n > 2 {
+		bySize[2] = append(bySize[2], set(all...))
+	}
+	return bySize
 }
 
 // rejected is the chance below which bearings are said not to agree: the

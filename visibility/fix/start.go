@@ -2,6 +2,9 @@ package fix
 
 import (
 	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -26,6 +29,47 @@ func (p *problem) starts() []geodesy.LatLon {
 		out = append(out, p.levelCrossings()...)
 	}
 	return out
+}
+
+const (
+	// fewest starts are searched from, and more as long as they fit within
+	// near of the best, where each may be a place of its own.
+	fewest = 4
+	near   = 4 * ambiguous
+)
+
+// promising are the starts worth a search, best first: bearings that disagree
+// cross in many places, of which only the best few lead anywhere new.
+func (p *problem) promising(limit float64) []geodesy.LatLon {
+	type start struct {
+		place geodesy.LatLon
+		cost  float64
+	}
+	var all []start
+	var failed []geodesy.LatLon
+	for _, x := range p.starts() {
+		o, err := p.observe(x)
+		if err != nil {
+			failed = append(failed, x) // its error is told if nothing else is found
+			continue
+		}
+		_, residual, _, err := p.weigh(o)
+		if err != nil {
+			failed = append(failed, x)
+			continue
+		}
+		if cost := mat.Dot(residual, residual); cost <= limit {
+			all = append(all, start{x, cost})
+		}
+	}
+	sort.SliceStable(all, func(i, j int) bool { return all[i].cost < all[j].cost })
+	var out []geodesy.LatLon
+	for i, s := range all {
+		if i < fewest || s.cost < all[0].cost+near {
+			out = append(out, s.place)
+		}
+	}
+	return append(out, failed[:min(len(failed), fewest)]...)
 }
 
 // position is a line of position on a plane: a point of it and its
