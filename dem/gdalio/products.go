@@ -18,7 +18,7 @@ type product struct {
 	// arc-seconds.
 	spacing     float64
 	surface     dem.Surface
-	error       float64 // one standard deviation, metres
+	error       float64 // one standard deviation, metres; 0 where none is cited
 	errorSource string
 	datum       string
 	attribution string
@@ -49,6 +49,22 @@ var products = []product{
 		errorSource: "Copernicus GLO-30 product handbook, under 4 m for 90 % of heights",
 		datum:       "EGM2008 geoid",
 		attribution: "Copernicus DEM, (c) DLR e.V. 2010-2014 and (c) Airbus Defence and Space GmbH 2014-2018, provided under COPERNICUS by the European Union and ESA",
+	},
+	{
+		name:        "Copernicus GLO-90", // no figure of its own is cited here
+		file:        regexp.MustCompile(`^Copernicus_DSM_(COG_)?30_[NS]\d\d_00_[EW]\d{3}_00(_DEM)?\.(tif|dt2)$`),
+		spacing:     3,
+		surface:     dem.SurfaceModel,
+		datum:       "EGM2008 geoid",
+		attribution: "Copernicus DEM, (c) DLR e.V. 2010-2014 and (c) Airbus Defence and Space GmbH 2014-2018, provided under COPERNICUS by the European Union and ESA",
+	},
+	{
+		name:        "USGS 3DEP 1 arc-second", // nor here
+		file:        regexp.MustCompile(`^USGS_1_[ns]\d\d[ew]\d{3}(_\d{8})?\.tiff?$`),
+		spacing:     1,
+		surface:     dem.BareEarth,
+		datum:       "NAVD88",
+		attribution: "USGS 3D Elevation Program, public domain",
 	},
 	{
 		name:        "USGS 3DEP 1/3 arc-second",
