@@ -15,7 +15,7 @@ import (
 func newDEMCmd(s Streams) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "dem",
-		Short: "Look at elevation data",
+		Short: "Get and look at elevation data",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return usageErrorf("crowline dem has no command %q", args[0])
@@ -24,6 +24,7 @@ func newDEMCmd(s Streams) *cobra.Command {
 		},
 		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
+	cmd.AddCommand(newDEMGetCmd(s, nil), newDEMIndexCmd(s, nil))
 	cmd.AddCommand(newDEMInfoCmd(s, nil), newDEMFeaturesCmd(s, nil))
 	return cmd
 }

@@ -1,0 +1,166 @@
+package cli
+
+import (
+	"context"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"crowline/dem"
+	"crowline/dem/fetch"
+)
+
+type demGetOptions struct {
+	streams Streams
+	output  outputFlags
+	places  placeFlags
+	around  string
+	radius  float64
+	source  string
+	folder  string
+	list    bool
+}
+
+func newDEMGetCmd(s Streams, runF func(context.Context, *demGetOptions) error) *cobra.Command {
+	o := &demGetOptions{streams: s}
+	if runF == nil {
+		runF = demGetRun
+	}
+	cmd := &cobra.Command{
+		Use:   "get --around PLACE --source NAME",
+		Short: "Fetch the tiles of an open data set",
+		Long: `Fetch the tiles of an open elevation data set that hold ground within a
+radius of a place, into a folder that --dem then takes. A fetch that is broken
+off goes on where it stopped; tiles that are here and whole are not fetched
+again. Beside each tile stands its SHA-256, by which a changed file is refused
+later, and beside all of them the licence and credit line.
+
+--list shows the data sets there are. Add your own in the config file, under
+"sources".`,
+		Example: `  crowline dem get --list
+  crowline dem get --around 46.02,7.75 --radius 20km --source copernicus-glo-30
+  crowline leg 46.02,7.75 45.98,7.66 --dem elevation/copernicus-glo-30`,
+		Args: exactArgs(0, "no arguments, only flags"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
+	}
+	o.output.add(cmd)
+	o.places.add(cmd)
+	cmd.Flags().StringVar(&o.around, "around", "", "`place` in the middle of the ground wanted")
+	cmd.Flags().Var(newLength(10000, &o.radius), "radius", "how far round it")
+	cmd.Flags().StringVar(&o.source, "source", "", "`name` of the data set (--list shows them)")
+	cmd.Flags().StringVar(&o.folder, "folder", "", "`folder` for the tiles (default: elevation/NAME)")
+	cmd.Flags().BoolVar(&o.list, "list", false, "show the data sets there are")
+	return cmd
+}
+
+// tileFile is a fetched tile in JSON.
+type tileFile struct {
+	Path    string `json:"path"`
+	Bytes   int64  `json:"bytes"`
+	SHA256  string `json:"sha256"`
+	Already bool   `json:"already_there"`
+	Checked bool   `json:"publisher_checksum_compared"`
+}
+
+type demGetAnswer struct {
+	Source       string     `json:"source"`
+	Folder       string     `json:"folder"`
+	Files        []tileFile `json:"files"`
+	NoTile       []string   `json:"no_tile"`
+	FetchedBytes int64      `json:"fetched_bytes"`
+	LicenceFile  string     `json:"licence_file"`
+	Attribution  string     `json:"attribution"`
+}
+
+func demGetRun(ctx context.Context, o *demGetOptions) error {
+	c, err := loadConfig()
+	if err != nil {
+		return err
+	}
+	if o.list {
+		return listSources(o, append(fetch.Sources(), c.sources...))
+	}
+	switch {
+	case o.around == "":
+		return usageErrorf("--around says where; for example --around 46.02,7.75")
+	case o.source == "":
+		return usageErrorf("--source says which data set; --list shows them")
+	case !(o.radius > 0):
+		return usageErrorf("--radius %g: it is a length above 0", o.radius)
+	}
+	source, err := fetch.Find(o.source, c.sources)
+	if err != nil {
+		return &flagError{err}
+	}
+	around, err := o.places.resolve(o.around)
+	if err != nil {
+		return err
+	}
+	if o.folder == "" {
+		o.folder = filepath.Join("elevation", source.Name)
+	}
+	result, err := fetch.Get(ctx, source, around.LatLon, o.radius, fetch.Options{
+		Folder: o.folder, Progress: o.streams.progress("fetching " + source.Name),
+	})
+	if err != nil {
+		return err
+	}
+	a := demGetAnswer{Source: source.Name, Folder: o.folder, Files: []tileFile{}, NoTile: []string{},
+		FetchedBytes: result.Bytes, LicenceFile: result.Licence, Attribution: source.Attribution}
+	for _, f := range result.Files {
+		a.Files = append(a.Files, tileFile{f.Path, f.Bytes, f.SHA256, f.Already, f.Checked})
+	}
+	for _, t := range result.None {
+		a.NoTile = append(a.NoTile, t.Name)
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	p.head(source.Title)
+	for _, f := range a.Files {
+		what := "fetched"
+		if f.Already {
+			what = "was here"
+		}
+		p.line(what, "%s, %.1f MB", f.Path, float64(f.Bytes)/1e6)
+	}
+	for _, name := range a.NoTile {
+		p.line("no tile", "%s: the publisher has none there (sea, or beyond the data)", name)
+	}
+	p.line("credit", "%s", a.Attribution)
+	p.line("licence", "%s", a.LicenceFile)
+	switch source.Surface {
+	case dem.SurfaceModel:
+		p.line("note", "a surface model: treetops and roofs where there are any")
+	case dem.BareEarth:
+		p.line("note", "bare earth: trees and buildings taken off")
+	}
+	p.line("use", "--dem %s", a.Folder)
+	return p.err
+}
+
+func listSources(o *demGetOptions, sources []fetch.Source) error {
+	if o.output.json {
+		return writeJSON(o.streams.Out, map[string]any{"sources": sources})
+	}
+	p := &page{w: o.streams.Out}
+	for _, s := range sources {
+		p.head(s.Name)
+		p.line("data", "%s", s.Title)
+		if s.SpacingArcSeconds > 0 {
+			p.line("spacing", "%.3g arc-seconds, about %.0f m", s.SpacingArcSeconds, s.SpacingArcSeconds*30.9)
+		}
+		if s.Surface != dem.SurfaceUnknown {
+			p.line("surface", "%s", s.Surface)
+		}
+		if s.VerticalErrorMetres > 0 {
+			p.line("error", "%.3g m, one standard deviation (%s)", s.VerticalErrorMetres, s.VerticalErrorSource)
+		}
+		if s.Coverage != "" {
+			p.line("covers", "%s", s.Coverage)
+		}
+		p.line("licence", "%s", s.Licence)
+	}
+	return p.err
+}

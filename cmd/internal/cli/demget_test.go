@@ -1,0 +1,152 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/demo"
+)
+
+// TestDEMGetAndIndex: a data set of the user's own, from the config file,
+// fetched from a server and indexed.
+func TestDEMGetAndIndex(t *testing.T) {
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != "/N36W085.tif" {
+			http.NotFound(w, r)
+			return
+		}
+		w.Header().Set("Content-Length", fmt.Sprint(len(demo.Bytes())))
+		_, _ = w.Write(demo.Bytes())
+	}))
+	defer server.Close()
+	folder := t.TempDir()
+	config := filepath.Join(folder, "config.json")
+	require.NoError(t, os.WriteFile(config, []byte(`{"sources":[{"name":"here","title":"Ground of here","url":"`+server.URL+
+		`/{NS}{lat}{EW}{lon}.tif","licence":"open","attribution":"the demo data"}]}`), 0o600))
+	t.Setenv(configVariable, config)
+	t.Setenv("XDG_CACHE_HOME", t.TempDir())
+	tiles := filepath.Join(folder, "tiles")
+
+	a := run(t, "dem", "get", "--list")
+	require.Equal(t, exitOK, a.code, a.err)
+	assert.Contains(t, a.out, "copernicus-glo-30")
+	assert.Contains(t, a.out, "Ground of here")
+
+	a = run(t, "dem", "get", "--around", "36.3,-84.99", "--radius", "5km", "--source", "here", "--folder", tiles, "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	var got demGetAnswer
+	require.NoError(t, json.Unmarshal([]byte(a.out), &got))
+	require.Len(t, got.Files, 1)
+	assert.Equal(t, []string{"N36W086.tif"}, got.NoTile)
+	data, err := os.ReadFile(got.Files[0].Path)
+	require.NoError(t, err)
+	assert.Equal(t, demo.Bytes(), data)
+	a = run(t, "dem", "get", "--around", "36.3,-84.5", "--source", "here", "--folder", tiles)
+	require.Equal(t, exitOK, a.code, a.err)
+	assert.Contains(t, a.out, "was here")
+	assert.Contains(t, a.out, "the demo data")
+
+	a = run(t, "dem", "index", tiles)
+	require.Equal(t, exitOK, a.code, a.err)
+	assert.Contains(t, a.out, "1 tiles")
+
+	for _, c := range []struct {
+		args []string
+		code int
+		want string
+	}{
+		{[]string{"--source", "here"}, exitUsage, "--around"},
+		{[]string{"--around", "36,-84"}, exitUsage, "--source"},
+		{[]string{"--around", "36,-84", "--source", "none"}, exitUsage, "here, copernicus-glo-30"},
+		{[]string{"--around", "nowhere", "--source", "here"}, exitUsage, "nowhere"},
+		{[]string{"--around", "36,-84", "--source", "here", "--radius", "0"}, exitUsage, "--radius"},
+		{[]string{"--around", "0.5,0.5", "--source", "here", "--folder", tiles}, exitError, "has no tile"},
+	} {
+		a := run(t, append([]string{"dem", "get"}, c.args...)...)
+		assert.Equal(t, c.code, a.code, "%v", c.args)
+		assert.Contains(t, a.err, c.want)
+	}
+	assert.Equal(t, exitUsage, run(t, "dem", "index").code)
+	assert.Equal(t, exitError, run(t, "dem", "index", filepath.Join(folder, "none")).code)
+}
+
+func TestConfig(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "config.json")
+	t.Setenv(configVariable, path)
+	t.Setenv(demVariable, "")
+	_, err := loadConfig()
+	require.ErrorContains(t, err, path, "named, so it must be there")
+	write := func(text string) {
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	}
+	write(`{"dem":["tiles","/data/dem.tif","https://example.org/a.tif"],"units":"us","max_memory":"2GB"}`)
+	c, err := loadConfig()
+	require.NoError(t, err)
+	paths, from := c.defaultDEM()
+	assert.Equal(t, []string{filepath.Join(folder, "tiles"), "/data/dem.tif", "https://example.org/a.tif"}, paths)
+	assert.Equal(t, path, from)
+	t.Setenv(demVariable, "/a"+string(os.PathListSeparator)+"https://example.org:8080/b.tif"+string(os.PathListSeparator)+"c/*.tif")
+	paths, from = c.defaultDEM()
+	assert.Equal(t, []string{"/a", "https://example.org:8080/b.tif", "c/*.tif"}, paths)
+	assert.Equal(t, demVariable, from)
+	for text, want := range map[string]string{
+		`{`: "not understood", `{"dme":[]}`: "unknown field", `{} {}`: "closing brace", `{"units":"furlongs"}`: "furlongs",
+		`{"height_unit":"yd"}`: "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
+		strings.Repeat(" ", maxConfigBytes+1): "larger",
+	} {
+		write(text)
+		_, err := loadConfig()
+		require.ErrorContains(t, err, want)
+		require.ErrorContains(t, err, path)
+	}
+	t.Setenv(configVariable, "")
+	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
+	c, err = loadConfig()
+	require.NoError(t, err)
+	assert.Empty(t, c.DEM)
+}
+
+func TestParseMemory(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]int64{"2GB": 2e9, "1.5 g": 1.5e9, "500mb": 5e8, "64KB": 64e3, "100B": 100} {
+		got, err := parseMemory(text)
+		require.NoError(t, err)
+		assert.Equal(t, want, got, text)
+	}
+	quarter, err := parseMemory("25%")
+	require.NoError(t, err)
+	usual, err := parseMemory("")
+	require.NoError(t, err)
+	assert.Equal(t, usual, quarter)
+	assert.Greater(t, usual, int64(1<<26))
+	for _, text := range []string{"2", "-1GB", "0%", "101%", "NaNGB", "1e99GB", "GB", "x"} {
+		_, err := parseMemory(text)
+		require.Error(t, err, text)
+	}
+}
+
+func FuzzConfig(f *testing.F) {
+	f.Add([]byte(`{"dem":["a"],"units":"us","max_memory":"50%"}`))
+	f.Add([]byte(`{"sources":[{"name":"a","url":"https://h/{ns}{lat}{ew}{lon}.tif","licence":"l","attribution":"a"}]}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		c, err := parseConfig(data)
+		if err != nil {
+			return
+		}
+		if c.MaxMemory != "" {
+			n, err := parseMemory(c.MaxMemory)
+			require.NoError(t, err)
+			assert.GreaterOrEqual(t, n, int64(0))
+		}
+	})
+}
