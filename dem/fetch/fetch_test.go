@@ -282,6 +282,10 @@ func TestMissingTilesAreTheSea(t *testing.T) {
 	_, err = Get(t.Context(), copernicus(t), geodesy.LatLon{Lat: 0.5, Lon: -30.5}, 1000, opts)
 	require.ErrorContains(t, err, "has no tile within")
 	assert.Empty(t, list(t, opts.Folder))
+	opts.Folder = filepath.Join(opts.Folder, "new")
+	_, err = Get(t.Context(), copernicus(t), geodesy.LatLon{Lat: 0.5, Lon: -30.5}, 1000, opts)
+	require.Error(t, err)
+	assert.NoDirExists(t, opts.Folder)
 }
 
 // TestGoesOnWhereItStopped: the connection breaks off twice; nothing comes

@@ -122,9 +122,6 @@ func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float
 	if len(tiles) > opts.MaxTiles {
 		return nil, fmt.Errorf("that is %d tiles of %s, and at most %d are fetched at once; take a smaller radius", len(tiles), source.Title, opts.MaxTiles)
 	}
-	if err := os.MkdirAll(opts.Folder, 0o755); err != nil {
-		return nil, diskError(opts.Folder, err)
-	}
 	g := &getter{source: source, opts: opts}
 	states, err := g.plan(ctx, tiles)
 	if err != nil {
@@ -141,6 +138,9 @@ func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float
 	}
 	if wanted == 0 {
 		return nil, fmt.Errorf("%s has no tile within %.0f m of %s: it covers %s", source.Title, radius, around, orUnknown(source.Coverage))
+	}
+	if err := os.MkdirAll(opts.Folder, 0o755); err != nil {
+		return nil, diskError(opts.Folder, err)
 	}
 	if result.Licence, err = writeLicence(opts.Folder, source); err != nil {
 		return nil, err

@@ -146,7 +146,7 @@ func (g *getter) again(ctx context.Context, name string, work func() error) erro
 			return fmt.Errorf("%s: %w", name, err)
 		}
 		if try >= g.opts.Retries {
-			return fmt.Errorf("%s: %w; what came so far is kept, so try again later", name, err)
+			return fmt.Errorf("%s: %w (what came so far is kept: try again later)", name, err)
 		}
 		select {
 		case <-ctx.Done():

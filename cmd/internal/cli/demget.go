@@ -130,14 +130,19 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	}
 	p.line("credit", "%s", a.Attribution)
 	p.line("licence", "%s", a.LicenceFile)
-	switch source.Surface {
-	case dem.SurfaceModel:
-		p.line("note", "a surface model: treetops and roofs where there are any")
-	case dem.BareEarth:
-		p.line("note", "bare earth: trees and buildings taken off")
-	}
+	writeSurface(p, source.Surface)
 	p.line("use", "--dem %s", a.Folder)
 	return p.err
+}
+
+// writeSurface says in a line what a data set's heights are of.
+func writeSurface(p *page, s dem.Surface) {
+	switch s {
+	case dem.SurfaceModel:
+		p.line("shows", "a surface model: treetops and roofs where there are any")
+	case dem.BareEarth:
+		p.line("shows", "bare earth: trees and buildings taken off")
+	}
 }
 
 func listSources(o *demGetOptions, sources []fetch.Source) error {
@@ -151,9 +156,7 @@ func listSources(o *demGetOptions, sources []fetch.Source) error {
 		if s.SpacingArcSeconds > 0 {
 			p.line("spacing", "%.3g arc-seconds, about %.0f m", s.SpacingArcSeconds, s.SpacingArcSeconds*30.9)
 		}
-		if s.Surface != dem.SurfaceUnknown {
-			p.line("surface", "%s", s.Surface)
-		}
+		writeSurface(p, s.Surface)
 		if s.VerticalErrorMetres > 0 {
 			p.line("error", "%.3g m, one standard deviation (%s)", s.VerticalErrorMetres, s.VerticalErrorSource)
 		}
