@@ -1,0 +1,285 @@
+package dem
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"crowline/dem/geodesy"
+)
+
+// Cover is what stands on the bare ground: trees, buildings. Safe for
+// concurrent use if its data is.
+type Cover interface {
+	// AboveGround is how far what stands at each place reaches above the
+	// ground, metres: 0 where nothing stands, NaN where that is not known.
+	AboveGround(places []geodesy.LatLon) ([]float64, error)
+}
+
+// Clearing is ground without cover: where an observer stands in the open, or
+// a mark does.
+type Clearing struct {
+	Centre geodesy.LatLon
+	// Radius, metres. Whatever it is, the posts of the ground's cell that
+	// holds Centre are clear: nobody stands inside a trunk.
+	Radius float64
+}
+
+// CoverWarning says what is wrong with laying cover on data that shows
+// treetops and roofs already; "" when nothing is.
+func CoverWarning(ground Info) string {
+	switch ground.Surface {
+	case SurfaceModel:
+		return ground.Name + " shows treetops and roofs already: what is laid on it is counted twice; take bare-earth data"
+	case SurfaceUnknown:
+		return ground.Name + " does not say whether it shows treetops and roofs or bare earth: what is laid on it may be counted twice"
+	}
+	return ""
+}
+
+// Covered is ground with what stands on it, as sight lines meet it: at each
+// post the ground's elevation and the cover's height, and straight edges
+// between posts as ever. An observer's and a mark's own ground is bare in
+// the clearings. Where the cover is not known the elevation is not either
+// (NaN), and verdicts that depend on it come out unknown.
+//
+// Cover is looked up at posts only: a row of trees narrower than the spacing
+// may stand between two posts and not be met. Heights of targets over covered
+// ground count from its top.
+//
+// Elevation cannot return an error, so the first is kept for Err. From one
+// goroutine at a time, or, when ground and cover are safe for concurrent
+// use, from many as long as no error is met.
+type Covered struct {
+	ground    Posts
+	cover     Cover
+	clearings []clearing
+	err       error
+}
+
+var _ Posts = (*Covered)(nil)
+
+// clearing is one on the ground's lattice.
+type clearing struct {
+	Clearing
+	column, row int // of the cell
+}
+
+// NewCovered lays cover on ground.
+func NewCovered(ground Posts, cover Cover, clearings ...Clearing) (*Covered, error) {
+	c := &Covered{ground: ground, cover: cover}
+	for _, k := range clearings {
+		if !(k.Radius >= 0) || math.IsInf(k.Radius, 1) {
+			return nil, fmt.Errorf("a clearing of radius %v m is not possible", k.Radius)
+		}
+		column, row, err := ground.Layout().Locate(k.Centre)
+		if err != nil {
+			return nil, err
+		}
+		c.clearings = append(c.clearings, clearing{k, int(math.Floor(column)), int(math.Floor(row))})
+	}
+	return c, nil
+}
+
+// Layout is the ground's.
+func (c *Covered) Layout() *Frame { return c.ground.Layout() }
+
+// Err is the first error met, or nil.
+func (c *Covered) Err() error { return c.err }
+
+// Elevation of a post in metres, with what stands on it.
+func (c *Covered) Elevation(column, row int) float64 {
+	h := c.ground.Elevation(column, row)
+	if h != h || c.err != nil {
+		return math.NaN()
+	}
+	p, err := c.ground.Layout().Place(float64(column), float64(row))
+	if err != nil {
+		c.err = err
+		return math.NaN()
+	}
+	if c.clear(column, row, p) {
+		return h
+	}
+	above, err := c.cover.AboveGround([]geodesy.LatLon{p})
+	if err != nil {
+		c.err = err
+		return math.NaN()
+	}
+	return h + math.Max(0, above[0])
+}
+
+func (c *Covered) clear(column, row int, p geodesy.LatLon) bool {
+	for _, k := range c.clearings {
+		if dc, dr := column-k.column, row-k.row; (dc == 0 || dc == 1) && (dr == 0 || dr == 1) {
+			return true
+		}
+		if k.Radius > 0 && geodesy.Inverse(k.Centre, p).Distance <= k.Radius {
+			return true
+		}
+	}
+	return false
+}
+
+// Grid is a block of ground with the cover laid on. ctx is looked at every
+// row. g is left as it is.
+func (c *Covered) Grid(ctx context.Context, g *Grid) (*Grid, error) {
+	if c.err != nil {
+		return nil, c.err
+	}
+	out := *g
+	out.Elevations = make([]float32, len(g.Elevations))
+	places := make([]geodesy.LatLon, g.Columns)
+	layout := c.ground.Layout()
+	for r := range g.Rows {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		xs, ys := make([]float64, g.Columns), make([]float64, g.Columns)
+		for i := range xs {
+			xs[i], ys[i] = g.X0+float64(i)*g.DX, g.Y0+float64(r)*g.DY
+		}
+		if err := g.CRS.ToWGS84(xs, ys); err != nil {
+			return nil, err
+		}
+		for i := range xs {
+			places[i] = geodesy.LatLon{Lat: geodesy.Degrees(ys[i]), Lon: geodesy.Degrees(math.Mod(math.Mod(xs[i]+180, 360)+360, 360) - 180)}
+		}
+		above, err := c.cover.AboveGround(places)
+		if err != nil {
+			return nil, err
+		}
+		for i, a := range above {
+			h := float64(g.Elevations[r*g.Columns+i])
+			column, row, err := indexOn(layout, &g.Frame, i, r)
+			if err != nil {
+				return nil, err
+			}
+			if !c.clear(column, row, places[i]) {
+				h += math.Max(0, a)
+			}
+			out.Elevations[r*g.Columns+i] = float32(h)
+		}
+	}
+	return &out, nil
+}
+
+// indexOn is a post of a block by the columns and rows of the layout it was
+// read from.
+func indexOn(layout, block *Frame, column, row int) (int, int, error) {
+	c := (block.X0-layout.X0)/layout.DX + float64(column)
+	r := (block.Y0-layout.Y0)/layout.DY + float64(row)
+	if math.Abs(c-math.Round(c)) > latticeTolerance || math.Abs(r-math.Round(r)) > latticeTolerance {
+		return 0, 0, errors.New("the block of posts is not of the ground the cover is laid on")
+	}
+	return int(math.Round(c)), int(math.Round(r)), nil
+}
+
+// CoverOptions tells RasterCover how to take a raster.
+type CoverOptions struct {
+	// VoidIsNothing: a void, or a place outside the raster, has nothing
+	// standing on it. Default: it is not known.
+	VoidIsNothing bool
+}
+
+// RasterCover is cover from a raster of heights above ground, in metres: each
+// place has the value of the cell it lies in. Nothing is interpolated: there
+// is no slope from a wall's top to its foot.
+func RasterCover(posts Posts, opts CoverOptions) Cover { return rasterCover{posts, opts} }
+
+type rasterCover struct {
+	posts Posts
+	opts  CoverOptions
+}
+
+func (r rasterCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
+	f := r.posts.Layout()
+	above := make([]float64, len(places))
+	for i, p := range places {
+		above[i] = math.NaN()
+		column, row, err := f.Locate(p)
+		if err == nil {
+			// a cell reaches half a spacing beyond its post
+			above[i] = r.posts.Elevation(int(math.Floor(column+0.5)), int(math.Floor(row+0.5)))
+		}
+		if r.opts.VoidIsNothing && above[i] != above[i] {
+			above[i] = 0
+		}
+	}
+	if e, ok := r.posts.(interface{ Err() error }); ok && e.Err() != nil {
+		return nil, e.Err()
+	}
+	return above, nil
+}
+
+// CoverPolygon is an area, longitude then latitude on WGS 84, on which
+// something stands.
+type CoverPolygon struct {
+	Area orb.MultiPolygon
+	// AboveGround is its height, metres.
+	AboveGround float64
+}
+
+// PolygonCover is cover from polygons; where they overlap the highest
+// counts, and outside all of them nothing stands. Polygons across the
+// antimeridian are not possible: cut them there.
+func PolygonCover(polygons []CoverPolygon) (Cover, error) {
+	c := &polygonCover{polygons: polygons, cells: map[[2]int][]int{}}
+	for i, p := range polygons {
+		if !(p.AboveGround >= 0) || math.IsInf(p.AboveGround, 1) {
+			return nil, fmt.Errorf("polygon %d stands %v m above the ground, which is not possible", i+1, p.AboveGround)
+		}
+		b := p.Area.Bound()
+		for _, v := range []float64{b.Min[0], b.Min[1], b.Max[0], b.Max[1]} {
+			if math.IsNaN(v) || math.Abs(v) > 360 {
+				return nil, fmt.Errorf("polygon %d is not on Earth", i+1)
+			}
+		}
+		c.bounds = append(c.bounds, b)
+		if b.Max[0]-b.Min[0] > largeCover || b.Max[1]-b.Min[1] > largeCover {
+			c.large = append(c.large, i)
+			continue
+		}
+		for x := int(math.Floor(b.Min[0] / coverCell)); x <= int(math.Floor(b.Max[0]/coverCell)); x++ {
+			for y := int(math.Floor(b.Min[1] / coverCell)); y <= int(math.Floor(b.Max[1]/coverCell)); y++ {
+				c.cells[[2]int{x, y}] = append(c.cells[[2]int{x, y}], i)
+			}
+		}
+	}
+	return c, nil
+}
+
+// Polygons are looked up by squares of coverCell degrees, about a kilometre;
+// those wider than largeCover are tried every time.
+const (
+	coverCell  = 0.01
+	largeCover = 0.5
+)
+
+type polygonCover struct {
+	polygons []CoverPolygon
+	bounds   []orb.Bound
+	cells    map[[2]int][]int
+	large    []int
+}
+
+func (c *polygonCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
+	above := make([]float64, len(places))
+	for k, p := range places {
+		at := orb.Point{float64(p.Lon), float64(p.Lat)}
+		try := func(list []int) {
+			for _, i := range list {
+				if c.polygons[i].AboveGround > above[k] && c.bounds[i].Contains(at) && planar.MultiPolygonContains(c.polygons[i].Area, at) {
+					above[k] = c.polygons[i].AboveGround
+				}
+			}
+		}
+		try(c.cells[[2]int{int(math.Floor(at[0] / coverCell)), int(math.Floor(at[1] / coverCell))}])
+		try(c.large)
+	}
+	return above, nil
+}

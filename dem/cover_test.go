@@ -1,0 +1,124 @@
+package dem
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
+)
+
+// TestCoverStandsOnTheGround: a raster of another spacing and CRS, and
+// polygons; clearings are bare, and the cell an observer stands in always.
+func TestCoverStandsOnTheGround(t *testing.T) {
+	t.Parallel()
+	ground := tilted(lonLatFrame(60, 50))
+	canopy := &Grid{Frame: utmFrame(t, 400, 400), Elevations: make([]float32, 400*400)}
+	middle, err := ground.Place(30, 25)
+	require.NoError(t, err)
+	x, y, err := canopy.CRS.Coordinates(middle)
+	require.NoError(t, err)
+	// 10 m cells about the middle: 20 m trees west of it, nothing east, one
+	// cell not known
+	canopy.DX, canopy.DY = 10, -10
+	canopy.X0, canopy.Y0 = x-2000, y+2000
+	for i := range canopy.Elevations {
+		if i%400 < 200 {
+			canopy.Elevations[i] = 20
+		}
+	}
+	observer, err := ground.Place(20.5, 20.5)
+	require.NoError(t, err)
+	wood, err := ground.Place(25, 30)
+	require.NoError(t, err)
+	c, err := NewCovered(ground, RasterCover(canopy, CoverOptions{}), Clearing{Centre: observer}, Clearing{Centre: wood, Radius: 200})
+	require.NoError(t, err)
+	all, err := c.Grid(t.Context(), ground)
+	require.NoError(t, err)
+	for r := range 50 {
+		for col := range 60 {
+			p, err := ground.Place(float64(col), float64(r))
+			require.NoError(t, err)
+			got := c.Elevation(col, r)
+			if math.IsNaN(got) {
+				assert.True(t, math.IsNaN(all.Elevation(col, r)))
+			} else {
+				assert.InDelta(t, got, all.Elevation(col, r), 1e-3) // m, float32
+			}
+			cc, cr, err := canopy.Locate(p)
+			require.NoError(t, err)
+			want := ground.Elevation(col, r)
+			switch {
+			case (col == 20 || col == 21) && (r == 20 || r == 21), geodesy.Inverse(wood, p).Distance <= 200:
+			case cc < -0.5 || cr < -0.5 || cc >= 399.5 || cr >= 399.5:
+				want = math.NaN()
+			case cc < 199.5:
+				want += 20
+			}
+			if math.IsNaN(want) {
+				assert.True(t, math.IsNaN(got), "%d %d", col, r)
+			} else {
+				assert.InDelta(t, want, got, 0, "%d %d", col, r)
+			}
+		}
+	}
+	require.NoError(t, c.Err())
+	open, err := NewCovered(ground, RasterCover(canopy, CoverOptions{VoidIsNothing: true}))
+	require.NoError(t, err)
+	assert.InDelta(t, ground.Elevation(0, 0), open.Elevation(0, 0), 0)
+	assert.True(t, math.IsNaN(open.Elevation(-1, 0)))
+
+	// a block of the ground, by its own frame
+	w := Window{Column: 15, Row: 15, Columns: 20, Rows: 20}
+	block, err := c.Grid(t.Context(), window(ground, w))
+	require.NoError(t, err)
+	for r := range 20 {
+		for col := range 20 {
+			assert.InDelta(t, all.Elevation(15+col, 15+r), block.Elevation(col, r), 0)
+		}
+	}
+	moved := window(ground, w)
+	moved.X0 += moved.DX / 2
+	_, err = c.Grid(t.Context(), moved)
+	require.Error(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	_, err = c.Grid(ctx, ground)
+	require.ErrorIs(t, err, context.Canceled)
+}
+
+func TestPolygonCover(t *testing.T) {
+	t.Parallel()
+	square := func(west, south, side float64) orb.MultiPolygon {
+		return orb.MultiPolygon{{{{west, south}, {west + side, south}, {west + side, south + side}, {west, south + side}, {west, south}}}}
+	}
+	yard := square(-84.30, 36.50, 0.02)
+	yard[0] = append(yard[0], square(-84.295, 36.505, 0.01)[0][0]) // with a court
+	cover, err := PolygonCover([]CoverPolygon{{yard, 12}, {square(-84.29, 36.51, 0.001), 30}, {square(-85, 36, 0.9), 2}})
+	require.NoError(t, err)
+	above, err := cover.AboveGround([]geodesy.LatLon{
+		{Lat: 36.501, Lon: -84.299}, {Lat: 36.509, Lon: -84.289}, {Lat: 36.507, Lon: -84.292}, {Lat: 36.5105, Lon: -84.2895}, {Lat: 36.5, Lon: -84.5}, {Lat: 40, Lon: 0},
+	})
+	require.NoError(t, err)
+	assert.Equal(t, []float64{12, 2, 2, 30, 2, 0}, above)
+	for _, h := range []float64{-1, math.NaN(), math.Inf(1)} {
+		_, err := PolygonCover([]CoverPolygon{{yard, h}})
+		require.Error(t, err)
+	}
+	_, err = PolygonCover([]CoverPolygon{{square(math.NaN(), 0, 1), 3}})
+	require.Error(t, err)
+	ground := tilted(lonLatFrame(10, 10))
+	_, err = NewCovered(ground, cover, Clearing{Radius: math.NaN()})
+	require.Error(t, err)
+}
+
+func TestCoverWarning(t *testing.T) {
+	t.Parallel()
+	assert.Contains(t, CoverWarning(Info{Surface: SurfaceModel}), "counted twice")
+	assert.Contains(t, CoverWarning(Info{}), "may be counted twice")
+	assert.Empty(t, CoverWarning(Info{Surface: BareEarth}))
+}
