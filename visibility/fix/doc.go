@@ -8,8 +8,8 @@
 // the unknown place in a resection, at the known places in an intersection.
 // The place is the one that makes the sum of squared residuals, each divided
 // by its variance, least (Gauss-Newton steps on the azimuthal plane of the
-// last estimate, halved when they overshoot). Every crossing of two lines is
-// tried as a start, and other places that fit as well are reported. Further
+// last estimate, halved when they overshoot). It is searched for from the best
+// crossings of two lines, and other places that fit as well are reported. Further
 // evidence may be given: an altimeter reading, which puts the place on
 // ground of that elevation, and one known line, a stream or a ridge, that
 // the place lies on. One bearing and one of these are enough (modified
@@ -28,7 +28,13 @@
 // ellipse is that of the linearised problem. Over 4000 simulated fixes each,
 // of two and three marks 1 to 4 km off that cross well, the 39.35 % ellipse
 // held the true place 38.0 to 40.6 % of the time and the 95 % one 94.6 to 95.3 %
-// (TestEllipseCoversAtItsStatedRate). Where bearings cross at under 30
+// (TestEllipseCoversAtItsStatedRate). On the demo ground, from 3000 places
+// with the best three summits in sight, the 95 % ellipse held 94.8 %.
+//
+// Ground bends within the size of a fix, so with an altimeter or a known line
+// the ellipse is that of the second moments of the likelihood over the places
+// round the fix, not of the linearised problem: 93.7 % held in the same trial
+// with an altimeter, where the linearised ellipse held 76 %. Where bearings cross at under 30
 // degrees the true region is longer on the far side than the ellipse, and
 // the fix says so.
 //

@@ -97,7 +97,9 @@ var (
 type Fix struct {
 	Place geodesy.LatLon
 	// Covariance of the place, square metres, from the errors stated (not
-	// scaled by how well the bearings agree).
+	// scaled by how well the bearings agree). With an altimeter or a known
+	// line, the second moments about Place of the likelihood of the places
+	// round it.
 	EastEast, EastNorth, NorthNorth float64
 	// ChiSquare is the sum of squared residuals over their variances;
 	// Redundancy is how many more observations there are than are needed.

@@ -66,6 +66,13 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 		Ground: math.NaN(), AltimeterResidual: math.NaN(), LineDistance: math.NaN(),
 	}
 	f.Chance = chance(f.ChiSquare, f.Redundancy)
+	if p.options.Altimeter != nil || p.options.Line != nil {
+		c, err := p.spread(ctx, best)
+		if err != nil {
+			return nil, err
+		}
+		f.EastEast, f.EastNorth, f.NorthNorth = c[0], c[1], c[2]
+	}
 	standardised := best.standardised()
 	for i, b := range p.bearings {
 		observed, err := p.observed(i, best.place)

@@ -93,7 +93,7 @@ func (p *problem) computed(i int, x geodesy.LatLon) (bearing geodesy.TrueBearing
 	return g.Start, g.Distance, [2]float64{turn * cos, -turn * sin}
 }
 
-func (p *problem) error(i int) float64 {
+func (p *problem) readingError(i int) float64 {
 	for _, e := range []geodesy.Degrees{p.bearings[i].Error, p.options.BearingError} {
 		if e > 0 {
 			return float64(e)
@@ -119,7 +119,7 @@ func (p *problem) observe(x geodesy.LatLon) (observations, error) {
 		if distance < 1e-3 {
 			return o, fmt.Errorf("%w: the place comes out on %s itself", ErrNoFix, b.label(i))
 		}
-		sigma := p.error(i)
+		sigma := p.readingError(i)
 		mark := float64(geodesy.Atan2(b.PlaceError, distance))
 		add(float64(geodesy.Difference(computed, observed)), slope, sigma*sigma+mark*mark)
 	}

@@ -25,6 +25,11 @@ func (p *problem) starts() []geodesy.LatLon {
 			out = append(out, p.lineCrossings(i)...)
 		}
 	}
+	if p.options.Altimeter != nil && len(p.bearings) > 1 {
+		if x, ok := p.folds(); ok {
+			out = append(out, x)
+		}
+	}
 	if len(p.bearings) == 1 && p.options.Altimeter != nil && p.options.Line == nil {
 		out = append(out, p.levelCrossings()...)
 	}
