@@ -121,7 +121,8 @@ type Fix struct {
 	// LineDistance is how far Place is from the known line, metres; NaN
 	// without one.
 	LineDistance float64
-	// Others are places that fit nearly as well, best first.
+	// Others are places outside the 95 % ellipse that fit nearly as well, best
+	// first.
 	Others []Other
 	// Warnings, the gravest first.
 	Warnings []Warning

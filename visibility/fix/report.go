@@ -56,6 +56,9 @@ var longEllipse = 1 / (leastCrossing / 2).Tan()
 // residual may be before it is taken as wrong (common practice).
 const blunderResidual = 3
 
+// mostOthers are listed of the places that fit as well.
+const mostOthers = 8
+
 func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 	best := found[0]
 	p.turned = best.turned
@@ -102,7 +105,7 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 	// least sums close together
 	likely := f.Ellipse(0.95)
 	for _, c := range found[1:] {
-		if c.chiSquare-best.chiSquare < ambiguous && !likely.Covers(best.place, c.place) {
+		if c.chiSquare-best.chiSquare < ambiguous && len(f.Others) < mostOthers && !likely.Covers(best.place, c.place) {
 			f.Others = append(f.Others, Other{Place: c.place, ChiSquare: c.chiSquare})
 		}
 	}
