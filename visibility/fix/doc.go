@@ -25,9 +25,9 @@
 // The arithmetic is good to a millimetre; the fix is as good as the compass.
 // The default compass error of 2 degrees, the graduation of a baseplate
 // compass (common practice), is taken as one standard deviation. The error
-// ellipse is that of the linearised problem. Over 4000 simulated fixes each,
+// ellipse is that of the linearised problem. Over 2000 simulated fixes each,
 // of two and three marks 1 to 4 km off that cross well, the 39.35 % ellipse
-// held the true place 38.0 to 40.6 % of the time and the 95 % one 94.6 to 95.3 %
+// held the true place 38.3 to 40.7 % of the time and the 95 % one 94.4 to 95.3 %
 // (TestEllipseCoversAtItsStatedRate). On the demo ground, from 3000 places
 // with the best three summits in sight, the 95 % ellipse held 94.8 %.
 //

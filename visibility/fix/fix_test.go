@@ -222,7 +222,7 @@ func TestExactBearingsGiveThePlaceBack(t *testing.T) {
 // formulas, not by the geodesics that are under test.
 func TestEllipseCoversAtItsStatedRate(t *testing.T) {
 	t.Parallel()
-	const trials = 4000
+	const trials = 2000
 	cases := map[string]struct {
 		marks  [][2]float64
 		shared float64 // degrees
