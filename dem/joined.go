@@ -213,6 +213,15 @@ func (j *Joined) take(ctx context.Context, f *family, g *Grid, w Window) (int, e
 		return 0, err
 	}
 	n := 0
+	if part == w && f == j.families[0] { // nothing is there yet
+		g.Elevations = read.Elevations
+		for _, v := range g.Elevations {
+			if v == v {
+				n++
+			}
+		}
+		return n, nil
+	}
 	for r := range part.Rows {
 		to := g.Elevations[(part.Row-w.Row+r)*w.Columns+part.Column-w.Column:][:part.Columns]
 		for c, v := range read.Elevations[r*part.Columns:][:part.Columns] {

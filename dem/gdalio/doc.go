@@ -9,6 +9,12 @@
 // that makes the call, become one error in GDAL's words, and never reach
 // standard error. A buffer that GDAL filled before it failed is thrown away.
 //
+// [OpenMany] takes files, folders, globs and addresses as one ground, a
+// dem.Mosaic. Folders have an index of where each tile lies and its SHA-256,
+// a GeoPackage in the user's cache folder: tiles are opened only where a
+// question needs them, and one whose content has changed is refused. A
+// [Remote] file on a web server is read in ranges.
+//
 // # Units
 //
 // Elevations are metres above the file's vertical datum, NaN where void.
@@ -28,9 +34,13 @@
 // for "no data" without declaring it (-9999, -32768 and the like), and values
 // beyond the Earth's range, are taken as void with a warning. A GeoTIFF's
 // compressed blocks carry no checksum that is enforced, so damage inside
-// them may pass unnoticed. Drivers that reach a network or a database are
+// them may pass unnoticed, unless the file is in a tile index or has its
+// checksum beside it (of the file itself: side files and the sources of a
+// virtual raster are not covered). A file stored in blocks of more than 1 GiB
+// is refused. Drivers that reach a network or a database are
 // switched off; a file served over HTTP through GDAL's own file systems is
-// not.
+// not. What is read over HTTP is kept in memory for the process's life only,
+// and nothing notices that the server's file changes while it is read.
 //
 // # References
 //

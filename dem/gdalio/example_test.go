@@ -3,6 +3,8 @@ package gdalio_test
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
 
 	"crowline/dem"
 	"crowline/dem/demo"
@@ -40,4 +42,38 @@ func Example() {
 	// Output:
 	// cumberland.tif (SRTM): highest 1076 m at 36.19833,-84.23083
 	// 332 m, <nil>
+}
+
+// A folder of tiles as one ground: here the demo data's file, copied into a
+// folder of its own.
+func ExampleOpenMany() {
+	ctx := context.Background()
+	folder, err := os.MkdirTemp("", "tiles")
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer os.RemoveAll(folder)
+	if err := os.WriteFile(filepath.Join(folder, "cumberland.tif"), demo.Bytes(), 0o644); err != nil {
+		fmt.Println(err)
+		return
+	}
+	mosaic, err := gdalio.OpenMany(ctx, []string{folder}, gdalio.ManyOptions{IndexFolder: filepath.Join(folder, ".index")})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	defer mosaic.Close()
+
+	// nothing is read before a question is put, and then only its ground
+	caryville := geodesy.LatLon{Lat: 36.2990, Lon: -84.2230}
+	ground, err := mosaic.For(ctx, []geodesy.LatLon{caryville}, 500)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	posts := dem.NewBlocks(ctx, ground, 0)
+	elevation, err := dem.ElevationAt(posts, caryville)
+	fmt.Printf("%.0f m, %v\n", elevation, err)
+	// Output: 332 m, <nil>
 }

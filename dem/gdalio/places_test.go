@@ -2,6 +2,8 @@ package gdalio
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -109,6 +111,29 @@ func FuzzReadCSV(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		places, err := readCSV(strings.NewReader(text))
 		if err != nil {
+			return
+		}
+		for _, p := range places {
+			lat, lon := float64(p.LatLon.Lat), float64(p.LatLon.Lon)
+			assert.True(t, lat >= -90 && lat <= 90 && lon >= -180 && lon < 180)
+			assert.True(t, p.Elevation == nil || finite(*p.Elevation))
+		}
+	})
+}
+
+// FuzzReadPlaces: GPX, KML and GeoJSON through their readers. Whatever is
+// read is on Earth, and errors are one line.
+func FuzzReadPlaces(f *testing.F) {
+	f.Add(0, `<gpx version="1.1" creator="x" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="36" lon="-84"><ele>5</ele><name>a</name></wpt></gpx>`)
+	f.Add(1, `<kml xmlns="http://www.opengis.net/kml/2.2"><Placemark><name>a</name><Point><coordinates>-84,36,5</coordinates></Point></Placemark></kml>`)
+	f.Add(2, `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"name":"a"},"geometry":{"type":"Point","coordinates":[-84,36,5]}}]}`)
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, kind int, text string) {
+		path := filepath.Join(dir, "places"+[]string{".gpx", ".kml", ".geojson"}[uint(kind)%3])
+		require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+		places, err := ReadPlaces(path)
+		if err != nil {
+			assert.NotContains(t, err.Error(), "\n")
 			return
 		}
 		for _, p := range places {
