@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -549,6 +550,18 @@ func TestFoldersThatCannotBeWritten(t *testing.T) {
 	opts.MaxTiles = 1
 	_, err = Get(t.Context(), copernicus(t), alps, 50000, opts)
 	require.ErrorContains(t, err, "take a smaller radius")
+}
+
+// TestDisksAreToldApart: full, read-only, and forbidden.
+func TestDisksAreToldApart(t *testing.T) {
+	t.Parallel()
+	for err, want := range map[error]string{
+		syscall.ENOSPC: "the disk is full", syscall.EDQUOT: "the disk is full", syscall.EROFS: "no permission", syscall.EACCES: "no permission", syscall.ENOTDIR: "not a folder",
+	} {
+		got := diskError("tiles/a.tif", &os.PathError{Op: "write", Path: "tiles/a.tif.part", Err: err})
+		assert.Contains(t, got.Error(), want)
+		assert.Contains(t, got.Error(), "tiles/a.tif")
+	}
 }
 
 // TestOwnSources: what a user may add, and what is refused.
