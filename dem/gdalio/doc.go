@@ -39,7 +39,7 @@
 // virtual raster are not covered). A file stored in blocks of more than 1 GiB
 // is refused. Drivers that reach a network or a database are
 // switched off; a file served over HTTP through GDAL's own file systems is
-// not. What is read over HTTP is kept in memory for the process's life only,
+// not. What is read over HTTP is kept in memory and, where asked, on disk,
 // and nothing notices that the server's file changes while it is read.
 //
 // # References

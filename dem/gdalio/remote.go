@@ -1,8 +1,10 @@
 package gdalio
 
 /*
+#define _GNU_SOURCE // stat64, which GDAL's stat is
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include "cpl_conv.h"
 #include "cpl_error.h"
 #include "cpl_vsi.h"
@@ -21,6 +23,22 @@ static void remote_reason(const char *path, char *to, size_t n) {
 	strncpy(to, said ? said : "", n - 1);
 	to[n - 1] = 0;
 	if (f) VSIFCloseL(f);
+	CPLPopErrorHandler();
+	CPLErrorReset();
+}
+
+// remote_stat is a file's size and modification time as its server tells
+// them; -1 and 0 when it does not.
+static void remote_stat(const char *path, long long *size, long long *modified) {
+	VSIStatBufL stat;
+	CPLPushErrorHandler(CPLQuietErrorHandler);
+	if (VSIStatL(path, &stat) == 0) {
+		*size = (long long)stat.st_size;
+		*modified = (long long)stat.st_mtime;
+	} else {
+		*size = -1;
+		*modified = 0;
+	}
 	CPLPopErrorHandler();
 	CPLErrorReset();
 }
@@ -60,6 +78,12 @@ type RemoteOptions struct {
 	// second later and then twice as long each time; default when zero: 3,
 	// none when negative.
 	Retries int
+	// CacheFolder keeps the blocks that were read on disk, for the next run;
+	// default when "": none are kept.
+	CacheFolder string
+	// CacheBytes is what the blocks of all files may take there; default when
+	// zero: 512 MiB.
+	CacheBytes int64
 }
 
 func isURL(path string) bool {
@@ -68,14 +92,18 @@ func isURL(path string) bool {
 
 // Remote is an elevation file on a web server, of which only the blocks
 // asked for are fetched, by range requests. What was fetched is kept in
-// memory, up to 16 MB for all files together, until the process ends. Safe
-// for concurrent use.
+// memory, up to 16 MB for all files together, until the process ends, and on
+// disk if RemoteOptions.CacheFolder says where: then for as long as the
+// server's file keeps its size, modification time and header. Safe for
+// concurrent use.
 //
 // A cancelled read returns at once; the request under way is given up by its
 // own time limits.
 type Remote struct {
-	raster *Raster
-	opts   RemoteOptions
+	raster   *Raster
+	opts     RemoteOptions
+	cache    *blockCache // nil for none
+	warnings int         // there were when it was opened
 }
 
 var _ dem.Source = (*Remote)(nil)
@@ -97,7 +125,14 @@ func OpenURL(ctx context.Context, address string, opts Options, limits RemoteOpt
 			return nil, remoteError(u, err, openReason(path))
 		}
 		r.info.Name = strings.Split(r.info.Name, "?")[0]
-		return &Remote{raster: r, opts: limits}, nil
+		remote := &Remote{raster: r, opts: limits, warnings: len(r.Info().Warnings)}
+		if limits.CacheFolder != "" {
+			if size, modified := statRemote(path); size >= 0 {
+				identity := fmt.Sprintln(address, size, modified, opts, r.header.columns, r.header.rows, r.header.geotransform, r.header.typeName, r.header.scale, r.header.offset)
+				remote.cache = newBlockCache(limits.CacheFolder, identity, limits.CacheBytes)
+			}
+		}
+		return remote, nil
 	}, func(r *Remote) { r.Close() })
 }
 
@@ -188,6 +223,14 @@ func openReason(path string) string {
 	return strings.Join(strings.Fields(C.GoString(&text[0])), " ")
 }
 
+func statRemote(path string) (size, modified int64) {
+	p := C.CString(path)
+	defer C.free(unsafe.Pointer(p))
+	var s, m C.longlong
+	C.remote_stat(p, &s, &m)
+	return int64(s), int64(m)
+}
+
 // forget makes the next look at a file ask its server.
 func forget(path string) {
 	p := C.CString(path)
@@ -241,7 +284,11 @@ func (r *Remote) Layout() *dem.Frame { return r.raster.Layout() }
 func (r *Remote) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	return abandonable(ctx, r.raster.name, func() (*dem.Grid, error) {
 		defer r.opts.apply()()
-		g, err := r.raster.Read(ctx, w)
+		read := r.raster.Read
+		if r.cache != nil {
+			read = r.readCached
+		}
+		g, err := read(ctx, w)
 		if err != nil && ctx.Err() == nil {
 			if u, parseErr := url.Parse(r.raster.name); parseErr == nil {
 				err = remoteError(u, err, err.Error())

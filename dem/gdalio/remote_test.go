@@ -42,11 +42,10 @@ type countingWriter struct {
 }
 
 func (w countingWriter) Write(b []byte) (int, error) {
-	n, err := w.ResponseWriter.Write(b)
-	w.server.mutex.Lock()
-	w.server.bytes += int64(n)
+	w.server.mutex.Lock() // before the client can have them
+	w.server.bytes += int64(len(b))
 	w.server.mutex.Unlock()
-	return n, err
+	return w.ResponseWriter.Write(b)
 }
 
 func serve(t *testing.T, folder string, before func(w http.ResponseWriter, r *http.Request, request int) bool) *tileServer {
@@ -232,6 +231,80 @@ func TestServersThatRecover(t *testing.T) {
 	defer m.Close()
 	g := groundOf(t, m, 1e5, jacksboro)
 	assert.Equal(t, whole.Elevations, g.Elevations)
+}
+
+// TestBlocksAreKeptOnDisk: what another run fetched is not fetched again,
+// unless it was damaged, or the server's file is another one now.
+func TestBlocksAreKeptOnDisk(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	whole := openCumberland(t)
+	path := filepath.Join(folder, "tile.tif")
+	cut(t, whole, path, whole.Whole())
+	s := serve(t, folder, nil)
+	limits := quick
+	limits.CacheFolder = filepath.Join(t.TempDir(), "blocks")
+	w := dem.Window{Column: 200, Row: 100, Columns: 150, Rows: 200}
+	read := func(limits RemoteOptions) (*dem.Grid, int64) {
+		_, before := s.counts()
+		r, err := OpenURL(t.Context(), s.URL+"/tile.tif", Options{}, limits)
+		require.NoError(t, err)
+		defer r.Close()
+		_, opened := s.counts()
+		g, err := r.Read(t.Context(), w)
+		require.NoError(t, err)
+		_, after := s.counts()
+		t.Logf("open %d, read %d bytes", opened-before, after-opened)
+		return g, after - opened
+	}
+	g, fetched := read(limits)
+	assert.Equal(t, window(whole, w), g.Elevations)
+	assert.Positive(t, fetched)
+	g, fetched = read(limits)
+	assert.Equal(t, window(whole, w), g.Elevations)
+	assert.Zero(t, fetched)
+
+	blocks, err := filepath.Glob(filepath.Join(limits.CacheFolder, "*", "*"+blockEnding))
+	require.NoError(t, err)
+	require.Len(t, blocks, 4)
+	data, err := os.ReadFile(blocks[0])
+	require.NoError(t, err)
+	data[100] ^= 64
+	require.NoError(t, os.WriteFile(blocks[0], data, 0o600))
+	g, fetched = read(limits)
+	assert.Equal(t, window(whole, w), g.Elevations)
+	assert.Positive(t, fetched, "a damaged block is fetched again")
+
+	// another file at the same address
+	for i := range whole.Elevations {
+		whole.Elevations[i] += 7
+	}
+	require.NoError(t, os.Remove(path))
+	cut(t, whole, path, whole.Whole())
+	later := time.Now().Add(time.Hour)
+	require.NoError(t, os.Chtimes(path, later, later))
+	g, _ = read(limits)
+	assert.Equal(t, window(whole, w), g.Elevations)
+
+	// over the limit, the oldest go; a folder that cannot be written is no
+	// error
+	limits.CacheBytes = 600_000
+	read(limits)
+	blocks, err = filepath.Glob(filepath.Join(limits.CacheFolder, "*", "*"+blockEnding))
+	require.NoError(t, err)
+	assert.LessOrEqual(t, len(blocks), 4+1)
+	limits.CacheFolder = filepath.Join(path, "blocks")
+	g, _ = read(limits)
+	assert.Equal(t, window(whole, w), g.Elevations)
+}
+
+func window(g *dem.Grid, w dem.Window) []float32 {
+	var values []float32
+	for r := range w.Rows {
+		at := (w.Row+r)*g.Columns + w.Column
+		values = append(values, g.Elevations[at:at+w.Columns]...)
+	}
+	return values
 }
 
 func TestCancelledRemoteReadReturnsAtOnce(t *testing.T) {
