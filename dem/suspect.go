@@ -110,8 +110,18 @@ func suspectsOf(g *Grid, part Window, spacing float64) (Suspicion, error) {
 	var s Suspicion
 	for r := part.Row; r < part.Row+part.Rows; r++ {
 		line := g.Elevations[r*g.Columns:][:g.Columns]
+		next := line
+		if r+1 < g.Rows {
+			next = g.Elevations[(r+1)*g.Columns:][:g.Columns]
+		}
 		for c := part.Column; c < part.Column+part.Columns; c++ {
 			h := line[c]
+			// Most posts are turned away by two neighbours: near one of them
+			// in height there is no spike, and near both no wall.
+			if c+1 < len(line) && h >= LowestLand && h <= HighestLand &&
+				abs32(line[c+1]-h) <= spike && abs32(next[c]-h) <= wall {
+				continue
+			}
 			if h != h {
 				continue
 			}
@@ -149,10 +159,6 @@ func abs32(v float32) float32 {
 // standsOut reports whether a post is above, or below, all its neighbours by
 // more than limit.
 func (g *Grid) standsOut(c, r int, h, limit float32) bool {
-	// Most posts are turned away by the first neighbour.
-	if c > 0 && abs32(g.Elevations[r*g.Columns+c-1]-h) <= limit {
-		return false
-	}
 	above, below, n := true, true, 0
 	for dr := -1; dr <= 1; dr++ {
 		for dc := -1; dc <= 1; dc++ {

@@ -61,6 +61,18 @@ func OpenMany(ctx context.Context, paths []string, opts ManyOptions) (*dem.Mosai
 	return openMany(ctx, paths, opts, false)
 }
 
+// OpenVerified is Open for a file that may have its checksum beside it, as
+// fetched tiles have: one that does not match is refused.
+func OpenVerified(ctx context.Context, path string, opts Options) (*Raster, error) {
+	if err := checkFile(path); err != nil {
+		return nil, err
+	}
+	if _, err := checkListed(ctx, path); err != nil {
+		return nil, err
+	}
+	return Open(path, opts)
+}
+
 // IndexMany indexes paths anew, changed files as they now are, and returns
 // how many tiles there are.
 func IndexMany(ctx context.Context, paths []string, opts ManyOptions) (tiles int, warnings []string, err error) {
@@ -154,13 +166,7 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 			}
 			return r, nil
 		}
-		if err := checkFile(path); err != nil {
-			return nil, err
-		}
-		if _, err := checkListed(ctx, path); err != nil {
-			return nil, err
-		}
-		r, err := Open(path, m.opts.Options)
+		r, err := OpenVerified(ctx, path, m.opts.Options)
 		if err != nil {
 			return nil, err
 		}

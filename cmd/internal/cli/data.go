@@ -1,0 +1,78 @@
+package cli
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// dataOptions say how elevation data is opened, whatever it is.
+type dataOptions struct {
+	// file holds for every file.
+	file gdalio.Options
+	// fillVoids fills small inner voids.
+	fillVoids bool
+	// maxBytes is what one block of posts may take; 0 is no limit.
+	maxBytes int64
+	progress func(done, total int64)
+}
+
+// openData opens the ground round some places. A single file on this machine
+// is opened as it is; folders, globs, addresses and several paths are joined
+// to one ground, of which the part within margin metres of the places can be
+// read. What is read is searched for posts that are most likely wrong.
+func openData(ctx context.Context, paths []string, o dataOptions, places []geodesy.LatLon, margin float64) (dem.Source, error) {
+	source, err := openPaths(ctx, paths, o, places, margin)
+	if err != nil {
+		return nil, err
+	}
+	if o.fillVoids {
+		filled, err := dem.Fill(source, dem.FillOptions{})
+		if err != nil {
+			source.Close()
+			return nil, err
+		}
+		source = filled
+	}
+	return dem.Bounded(dem.Watch(source), o.maxBytes), nil
+}
+
+func openPaths(ctx context.Context, paths []string, o dataOptions, places []geodesy.LatLon, margin float64) (dem.Source, error) {
+	if len(paths) == 1 && !isAddress(paths[0]) {
+		if stat, err := os.Stat(paths[0]); err == nil && !stat.IsDir() {
+			return gdalio.OpenVerified(ctx, paths[0], o.file)
+		}
+	}
+	remote := gdalio.RemoteOptions{}
+	if cache, err := os.UserCacheDir(); err == nil {
+		remote.CacheFolder = filepath.Join(cache, "crowline", "blocks")
+	}
+	mosaic, err := gdalio.OpenMany(ctx, paths, gdalio.ManyOptions{Options: o.file, Remote: remote, Progress: o.progress})
+	if err != nil {
+		return nil, err
+	}
+	var joined *dem.Joined
+	if len(places) == 0 {
+		joined, err = mosaic.Whole(ctx)
+	} else {
+		joined, err = mosaic.For(ctx, places, margin)
+	}
+	if err != nil {
+		mosaic.Close()
+		return nil, err
+	}
+	return closing{joined, mosaic}, nil
+}
+
+// closing closes the mosaic a source is of.
+type closing struct {
+	dem.Source
+	mosaic *dem.Mosaic
+}
+
+// Close closes the files of the mosaic.
+func (c closing) Close() error { return c.mosaic.Close() }
