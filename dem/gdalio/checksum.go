@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"time"
 )
 
 // ChecksumsFile lists the SHA-256 of a folder's files, one a line: the sum
@@ -107,8 +108,8 @@ func listedChecksum(path string) (sum string, listed bool) {
 	return sum, listed
 }
 
-// checkListed compares a file with its folder's list of checksums, if it is
-// in one, and returns its checksum when it had to be found.
+// checkListed compares a file with its line beside it or in its folder's
+// list, if it has one, and returns its checksum when it had to be found.
 func checkListed(ctx context.Context, path string) (string, error) {
 	want, listed := listedChecksum(path)
 	if !listed {
@@ -122,6 +123,22 @@ func checkListed(ctx context.Context, path string) (string, error) {
 		return got, mismatch(path)
 	}
 	return got, nil
+}
+
+// writtenSinceListed reports whether a file may have been written to after
+// its checksum was kept. A tile gets its own name just after that, which
+// counts as a change; the time allowed for it is a minute.
+func writtenSinceListed(path string) bool {
+	const allowed = int64(time.Minute)
+	file, err := stampOf(path)
+	if err != nil {
+		return true
+	}
+	kept, err := stampOf(path + ChecksumEnding)
+	if err != nil {
+		kept, err = stampOf(filepath.Join(filepath.Dir(path), ChecksumsFile))
+	}
+	return err != nil || max(file.Modified, file.Changed) > kept.Modified+allowed
 }
 
 func mismatch(path string) error {

@@ -393,3 +393,20 @@ func TestWithoutAPlaceForTheIndex(t *testing.T) {
 	assert.Equal(t, whole.Elevations, g.Elevations)
 	assert.Contains(t, g.Source.Warnings[0], "cannot be kept")
 }
+
+// TestLargeFilesAreReadThroughOnlyWhenWrittenTo after their checksum was
+// kept.
+func TestLargeFilesAreReadThroughOnlyWhenWrittenTo(t *testing.T) {
+	t.Parallel()
+	path := writeFile(t, "tile.tif", "content")
+	assert.True(t, writtenSinceListed(path), "no checksum")
+	require.NoError(t, os.WriteFile(path+ChecksumEnding, []byte("sum"), 0o600))
+	assert.False(t, writtenSinceListed(path))
+	earlier := time.Now().Add(-time.Hour)
+	require.NoError(t, os.Chtimes(path+ChecksumEnding, earlier, earlier))
+	assert.True(t, writtenSinceListed(path))
+	require.NoError(t, os.Chtimes(path, earlier, earlier))
+	if stat, err := os.Stat(path); assert.NoError(t, err) && changeTime(stat) != 0 {
+		assert.True(t, writtenSinceListed(path), "a modification time put back does not hide a change")
+	}
+}
