@@ -12,7 +12,7 @@ import (
 
 // Share says how many posts of those read came from a set of tiles.
 type Share struct {
-	// Names are the tiles' that have a part in the question.
+	// Names are the tiles' that have a part in the question, in order.
 	Names []string
 	// Posts counts those taken as stored, Sampled those sampled on the
 	// bilinear ground between the tiles' posts.
@@ -76,10 +76,10 @@ func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon,
 	for _, f := range families {
 		s := Share{SpacingMetres: f.spacing}
 		for _, p := range f.tiles {
-			if !slices.Contains(s.Names, p.tile.Info.Name) {
-				s.Names = append(s.Names, p.tile.Info.Name)
-			}
+			s.Names = append(s.Names, p.tile.Info.Name)
 		}
+		slices.Sort(s.Names)
+		s.Names = slices.Compact(s.Names)
 		j.shares = append(j.shares, s)
 	}
 	return j, nil

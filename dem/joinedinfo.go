@@ -19,8 +19,14 @@ func (j *Joined) info() Info {
 	info.Overviews = nil
 	info.Warnings = slices.Clone(j.mosaic.opts.Warnings)
 	var names, paths, credits, data, units []string
+	type entry struct {
+		list *[]string
+		text string
+	}
+	seen := map[entry]bool{}
 	add := func(list *[]string, s string) {
-		if s != "" && !slices.Contains(*list, s) {
+		if s != "" && !seen[entry{list, s}] {
+			seen[entry{list, s}] = true
 			*list = append(*list, s)
 		}
 	}
@@ -41,7 +47,7 @@ func (j *Joined) info() Info {
 			if t.VerticalError > info.VerticalError {
 				info.VerticalError, info.VerticalErrorSource = t.VerticalError, t.VerticalErrorSource
 			}
-			for _, warning := range t.Warnings {
+			for _, warning := range j.mosaic.warningsOf(p.tile) {
 				add(&info.Warnings, t.Name+": "+warning)
 			}
 		}

@@ -67,6 +67,8 @@ type Mosaic struct {
 	order  *list.List               // last used first
 	opened int
 	closed bool
+	// warnings by tile, as reading it has found them so far
+	warnings map[string][]string
 }
 
 type openTile struct {
@@ -79,7 +81,7 @@ func NewMosaic(tiles Tiles, opts MosaicOptions) *Mosaic {
 	if opts.OpenFiles <= 0 {
 		opts.OpenFiles = defaultOpenFiles
 	}
-	return &Mosaic{tiles: tiles, opts: opts, open: map[string]*list.Element{}, order: list.New()}
+	return &Mosaic{tiles: tiles, opts: opts, open: map[string]*list.Element{}, order: list.New(), warnings: map[string][]string{}}
 }
 
 // Extent is a box round all tiles.
@@ -148,7 +150,21 @@ func (m *Mosaic) read(ctx context.Context, t *Tile, w Window) (*Grid, error) {
 	if len(g.Elevations) != w.Columns*w.Rows {
 		return nil, fmt.Errorf("%s gave %d posts of %d", t.Name, len(g.Elevations), w.Columns*w.Rows)
 	}
+	if len(g.Source.Warnings) > len(m.warnings[t.Name]) {
+		m.warnings[t.Name] = g.Source.Warnings
+	}
 	return g, nil
+}
+
+// warningsOf are a tile's warnings: those reading it found, with those known
+// before, or only the latter.
+func (m *Mosaic) warningsOf(t *Tile) []string {
+	m.mutex.Lock()
+	defer m.mutex.Unlock()
+	if found := m.warnings[t.Name]; len(found) > 0 {
+		return found
+	}
+	return t.Info.Warnings
 }
 
 // For is the ground within margin metres of the places, as one source. Its

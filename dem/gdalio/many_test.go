@@ -381,6 +381,26 @@ func TestManyRefusals(t *testing.T) {
 	assert.Empty(t, left)
 }
 
+// TestWhatReadingFindsIsSaid: a void value that the tile does not declare,
+// found only by reading it.
+func TestWhatReadingFindsIsSaid(t *testing.T) {
+	t.Parallel()
+	whole := openCumberland(t)
+	folder := t.TempDir()
+	copied := *whole
+	copied.Elevations = append([]float32(nil), whole.Elevations...)
+	copied.Elevations[20*whole.Columns+20] = -9999
+	cut(t, &copied, filepath.Join(folder, "tile.tif"), dem.Window{Columns: 50, Rows: 50})
+	m, err := OpenMany(t.Context(), []string{folder}, manyOptions(t))
+	require.NoError(t, err)
+	defer m.Close()
+	place, err := whole.Place(25, 25)
+	require.NoError(t, err)
+	g := groundOf(t, m, 1e5, place)
+	assert.True(t, math.IsNaN(g.Elevation(20, 20)))
+	assert.Contains(t, strings.Join(g.Source.Warnings, "\n"), "-9999")
+}
+
 // TestWithoutAPlaceForTheIndex: the answer stands, with a warning.
 func TestWithoutAPlaceForTheIndex(t *testing.T) {
 	t.Parallel()
