@@ -406,3 +406,64 @@ func TestExtentsMeetAndJoin(t *testing.T) {
 	north := Extent{South: 2, North: 3, West: 10, East: 20}
 	assert.False(t, box(10, 20).Meets(north))
 }
+
+// TestRandomTilings: tiles cut anywhere, overlapping, turned, some across the
+// antimeridian: every post some tile has is the whole's, and the others are
+// void, whatever window is read.
+func TestRandomTilings(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(77, 77))
+	for trial := range 60 {
+		f := lonLatFrame(90, 70)
+		if trial%3 == 1 {
+			f = utmFrame(t, 90, 70)
+		}
+		if trial%3 == 2 {
+			f.X0 = 180 - 45*f.DX
+		}
+		whole := &Grid{Frame: f, Elevations: make([]float32, f.Columns*f.Rows)}
+		for i := range whole.Elevations {
+			whole.Elevations[i] = random.Float32()
+		}
+		has := make([]bool, len(whole.Elevations))
+		var tiles []Tile
+		for i := range 1 + random.IntN(8) {
+			w := Window{Column: random.IntN(80), Row: random.IntN(60), Columns: 1 + random.IntN(60), Rows: 1 + random.IntN(60)}.Intersect(f.Whole())
+			for r := w.Row; r < w.Row+w.Rows; r++ {
+				for c := w.Column; c < w.Column+w.Columns; c++ {
+					has[r*f.Columns+c] = true
+				}
+			}
+			g := turned(window(whole, w), random.IntN(2) == 0, random.IntN(2) == 0)
+			if trial%3 == 2 && random.IntN(2) == 0 {
+				g.X0 -= 360
+			}
+			tiles = append(tiles, gridTile(fmt.Sprint(i), i, g))
+		}
+		m := NewMosaic(TileList(tiles), MosaicOptions{OpenFiles: 2})
+		middle, err := f.Place(45, 35)
+		require.NoError(t, err)
+		j, err := m.For(t.Context(), []geodesy.LatLon{middle}, 1e5)
+		require.NoError(t, err)
+		layout := j.Layout()
+		for range 10 {
+			w := Window{Column: random.IntN(layout.Columns), Row: random.IntN(layout.Rows), Columns: 1 + random.IntN(50), Rows: 1 + random.IntN(50)}.Intersect(layout.Whole())
+			g, err := j.Read(t.Context(), w)
+			require.NoError(t, err)
+			for i, h := range g.Elevations {
+				p, err := g.Place(float64(i%g.Columns), float64(i/g.Columns))
+				require.NoError(t, err)
+				c, r, err := f.Locate(p)
+				require.NoError(t, err)
+				require.True(t, f.Contains(c, r) && c == math.Floor(c) && r == math.Floor(r), "%v %v", c, r)
+				at := int(r)*f.Columns + int(c)
+				if has[at] {
+					require.InDelta(t, whole.Elevations[at], h, 0, "trial %d", trial)
+				} else {
+					require.True(t, h != h, "trial %d", trial)
+				}
+			}
+		}
+		require.NoError(t, m.Close())
+	}
+}
