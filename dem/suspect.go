@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 	"sync"
 
@@ -92,15 +93,41 @@ func SuspectsOf(g *Grid) (Suspicion, error) {
 	if g.Columns == 0 || g.Rows == 0 {
 		return Suspicion{}, nil
 	}
-	along, across, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	spacing, err := g.judgedSpacing()
 	if err != nil {
 		return Suspicion{}, err
 	}
-	spacing := max(along, across)
-	if !(spacing > 0) {
-		spacing = 0 // at a pole; spikeLeast stands
+	// parts of at least a million posts are worth a core each
+	parts := max(1, min(runtime.GOMAXPROCS(0), g.Columns*g.Rows>>20, g.Rows))
+	found, errs := make([]Suspicion, parts), make([]error, parts)
+	var group sync.WaitGroup
+	for i := range parts {
+		group.Go(func() {
+			from, to := g.Rows*i/parts, g.Rows*(i+1)/parts
+			found[i], errs[i] = suspectsOf(g, Window{Row: from, Columns: g.Columns, Rows: to - from}, spacing)
+		})
 	}
-	return suspectsOf(g, Window{Columns: g.Columns, Rows: g.Rows}, spacing)
+	group.Wait()
+	var all Suspicion
+	for i := range parts {
+		if errs[i] != nil {
+			return Suspicion{}, errs[i]
+		}
+		all.add(found[i])
+	}
+	return all, nil
+}
+
+// judgedSpacing is the larger spacing of posts at a frame's middle, metres.
+func (f *Frame) judgedSpacing() (float64, error) {
+	along, across, err := f.Spacing(float64(f.Columns-1)/2, float64(f.Rows-1)/2)
+	if err != nil {
+		return 0, err
+	}
+	if spacing := max(along, across); spacing > 0 {
+		return spacing, nil
+	}
+	return 0, nil // at a pole; spikeLeast stands
 }
 
 // suspectsOf judges the posts of part, by all of g.
@@ -311,16 +338,57 @@ func (w *Watched) Read(ctx context.Context, window Window) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.note(s, window.Column, window.Row)
+	g.Source = w.Info()
+	return g, nil
+}
+
+// note keeps what a search of posts found that begin at a column and row.
+func (w *Watched) note(s Suspicion, column, row int) {
 	w.mutex.Lock()
+	defer w.mutex.Unlock()
 	for _, suspect := range s.First {
-		suspect.Column += window.Column
-		suspect.Row += window.Row
+		suspect.Column += column
+		suspect.Row += row
 		w.found[[2]int{suspect.Column, suspect.Row}] = suspect
 	}
 	w.more = w.more || s.Posts > int64(len(s.First))
-	w.mutex.Unlock()
-	g.Source = w.Info()
-	return g, nil
+}
+
+// ReadRows is Rows for a watched source. Two rows are carried from each band
+// to the next, so that every post is judged among all its neighbours.
+func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []float32) error) error {
+	columns, row := window.Columns, window.Row
+	frame := w.Layout().Sub(window)
+	spacing, err := frame.judgedSpacing()
+	if err != nil {
+		return err
+	}
+	var held []float32
+	return Rows(ctx, w.Source, window, func(posts []float32) error {
+		first := row - len(held)/columns // the row held[0] is of
+		judged := 1                      // the row above the carried one was judged before
+		if len(held) < 2*columns {
+			judged = 0
+		}
+		held = append(held, posts...)
+		row += len(posts) / columns
+		rows := len(held) / columns
+		end := rows - 1
+		if row == window.Row+window.Rows {
+			end = rows
+		}
+		g := &Grid{Frame: w.Layout().Sub(Window{Column: window.Column, Row: first, Columns: columns, Rows: rows}), Elevations: held}
+		found, err := suspectsOf(g, Window{Row: judged, Columns: columns, Rows: max(0, end-judged)}, spacing)
+		if err != nil {
+			return err
+		}
+		w.note(found, window.Column, first)
+		if rows > 2 {
+			held = held[:copy(held, held[(rows-2)*columns:])]
+		}
+		return use(posts)
+	})
 }
 
 // Found is the suspect posts of what was read so far, by row and column, and

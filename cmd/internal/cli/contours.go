@@ -218,12 +218,16 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	if err := checkFolder(o.file); err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
+	places, margin, err := o.area()
+	if err != nil {
+		return err
+	}
+	g, err := o.ground.open(ctx, o.streams, places, margin)
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	w, err := o.window(g)
+	w, err := o.window(g, places, margin)
 	if err != nil {
 		return err
 	}
@@ -269,8 +273,17 @@ func levelText(metres float64, unit contour.Unit) string {
 	return fmt.Sprintf("%s %s", strconv.FormatFloat(math.Round(metres/unit.Metres()*100)/100, 'f', -1, 64), unit)
 }
 
-// window is the block of posts asked for.
-func (o *contoursOptions) window(g *ground) (dem.Window, error) {
+// window is the block of posts within margin metres of places.
+func (o *contoursOptions) window(g *ground, places []geodesy.LatLon, margin float64) (dem.Window, error) {
+	if len(places) == 0 {
+		return g.source.Layout().Whole(), nil
+	}
+	return dem.WindowAround(g.source.Layout(), places, margin)
+}
+
+// area is the places, and the margin round them, that was asked for; no
+// places for all the data.
+func (o *contoursOptions) area() (places []geodesy.LatLon, margin float64, err error) {
 	given := 0
 	for _, set := range []bool{o.around != "", o.extent != "", o.from != "" || o.to != ""} {
 		if set {
@@ -278,39 +291,33 @@ func (o *contoursOptions) window(g *ground) (dem.Window, error) {
 		}
 	}
 	if given > 1 {
-		return dem.Window{}, usageErrorf("give one area: --around, --extent, or --from and --to")
+		return nil, 0, usageErrorf("give one area: --around, --extent, or --from and --to")
 	}
 	if !(o.radius > 0) || o.radius > 1e6 {
-		return dem.Window{}, usageErrorf("--radius %g: it is a distance up to 1000 km", o.radius)
+		return nil, 0, usageErrorf("--radius %g: it is a distance up to 1000 km", o.radius)
 	}
 	switch {
 	case o.around != "":
 		p, err := o.places.resolve(o.around)
-		if err != nil {
-			return dem.Window{}, err
-		}
-		return dem.WindowAround(g.source.Layout(), []geodesy.LatLon{p.LatLon}, o.radius)
+		return []geodesy.LatLon{p.LatLon}, o.radius, err
 	case o.extent != "":
 		places, err := parseExtent(o.extent)
-		if err != nil {
-			return dem.Window{}, err
-		}
-		return dem.WindowAround(g.source.Layout(), places, 0)
+		return places, 0, err
 	case o.from != "" || o.to != "":
 		if o.from == "" || o.to == "" {
-			return dem.Window{}, usageErrorf("a leg needs both --from and --to")
+			return nil, 0, usageErrorf("a leg needs both --from and --to")
 		}
 		from, err := o.places.resolve(o.from)
 		if err != nil {
-			return dem.Window{}, err
+			return nil, 0, err
 		}
 		to, err := o.places.resolve(o.to)
 		if err != nil {
-			return dem.Window{}, err
+			return nil, 0, err
 		}
-		return dem.WindowAround(g.source.Layout(), geodesy.Waypoints(from.LatLon, to.LatLon, 16), o.radius)
+		return geodesy.Waypoints(from.LatLon, to.LatLon, 16), o.radius, nil
 	}
-	return g.source.Layout().Whole(), nil
+	return nil, 0, nil
 }
 
 // parseExtent gives points round the border of a latitude-longitude box.

@@ -188,7 +188,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 	if err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
+	g, err := o.ground.open(ctx, o.streams, []geodesy.LatLon{around.LatLon}, o.radius+markMargin)
 	if err != nil {
 		return err
 	}

@@ -30,7 +30,7 @@ the hollow and the walk are invented.`,
 func demoRun(ctx context.Context, s Streams) error {
 	o := &legOptions{streams: s, deadBand: -1, pace: defaultPace, marks: 3}
 	o.sight = defaultSight()
-	g, err := o.ground.open(ctx)
+	g, err := o.ground.openLeg(ctx, s, demoFrom.LatLon, demoTo.LatLon)
 	if err != nil {
 		return err
 	}

@@ -256,7 +256,15 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	if !math.IsNaN(o.altimeter) {
 		options.Altimeter = &fix.Altimeter{Elevation: o.altimeter, Error: o.altimeterError}
 	}
-	g, err := o.ground.open(ctx)
+	// the unknown place is taken to lie no farther from the marks than they
+	// lie from each other, and 10 km
+	var marks []geodesy.LatLon
+	margin := 10e3
+	for _, b := range given {
+		marks = append(marks, b.mark.LatLon)
+		margin = math.Max(margin, geodesy.Inverse(marks[0], b.mark.LatLon).Distance)
+	}
+	g, err := o.ground.open(ctx, o.streams, marks, margin)
 	if err != nil {
 		return err
 	}

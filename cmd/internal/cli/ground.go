@@ -11,6 +11,7 @@ import (
 	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/profile"
 )
 
 // groundFlags choose the elevation data.
@@ -19,13 +20,17 @@ type groundFlags struct {
 	crs           string
 	heightUnit    string
 	verticalError float64
+	fillVoids     bool
+	maxMemory     string
 }
 
 func (f *groundFlags) add(cmd *cobra.Command) {
-	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data `file` (default: the demo data)")
+	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data: a `file`, folder, pattern or address; may be repeated (default: CROWLINE_DEM, the config file, or the demo data)")
 	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
 	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
 	cmd.Flags().Var(newLength(0, &f.verticalError), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
+	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
+	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory elevations may take, as 2GB or 25% (default: half the machine's)")
 }
 
 // ground is the elevation data a question is put to.
@@ -37,33 +42,71 @@ type ground struct {
 	verticalErrorSource string
 }
 
-// open opens the data a question about some places needs.
-func (f *groundFlags) open(ctx context.Context) (*ground, error) {
-	options := gdalio.Options{CRS: f.crs, HeightUnit: f.heightUnit}
+// open opens the data that a question needs within margin metres of some
+// places: all of it where none are given.
+func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatLon, margin float64) (*ground, error) {
+	c, err := loadConfig()
+	if err != nil {
+		return nil, err
+	}
+	paths := f.dem
+	if len(paths) == 0 {
+		paths, _ = c.defaultDEM()
+	}
+	memory := f.maxMemory
+	if memory == "" {
+		memory = c.MaxMemory
+	}
+	options := dataOptions{file: gdalio.Options{CRS: f.crs, HeightUnit: f.heightUnit}, fillVoids: f.fillVoids, progress: s.progress("looking at tiles")}
+	if options.file.HeightUnit == "" {
+		options.file.HeightUnit = c.HeightUnit
+	}
+	if options.maxBytes, err = parseMemory(memory); err != nil {
+		return nil, &flagError{err}
+	}
+	if f.verticalError < 0 {
+		return nil, usageErrorf("--vertical-error %g: it is a length from 0 up", f.verticalError)
+	}
 	var g ground
-	var err error
-	switch len(f.dem) {
-	case 0:
+	if len(paths) == 0 {
 		g.demo = true
-		g.source, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options)
-	case 1:
-		g.source, err = gdalio.Open(f.dem[0], options)
-	default:
-		return nil, usageErrorf("--dem %s: one elevation file at a time", f.dem[1])
+		g.source, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options.file)
+	} else {
+		g.source, err = openData(ctx, paths, options, places, margin)
 	}
 	if err != nil {
 		return nil, err
 	}
 	info := g.source.Info()
 	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
-	if f.verticalError < 0 {
-		g.source.Close()
-		return nil, usageErrorf("--vertical-error %g: it is a length from 0 up", f.verticalError)
-	}
 	if f.verticalError > 0 {
 		g.verticalError, g.verticalErrorSource = f.verticalError, "as given"
 	}
 	return &g, nil
+}
+
+// openLeg opens what a leg needs with its marks.
+func (f *groundFlags) openLeg(ctx context.Context, s Streams, from, to geodesy.LatLon) (*ground, error) {
+	places, margin := alongLeg(from, to)
+	return f.open(ctx, s, places, margin)
+}
+
+// about are the places a radius question needs: none, for all the data, when
+// there is no radius.
+func about(radius float64, places ...geodesy.LatLon) ([]geodesy.LatLon, float64) {
+	if radius <= 0 {
+		return nil, 0
+	}
+	return places, radius
+}
+
+// alongLeg are the places, and the margin, that a leg with its marks needs.
+func alongLeg(from, to geodesy.LatLon) ([]geodesy.LatLon, float64) {
+	g := geodesy.Inverse(from, to)
+	reach := min(g.Distance+math.Max(markMargin, g.Distance/2), profile.MaxLength)
+	far, _ := geodesy.Direct(from, g.Start, reach)
+	n := 16 + int(reach/10e3)
+	return geodesy.Waypoints(from, far, n), math.Max(3000, reach/10)
 }
 
 func (g *ground) Close() { g.source.Close() }

@@ -209,7 +209,8 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	if err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
+	where, margin := about(o.radius, from.LatLon)
+	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err
 	}

@@ -186,7 +186,7 @@ func legRun(ctx context.Context, o *legOptions) error {
 			return err
 		}
 	}
-	g, err := o.ground.open(ctx)
+	g, err := o.ground.openLeg(ctx, o.streams, from.LatLon, to.LatLon)
 	if err != nil {
 		return err
 	}

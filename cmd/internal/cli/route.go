@@ -220,7 +220,13 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 		return err
 	}
 	r.nameAfter(named)
-	g, err := o.ground.open(ctx)
+	var where []geodesy.LatLon
+	margin := 0.0
+	for i := 1; i < len(r.places); i++ {
+		along, m := alongLeg(r.places[i-1].LatLon, r.places[i].LatLon)
+		where, margin = append(where, along...), math.Max(margin, m)
+	}
+	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err
 	}

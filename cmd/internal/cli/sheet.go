@@ -194,7 +194,17 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
+	var to namedPlace
+	where, margin := []geodesy.LatLon{from.LatLon}, 0.0
+	if o.to != "" {
+		if to, err = o.places.resolve(o.to); err != nil {
+			return err
+		}
+		where, margin = alongLeg(from.LatLon, to.LatLon)
+	}
+	// a page shows at most its own diagonal round its middle
+	const diagonal = 0.6 // metres, of the largest paper with a name
+	g, err := o.ground.open(ctx, o.streams, where, math.Max(margin, diagonal*o.lines.scale))
 	if err != nil {
 		return err
 	}
@@ -218,10 +228,6 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 			plan.Title = from.Name
 		}
 	} else {
-		to, err := o.places.resolve(o.to)
-		if err != nil {
-			return err
-		}
 		if leg, err = o.leg(ctx, g, u, from, to); err != nil {
 			return err
 		}

@@ -224,18 +224,24 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if err := checkRadius(o.radius); err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
-	if err != nil {
-		return err
-	}
-	defer g.Close()
 	if o.directed {
+		where, margin := about(o.radius, from.LatLon)
+		g, err := o.ground.open(ctx, o.streams, where, margin)
+		if err != nil {
+			return err
+		}
+		defer g.Close()
 		return o.look(ctx, g, u, from, conditions, day)
 	}
 	to, err := o.places.resolve(o.to)
 	if err != nil {
 		return err
 	}
+	g, err := o.ground.openLeg(ctx, o.streams, from.LatLon, to.LatLon)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
 	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
 	if err != nil {
 		return err

@@ -178,7 +178,8 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	if err != nil {
 		return err
 	}
-	g, err := o.ground.open(ctx)
+	where, margin := about(o.radius, from.LatLon)
+	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err
 	}

@@ -175,7 +175,8 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		}
 		from, where = append(from, p), append(where, p.LatLon)
 	}
-	g, err := o.ground.open(ctx)
+	asked, margin := about(o.radius, where...)
+	g, err := o.ground.open(ctx, o.streams, asked, margin)
 	if err != nil {
 		return err
 	}
