@@ -70,7 +70,10 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 	var g ground
 	if len(paths) == 0 {
 		g.demo = true
-		g.source, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options.file)
+		var raster *gdalio.Raster
+		if raster, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options.file); err == nil {
+			g.source = dem.Bounded(raster, options.maxBytes)
+		}
 	} else {
 		g.source, err = openData(ctx, paths, options, places, margin)
 	}

@@ -1,0 +1,262 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"crowline/contour/drill"
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+)
+
+type drillOptions struct {
+	streams Streams
+	ground  groundFlags
+	places  placeFlags
+	sight   sightFlags
+	output  outputFlags
+	date    dateFlag
+
+	around   string
+	radius   float64
+	seed     uint64
+	level    string
+	count    int
+	kinds    []string
+	title    string
+	scale    float64
+	interval intervalFlag
+	paper    string
+	relief   float64
+	part     string
+	file     string
+}
+
+func newDrillCmd(s Streams, runF func(context.Context, *drillOptions) error) *cobra.Command {
+	o := &drillOptions{streams: s}
+	if runF == nil {
+		runF = drillRun
+	}
+	cmd := &cobra.Command{
+		Use:   "drill --around PLACE",
+		Short: "Exercises in reading contours, with true answers",
+		Long: `Make an exercise sheet on real ground, with its answer key: name a landform,
+read an elevation, tell which profile belongs to a line, whether A sees B,
+which leg climbs least, how steep a slope is, bearings and back bearings
+between true, grid and magnetic, a bearing off the page, and what hides a
+destination. Every answer is computed, with the working. A question is asked
+only where its answer is clear of the data's error.
+
+The same seed makes the same sheet. Without -o the questions and the key are
+printed as text.
+
+Kinds: ` + kindList() + `.`,
+		Example: `  crowline drill --around 36.2600,-84.2950 --radius 4km -o drill.pdf
+  crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
+  crowline drill --around 36.2600,-84.2950 --kinds sight,climb --count 6`,
+		Args: exactArgs(0, "no arguments; name the place with --around"),
+		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
+	}
+	o.ground.add(cmd)
+	o.places.add(cmd)
+	o.sight.add(cmd)
+	o.output.add(cmd)
+	o.date.add(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.around, "around", "", "`PLACE` in the middle of the exercises")
+	f.Var(newLength(4000, &o.radius), "radius", "how far round it the exercises may lie")
+	f.Uint64Var(&o.seed, "seed", 1, "which sheet: another number, other questions")
+	f.StringVar(&o.level, "level", string(drill.Intermediate), "beginner, intermediate or leader")
+	f.IntVar(&o.count, "count", 10, "how many questions")
+	f.StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds` of question, separated by commas")
+	f.StringVar(&o.title, "title", "", "title of the sheet")
+	f.Float64Var(&o.scale, "scale", 25000, "scale of the maps: 25000 for 1:25 000")
+	f.Var(&o.interval, "interval", "contour interval, as 20m or 40ft (default: chosen)")
+	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
+	f.Float64Var(&o.relief, "relief", 0, "strength of relief shading, 0 for none to 1")
+	f.StringVar(&o.part, "part", "both", "what to draw or print: both, questions or key")
+	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw, or .txt")
+	return cmd
+}
+
+func kindList() string {
+	var names []string
+	for _, k := range drill.Kinds {
+		names = append(names, string(k))
+	}
+	return strings.Join(names, ", ")
+}
+
+// options checks the flags and turns them into the library's.
+func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error) {
+	out := drill.Options{
+		Radius: o.radius, Seed: o.seed, Level: drill.Level(o.level), Count: o.count, Title: o.title, Scale: o.scale,
+		EyeAboveGround: o.sight.eye, Refraction: o.sight.refraction, Progress: o.streams.progress("asking"),
+	}
+	pages := drill.PageOptions{Relief: o.relief, Cautions: cautions}
+	switch {
+	case o.around == "":
+		return out, pages, usageErrorf("drill needs --around: the place the exercises lie about")
+	case !slices.Contains(drill.Levels, out.Level):
+		return out, pages, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
+	case o.count < 1 || o.count > 100:
+		return out, pages, usageErrorf("--count %d: it is from 1 to 100", o.count)
+	case !(o.radius >= 500 && o.radius <= 50e3):
+		return out, pages, usageErrorf("--radius %g: it is from 500 m to 50 km", o.radius)
+	case !(o.relief >= 0 && o.relief <= 1):
+		return out, pages, usageErrorf("--relief %g: it is from 0 to 1", o.relief)
+	}
+	for _, k := range o.kinds {
+		kind := drill.Kind(strings.TrimSpace(k))
+		if !slices.Contains(drill.Kinds, kind) {
+			return out, pages, usageErrorf("--kinds %s: the kinds are %s", k, kindList())
+		}
+		out.Kinds = append(out.Kinds, kind)
+	}
+	if u.us {
+		out.Units = sheet.US
+	}
+	if o.interval.set {
+		out.Interval = o.interval.value
+		if (o.interval.unit.Metres() == 1) == u.us {
+			return out, pages, usageErrorf("--interval: give it in the sheet's own units, feet with --units us and metres without")
+		}
+	}
+	var err error
+	if pages.Paper, err = sheet.ParsePaper(o.paper); err != nil {
+		return out, pages, &flagError{err}
+	}
+	switch o.part {
+	case "both":
+	case "questions":
+		pages.Part = drill.QuestionsOnly
+	case "key":
+		pages.Part = drill.KeyOnly
+	default:
+		return out, pages, usageErrorf("--part %s: it is both, questions or key", o.part)
+	}
+	return out, pages, nil
+}
+
+func drillRun(ctx context.Context, o *drillOptions) error {
+	u, err := parseUnits(o.output.units)
+	if err != nil {
+		return err
+	}
+	options, pages, err := o.options(u)
+	if err != nil {
+		return err
+	}
+	text := strings.EqualFold(filepath.Ext(o.file), ".txt")
+	switch {
+	case text:
+		err = checkFolder(o.file)
+	case o.file != "":
+		err = checkDrawingPath(o.file)
+	}
+	if err != nil {
+		return err
+	}
+	if _, err := o.sight.conditions(); err != nil {
+		return err
+	}
+	if options.Date, err = o.date.day(o.streams); err != nil {
+		return err
+	}
+	around, err := o.places.resolve(o.around)
+	if err != nil {
+		return err
+	}
+	options.Around = around.LatLon
+	// destinations, landforms and map panels reach beyond the radius
+	margin := 2*o.radius + 0.2*o.scale
+	g, err := o.ground.open(ctx, o.streams, []geodesy.LatLon{around.LatLon}, margin)
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	grid, err := g.around(ctx, []geodesy.LatLon{around.LatLon}, margin)
+	if err != nil {
+		return err
+	}
+	start, err := dem.ElevationAt(grid, around.LatLon)
+	if err != nil {
+		return err
+	}
+	options.VerticalError = g.verticalError
+	if field, err := magnetic.WMM2025.At(around.LatLon, start, options.Date); err == nil && field.Zone != magnetic.Blackout {
+		options.Declination = &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
+			Model: magnetic.WMM2025.Name(), Date: options.Date}
+	}
+	set, err := drill.Make(ctx, grid, options)
+	if err != nil {
+		return err
+	}
+	var written []string
+	switch {
+	case text:
+		err = replaceFile(o.file, []byte(drillText(set, pages.Part)))
+		written = []string{o.file}
+	case o.file != "":
+		var document *sheet.Document
+		if document, err = set.Document(ctx, pages); err == nil {
+			written, err = document.Save(o.file, 0)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, set)
+	}
+	if o.file == "" {
+		_, err := fmt.Fprint(o.streams.Out, drillText(set, pages.Part))
+		return err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	p := &page{w: o.streams.Out}
+	p.head("Drill")
+	p.line("written", "%s", strings.Join(written, ", "))
+	p.line("questions", "%d, level %s, seed %d", len(set.Questions), set.Level, set.Seed)
+	p.line("interval", "%s", set.IntervalReason)
+	for _, n := range set.Notes {
+		p.line("note", "%s", n)
+	}
+	p.head("Data")
+	g.describe(spacing).write(p, u)
+	writeCautions(p)
+	return p.err
+}
+
+// drillText is the questions, the key or both, wrapped for a terminal.
+func drillText(set *drill.Set, part drill.Part) string {
+	text := set.Text() + "\n" + set.Key()
+	switch part {
+	case drill.QuestionsOnly:
+		text = set.Text()
+	case drill.KeyOnly:
+		text = set.Key()
+	}
+	var out strings.Builder
+	for _, line := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
+		rest := strings.TrimLeft(line, " ")
+		indent := strings.Repeat(" ", len(line)-len(rest))
+		for i, part := range wrap(rest, pageWidth-len(indent)-3) {
+			if i == 1 {
+				indent += "   "
+			}
+			out.WriteString(strings.TrimRight(indent+part, " ") + "\n")
+		}
+	}
+	return out.String()
+}
