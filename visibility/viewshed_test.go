@@ -536,3 +536,11 @@ func TestViewshedAgreesWithSight(t *testing.T) {
 		}
 	}
 }
+
+// TestCodesAreTheVerdicts: the bytes a file gets.
+func TestCodesAreTheVerdicts(t *testing.T) {
+	t.Parallel()
+	v := &Viewed{Verdicts: []Verdict{OutOfRange, Visible, Hidden, Unknown}}
+	assert.Equal(t, []uint8{0, 1, 2, 3}, v.Codes())
+	assert.Empty(t, (&Viewed{}).Codes())
+}

@@ -25,14 +25,22 @@ import (
 )
 
 var (
-	runs  = flag.Int("runs", 3, "runs of each command")
-	large = flag.Bool("large", true, "make and use the 40 000 x 40 000 raster and the 64 million post grid")
-	only  = flag.String("only", "", "run one part: leg, viewshed, contours or sheet")
-	keep  = flag.String("folder", "", "keep the elevation files here, and use those already there")
+	runs    = flag.Int("runs", 3, "runs of each command")
+	large   = flag.Bool("large", true, "make and use the 40 000 x 40 000 raster and the 64 million post grid")
+	only    = flag.String("only", "", "run one part: leg, viewshed, contours or sheet")
+	keep    = flag.String("folder", "", "keep the elevation files here, and use those already there")
+	makeOne = flag.Int("make", 0, "only make the grid of so many posts a side in -folder (bench runs itself with this)")
 )
 
 func main() {
 	flag.Parse()
+	if *makeOne > 0 {
+		if _, err := terrain(context.Background(), *keep, *makeOne); err != nil {
+			fmt.Fprintln(os.Stderr, "bench:", err)
+			os.Exit(1)
+		}
+		return
+	}
 	if err := bench(context.Background()); err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
@@ -97,7 +105,7 @@ func measure(arguments ...string) (result, error) {
 
 // report prints one line; peer may be the zero result.
 func report(label string, r, peer result) {
-	fmt.Printf("  %-46s %8.3f s  %7.1f MB", label, r.wall.Seconds(), float64(r.memory)/1e6)
+	fmt.Printf("  %-58s %8.3f s  %7.1f MB", label, r.wall.Seconds(), float64(r.memory)/1e6)
 	if peer.wall > 0 {
 		fmt.Printf("   %.2f x the peer's time, %.2f x its memory", r.wall.Seconds()/peer.wall.Seconds(), float64(r.memory)/float64(peer.memory))
 	}
@@ -123,6 +131,19 @@ func pair(label string, ours, peer []string) error {
 func terrain(ctx context.Context, folder string, n int) (string, error) {
 	path := filepath.Join(folder, fmt.Sprintf("fractal-%d.tif", n))
 	if _, err := os.Stat(path); err == nil {
+		return path, nil
+	}
+	if *makeOne == 0 {
+		// In a process of its own: the memory a command is charged with begins
+		// at its parent's.
+		self, err := os.Executable()
+		if err != nil {
+			return "", err
+		}
+		out, err := exec.CommandContext(ctx, self, "-make", fmt.Sprint(n), "-folder", folder).CombinedOutput()
+		if err != nil {
+			return "", fmt.Errorf("making %s: %w: %s", path, err, out)
+		}
 		return path, nil
 	}
 	crs, err := geodesy.NewCRS("EPSG:32617")
@@ -169,9 +190,14 @@ func benchLeg(ctx context.Context, folder string) error {
 	}
 	for _, file := range files {
 		label := "10 km leg on " + filepath.Base(file)
-		if err := pair(label, []string{"./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json"}, []string{"gdalinfo", file}); err != nil {
+		if err := pair(label+", no marks", []string{"./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json", "--marks", "0"}, []string{"gdalinfo", file}); err != nil {
 			return err
 		}
+		full, err := measure("./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json")
+		if err != nil {
+			return err
+		}
+		report(label+", with marks, chain and landforms, crowline", full, result{})
 	}
 	return nil
 }

@@ -286,11 +286,7 @@ func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Vie
 		})
 	}
 	v := views[0]
-	verdicts := make([]uint8, len(v.Verdicts))
-	for i, x := range v.Verdicts {
-		verdicts[i] = uint8(x)
-	}
-	bands := []gdalio.Band{{Name: "verdict", Description: "0 not asked, 1 visible, 2 hidden, 3 not known", Bytes: verdicts}}
+	bands := []gdalio.Band{{Name: "verdict", Description: "0 not asked, 1 visible, 2 hidden, 3 not known", Bytes: v.Codes()}}
 	if v.HeightNeeded != nil {
 		bands = append(bands, gdalio.Band{Name: "height needed", Description: "metres above the ground for a target to be just seen; NaN where not asked or not known", Float32: v.HeightNeeded})
 	}
