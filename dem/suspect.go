@@ -382,29 +382,48 @@ func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []
 	if err != nil {
 		return err
 	}
-	var held []float32
+	// search judges rows from to end of some posts whose first row is row
+	// first of the source.
+	search := func(posts []float32, first, from, end int) error {
+		rows := len(posts) / columns
+		g := &Grid{Frame: w.Layout().Sub(Window{Column: window.Column, Row: first, Columns: columns, Rows: rows}), Elevations: posts}
+		found, err := suspectsOf(g, Window{Row: from, Columns: columns, Rows: max(0, end-from)}, spacing)
+		if err == nil {
+			w.note(found, window.Column, first)
+		}
+		return err
+	}
+	var carried []float32 // the last rows of the bands before, two at most
 	return Rows(ctx, w.Source, window, func(posts []float32) error {
-		first := row - len(held)/columns // the row held[0] is of
-		judged := 1                      // the row above the carried one was judged before
-		if len(held) < 2*columns {
-			judged = 0
+		rows := len(posts) / columns
+		before := len(carried) / columns
+		last := row+rows == window.Row+window.Rows
+		// the seam: the carried row still to be judged, and this band's first
+		seam := append(carried, posts[:min(2, rows)*columns]...)
+		from, end := max(0, before-1), len(seam)/columns-1
+		if last && rows < 2 {
+			end++
 		}
-		held = append(held, posts...)
-		row += len(posts) / columns
-		rows := len(held) / columns
-		end := rows - 1
-		if row == window.Row+window.Rows {
-			end = rows
+		if before == 0 && rows >= 2 {
+			end = 1 // its first row; the rest follows
 		}
-		g := &Grid{Frame: w.Layout().Sub(Window{Column: window.Column, Row: first, Columns: columns, Rows: rows}), Elevations: held}
-		found, err := suspectsOf(g, Window{Row: judged, Columns: columns, Rows: max(0, end-judged)}, spacing)
-		if err != nil {
+		if err := search(seam, row-before, from, end); err != nil {
 			return err
 		}
-		w.note(found, window.Column, first)
-		if rows > 2 {
-			held = held[:copy(held, held[(rows-2)*columns:])]
+		// the rest of the band, but for its last row unless nothing follows
+		end = rows - 1
+		if last {
+			end = rows
 		}
+		if err := search(posts, row, 1, end); err != nil {
+			return err
+		}
+		if rows >= 2 {
+			carried = append(carried[:0], posts[(rows-2)*columns:]...)
+		} else {
+			carried = append([]float32(nil), seam[max(0, len(seam)-2*columns):]...)
+		}
+		row += rows
 		return use(posts)
 	})
 }
