@@ -73,6 +73,11 @@ func ElevationAt(posts Posts, p geodesy.LatLon) (float64, error) {
 	}
 	h := Bilinear(posts, column, row)
 	if math.IsNaN(h) {
+		// posts that are read as they are asked for give NaN after a failed
+		// read: a damaged file is not a void
+		if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
+			return 0, reader.Err()
+		}
 		return 0, fmt.Errorf("%s: %w", p, ErrVoid)
 	}
 	return h, nil

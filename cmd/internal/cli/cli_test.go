@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/dem/demo"
 )
 
 // answer is what one run of the command line said.
@@ -95,6 +97,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 		return path
 	}
 	empty, words := write("empty.tif", ""), write("words.tif", "not a raster at all\n")
+	short := write("short.tif", string(demo.Bytes()[:20000]))
 	for _, row := range []struct {
 		name      string
 		arguments []string
@@ -112,6 +115,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 		{"missing file", []string{"leg", legFrom, legTo, "--dem", filepath.Join(folder, "none.tif")}, exitError, "none.tif"},
 		{"empty file", []string{"leg", legFrom, legTo, "--dem", empty}, exitError, "empty.tif"},
 		{"not a raster", []string{"leg", legFrom, legTo, "--dem", words}, exitError, "words.tif"},
+		{"cut short", []string{"leg", legFrom, legTo, "--dem", short}, exitError, "short.tif"},
 		{"not a raster, info", []string{"dem", "info", words}, exitError, "words.tif"},
 		{"missing places", []string{"leg", "A", "B", "--places", filepath.Join(folder, "none.gpx")}, exitError, "none.gpx"},
 		{"bad units", []string{"leg", legFrom, legTo, "--units", "imperial"}, exitUsage, "metric or us"},
@@ -144,7 +148,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 	}
 	left, err := os.ReadDir(folder)
 	require.NoError(t, err)
-	assert.Len(t, left, 2, "nothing half-written")
+	assert.Len(t, left, 3, "nothing half-written")
 }
 
 func TestAnInterruptedRunSaysSo(t *testing.T) {

@@ -201,7 +201,7 @@ func (a demInfoAnswer) write(p *page, u units) {
 	}
 	p.line("crs", "%s", crs)
 	p.line("datum", "%s", a.Datum)
-	heights := "in " + a.VerticalUnit
+	heights := "in " + plural(a.VerticalUnit)
 	if !a.VerticalUnitStated {
 		heights += " (assumed: the file does not say; --height-unit sets it)"
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -157,6 +158,14 @@ func (g *ground) describe(spacing float64) elevationData {
 	return d
 }
 
+// plural is a unit's name for many of it.
+func plural(unit string) string {
+	if singular, ok := strings.CutSuffix(unit, "foot"); ok {
+		return singular + "feet"
+	}
+	return unit + "s"
+}
+
 // write puts the data's description on a page.
 func (d elevationData) write(p *page, u units) {
 	text := d.Name
@@ -168,7 +177,7 @@ func (d elevationData) write(p *page, u units) {
 	if d.SpacingM != nil {
 		text += fmt.Sprintf(" about %s apart", u.distance(*d.SpacingM))
 	}
-	text += ", heights in " + d.VerticalUnit
+	text += ", heights in " + plural(d.VerticalUnit)
 	if !d.VerticalUnitStated {
 		text += " (assumed: the file does not say)"
 	}
