@@ -84,7 +84,8 @@ type ChainOptions struct {
 	// chosen, not throughout the walk to it.
 	SeenWhenChosen bool
 	// LeastSighting is how far ahead a mark must stand, metres, though the
-	// destination may be nearer; and a stretch on the compass no longer than
+	// destination may be nearer, and how far a landmark must lead if not to
+	// the destination; and a stretch on the compass no longer than
 	// this, between sightings, is no loss. Zero means DefaultLeastSighting.
 	LeastSighting float64
 	// Beyond is the same line carried on past the destination, whose ground

@@ -184,8 +184,12 @@ func (l *course) findUses(ctx context.Context) error {
 	length := micro(l.leg.Distance)
 	add := func(u use) {
 		u.least = micro(u.mark.Distance) - least
-		if u.mark.Kind == MarkDestination {
+		switch {
+		case u.mark.Kind == MarkDestination:
 			u.least = u.reach
+		case u.mark.Kind == MarkLandmark && u.reach < length:
+			// one far off that serves for a few paces only is no sighting
+			u.least = min(u.least, u.reach-least)
 		}
 		u.to = min(u.to, u.least, u.reach-1)
 		if u.from <= u.to {
