@@ -135,3 +135,57 @@ func circleBounds(f *Frame, p geodesy.LatLon, margin float64) ([]columnRowBounds
 	}
 	return all, nil
 }
+
+// WindowOver is the block of posts that holds all ground in a box of
+// latitude and longitude, as far as the frame has it, and at most one more
+// row or column on each side. The box may reach beyond the frame anywhere.
+// The error is ErrOutside when the frame has none of it.
+func WindowOver(f *Frame, e Extent) (Window, error) {
+	const n = 16 // the box's edges bow by little between so many points
+	west, width := float64(e.West), float64(e.East-e.West)
+	if width < 0 { // across the antimeridian
+		width += 360
+	}
+	var xs, ys []float64
+	for i := range n + 1 {
+		for j := range n + 1 {
+			xs = append(xs, west+width*float64(i)/n)
+			ys = append(ys, float64(e.South)+float64(e.North-e.South)*float64(j)/n)
+		}
+	}
+	if err := f.CRS.FromWGS84(xs, ys); err != nil {
+		return f.Whole(), nil // part of it the projection cannot show: leave nothing out
+	}
+	b := columnRowBounds{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
+	turn := 0.0
+	if f.CRS.Geographic { // the same box a whole turn away may be the frame's
+		middle := f.X0 + float64(f.Columns-1)/2*f.DX
+		turn = 360 * math.Round((middle-xs[len(xs)/2])/360)
+	}
+	for i := range xs {
+		c, r := (xs[i]+turn-f.X0)/f.DX, (ys[i]-f.Y0)/f.DY
+		b.column0, b.column1 = min(b.column0, c), max(b.column1, c)
+		b.row0, b.row1 = min(b.row0, r), max(b.row1, r)
+	}
+	// edges bow between the points by under a hundredth of a piece
+	slackC, slackR := (b.column1-b.column0)/(100*n), (b.row1-b.row0)/(100*n)
+	b.column0, b.column1 = b.column0-slackC, b.column1+slackC
+	b.row0, b.row1 = b.row0-slackR, b.row1+slackR
+	w, ok := b.window(f)
+	if !ok {
+		extent, err := f.Extent()
+		if err != nil {
+			return Window{}, fmt.Errorf("%s is %w", e, ErrOutside)
+		}
+		return Window{}, fmt.Errorf("%s is %w, which covers %s", e, ErrOutside, extent)
+	}
+	return w, nil
+}
+
+// Grow is w with n more posts on every side, as far as the frame has them.
+func (f *Frame) Grow(w Window, n int) Window {
+	return Window{Column: w.Column - n, Row: w.Row - n, Columns: w.Columns + 2*n, Rows: w.Rows + 2*n}.Intersect(f.Whole())
+}
+
+// Union is the smallest window that holds both.
+func (w Window) Union(o Window) Window { return union(w, o) }

@@ -278,6 +278,13 @@ func (o *contoursOptions) window(g *ground, places []geodesy.LatLon, margin floa
 	if len(places) == 0 {
 		return g.source.Layout().Whole(), nil
 	}
+	if o.extent != "" {
+		e, err := parseExtent(o.extent)
+		if err != nil {
+			return dem.Window{}, err
+		}
+		return dem.WindowOver(g.source.Layout(), e)
+	}
 	return dem.WindowAround(g.source.Layout(), places, margin)
 }
 
@@ -301,8 +308,9 @@ func (o *contoursOptions) area() (places []geodesy.LatLon, margin float64, err e
 		p, err := o.places.resolve(o.around)
 		return []geodesy.LatLon{p.LatLon}, o.radius, err
 	case o.extent != "":
-		places, err := parseExtent(o.extent)
-		return places, 0, err
+		e, err := parseExtent(o.extent)
+		middle, radius := circle(e)
+		return []geodesy.LatLon{middle}, radius, err
 	case o.from != "" || o.to != "":
 		if o.from == "" || o.to == "" {
 			return nil, 0, usageErrorf("a leg needs both --from and --to")
@@ -320,8 +328,8 @@ func (o *contoursOptions) area() (places []geodesy.LatLon, margin float64, err e
 	return nil, 0, nil
 }
 
-// parseExtent gives points round the border of a latitude-longitude box.
-func parseExtent(text string) ([]geodesy.LatLon, error) {
+// parseExtent reads a latitude-longitude box.
+func parseExtent(text string) (dem.Extent, error) {
 	parts := strings.Split(text, ",")
 	var v [4]float64
 	bad := len(parts) != 4
@@ -331,24 +339,22 @@ func parseExtent(text string) ([]geodesy.LatLon, error) {
 		bad = err != nil
 	}
 	if bad || !(v[0] < v[2]) || !(math.Abs(v[0]) <= 90 && math.Abs(v[2]) <= 90 && v[1] >= -180 && v[1] < 360 && v[3] >= -180 && v[3] < 360) {
-		return nil, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST in degrees, as 36.2,-84.3,36.3,-84.2", text)
+		return dem.Extent{}, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST in degrees, as 36.2,-84.3,36.3,-84.2", text)
 	}
-	if v[3] < v[1] {
-		v[3] += 360 // across the antimeridian
+	wrap := func(lon float64) geodesy.Degrees { return geodesy.Degrees(math.Mod(lon+540, 360) - 180) }
+	return dem.Extent{South: geodesy.Degrees(v[0]), West: wrap(v[1]), North: geodesy.Degrees(v[2]), East: wrap(v[3])}, nil
+}
+
+// circle is the box's middle and a distance that holds all of it.
+func circle(e dem.Extent) (geodesy.LatLon, float64) {
+	width := float64(e.East - e.West)
+	if width < 0 {
+		width += 360
 	}
-	const n = 16
-	var out []geodesy.LatLon
-	for i := range n + 1 {
-		s := float64(i) / n
-		for _, p := range [4][2]float64{
-			{v[0] + s*(v[2]-v[0]), v[1]}, {v[0] + s*(v[2]-v[0]), v[3]}, {v[0], v[1] + s*(v[3]-v[1])}, {v[2], v[1] + s*(v[3]-v[1])},
-		} {
-			q, err := geodesy.NewLatLon(geodesy.Degrees(p[0]), geodesy.Degrees(math.Mod(p[1]+540, 360)-180))
-			if err != nil {
-				return nil, &flagError{err}
-			}
-			out = append(out, q)
-		}
+	middle := geodesy.LatLon{Lat: (e.South + e.North) / 2, Lon: geodesy.Degrees(math.Mod(float64(e.West)+width/2+540, 360) - 180)}
+	radius := 0.0
+	for _, corner := range []geodesy.LatLon{{Lat: e.South, Lon: e.West}, {Lat: e.South, Lon: e.East}, {Lat: e.North, Lon: e.West}, {Lat: e.North, Lon: e.East}} {
+		radius = max(radius, geodesy.Inverse(middle, corner).Distance)
 	}
-	return out, nil
+	return middle, radius
 }

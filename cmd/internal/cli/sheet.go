@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"image/color"
 	"math"
@@ -336,22 +337,25 @@ func (g *ground) info() dem.Info {
 
 // framed reads the posts that pages show, two more on every side.
 func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, error) {
-	var corners []geodesy.LatLon
-	for _, f := range frames {
-		e := f.Extent
-		corners = append(corners, geodesy.LatLon{Lat: e.South, Lon: e.West}, geodesy.LatLon{Lat: e.South, Lon: e.East},
-			geodesy.LatLon{Lat: e.North, Lon: e.West}, geodesy.LatLon{Lat: e.North, Lon: e.East})
-	}
 	layout := g.source.Layout()
-	column, row, err := layout.Locate(frames[0].Centre)
-	if err != nil {
-		return nil, err
+	var all dem.Window
+	for _, f := range frames {
+		w, err := dem.WindowOver(layout, f.Extent)
+		if errors.Is(err, dem.ErrOutside) {
+			continue // a page with no data on it is drawn so
+		}
+		if err != nil {
+			return nil, err
+		}
+		if all.Empty() {
+			all = w
+		}
+		all = all.Union(w)
 	}
-	alongRow, alongColumn, err := layout.Spacing(column, row)
-	if err != nil {
-		return nil, err
+	if all.Empty() {
+		return nil, fmt.Errorf("the page at %s is %w", frames[0].Centre, dem.ErrOutside)
 	}
-	return g.around(ctx, corners, 2*math.Max(alongRow, alongColumn))
+	return g.source.Read(ctx, layout.Grow(all, 2))
 }
 
 // leg answers the leg as the leg command does.
