@@ -118,7 +118,11 @@ func pair(label string, ours, peer []string) error {
 	if err != nil {
 		return err
 	}
-	report(label+", "+filepath.Base(peer[0]), p, result{})
+	name := filepath.Base(peer[0])
+	if name == "sh" { // a command that first makes room for its output
+		name = "gdal_contour"
+	}
+	report(label+", "+name, p, result{})
 	o, err := measure(ours...)
 	if err != nil {
 		return err

@@ -5,7 +5,12 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"strconv"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/visibility"
 )
 
 // bigTujunga is real mountain ground, used where a copy is at hand.
@@ -31,14 +36,21 @@ func sizes() []int {
 // benchViewshed: ours is exact, gdal_viewshed's is an approximation. Its
 // refraction and eye are set to ours.
 func benchViewshed(ctx context.Context, folder string) error {
-	out := filepath.Join(folder, "seen.tif")
+	out, theirs := filepath.Join(folder, "seen.tif"), filepath.Join(folder, "seen-peer.tif")
 	defer os.Remove(out)
+	defer os.Remove(theirs)
 	run := func(label, file string, east, north float64, place string) error {
-		peer := []string{"gdal_viewshed", "-q", "-md", "0", "-cc", "0.87", "-oz", "1.6", "-ox", number(east), "-oy", number(north), file, out}
+		peer := []string{"gdal_viewshed", "-q", "-md", "0", "-cc", "0.87", "-oz", "1.6", "-ox", number(east), "-oy", number(north), file, theirs}
 		ours := []string{"./crowline", "viewshed", place, "--dem", file, "-o", out}
 		if err := pair(label+", visible only", append(ours, "--visible-only"), peer); err != nil {
 			return err
 		}
+		share, err := overlap(ctx, out, theirs)
+		debug.FreeOSMemory() // a command's memory begins at its parent's
+		if err != nil {
+			return err
+		}
+		fmt.Printf("  %-58s %8.3f  of the ground either sees, both see (ours is the per-post answer, by test)\n", label+", overlap with the peer", share)
 		full, err := measure(ours...)
 		if err != nil {
 			return err
@@ -62,6 +74,36 @@ func benchViewshed(ctx context.Context, folder string) error {
 	}
 	fmt.Println("  Big Tujunga left out: no copy at hand (set CROWLINE_TERRAIN)")
 	return nil
+}
+
+// overlap is the share of the posts that either file calls visible which both
+// do: intersection over union.
+func overlap(ctx context.Context, ours, theirs string) (float64, error) {
+	var grids [2]*dem.Grid
+	for i, path := range []string{ours, theirs} {
+		r, err := gdalio.Open(path, gdalio.Options{})
+		if err != nil {
+			return 0, err
+		}
+		defer r.Close()
+		if grids[i], err = r.Read(ctx, r.Layout().Whole()); err != nil {
+			return 0, err
+		}
+	}
+	if len(grids[0].Elevations) != len(grids[1].Elevations) {
+		return 0, fmt.Errorf("%s and %s differ in size", ours, theirs)
+	}
+	both, either := 0, 0
+	for i, v := range grids[0].Elevations {
+		a, b := v == float32(visibility.Visible), grids[1].Elevations[i] == 255
+		if a && b {
+			both++
+		}
+		if a || b {
+			either++
+		}
+	}
+	return float64(both) / float64(max(1, either)), nil
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
