@@ -124,6 +124,7 @@ type markJSON struct {
 	OffBearingDeg     *float64      `json:"off_bearing_deg"`
 	DistanceM         float64       `json:"distance_m"`
 	Sight             sightJSON     `json:"sight"`
+	OverCover         *coverJSON    `json:"over_cover,omitempty"`
 	OwnSlope          bool          `json:"hidden_by_own_slope"`
 	Backdrop          string        `json:"behind,omitempty"`
 	BehindM           *float64      `json:"ground_behind_at_m"`
@@ -396,6 +397,9 @@ func (m markJSON) write(p *page, u units) {
 	sure := ""
 	if m.Sight.Likely != nil {
 		sure = " How sure: " + m.Sight.Likely.text() + "."
+	}
+	if m.OverCover != nil {
+		sure += fmt.Sprintf(" With what stands on the ground: %s.", m.OverCover.Sight.Verdict)
 	}
 	p.line("", "%s%s", m.Why, sure)
 }

@@ -28,6 +28,7 @@ type legOptions struct {
 	sight  sightFlags
 	output outputFlags
 	date   dateFlag
+	cover  coverFlags
 
 	from, to string
 	interval intervalFlag
@@ -69,6 +70,7 @@ crossed up and down at --interval.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	cmd.Flags().Var(&o.interval, "interval", "contour interval for counting lines (default 20m, or 40ft with --units us)")
 	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
@@ -92,6 +94,7 @@ type legAnswer struct {
 	Climb         climbJSON             `json:"climb"`
 	Time          timeJSON              `json:"time"`
 	Sight         sightJSON             `json:"sight"`
+	OverCover     *coverJSON            `json:"over_cover,omitempty"`
 	Marks         []markJSON            `json:"marks"`
 	Chain         *chainJSON            `json:"chain"`
 	Passed        []passedJSON          `json:"passed"`
@@ -275,12 +278,22 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, legSamples); err != nil {
 		return nil, err
 	}
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+		if a.OverCover, err = over.look(ctx, g.posts(ctx), to.LatLon, observer, conditions, a.seen.Verdict); err != nil {
+			return nil, err
+		}
+	}
 	if o.marks > 0 {
 		w, err := scan(ctx, g, &o.places, a, observer, conditions, o.loose)
 		if err != nil {
 			return nil, err
 		}
-		if err := a.describe(ctx, g, w, o.marks, observer, u); err != nil {
+		if err := a.describe(ctx, g, w, o.marks, observer, over, u); err != nil {
 			return nil, err
 		}
 	}
@@ -348,6 +361,9 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 	p.head("Sight")
 	writeSight(p, u, "the destination", "start", a.seen)
 	writeLikely(p, u, a.Sight.Likely)
+	if a.OverCover != nil {
+		a.OverCover.write(p, u, a.seen.Verdict)
+	}
 	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
 	if a.wayside != nil {
 		a.writeMarks(p, u, marks)

@@ -138,7 +138,7 @@ func passed(ctx context.Context, g *ground, leg *profile.Leg) ([]landform.Passed
 
 // describe puts the wayside into the answer's JSON: four times the marks
 // asked for, since hidden ones are among them, and how sure the first are.
-func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most int, observer visibility.Observer, u units) error {
+func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most int, observer visibility.Observer, over *cover, u units) error {
 	a.wayside = w
 	a.Marks = []markJSON{}
 	posts := g.posts(ctx)
@@ -155,6 +155,11 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 			conditions := a.conditions
 			if above := w.marks[i].AboveGround; above > 0 {
 				conditions.TargetAboveGround = above
+			}
+			if over != nil {
+				if m.OverCover, err = over.look(ctx, posts, w.marks[i].Place, observer, conditions, w.marks[i].Sight.Verdict); err != nil {
+					return err
+				}
 			}
 			if m.Sight.Likely, err = g.likely(ctx, line, observer, conditions, legSamples); err != nil {
 				return err

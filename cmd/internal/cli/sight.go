@@ -134,6 +134,7 @@ type sightOptions struct {
 	date    dateFlag
 
 	bearing bearingFlags
+	cover   coverFlags
 
 	from, to string
 	directed bool
@@ -181,6 +182,7 @@ data.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, degrees, instead of at a place")
 	addRadius(cmd, &o.radius)
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
@@ -194,6 +196,7 @@ type sightAnswer struct {
 	Bearing       bearingJSON      `json:"bearing"`
 	Declination   *declinationJSON `json:"declination"`
 	Sight         sightJSON        `json:"sight"`
+	OverCover     *coverJSON       `json:"over_cover,omitempty"`
 	Assumptions   assumptions      `json:"assumptions"`
 	ElevationData elevationData    `json:"elevation_data"`
 	Cautions      []string         `json:"cautions"`
@@ -264,6 +267,16 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, sightSamples); err != nil {
 		return err
 	}
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
+	if over != nil {
+		defer over.close()
+		if a.OverCover, err = over.look(ctx, g.posts(ctx), to.LatLon, observer, conditions, s.Verdict); err != nil {
+			return err
+		}
+	}
 	if o.plot != "" {
 		walking, err := visibility.WhileWalking(leg, observer, conditions)
 		if err != nil {
@@ -289,6 +302,9 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	p.line("bearing", "%s", text)
 	writeSight(p, u, "it", "there", s)
 	writeLikely(p, u, a.Sight.Likely)
+	if a.OverCover != nil {
+		a.OverCover.write(p, u, s.Verdict)
+	}
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))

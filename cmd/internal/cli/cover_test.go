@@ -1,0 +1,46 @@
+package cli
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestASightOverCover: a wood 100 m high across the line hides what the bare
+// ground shows, a low one does not, and the answer says the sight depends on
+// it.
+func TestASightOverCover(t *testing.T) {
+	wood := func(tall string) string {
+		path := filepath.Join(t.TempDir(), "wood.geojson")
+		require.NoError(t, os.WriteFile(path, []byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"tall":`+tall+`},
+			"geometry":{"type":"Polygon","coordinates":[[[-84.397,36.330],[-84.390,36.330],[-84.390,36.334],[-84.397,36.334],[-84.397,36.330]]]}}]}`), 0o644))
+		return path
+	}
+	sight := func(tall string) sightAnswer {
+		a := run(t, "sight", "36.32640,-84.39600", "36.3566666667,-84.3875", "--cover", wood(tall), "--cover-field", "tall", "--json")
+		require.Equal(t, exitOK, a.code, a.err)
+		var v sightAnswer
+		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+		require.Equal(t, "visible", v.Sight.Verdict)
+		require.NotNil(t, v.OverCover)
+		return v
+	}
+	high := sight("250")
+	assert.Equal(t, "hidden", high.OverCover.Sight.Verdict)
+	assert.True(t, high.OverCover.Depends)
+	assert.Contains(t, high.OverCover.Warning, "twice")
+	low := sight("1")
+	assert.Equal(t, "visible", low.OverCover.Sight.Verdict)
+	assert.False(t, low.OverCover.Depends)
+
+	bad := run(t, "sight", legFrom, legTo, "--cover", filepath.Join(t.TempDir(), "none.tif"))
+	assert.Equal(t, exitError, bad.code)
+	assert.Equal(t, exitUsage, run(t, "sight", legFrom, legTo, "--cover-field", "tall").code)
+	leg := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--cover", wood("250"), "--cover-field", "tall")
+	require.Equal(t, exitOK, leg.code, leg.err)
+	assert.Contains(t, leg.out, "With what stands on the ground: hidden")
+}
