@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/dem"
 	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 )
@@ -95,6 +96,7 @@ type demInfoAnswer struct {
 	VerticalErrorM     *float64 `json:"vertical_error_m"`
 	VerticalErrorFrom  string   `json:"vertical_error_source,omitempty"`
 	VoidShare          *float64 `json:"void_share,omitempty"`
+	SuspectPosts       *int64   `json:"suspect_posts,omitempty"`
 	Lowest             *place   `json:"lowest,omitempty"`
 	Highest            *place   `json:"highest,omitempty"`
 	Attribution        string   `json:"attribution,omitempty"`
@@ -152,6 +154,14 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 			return err
 		}
 		a.VoidShare = rounded(st.VoidShare(), 6)
+		suspicion, err := dem.Suspects(ctx, raster, dem.SuspectOptions{})
+		if err != nil {
+			return err
+		}
+		a.SuspectPosts = &suspicion.Posts
+		for _, suspect := range suspicion.First {
+			a.Warnings = append(a.Warnings, suspect.String())
+		}
 		if !st.AllVoid() {
 			for _, e := range []struct {
 				to          **place
@@ -226,6 +236,9 @@ func (a demInfoAnswer) write(p *page, u units) {
 	p.line("void value", "%s", nodata)
 	if a.VoidShare != nil {
 		p.line("voids", "%.2f %% of posts", 100**a.VoidShare)
+	}
+	if a.SuspectPosts != nil {
+		p.line("suspect", "%d posts stand out as no ground does", *a.SuspectPosts)
 	}
 	if a.Lowest != nil {
 		p.line("lowest", "%s", a.Lowest.text(u))
