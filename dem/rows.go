@@ -19,7 +19,7 @@ type RowReader interface {
 
 // Rows reads a window of any size from the top down, holding some bands of
 // rows at a time: use is given the next whole rows, in metres with NaN where
-// void, from the calling goroutine, and must not keep the slice. Reading
+// void, from the calling goroutine, and must not keep or change the slice. Reading
 // goes on meanwhile. An error of use ends it and is returned.
 func Rows(ctx context.Context, s Source, w Window, use func(posts []float32) error) error {
 	if b, ok := s.(bounded); ok { // no band is near the limit

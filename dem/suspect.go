@@ -415,16 +415,20 @@ func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []
 		if last {
 			end = rows
 		}
-		if err := search(posts, row, 1, end); err != nil {
-			return err
-		}
+		// use only looks at the posts, so they are searched meanwhile
+		searched := make(chan error, 1)
+		go func(first int) { searched <- search(posts, first, 1, end) }(row)
 		if rows >= 2 {
 			carried = append(carried[:0], posts[(rows-2)*columns:]...)
 		} else {
 			carried = append([]float32(nil), seam[max(0, len(seam)-2*columns):]...)
 		}
 		row += rows
-		return use(posts)
+		err := use(posts)
+		if found := <-searched; err == nil {
+			err = found
+		}
+		return err
 	})
 }
 
