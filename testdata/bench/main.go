@@ -27,7 +27,7 @@ import (
 var (
 	runs    = flag.Int("runs", 3, "runs of each command")
 	large   = flag.Bool("large", true, "make and use the 40 000 x 40 000 raster and the 64 million post grid")
-	only    = flag.String("only", "", "run one part: leg, viewshed, contours or sheet")
+	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sheet or tiles")
 	keep    = flag.String("folder", "", "keep the elevation files here, and use those already there")
 	makeOne = flag.Int("make", 0, "only make the grid of so many posts a side in -folder (bench runs itself with this)")
 )
@@ -62,7 +62,7 @@ func bench(ctx context.Context) error {
 	for _, part := range []struct {
 		name string
 		run  func(context.Context, string) error
-	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sheet", benchSheet}} {
+	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sheet", benchSheet}, {"tiles", benchTiles}} {
 		if *only == "" || *only == part.name {
 			fmt.Printf("\n%s\n", part.name)
 			if err := part.run(ctx, folder); err != nil {
