@@ -113,8 +113,15 @@ func (w *worker) rank(row int, posts []float32, ranks []int32) error {
 	// Away from a whole number by this much, the rounding of the quotient
 	// (under 1e-9 for steps of a centimetre and more) cannot matter.
 	const near = 1e-7
+	// Most posts lie between the same two levels as the one before: low and
+	// high, and so between them, is what rank means.
+	low, high, between := math.Inf(1), math.Inf(-1), int32(0)
 	for c, p := range posts {
 		h := float64(p)
+		if h > low && h < high {
+			ranks[c] = between
+			continue
+		}
 		if !(h >= lowestGround && h <= highestGround) {
 			if h != h {
 				ranks[c] = void
@@ -130,7 +137,9 @@ func (w *worker) rank(row int, posts []float32, ranks []int32) error {
 			f++
 		}
 		if f > near && f < 1-near {
-			ranks[c] = 2*j + 1
+			between = 2*j + 1
+			low, high = w.elevation(j), w.elevation(j+1)
+			ranks[c] = between
 			continue
 		}
 		j = int32(w.levels.Below(h))

@@ -113,10 +113,12 @@ type Tracer struct {
 	strips  chan job
 	workers sync.WaitGroup
 	queue   []job // in order, traced or being traced
+	spare   [][]float32
 }
 
 type job struct {
 	strip  strip
+	buffer []float32 // holds the strip's rows, to be used again
 	result chan traced
 }
 
@@ -205,14 +207,21 @@ func (t *Tracer) start(ctx context.Context, last int) error {
 	if last < t.rows-1 {
 		s.below = row(last+1, last+2)
 	}
-	// The seam row and the one above it are wanted again. Copying them to a
-	// new slice leaves the old one to the strip that is being traced.
+	j := job{strip: s, result: make(chan traced, 1)}
+	// The seam row and the one above it are wanted again. Copying them to
+	// another slice leaves this one to the strip that is being traced.
 	if !t.borrowed {
-		t.pending = append([]float32(nil), t.pending[(last-1-t.first)*t.columns:]...)
+		j.buffer = t.pending
+		var buffer []float32
+		if n := len(t.spare); n > 0 {
+			buffer, t.spare = t.spare[n-1], t.spare[:n-1]
+		} else {
+			buffer = make([]float32, 0, (min(2*stripRows, t.rows)+3)*t.columns)
+		}
+		t.pending = append(buffer[:0], j.buffer[(last-1-t.first)*t.columns:]...)
 		t.first = last - 1
 	}
 	t.next = last
-	j := job{strip: s, result: make(chan traced, 1)}
 	t.queue = append(t.queue, j)
 	t.strips <- j
 	for len(t.queue) > 2*t.options.Concurrency {
@@ -228,6 +237,9 @@ func (t *Tracer) take() error {
 	j := t.queue[0]
 	t.queue = t.queue[1:]
 	r := <-j.result
+	if j.buffer != nil {
+		t.spare = append(t.spare, j.buffer)
+	}
 	if r.err != nil {
 		return r.err
 	}

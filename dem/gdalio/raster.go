@@ -317,8 +317,12 @@ func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 // pieces reads a window piece by piece, each along the file's own blocks so
 // that none is decoded twice, and hands on metres. values is reused.
 func (r *Raster) pieces(ctx context.Context, w dem.Window, use func(piece dem.Window, values []float32)) error {
+	return r.piecesInto(ctx, w, &buffers{}, use)
+}
+
+// piecesInto is pieces with scratch that may be used again.
+func (r *Raster) piecesInto(ctx context.Context, w dem.Window, b *buffers, use func(piece dem.Window, values []float32)) error {
 	columns, rows := r.pieceSize(w)
-	var buffers buffers
 	for row := w.Row; row < w.Row+w.Rows; {
 		rowEnd := min((row/rows+1)*rows, w.Row+w.Rows)
 		for column := w.Column; column < w.Column+w.Columns; {
@@ -327,7 +331,7 @@ func (r *Raster) pieces(ctx context.Context, w dem.Window, use func(piece dem.Wi
 				return fmt.Errorf("%s: reading stopped: %w", r.name, err)
 			}
 			piece := dem.Window{Column: column, Row: row, Columns: columnEnd - column, Rows: rowEnd - row}
-			values, err := r.readPiece(piece, &buffers)
+			values, err := r.readPiece(piece, b)
 			if err != nil {
 				return err
 			}

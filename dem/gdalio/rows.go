@@ -35,8 +35,16 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 	}
 	var readers []dem.BandReader
 	for _, raster := range rasters {
+		var scratch buffers
+		held := false
 		readers = append(readers, func(ctx context.Context, band dem.Window, into []float32) error {
-			err := raster.pieces(ctx, band, func(piece dem.Window, values []float32) {
+			if !held && len(rasters) > 1 {
+				// The C library keeps freed blocks by thread: from another one
+				// they would not be found again. The thread ends with its goroutine.
+				runtime.LockOSThread()
+				held = true
+			}
+			err := raster.piecesInto(ctx, band, &scratch, func(piece dem.Window, values []float32) {
 				for row := range piece.Rows {
 					at := (piece.Row-band.Row+row)*band.Columns + piece.Column - band.Column
 					copy(into[at:at+piece.Columns], values[row*piece.Columns:])

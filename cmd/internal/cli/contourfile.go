@@ -93,13 +93,15 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 			row += len(posts) / frame.Columns
 			return tracer.Add(ctx, posts)
 		})
+		if given { // while the last strips are traced
+			q.Steepness = sampler.Steepness()
+		}
 		if finish := tracer.Finish(ctx); err == nil {
 			err = finish
 		}
 		return err
 	})
 	if err == nil && given {
-		q.Steepness = sampler.Steepness()
 		choice, err = contour.Choose(q)
 	}
 	return choice, err
@@ -116,6 +118,10 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 		{Name: "closed", Type: gdalio.Integer}, {Name: "depression", Type: gdalio.Integer},
 	}}
 	layer.ThirdCoordinate = driver == gdalio.DXF || driver == gdalio.GPX || driver == gdalio.KML
+	named := driver == gdalio.GPX || driver == gdalio.KML // receivers and viewers show a name, and little else
+	if named {
+		layer.Fields = append(layer.Fields, gdalio.Field{Name: "name", Type: gdalio.Text})
+	}
 	if o.native {
 		layer.CRS = frame.CRS
 	} else if driver == gdalio.DXF {
@@ -135,8 +141,11 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 				return nil
 			}
 			x, y = l.AppendXY(frame, x[:0], y[:0])
-			return add(gdalio.LineString{X: x, Y: y, Elevation: l.Level,
-				Values: []any{l.Value, unit.String(), l.Kind.String(), whole[l.Closed], whole[l.Depression]}})
+			values := []any{l.Value, unit.String(), l.Kind.String(), whole[l.Closed], whole[l.Depression]}
+			if named {
+				values = append(values, l.Label()+" "+unit.String())
+			}
+			return add(gdalio.LineString{X: x, Y: y, Elevation: l.Level, Values: values})
 		})
 		if err != nil {
 			return err
