@@ -69,10 +69,14 @@ func partLine(x, y []float64) [][][2]float64 {
 		}
 	}
 	last := x[0] // unrolled, so that no step is over half a turn
+	here := 0.0  // the range the part is in
 	for i := 1; i < len(x); i++ {
 		next := last + math.Remainder(x[i]-last, 360)
 		low, high := min(last, next), max(last, next)
 		k := turn((low + high) / 2)
+		if low == high && len(part) > 0 {
+			k = here // a step along a border stays on its side
+		}
 		border := math.Inf(1)
 		for _, candidate := range []float64{360*k - 180, 360*k + 180} {
 			if low < candidate && candidate < high {
@@ -80,11 +84,12 @@ func partLine(x, y []float64) [][][2]float64 {
 			}
 		}
 		if math.IsInf(border, 1) {
-			if n := len(part); n > 0 && part[n-1][0] != last-360*k {
+			if len(part) > 0 && k != here {
 				end() // the last point stood on the border, and this step is beyond it
 			}
 			add(point{last - 360*k, y[i-1]})
 			add(point{next - 360*k, y[i]})
+			here = k
 		} else {
 			from, to := turn(low), turn(low)+1
 			if next < last {
@@ -96,6 +101,7 @@ func partLine(x, y []float64) [][][2]float64 {
 			end()
 			add(point{border - 360*to, crossing})
 			add(point{next - 360*to, y[i]})
+			here = to
 		}
 		last = next
 	}

@@ -44,6 +44,7 @@ type LineLayer struct {
 	ThirdCoordinate bool
 	// DXFLayer is the field, by number, whose text is added to the layer's
 	// name for a DXF file, which has layers but no fields; negative for none.
+	// Such names are best kept to ASCII, for DXF's are not Unicode.
 	DXFLayer int
 }
 
