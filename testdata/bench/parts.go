@@ -108,7 +108,10 @@ func overlap(ctx context.Context, ours, theirs string) (float64, error) {
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// benchContours: the same levels to the same format.
+// benchContours: the same levels to the same format, FlatGeobuf with its
+// spatial index, in the data's own reference system, two coordinates a
+// point. Ours also has each line's kind and whether it is closed and goes
+// round a depression, and syncs the file to disk before it renames it.
 func benchContours(ctx context.Context, folder string) error {
 	for _, n := range sizes() {
 		file, err := terrain(ctx, folder, n)
