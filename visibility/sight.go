@@ -35,6 +35,10 @@ type Sight struct {
 	// against the eye in front of a hidden target: the crest the walker sees
 	// instead. NaN unless Hidden. BlockerElevation is that ground's.
 	BlockedAt, BlockerElevation float64
+	// StoppedAt is the distance, metres, at which known ground first rises
+	// over the line to the target, which may be before BlockedAt. NaN unless
+	// Hidden.
+	StoppedAt float64
 	// TargetExtra and EyeExtra are how much higher, metres, the target's top
 	// or the eye would have to be for the target to be just seen, the other
 	// staying where it is. Both 0 unless Hidden.
@@ -111,7 +115,7 @@ func (s *section) between(i int) bool {
 func (s *section) sight() Sight {
 	out := Sight{
 		Distance: s.leg.Distance, EyeElevation: s.eye, TargetElevation: s.top,
-		Clearance: math.NaN(), ClearanceAt: math.NaN(), BlockedAt: math.NaN(), BlockerElevation: math.NaN(),
+		Clearance: math.NaN(), ClearanceAt: math.NaN(), BlockedAt: math.NaN(), BlockerElevation: math.NaN(), StoppedAt: math.NaN(),
 	}
 	length := s.leg.Distance
 	slope := (s.target - s.eye) / length
@@ -139,12 +143,32 @@ func (s *section) sight() Sight {
 		out.BlockedAt, out.BlockerElevation = s.distance[at], s.leg.Points[at].Elevation
 		out.TargetExtra = (highest - slope) * length
 		out.EyeExtra = s.eyeExtra()
+		out.StoppedAt = s.stoppedAt(slope)
 	case unknown:
 		out.Verdict = Unknown
 	default:
 		out.Verdict = Visible
 	}
 	return out
+}
+
+// stoppedAt is where the ground first rises over a line of this slope from
+// the eye. Ground is straight between points; across a gap in it, the point
+// that is known to stand over the line counts.
+func (s *section) stoppedAt(slope float64) float64 {
+	before := math.NaN() // the line over the ground at the point before
+	for i, h := range s.lowered {
+		over := s.eye + slope*s.distance[i] - h
+		if s.between(i) && over < 0 {
+			if !(before >= 0) {
+				return s.distance[i]
+			}
+			from := s.distance[i-1]
+			return from + (s.distance[i]-from)*before/(before-over)
+		}
+		before = over
+	}
+	return math.NaN()
 }
 
 // eyeExtra is how much the eye must rise to clear every point between.

@@ -79,6 +79,11 @@ func TestAWallByHand(t *testing.T) {
 	third := leg.Distance / 3 // 10 of 30 columns
 	assert.InDelta(t, third, s.BlockedAt, 0.1)
 	assert.InDelta(t, 130, s.BlockerElevation, 1e-3)
+	// The wall's near slope rises 30 m over one column, from column 11 (9 of
+	// 30 columns on); the line is 102 + 8 x/30 at x columns, the ground
+	// 100 + 30 (x - 9): they meet at x = 9 + (2 + 8*9/30)/(30 - 8/30).
+	x := 9 + (2+8*9.0/30)/(30-8.0/30)
+	assert.InDelta(t, leg.Distance*x/30, s.StoppedAt, 0.1)
 	// the sight line falls from 102 to 110 over the whole: 104.67 at a third
 	assert.InDelta(t, 104.6667-130, s.Clearance, 1e-3)
 	assert.InDelta(t, third, s.ClearanceAt, 0.1)

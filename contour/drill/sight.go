@@ -79,33 +79,12 @@ func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visi
 	last := leg.Points[len(leg.Points)-1]
 	d.Sight = &sheet.SightDrawing{
 		ToDistance: leg.Distance, FromElevation: sight.EyeElevation, ToElevation: sight.TargetElevation,
-		BlockedAt: math.NaN(),
-	}
-	if sight.Verdict == visibility.Hidden {
-		d.Sight.BlockedAt = s.stops(leg)
+		BlockedAt: sight.StoppedAt,
 	}
 	// drop = d²/2R, so that R/(1-k) is the radius the line is drawn over
 	if lowering := 1 - s.o.Refraction; lowering > 0 && last.Drop > 0 {
 		d.Sight.EffectiveRadius = leg.Distance * leg.Distance / (2 * last.Drop * lowering)
 	}
-}
-
-// stops is where the ground first rises over the line from the eye at the
-// leg's start to its end.
-func (s *survey) stops(leg *profile.Leg) float64 {
-	first, last := leg.Points[0], leg.Points[len(leg.Points)-1]
-	lowering := 1 - s.o.Refraction
-	eye, target := first.Elevation+s.o.EyeAboveGround, last.Elevation-lowering*last.Drop
-	before := s.o.EyeAboveGround
-	for i, p := range leg.Points {
-		over := eye + (target-eye)*p.Distance/leg.Distance - (p.Elevation - lowering*p.Drop)
-		if over < 0 {
-			q := leg.Points[i-1]
-			return q.Distance + (p.Distance-q.Distance)*before/(before-over)
-		}
-		before = over
-	}
-	return math.NaN()
 }
 
 func (s *survey) sight(ctx context.Context, r *rand.Rand) (*Question, error) {

@@ -97,7 +97,7 @@ func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
 		}
 		d.Sight = &sheet.SightDrawing{
 			ToDistance: a.leg.Distance, FromElevation: a.seen.EyeElevation, ToElevation: a.seen.TargetElevation,
-			EffectiveRadius: radius, BlockedAt: a.seen.BlockedAt,
+			EffectiveRadius: radius, BlockedAt: a.seen.StoppedAt,
 		}
 	}
 	ground, err := visibility.GroundAlong(a.leg, visibility.Observer{Place: a.leg.From, EyeAboveGround: a.seen.EyeElevation - a.leg.Points[0].Elevation}, a.conditions)

@@ -352,7 +352,7 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 		return err
 	}
 	if o.plot != "" {
-		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN()}
+		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN(), StoppedAt: math.NaN()}
 		shown := *leg
 		shown.Distance = leg.Covered
 		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: "edge"}, seen: seen, conditions: conditions, levels: (&intervalFlag{}).levels(u), ElevationData: a.ElevationData}
