@@ -7,9 +7,14 @@ import "math"
 // highest u (height from the eye over major coordinate) of all edges added.
 //
 // Perspective keeps straight lines straight, so it is made of straight
-// pieces. They are kept in equal bins of t, cut at the bins' borders: adding
-// an edge touches only the bins it spans, a look-up one bin, and the lowest
-// value in each bin turns most ground away without looking at a piece.
+// pieces. They are kept in equal bins of t, cut at the bins' borders: a run
+// of edges touches only the bins it spans, a look-up one bin, and the lowest
+// value in each bin turns most ground away without looking at a piece. There
+// are few bins while the ground is near, where an edge spans much of the
+// range, and more farther out (grow).
+//
+// Edges come in runs, from low t to high, each merged in one pass: collect
+// takes an edge, flush merges what was collected.
 //
 // It also keeps, bin by bin, the t at which a line has met a void, and the
 // limits beyond which it has left the data.
@@ -19,11 +24,13 @@ type envelope struct {
 	width   float64 // of a bin
 	bins    [][]piece
 	low     []float64 // lowest u in each bin, -Inf while not all of it has ground
+	pending []piece   // collected and not yet merged, in order, none over another
 	scratch []piece
 
-	from, to float64 // lines outside have left the data
-	voids    [][]span
-	anyVoid  bool
+	from, to  float64 // lines outside have left the data
+	voids     [][]span
+	voidScale float64 // void bins per unit of t
+	anyVoid   bool
 }
 
 // piece is one straight stretch of the envelope, from (t0, u0) to (t1, u1).
@@ -46,20 +53,58 @@ type span struct{ t0, t1 float64 }
 
 var noGround = math.Inf(-1)
 
-func (e *envelope) reset(lo, hi float64, bins int) {
+// reset empties the envelope for a range of t, with room for most bins; it
+// begins with least. Both are powers of two, so that borders are exact.
+func (e *envelope) reset(lo, hi float64, least, most int) {
 	e.lo, e.hi = lo, hi
-	e.width = (hi - lo) / float64(bins)
-	e.scale = 1 / e.width
 	e.from, e.to = lo, hi
-	if len(e.bins) != bins {
-		e.bins, e.low, e.voids = make([][]piece, bins), make([]float64, bins), make([][]span, bins)
+	if len(e.voids) != most {
+		e.bins, e.low, e.voids = make([][]piece, most), make([]float64, most), make([][]span, most)
 	}
-	for i := range e.bins {
+	e.bins, e.low = e.bins[:most], e.low[:most]
+	for i := range most {
 		e.bins[i] = e.bins[i][:0]
 		e.voids[i] = e.voids[i][:0]
 		e.low[i] = noGround
 	}
+	e.voidScale = float64(most) / (hi - lo)
 	e.anyVoid = false
+	e.pending = e.pending[:0]
+	e.divide(least)
+}
+
+// divide sets the number of bins.
+func (e *envelope) divide(n int) {
+	e.bins, e.low = e.bins[:n], e.low[:n]
+	e.width = (e.hi - e.lo) / float64(n)
+	e.scale = 1 / e.width
+}
+
+// grow parts every bin in two until there are n of them, or as many as there
+// is room for. Nothing may be pending.
+func (e *envelope) grow(n int) {
+	for len(e.bins) < min(n, len(e.voids)) {
+		have := len(e.bins)
+		e.divide(2 * have)
+		for i := have - 1; i >= 0; i-- { // from the top, so that none is overwritten
+			border := e.lo + float64(2*i+1)*e.width
+			pieces := e.bins[i]
+			k := 0
+			for k < len(pieces) && pieces[k].t1 <= border {
+				k++
+			}
+			upper := append(e.bins[2*i+1][:0], pieces[k:]...)
+			if k < len(pieces) && pieces[k].t0 < border {
+				u := pieces[k].at(border)
+				upper[0].t0, upper[0].u0 = border, u
+				pieces[k].t1, pieces[k].u1 = border, u
+				k++
+			}
+			e.bins[2*i+1] = upper
+			e.bins[i], e.bins[2*i] = e.bins[2*i], pieces[:k]
+			e.low[2*i], e.low[2*i+1] = e.floor(2*i), e.floor(2*i+1)
+		}
+	}
 }
 
 // bin is the bin of a t inside the range.
@@ -68,10 +113,18 @@ func (e *envelope) bin(t float64) int {
 	return max(0, min(b, len(e.bins)-1))
 }
 
+// look is the bin a look-up at t goes to, and t there: a t so little below a
+// border that its distance from lo rounds to the border's belongs to the
+// next bin, which begins at the border.
+func (e *envelope) look(t float64) (pieces []piece, at float64) {
+	b := e.bin(t)
+	return e.bins[b], max(t, e.lo+float64(b)*e.width)
+}
+
 // at is the envelope's value; -Inf where no ground has been met.
 func (e *envelope) at(t float64) float64 {
 	best := noGround
-	pieces := e.bins[e.bin(t)]
+	pieces, t := e.look(t)
 	for i := range pieces {
 		p := &pieces[i]
 		if p.t0 > t {
@@ -87,7 +140,7 @@ func (e *envelope) at(t float64) float64 {
 // top is the piece that gives the value at t, nil where there is none.
 func (e *envelope) top(t float64) *piece {
 	var best *piece
-	pieces := e.bins[e.bin(t)]
+	pieces, t := e.look(t)
 	for i := range pieces {
 		p := &pieces[i]
 		if p.t0 <= t && t <= p.t1 && (best == nil || p.at(t) > best.at(t)) {
@@ -109,121 +162,191 @@ func (e *envelope) lowest(t0, t1 float64) float64 {
 	return least
 }
 
-// add merges a straight edge in. Its ends may come in either order and reach
-// outside the range; an edge of no width in t adds nothing, for the edges
-// that meet it at its ends hold all that it does.
+// add merges one straight edge in. See collect.
 func (e *envelope) add(t0, u0, t1, u1 float64, edge int64) {
+	e.collect(t0, u0, t1, u1, edge)
+	e.flush()
+}
+
+// collect takes a straight edge, to be merged by flush. Its ends may come in
+// either order and reach outside the range; an edge of no width in t adds
+// nothing, for the edges that meet it at its ends hold all that it does.
+func (e *envelope) collect(t0, u0, t1, u1 float64, edge int64) {
 	if t0 > t1 {
 		t0, u0, t1, u1 = t1, u1, t0, u0
-	}
-	l := line{t: t0, u: u0, slope: (u1 - u0) / (t1 - t0), edge: edge}
-	if math.Abs(u1) < math.Abs(u0) {
-		l.t, l.u = t1, u1
 	}
 	a, z := max(t0, e.from), min(t1, e.to)
 	if !(a < z) {
 		return
 	}
-	ua := l.at(a)
-	first, last := e.bin(a), e.bin(z)
-	for b := first; b <= last; b++ {
-		// the stretch of the edge in this bin
-		end := z
-		if b < last {
-			end = e.lo + float64(b+1)*e.width
-		}
-		uEnd := l.at(end)
-		if a < end && (ua > e.low[b] || uEnd > e.low[b]) {
-			e.merge(b, piece{a, ua, end, uEnd, l})
-		}
-		a, ua = end, uEnd
+	n := len(e.pending)
+	if n > 0 && a < e.pending[n-1].t1 { // not in order
+		e.flush()
+		n = 0
+	}
+	if n == cap(e.pending) {
+		e.pending = append(e.pending, piece{})
+	}
+	e.pending = e.pending[:n+1]
+	p := &e.pending[n]
+	p.t0, p.u0, p.t1, p.u1 = a, u0, z, u1
+	p.line = line{t: t0, u: u0, slope: (u1 - u0) / (t1 - t0), edge: edge}
+	if math.Abs(u1) < math.Abs(u0) {
+		p.line.t, p.line.u = t1, u1
+	}
+	if a != t0 {
+		p.u0 = p.at(a)
+	}
+	if z != t1 {
+		p.u1 = p.at(z)
 	}
 }
 
-// merge puts one piece, which lies inside bin b, into it: one pass over the
-// pieces it meets, and none is written where the new one is nowhere above.
-func (e *envelope) merge(b int, n piece) {
+// flush merges what was collected, bin by bin.
+func (e *envelope) flush() {
+	for j, n := 0, len(e.pending); j < n; {
+		b := e.bin(e.pending[j].t0)
+		border := math.Inf(1)
+		if b < len(e.bins)-1 {
+			border = e.lo + float64(b+1)*e.width
+		}
+		k, low, clear := j, e.low[b], false
+		for k < n && e.pending[k].t1 <= border {
+			clear = clear || e.pending[k].u0 > low || e.pending[k].u1 > low
+			k++
+		}
+		if k == n || e.pending[k].t0 >= border {
+			if clear {
+				e.merge(b, e.pending[j:k])
+			}
+			j = k
+			continue
+		}
+		// the last one goes on into the next bin
+		p := &e.pending[k]
+		end, uEnd, u := p.t1, p.u1, p.at(border)
+		p.t1, p.u1 = border, u
+		if clear || p.u0 > low || u > low {
+			e.merge(b, e.pending[j:k+1])
+		}
+		p.t0, p.u0, p.t1, p.u1 = border, u, end, uEnd
+		j = k
+	}
+	e.pending = e.pending[:0]
+}
+
+// merge puts pieces that lie inside bin b, in order and none over another,
+// into it, in one pass over them and the pieces they meet.
+func (e *envelope) merge(b int, more []piece) {
 	old := e.bins[b]
-	if len(old) == 1 && n.t0 <= old[0].t0 && n.t1 >= old[0].t1 &&
-		n.at(old[0].t0) >= old[0].u0 && n.at(old[0].t1) >= old[0].u1 {
-		// rising ground close by: one piece spans the bin and takes another's place
-		old[0] = n
+	if len(old) == 0 {
+		e.bins[b] = append(old, more...)
 		e.low[b] = e.floor(b)
 		return
 	}
-	// pieces that end before the new one starts, and then those that stand
-	// over it as far as they go together, stay as they are
-	k := 0
-	for k < len(old) && old[k].t1 <= n.t0 {
-		k++
+	if need := 3*(len(old)+len(more)) + 1; cap(e.scratch) < need {
+		e.scratch = make([]piece, 2*need)
 	}
-	at, uAt := n.t0, n.u0 // how far along the new piece we are
-	for ; k < len(old); k++ {
-		p := &old[k]
-		if p.t0 > at {
-			break // a gap: the new one shows through
-		}
-		end, uEnd, pEnd := together(p, &n)
-		if uAt > p.from(at) || uEnd > pEnd {
-			break
-		}
-		if end == n.t1 {
-			return
-		}
-		at, uAt = end, uEnd
+	out := e.scratch[:cap(e.scratch)]
+	count := 0
+	first := 0
+	for first < len(old) && old[first].t1 <= more[0].t0 {
+		first++
 	}
-	if at >= n.t1 {
-		return
+	// where we are in the old and the new piece
+	k, j := first, 0
+	var pt, pu, nt, nu float64
+	if k < len(old) {
+		pt, pu = old[k].t0, old[k].u0
 	}
-	out := e.scratch[:0]
-	m := k
-	for ; m < len(old) && old[m].t0 < n.t1; m++ {
-		p := &old[m]
+	nt, nu = more[0].t0, more[0].u0
+	for k < len(old) && j < len(more) {
+		p, n := &old[k], &more[j]
 		switch {
-		case p.t0 < at: // what lies before the new piece
-			out = extend(out, p.t0, p.u0, at, p.at(at), &p.line)
-		case p.t0 > at: // a gap
-			u := n.at(p.t0)
-			out = extend(out, at, uAt, p.t0, u, &n.line)
-			at, uAt = p.t0, u
+		case p.t1 <= nt: // the old one alone
+			count = emit(out, count, pt, pu, p.t1, p.u1, &p.line)
+			if k++; k < len(old) {
+				pt, pu = old[k].t0, old[k].u0
+			}
+			continue
+		case n.t1 <= pt: // the new one alone
+			count = emit(out, count, nt, nu, n.t1, n.u1, &n.line)
+			if j++; j < len(more) {
+				nt, nu = more[j].t0, more[j].u0
+			}
+			continue
+		case pt < nt:
+			u := p.at(nt)
+			count = emit(out, count, pt, pu, nt, u, &p.line)
+			pt, pu = nt, u
+		case nt < pt:
+			u := n.at(pt)
+			count = emit(out, count, nt, nu, pt, u, &n.line)
+			nt, nu = pt, u
 		}
-		end, uEnd, pEnd := together(p, &n)
-		pAt := p.from(at)
-		d0, d1 := uAt-pAt, uEnd-pEnd
+		end, uN, uP := together(p, n)
+		d0, d1 := nu-pu, uN-uP
 		switch {
 		case d0 <= 0 && d1 <= 0:
-			out = extend(out, at, pAt, end, pEnd, &p.line)
+			count = emit(out, count, pt, pu, end, uP, &p.line)
 		case d0 >= 0 && d1 >= 0:
-			out = extend(out, at, uAt, end, uEnd, &n.line)
+			count = emit(out, count, nt, nu, end, uN, &n.line)
 		default:
-			cross := max(at, min(at+(end-at)*(d0/(d0-d1)), end))
+			cross := pt + (end-pt)*(d0/(d0-d1))
+			if cross > end { // by rounding
+				cross = end
+			}
 			if d0 > 0 {
-				out = extend(out, at, uAt, cross, n.at(cross), &n.line)
-				out = extend(out, cross, p.at(cross), end, pEnd, &p.line)
+				count = emit(out, count, nt, nu, cross, n.at(cross), &n.line)
+				count = emit(out, count, cross, p.at(cross), end, uP, &p.line)
 			} else {
-				out = extend(out, at, pAt, cross, p.at(cross), &p.line)
-				out = extend(out, cross, n.at(cross), end, uEnd, &n.line)
+				count = emit(out, count, pt, pu, cross, p.at(cross), &p.line)
+				count = emit(out, count, cross, n.at(cross), end, uN, &n.line)
 			}
 		}
-		at, uAt = end, uEnd
-		if end < p.t1 { // what lies beyond it
-			out = extend(out, end, pEnd, p.t1, p.u1, &p.line)
+		if end == p.t1 {
+			if k++; k < len(old) {
+				pt, pu = old[k].t0, old[k].u0
+			}
+		} else {
+			pt, pu = end, uP
+		}
+		if end == n.t1 {
+			if j++; j < len(more) {
+				nt, nu = more[j].t0, more[j].u0
+			}
+		} else {
+			nt, nu = end, uN
 		}
 	}
-	if at < n.t1 {
-		out = extend(out, at, uAt, n.t1, n.u1, &n.line)
+	// what is left of one of them
+	if k < len(old) && pt > old[k].t0 {
+		count = emit(out, count, pt, pu, old[k].t1, old[k].u1, &old[k].line)
+		k++
 	}
-	e.scratch = out
-	// put out in the place of old[k:m]
-	tail := len(old) - m
-	for len(old) < k+len(out)+tail {
-		old = append(old, piece{})
+	for ; j < len(more); j++ {
+		count = emit(out, count, nt, nu, more[j].t1, more[j].u1, &more[j].line)
+		if j+1 < len(more) {
+			nt, nu = more[j+1].t0, more[j+1].u0
+		}
 	}
-	if len(out) != m-k {
-		copy(old[k+len(out):], old[m:m+tail])
+	// put them in the place of old[first:k]
+	tail := len(old) - k
+	size := first + count + tail
+	if size > cap(old) {
+		grown := make([]piece, size, size+size/2+2)
+		copy(grown, old[:first])
+		copy(grown[first+count:], old[k:])
+		old = grown
+	} else {
+		full := old[:size]
+		if tail > 0 && count != k-first {
+			copy(full[first+count:], old[k:k+tail])
+		}
+		old = full
 	}
-	copy(old[k:], out)
-	e.bins[b] = old[:k+len(out)+tail]
+	copy(old[first:], out[:count])
+	e.bins[b] = old
 	e.low[b] = e.floor(b)
 }
 
@@ -238,25 +361,21 @@ func together(p, n *piece) (end, uN, uP float64) {
 	return p.t1, n.u1, p.u1
 }
 
-// from is the piece's height at its start or a place after it.
-func (p *piece) from(t float64) float64 {
-	if t == p.t0 {
-		return p.u0
-	}
-	return p.at(t)
-}
-
-// extend adds a stretch of a line to a list of pieces, or to its last one
-// when that is the same line going on.
-func extend(out []piece, t0, u0, t1, u1 float64, l *line) []piece {
+// emit writes a stretch of a line to out[count], or makes the last one
+// longer when that is the same line going on, and gives the new count.
+func emit(out []piece, count int, t0, u0, t1, u1 float64, l *line) int {
 	if !(t0 < t1) {
-		return out
+		return count
 	}
-	if m := len(out); m > 0 && out[m-1].t1 == t0 && out[m-1].edge == l.edge && out[m-1].slope == l.slope {
-		out[m-1].t1, out[m-1].u1 = t1, u1
-		return out
+	if count > 0 {
+		if last := &out[count-1]; last.t1 == t0 && last.edge == l.edge && last.slope == l.slope {
+			last.t1, last.u1 = t1, u1
+			return count
+		}
 	}
-	return append(out, piece{t0, u0, t1, u1, *l})
+	o := &out[count]
+	o.t0, o.u0, o.t1, o.u1, o.line = t0, u0, t1, u1, *l
+	return count + 1
 }
 
 // floor is the lowest value in a bin, -Inf if any of it has no ground.
@@ -296,17 +415,22 @@ func (e *envelope) addVoid(t0, t1 float64) {
 		return
 	}
 	e.anyVoid = true
-	first, last := e.bin(a), e.bin(z)
+	first, last := e.voidBin(a), e.voidBin(z)
 	for b := first; b <= last; b++ {
 		s := span{a, z}
 		if b > first {
-			s.t0 = e.lo + float64(b)*e.width
+			s.t0 = e.lo + float64(b)/e.voidScale
 		}
 		if b < last {
-			s.t1 = e.lo + float64(b+1)*e.width
+			s.t1 = e.lo + float64(b+1)/e.voidScale
 		}
 		e.voids[b] = union(e.voids[b], s)
 	}
+}
+
+// voidBin is the bin of a t for voids, of which there are always as many.
+func (e *envelope) voidBin(t float64) int {
+	return max(0, min(int((t-e.lo)*e.voidScale), len(e.voids)-1))
 }
 
 // union adds a span to a sorted list of spans that do not touch.
@@ -339,7 +463,9 @@ func (e *envelope) inVoid(t float64) bool {
 	if !e.anyVoid {
 		return false
 	}
-	for _, s := range e.voids[e.bin(t)] {
+	b := e.voidBin(t)
+	t = max(t, e.lo+float64(b)/e.voidScale) // as look has it
+	for _, s := range e.voids[b] {
 		if s.t0 <= t && t <= s.t1 {
 			return true
 		}

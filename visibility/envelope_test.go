@@ -19,7 +19,8 @@ func TestEnvelopeIsTheHighestEdge(t *testing.T) {
 		random := rand.New(rand.NewPCG(seed, 31))
 		var e envelope
 		lo := -1 + 0.25*float64(random.IntN(8))
-		e.reset(lo, lo+0.25, 1<<random.IntN(7))
+		most := 1 << random.IntN(7)
+		e.reset(lo, lo+0.25, min(most, 1<<random.IntN(7)), most)
 		var edges []edge
 		for range 1 + random.IntN(120) {
 			width := 0.3 * math.Pow(random.Float64(), 4)
@@ -73,7 +74,7 @@ func TestVoidSpans(t *testing.T) {
 	for seed := range uint64(200) {
 		random := rand.New(rand.NewPCG(seed, 32))
 		var e envelope
-		e.reset(0, 0.25, 16)
+		e.reset(0, 0.25, 4, 16)
 		var spans []span
 		for range random.IntN(30) {
 			a := -0.02 + 0.3*random.Float64()

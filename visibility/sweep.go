@@ -45,14 +45,15 @@ type wedge struct {
 type job struct {
 	wedge
 	lo, hi float64
-	bins   int
 }
 
-// rangesPerWedge splits each wedge for parallel work; binsPerJob is how fine
-// the envelope's bins are. Powers of two, so that bin borders are exact.
+// rangesPerWedge splits each wedge for parallel work; leastBins and mostBins
+// are how many bins the envelope has near the observer and far out. Powers of
+// two, so that bin borders are exact.
 const (
 	rangesPerWedge = 8
-	binsPerJob     = 512
+	leastBins      = 4
+	mostBins       = 512
 )
 
 var wedges = [4]wedge{{true, 1}, {false, 1}, {true, -1}, {false, -1}}
@@ -62,7 +63,7 @@ func (p *problem) jobs() []job {
 	for k := range rangesPerWedge { // a range of each wedge in turn: even loads
 		for _, w := range wedges {
 			lo := -1 + 2*float64(k)/rangesPerWedge
-			j := job{wedge: w, lo: lo, hi: lo + 2.0/rangesPerWedge, bins: binsPerJob}
+			j := job{wedge: w, lo: lo, hi: lo + 2.0/rangesPerWedge}
 			if p.sector == nil || p.sector.meets(p.cells, j) {
 				jobs = append(jobs, j)
 			}
@@ -121,7 +122,7 @@ func newSweeper(p *problem) *sweeper { return &sweeper{problem: p} }
 // begin prepares for a job.
 func (s *sweeper) begin(j job) {
 	s.job = j
-	s.envelope.reset(j.lo, j.hi, j.bins)
+	s.envelope.reset(j.lo, j.hi, leastBins, mostBins)
 	w := s.window
 	column, row := s.cells.placement.Origin()
 	if j.columns {
@@ -208,6 +209,11 @@ func (s *sweeper) strip(a int) {
 	if s.step < 0 {
 		near, far = high, low
 	}
+	// about as many bins as posts abreast
+	abreast := (s.hi - s.lo) * s.sign * (float64(far) - s.originM)
+	for n := len(s.envelope.bins); n < mostBins && float64(n) < abreast; n = len(s.envelope.bins) {
+		s.envelope.grow(2 * n)
+	}
 	// the first strip begins at the observer
 	if s.step > 0 {
 		near = max(near, s.start-1)
@@ -284,13 +290,15 @@ func (s *sweeper) place(m, at, from, to int) {
 	}
 }
 
-// major sweeps over one major: the edges that join it to the one before,
-// then its posts, then its own edges.
+// major sweeps over one major: the edges that join it to the one before, its
+// own edges, then its posts. (A post is not hidden by its own major's edges:
+// those that meet in it are as high as it there, and no other reaches its t.)
 func (s *sweeper) major(m, slotBefore, slot int) {
 	if slotBefore >= 0 {
 		s.runs(s.live, func(from, to int) { s.crossEdges(m, slotBefore, slot, from, to) })
 	}
 	s.limit(m)
+	s.runs(s.live, func(from, to int) { s.ringEdges(m, slot, from, to) })
 	if s.verdicts != nil {
 		if s.needed != nil {
 			s.runs(s.wanted, func(from, to int) { s.measurePosts(m, slot, from, to) })
@@ -298,7 +306,6 @@ func (s *sweeper) major(m, slotBefore, slot int) {
 			s.runs(s.live, func(from, to int) { s.testPosts(m, slot, from, to) })
 		}
 	}
-	s.runs(s.live, func(from, to int) { s.ringEdges(m, slot, from, to) })
 }
 
 // runs calls f for each run of chosen blocks, with its first and last post.
@@ -328,7 +335,30 @@ func (s *sweeper) crossEdges(m, slotBefore, slot, from, to int) {
 		if s.under(t0, t1, max(u0, u1)) {
 			continue
 		}
-		s.envelope.add(t0, u0, t1, u1, s.edge(min(m, m-s.step), n, true))
+		// Beside a cross edge, seen from the eye, run an edge of its far major
+		// from the one end and an edge of its near major from the other. Where
+		// either stands over it, as on most ground, it adds nothing.
+		if t0 > t1 {
+			if i < to && over(t1, u1, s.t[at+i+1], s.u[at+i+1], t0, u0) ||
+				i > from && slotBefore > 0 && over(t0, u0, s.t[before+i-1], s.u[before+i-1], t1, u1) {
+				continue
+			}
+		} else if i > from && over(t1, u1, s.t[at+i-1], s.u[at+i-1], t0, u0) ||
+			i < to && slotBefore > 0 && over(t0, u0, s.t[before+i+1], s.u[before+i+1], t1, u1) {
+			continue
+		}
+		s.envelope.collect(t0, u0, t1, u1, s.edge(min(m, m-s.step), n, true))
+	}
+	s.envelope.flush()
+}
+
+// over reports whether a line from (t0, u0) to (t1, u1) reaches past t, on its
+// side of t0, and is not below u there. No, where an end is void.
+func over(t0, u0, t1, u1, t, u float64) bool {
+	if d, far := t-t0, t1-t0; d > 0 {
+		return far >= d && (u1-u0)*d >= (u-u0)*far
+	} else {
+		return far <= d && (u1-u0)*d <= (u-u0)*far
 	}
 }
 
@@ -344,8 +374,9 @@ func (s *sweeper) ringEdges(m, slot, from, to int) {
 		if s.under(t0, t1, max(u0, u1)) {
 			continue
 		}
-		s.envelope.add(t0, u0, t1, u1, s.edge(m, s.stripN0+i, false))
+		s.envelope.collect(t0, u0, t1, u1, s.edge(m, s.stripN0+i, false))
 	}
+	s.envelope.flush()
 }
 
 // straddle reports whether a post's block, or the one it borders on, is so
