@@ -109,10 +109,12 @@ type sweeper struct {
 	stripN0   int
 	length    int
 	x, t, u   []float64
-	firstB    int    // the strip's first block in the minor direction
-	live      []bool // of the strip's blocks: their edges may matter
-	wanted    []bool // of the strip's blocks: their posts must be looked at
-	straddles []bool // of the strip's blocks: near the radius or the observer
+	covers    []cover // of the posts of the major before
+	waiting   bool    // the major before has edges not merged yet
+	firstB    int     // the strip's first block in the minor direction
+	live      []bool  // of the strip's blocks: their edges may matter
+	wanted    []bool  // of the strip's blocks: their posts must be looked at
+	straddles []bool  // of the strip's blocks: near the radius or the observer
 
 	tie float64 // GrazingSlope as a difference in u, at most
 }
@@ -226,11 +228,17 @@ func (s *sweeper) strip(a int) {
 	}
 	s.stripM0 = near
 	s.load(near, far)
+	s.waiting = false    // the strip before has merged this one's first major
 	if near == s.start { // the window's first major is itself in front
 		s.major(near, -1, 0)
 	}
-	for m, slot := near+s.step, 1; (far-m)*s.step >= 0; m, slot = m+s.step, slot+1 {
+	slot := 0
+	for m := near + s.step; (far-m)*s.step >= 0; m += s.step {
+		slot++
 		s.major(m, slot-1, slot)
+	}
+	if s.waiting {
+		s.runs(s.live, func(from, to int) { s.ringEdges(far, slot, -1, from, to) })
 	}
 }
 
@@ -241,6 +249,7 @@ func (s *sweeper) load(near, far int) {
 	s.length = min(len(s.live)*blockCells, s.lastN-s.stripN0) + 1
 	if need := (blockCells + 1) * s.length; len(s.x) < need {
 		s.x, s.t, s.u = make([]float64, need), make([]float64, need), make([]float64, need)
+		s.covers = make([]cover, need)
 	}
 	for b, wanted := range s.wanted {
 		if !wanted {
@@ -290,15 +299,24 @@ func (s *sweeper) place(m, at, from, to int) {
 	}
 }
 
-// major sweeps over one major: the edges that join it to the one before, its
-// own edges, then its posts. (A post is not hidden by its own major's edges:
-// those that meet in it are as high as it there, and no other reaches its t.)
+// major sweeps over one major: the edges that join it to the one before, the
+// edges of the one before, then its posts.
+//
+// The edges of the one before wait until now because most need no merging:
+// those that this major's edges stand over, wherever they are seen. Then they
+// hide none of this major's posts, and nothing beyond that this major does
+// not.
 func (s *sweeper) major(m, slotBefore, slot int) {
 	if slotBefore >= 0 {
-		s.runs(s.live, func(from, to int) { s.crossEdges(m, slotBefore, slot, from, to) })
+		s.runs(s.live, func(from, to int) {
+			s.crossEdges(m, slotBefore, slot, from, to)
+			if s.waiting {
+				s.ringEdges(m-s.step, slotBefore, slot, from, to)
+			}
+		})
 	}
+	s.waiting = true
 	s.limit(m)
-	s.runs(s.live, func(from, to int) { s.ringEdges(m, slot, from, to) })
 	if s.verdicts != nil {
 		if s.needed != nil {
 			s.runs(s.wanted, func(from, to int) { s.measurePosts(m, slot, from, to) })
@@ -323,11 +341,24 @@ func (s *sweeper) runs(chosen []bool, f func(from, to int)) {
 	}
 }
 
+// cover says which edge of a major a post of the major before is under, as
+// seen from the eye.
+type cover uint8
+
+const (
+	uncovered   cover = iota
+	coverBefore       // the edge to the post abreast of it, from the one before
+	coverAfter        // the edge from the post abreast of it, to the one after
+)
+
+// crossEdges merges the edges between two majors, and notes which posts of
+// the nearer one the farther one covers.
 func (s *sweeper) crossEdges(m, slotBefore, slot, from, to int) {
 	before, at := slotBefore*s.length, slot*s.length
 	for i := from; i <= to; i++ {
 		n := s.stripN0 + i
 		t0, u0, t1, u1 := s.t[before+i], s.u[before+i], s.t[at+i], s.u[at+i]
+		s.covers[i] = uncovered
 		if d := u1 - u0; d != d || s.straddle(i) {
 			s.slowEdge(m-s.step, n, m, n, s.edge(min(m, m-s.step), n, true))
 			continue
@@ -338,16 +369,23 @@ func (s *sweeper) crossEdges(m, slotBefore, slot, from, to int) {
 		// Beside a cross edge, seen from the eye, run an edge of its far major
 		// from the one end and an edge of its near major from the other. Where
 		// either stands over it, as on most ground, it adds nothing.
+		covered := false
 		if t0 > t1 {
-			if i < to && over(t1, u1, s.t[at+i+1], s.u[at+i+1], t0, u0) ||
-				i > from && slotBefore > 0 && over(t0, u0, s.t[before+i-1], s.u[before+i-1], t1, u1) {
-				continue
+			if i < to && over(t1, u1, s.t[at+i+1], s.u[at+i+1], t0, u0) {
+				s.covers[i], covered = coverAfter, true
+			} else {
+				covered = i > from && s.waiting && over(t0, u0, s.t[before+i-1], s.u[before+i-1], t1, u1)
 			}
-		} else if i > from && over(t1, u1, s.t[at+i-1], s.u[at+i-1], t0, u0) ||
-			i < to && slotBefore > 0 && over(t0, u0, s.t[before+i+1], s.u[before+i+1], t1, u1) {
-			continue
+		} else {
+			if i > from && over(t1, u1, s.t[at+i-1], s.u[at+i-1], t0, u0) {
+				s.covers[i], covered = coverBefore, true
+			} else {
+				covered = i < to && s.waiting && over(t0, u0, s.t[before+i+1], s.u[before+i+1], t1, u1)
+			}
 		}
-		s.envelope.collect(t0, u0, t1, u1, s.edge(min(m, m-s.step), n, true))
+		if !covered {
+			s.envelope.collect(t0, u0, t1, u1, s.edge(min(m, m-s.step), n, true))
+		}
 	}
 	s.envelope.flush()
 }
@@ -355,15 +393,17 @@ func (s *sweeper) crossEdges(m, slotBefore, slot, from, to int) {
 // over reports whether a line from (t0, u0) to (t1, u1) reaches past t, on its
 // side of t0, and is not below u there. No, where an end is void.
 func over(t0, u0, t1, u1, t, u float64) bool {
-	if d, far := t-t0, t1-t0; d > 0 {
+	d, far := t-t0, t1-t0
+	if d > 0 {
 		return far >= d && (u1-u0)*d >= (u-u0)*far
-	} else {
-		return far <= d && (u1-u0)*d <= (u-u0)*far
 	}
+	return far <= d && (u1-u0)*d <= (u-u0)*far
 }
 
-func (s *sweeper) ringEdges(m, slot, from, to int) {
-	at := slot * s.length
+// ringEdges merges the edges of a major, but for those that the next major,
+// in slot next, covers; none is covered when next is negative.
+func (s *sweeper) ringEdges(m, slot, next, from, to int) {
+	at, after := slot*s.length, next*s.length
 	for i := from; i < to; i++ {
 		t0, u0, t1, u1 := s.t[at+i], s.u[at+i], s.t[at+i+1], s.u[at+i+1]
 		if d := u1 - u0; d != d || s.straddle(i) {
@@ -373,6 +413,24 @@ func (s *sweeper) ringEdges(m, slot, from, to int) {
 		}
 		if s.under(t0, t1, max(u0, u1)) {
 			continue
+		}
+		if next >= 0 && t0 < t1 && s.covers[i] != uncovered && s.covers[i+1] != uncovered {
+			// both ends are covered; is it, at the next major's posts between?
+			first, last := i, i+1
+			if s.covers[i] == coverAfter {
+				first = i + 1
+			}
+			if s.covers[i+1] == coverBefore {
+				last = i
+			}
+			covered := true
+			for k := first; k <= last; k++ {
+				t, u := s.t[after+k], s.u[after+k]
+				covered = covered && (u-u0)*(t1-t0) >= (u1-u0)*(t-t0)
+			}
+			if covered {
+				continue
+			}
 		}
 		s.envelope.collect(t0, u0, t1, u1, s.edge(m, s.stripN0+i, false))
 	}
