@@ -18,17 +18,22 @@ const parallelPosts = 1 << 21
 // reader has its own; what each finds out about the file is put together
 // afterwards.
 func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
-	into := func(piece dem.Window, values []float32) {
-		for row := range piece.Rows {
-			at := (piece.Row-w.Row+row)*w.Columns + piece.Column - w.Column
-			copy(g.Elevations[at:at+piece.Columns], values[row*piece.Columns:])
+	read := func(r *Raster, part dem.Window) error {
+		if r.inPlace() {
+			return r.eachPiece(ctx, part, func(piece dem.Window) error { return r.readInto(piece, w, g.Elevations) })
 		}
+		return r.pieces(ctx, part, func(piece dem.Window, values []float32) {
+			for row := range piece.Rows {
+				at := (piece.Row-w.Row+row)*w.Columns + piece.Column - w.Column
+				copy(g.Elevations[at:at+piece.Columns], values[row*piece.Columns:])
+			}
+		})
 	}
 	readers := min(runtime.GOMAXPROCS(0), w.Columns*w.Rows/parallelPosts, 8)
 	// Files in memory and over a network keep to one reader: the first are
 	// small, the second would fetch twice.
 	if readers < 2 || strings.HasPrefix(r.name, "/vsi") || r.memory != "" {
-		return r.pieces(ctx, w, into)
+		return read(r, w)
 	}
 	_, step := r.pieceSize(w)
 	first, last := w.Row/step, (w.Row+w.Rows-1)/step // rows of pieces
@@ -58,7 +63,7 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 					defer twin.Close()
 				}
 			}
-			errs[i] = twin.pieces(ctx, part, into)
+			errs[i] = read(twin, part)
 		}()
 	}
 	group.Wait()

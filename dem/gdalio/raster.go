@@ -314,14 +314,25 @@ func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	return g, nil
 }
 
-// pieces reads a window piece by piece, each along the file's own blocks so
-// that none is decoded twice, and hands on metres. values is reused.
+// pieces reads a window piece by piece and hands on metres. values is reused.
 func (r *Raster) pieces(ctx context.Context, w dem.Window, use func(piece dem.Window, values []float32)) error {
 	return r.piecesInto(ctx, w, &buffers{}, use)
 }
 
 // piecesInto is pieces with scratch that may be used again.
 func (r *Raster) piecesInto(ctx context.Context, w dem.Window, b *buffers, use func(piece dem.Window, values []float32)) error {
+	return r.eachPiece(ctx, w, func(piece dem.Window) error {
+		values, err := r.readPiece(piece, b)
+		if err == nil {
+			use(piece, values)
+		}
+		return err
+	})
+}
+
+// eachPiece goes through a window piece by piece, each along the file's own
+// blocks so that none is decoded twice. ctx is looked at before each.
+func (r *Raster) eachPiece(ctx context.Context, w dem.Window, do func(piece dem.Window) error) error {
 	columns, rows := r.pieceSize(w)
 	for row := w.Row; row < w.Row+w.Rows; {
 		rowEnd := min((row/rows+1)*rows, w.Row+w.Rows)
@@ -331,11 +342,9 @@ func (r *Raster) piecesInto(ctx context.Context, w dem.Window, b *buffers, use f
 				return fmt.Errorf("%s: reading stopped: %w", r.name, err)
 			}
 			piece := dem.Window{Column: column, Row: row, Columns: columnEnd - column, Rows: rowEnd - row}
-			values, err := r.readPiece(piece, b)
-			if err != nil {
+			if err := do(piece); err != nil {
 				return err
 			}
-			use(piece, values)
 			column = columnEnd
 		}
 		row = rowEnd
@@ -392,19 +401,18 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 	switch r.header.dataType {
 	case typeInt32, typeUInt32, typeFloat64: // float32 would round before the void is compared
 		wide := sized(&b.wide, n)
-		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, wide, mask); err == nil {
+		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, wide, w.Columns, mask); err == nil {
 			for i, v := range wide {
 				values[i] = r.metres(v)
 			}
 		}
 	default:
-		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, mask); err == nil {
+		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, w.Columns, mask); err == nil {
 			r.convert(values)
 		}
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%s: rows %d to %d cannot be read (%s); the file is damaged or cut short: fetch it again",
-			r.name, w.Row, w.Row+w.Rows-1, plainReason(err, r.name, r.name))
+		return nil, r.unreadable(w, err)
 	}
 	for i, m := range mask {
 		if m == 0 {
@@ -415,6 +423,42 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 		r.maskUnfilled(w, values, w)
 	}
 	return values, nil
+}
+
+func (r *Raster) unreadable(w dem.Window, err error) error {
+	return fmt.Errorf("%s: rows %d to %d cannot be read (%s); the file is damaged or cut short: fetch it again",
+		r.name, w.Row, w.Row+w.Rows-1, plainReason(err, r.name, r.name))
+}
+
+// inPlace reports whether stored values can be read as float32, with no mask,
+// to become metres where they are.
+func (r *Raster) inPlace() bool {
+	switch r.header.dataType {
+	case typeInt32, typeUInt32, typeFloat64:
+		return false
+	}
+	return !r.header.mask
+}
+
+// readInto is readPiece without scratch, into a grid of the posts of whole.
+// For files that can be read inPlace.
+func (r *Raster) readInto(piece, whole dem.Window, elevations []float32) error {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	if r.handle == nil {
+		return fmt.Errorf("%s: already closed", r.name)
+	}
+	at := (piece.Row-whole.Row)*whole.Columns + piece.Column - whole.Column
+	if err := read(r.handle, piece.Column, piece.Row, piece.Columns, piece.Rows, elevations[at:], whole.Columns, nil); err != nil {
+		return r.unreadable(piece, err)
+	}
+	for row := range piece.Rows {
+		r.convert(elevations[at+row*whole.Columns:][:piece.Columns])
+	}
+	if r.header.noData == nil {
+		r.maskUnfilled(piece, elevations, whole)
+	}
+	return nil
 }
 
 // maskUnfilled makes void what the file leaves out: blocks never written, or

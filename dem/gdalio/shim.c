@@ -177,10 +177,10 @@ int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
 }
 
 int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
-	void *values, int type, unsigned char *mask, gdalio_log *log) {
+	void *values, int type, long long stride, unsigned char *mask, gdalio_log *log) {
 	push(log);
 	GDALRasterBandH b = GDALGetRasterBand(r->dataset, 1);
-	CPLErr e = GDALRasterIOEx(b, GF_Read, x, y, columns, rows, values, columns, rows, type, 0, 0, NULL);
+	CPLErr e = GDALRasterIOEx(b, GF_Read, x, y, columns, rows, values, columns, rows, type, 0, stride, NULL);
 	GDALRasterBandH m = r->mask == 2 ? GDALGetRasterBand(r->dataset, 2) : GDALGetMaskBand(b);
 	if (e == CE_None && mask)
 		e = GDALRasterIOEx(m, GF_Read, x, y, columns, rows, mask, columns, rows,

@@ -128,10 +128,10 @@ func (h *handle) close() {
 	h.raster = nil
 }
 
-// read fills values, and mask if it is not nil, from band 1. After an error
-// neither may be used: GDAL leaves them partly filled.
-func read[T float32 | float64](h *handle, x, y, columns, rows int, values []T, mask []byte) error {
-	if len(values) < columns*rows || (mask != nil && len(mask) < columns*rows) || columns <= 0 || rows <= 0 {
+// read fills values, its rows stride apart, and mask if it is not nil, from
+// band 1. After an error neither may be used: GDAL leaves them partly filled.
+func read[T float32 | float64](h *handle, x, y, columns, rows int, values []T, stride int, mask []byte) error {
+	if stride < columns || len(values) < (rows-1)*stride+columns || (mask != nil && len(mask) < columns*rows) || columns <= 0 || rows <= 0 {
 		panic("gdalio: buffer shorter than its window")
 	}
 	dataType := C.int(C.GDT_Float32)
@@ -144,7 +144,7 @@ func read[T float32 | float64](h *handle, x, y, columns, rows int, values []T, m
 	}
 	var log C.gdalio_log
 	if C.gdalio_read(h.raster, C.int(x), C.int(y), C.int(columns), C.int(rows),
-		unsafe.Pointer(&values[0]), dataType, m, &log) != 0 {
+		unsafe.Pointer(&values[0]), dataType, C.longlong(stride)*C.longlong(unsafe.Sizeof(values[0])), m, &log) != 0 {
 		said := text(&log)
 		if said == "" { // a virtual raster names a missing source once, at the first touch
 			said = h.said

@@ -47,8 +47,9 @@ void gdalio_init(void);
 // Each call resets and collects GDAL's errors for itself on the thread it
 // runs on, and returns 0 on success.
 int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log);
+// stride: bytes from one row of values to the next.
 int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
-	void *values, int type, unsigned char *mask, gdalio_log *log);
+	void *values, int type, long long stride, unsigned char *mask, gdalio_log *log);
 // 0 unknown, 1 data, 2 empty, 3 some of each.
 int gdalio_coverage(GDALDatasetH dataset, int x, int y, int columns, int rows);
 // Frees the decoded blocks kept for the dataset.
