@@ -15,28 +15,45 @@ import (
 // on the compass.)
 const DefaultLeastSighting = 200.0
 
-// MarkKind is what a mark on a line is.
+// DefaultLeastRelief is how far the line must fall on both sides of a crest,
+// or rise on both sides of a low point, metres, for a walker to know it by
+// eye: some three times a person's height (a choice, not a published figure).
+// Where the data's error is larger it should be that.
+const DefaultLeastRelief = 5.0
+
+// DefaultBesideLine is how far beside the line a landmark may stand, metres,
+// and be walked up to: a hundred metres is the length walkers learn to judge
+// by eye (common practice).
+const DefaultBesideLine = 100.0
+
+// MarkKind is what a mark on a line is. The kinds stand in order of how well
+// a walker knows one when seeing it, the worst first.
 type MarkKind uint8
 
 const (
-	// MarkGround is ground that is no crest: a place on a slope.
+	// MarkGround is a place on a slope, with nothing to tell it by but how it
+	// lies to what is near: see LineMark.Near.
 	MarkGround MarkKind = iota
+	// MarkLow is a low point of the line: the bottom of a draw or a valley.
+	MarkLow
 	// MarkBrow is ground that is no crest but looks like one from where it is
-	// chosen: the ground next beyond is hidden by it.
+	// chosen: the ground beyond drops out of sight behind it, by the least
+	// relief or more before it comes back.
 	MarkBrow
-	// MarkCrest is ground with none higher beside it on the line.
+	// MarkCrest is a high point of the line.
 	MarkCrest
-	// MarkLandmark is a mark the caller gave.
-	MarkLandmark
 	// MarkDestination is the leg's end.
 	MarkDestination
+	// MarkLandmark is a mark the caller gave.
+	MarkLandmark
 	// MarkStart is the leg's start, for sights back.
 	MarkStart
 )
 
-// String is "ground", "brow", "crest", "landmark", "destination" or "start".
+// String is "ground", "low point", "brow", "crest", "destination", "landmark"
+// or "start".
 func (k MarkKind) String() string {
-	return [...]string{"ground", "brow", "crest", "landmark", "destination", "start"}[min(k, MarkStart)]
+	return [...]string{"ground", "low point", "brow", "crest", "destination", "landmark", "start"}[min(k, MarkStart)]
 }
 
 // MarshalText writes the word String gives.
@@ -52,6 +69,26 @@ type LineMark struct {
 	Distance, Offset float64
 	// Elevation of its ground, metres.
 	Elevation float64
+	// Near is how a place on a slope lies to a point of the line that can be
+	// told by eye; nil for other kinds, and where no such point is known.
+	Near *Relation
+}
+
+// Relation is how a place on a slope lies to the end of that slope: to the
+// crest or low point of the line, or the destination, next before or next
+// after it, or to the start where none is before. Of the two it is one in
+// view, or walked over already; else the start; else one that is not; of
+// equals the nearer.
+type Relation struct {
+	Kind MarkKind // MarkCrest, MarkLow, MarkStart or MarkDestination
+	// Distance of the point from the leg's start, and its ground's Elevation,
+	// metres.
+	Distance, Elevation float64
+	// Past is how far beyond the point, along the line, the place lies, metres;
+	// below 0 when it is short of it. Above is how much higher it stands.
+	Past, Above float64
+	// InView: the point is seen from where the mark is chosen, or lies behind.
+	InView bool
 }
 
 // ChainMark is a landmark offered to a chain: where it stands and from where
@@ -91,12 +128,19 @@ type ChainOptions struct {
 	// Beyond is the same line carried on past the destination, whose ground
 	// there may then serve as marks; nil for none.
 	Beyond *profile.Leg
-	// Marks may be off the line. One serves while it bears within Within of
-	// the line's own direction, and is left when it no longer does, or when
-	// the walker is abeam.
+	// Marks may be off the line. One is chosen where it bears within Within of
+	// the line's own direction. It is left when it no longer does; or, if it
+	// stands beside the leg, no farther than BesideLine to the side, when the
+	// walker is abeam of it, passing it at that distance.
 	Marks []ChainMark
 	// Within: zero means DefaultWithin.
 	Within geodesy.Degrees
+	// BesideLine, metres: zero means DefaultBesideLine.
+	BesideLine float64
+	// LeastRelief is the least rise and fall that makes a crest or a low
+	// point of the line, and the least drop behind a brow, metres. Zero means
+	// DefaultLeastRelief.
+	LeastRelief float64
 }
 
 // StepKind is how a walker keeps the line over one step.
@@ -155,22 +199,40 @@ type Plan struct {
 // on the compass shorter than the least sighting.
 func (p Plan) Complete() bool { return p.Unguided == 0 }
 
+// Hard reports whether a leg so led is hard to lead by marks: over a tenth
+// of it is walked on the compass alone, or it takes five sightings or more
+// and more than one a kilometre (a choice, not a published rule).
+func (p Plan) Hard() bool {
+	if len(p.Steps) == 0 {
+		return false
+	}
+	length := p.Steps[len(p.Steps)-1].To
+	return p.Unguided > length/10 || p.Sightings >= 5 && float64(p.Sightings) > length/1000
+}
+
 // Chain finds the sightings that take a walker from a leg's start to its
 // destination. A mark is ground of the line, at a crossing of the profile,
 // or one of the marks given. The walker chooses one that is seen, walks to
-// it, or till the destination is reached or a mark off the line no longer
-// bears along it, and chooses the next.
+// it, or till the destination is reached, or till a mark off the line no
+// longer bears along it or is abeam, and chooses the next.
 //
-// Of all ways it gives one with the least length in stretches on the compass
-// alone that are longer than the least sighting; of those one with the fewest
-// sightings; then the least length on the compass in all; then the fewest
-// marks that are mere slope (neither crest, landmark nor destination); and of
-// ways equal in all that, step by step from the start, the one that goes on a
-// mark, goes farthest, and has the destination before a landmark before a
-// crest before a slope, then the farther mark. The answer is exact on the
-// profile, in the plane of sight, where ground and sight lines are straight:
-// no mark between crossings can do better, for along an edge that rises into
-// sight the far end is seen whenever any of it is.
+// Of all ways it gives the first in this order:
+//
+//  1. the least length in stretches on the compass alone that are longer
+//     than the least sighting;
+//  2. the fewest sightings;
+//  3. the marks that are known best when seen: the fewest that are plain
+//     slope; then the fewest low points; then the fewest brows; then the
+//     fewest crests; then the destination for a landmark;
+//  4. the least length on the compass in all;
+//  5. step by step from the start: the one that goes on a mark, goes
+//     farthest, has the better kind of mark, then the farther mark, then the
+//     one nearest the line.
+//
+// The answer is exact on the profile, in the plane of sight, where ground and
+// sight lines are straight: no mark between crossings can do better in the
+// first two, for along an edge that rises into sight the far end is seen
+// whenever any of it is; and crests, low points and brows are crossings.
 //
 // Positions are whole micrometres. Ground that is not known is walked on the
 // compass, and hides what is beyond. Cost: for n crossings, n times those in

@@ -1,7 +1,6 @@
 package visibility
 
 import (
-	"fmt"
 	"math"
 
 	"crowline/dem"
@@ -28,7 +27,7 @@ func (l *course) back(from, to float64) *BackSight {
 		if d > from+1/perMetre {
 			break
 		}
-		if kind := l.kind(i); kind == MarkStart || kind == MarkCrest {
+		if kind := l.kinds[i]; kind == MarkStart || kind == MarkCrest {
 			consider(l.lineMark(i), l.seenBehind(i, from, to))
 		}
 	}
@@ -93,59 +92,4 @@ func (l *course) seenBehind(q int, from, to float64) (out []Stretch) {
 		}
 	}
 	return out
-}
-
-// reason says in a sentence why a step is what it is.
-func (l *course) reason(s *Step) string { return s.Explain(Metric, l.opts.SeenWhenChosen) }
-
-// Explain says in one sentence what a step is walked on. seenWhenChosen is
-// ChainOptions'.
-func (s *Step) Explain(lengths Lengths, seenWhenChosen bool) string {
-	if s.Kind == CompassOnly {
-		if s.Short {
-			return fmt.Sprintf("On the compass for %s, too short a way to need a mark.", lengths.Distance(s.To-s.From))
-		}
-		text := fmt.Sprintf("No mark ahead stays in view: on the compass alone for %s", lengths.Distance(s.To-s.From))
-		if seenWhenChosen {
-			text = fmt.Sprintf("No mark ahead is in view: on the compass alone for %s", lengths.Distance(s.To-s.From))
-		}
-		switch {
-		case s.Back == nil:
-			return text + "; nothing behind on the line is in sight either."
-		case s.Back.Share > 0.9999:
-			return text + fmt.Sprintf("; sight back to %s all the way.", s.Back.Mark.describe(lengths))
-		}
-		return text + fmt.Sprintf("; sight back to %s, in view for %.0f %% of it.", s.Back.Mark.describe(lengths), max(1, min(99, 100*s.Back.Share)))
-	}
-	text := fmt.Sprintf("On %s, %s ahead", s.Mark.describe(lengths), lengths.Distance(s.Mark.Distance-s.From))
-	if math.Abs(s.Mark.Offset) >= 1 {
-		side := "right"
-		if s.Mark.Offset < 0 {
-			side = "left"
-		}
-		text += fmt.Sprintf(" and %s to the %s of the line", lengths.Distance(math.Abs(s.Mark.Offset)), side)
-	}
-	if seenWhenChosen {
-		return text + ": it is in view from here."
-	}
-	return text + ": it stays in view all the way."
-}
-
-func (m *LineMark) describe(lengths Lengths) string {
-	switch m.Kind {
-	case MarkStart:
-		return "the start"
-	case MarkDestination:
-		return "the destination"
-	case MarkLandmark:
-		if m.Name != "" {
-			return m.Name
-		}
-		return fmt.Sprintf("the landmark of %s", lengths.Height(m.Elevation))
-	case MarkBrow:
-		return fmt.Sprintf("the brow at %s", lengths.Distance(m.Distance))
-	case MarkCrest:
-		return fmt.Sprintf("the crest at %s", lengths.Distance(m.Distance))
-	}
-	return fmt.Sprintf("the ground at %s", lengths.Distance(m.Distance))
 }

@@ -23,11 +23,13 @@ type course struct {
 	eyeAbove    float64
 	eye         float64 // at the start
 	targetOver  float64
+	turns       []turn
+	kinds       []MarkKind // of every vertex: brows apart, which depend on the eye
 	uses        []use
 }
 
 // use is a mark together with a stretch of positions it can be chosen from,
-// in micrometres.
+// and be of that kind, in micrometres.
 type use struct {
 	mark     LineMark
 	vertex   int // -1 for a landmark
@@ -57,6 +59,18 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 	if !(opts.Within > 0 && opts.Within < 90) {
 		return nil, fmt.Errorf("%v degrees off the line is not between 0 and 90", float64(opts.Within))
 	}
+	if opts.BesideLine == 0 {
+		opts.BesideLine = DefaultBesideLine
+	}
+	if !(opts.BesideLine > 0) {
+		return nil, fmt.Errorf("%v m beside the line is not a distance", opts.BesideLine)
+	}
+	if opts.LeastRelief == 0 {
+		opts.LeastRelief = DefaultLeastRelief
+	}
+	if !(opts.LeastRelief > 0) {
+		return nil, fmt.Errorf("a least relief of %v m is not a height difference", opts.LeastRelief)
+	}
 	l := &course{
 		leg: leg, opts: opts, lowering: s.lowering, eyeAbove: s.eyeAbove, eye: s.eye,
 		targetOver: conditions.TargetAboveGround, destination: -1,
@@ -80,6 +94,7 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 			}
 		}
 	}
+	l.findTurns()
 	return l, nil
 }
 
@@ -87,31 +102,8 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 // metres at 500 km.
 const sameLine = 1e-3
 
-// kind of a vertex as a mark.
-func (l *course) kind(i int) MarkKind {
-	switch {
-	case i == l.destination:
-		return MarkDestination
-	case i == 0:
-		return MarkStart
-	}
-	// along level ground the neighbours are those beyond it
-	h := l.elevation[i]
-	a, b := i-1, i+1
-	for a >= 0 && l.elevation[a] == h {
-		a--
-	}
-	for b < len(l.elevation) && l.elevation[b] == h {
-		b++
-	}
-	if a >= 0 && b < len(l.elevation) && l.elevation[a] < h && l.elevation[b] < h {
-		return MarkCrest
-	}
-	return MarkGround
-}
-
 func (l *course) lineMark(i int) LineMark {
-	return LineMark{Kind: l.kind(i), Distance: l.distance[i], Elevation: l.elevation[i]}
+	return LineMark{Kind: l.kinds[i], Distance: l.distance[i], Elevation: l.elevation[i]}
 }
 
 // top is the lowered top of vertex i as a mark.
@@ -203,24 +195,39 @@ func (l *course) findUses(ctx context.Context) error {
 		if math.IsNaN(l.lowered[m]) {
 			continue
 		}
-		mark := l.lineMark(m)
+		mark, brow := l.lineMark(m), math.Inf(1)
+		if mark.Kind < MarkBrow {
+			brow = l.browSlope(m)
+		}
 		for _, s := range l.seen(m, !l.opts.SeenWhenChosen) {
-			add(use{
-				mark: mark, vertex: m, reach: min(micro(l.distance[m]), length),
-				from: int64(math.Ceil(s[0] * perMetre)), to: int64(math.Floor(s[1] * perMetre)),
-			})
+			for _, part := range l.browParts(m, s[0], s[1], brow) {
+				if mark.Kind = l.kinds[m]; part.Verdict == browSeen {
+					mark.Kind = MarkBrow
+				}
+				add(use{
+					mark: mark, vertex: m, reach: min(micro(l.distance[m]), length),
+					from: int64(math.Ceil(part.From * perMetre)), to: int64(math.Floor(part.To * perMetre)),
+				})
+			}
 		}
 	}
 	for _, mark := range l.opts.Marks {
 		// from here on its bearing departs too far from the line's
-		reach := min(length, micro(mark.Distance-math.Abs(mark.Offset)/l.opts.Within.Tan()))
-		for _, s := range mark.Seen {
-			u := use{
-				mark: mark.LineMark, vertex: -1, reach: reach,
-				from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
-			}
-			if s.Verdict == Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
-				add(u)
+		near := min(length, micro(mark.Distance-math.Abs(mark.Offset)/l.opts.Within.Tan()))
+		reaches := []int64{near}
+		if abeam := micro(mark.Distance); math.Abs(mark.Offset) <= l.opts.BesideLine && near < abeam && abeam <= length {
+			reaches = append(reaches, abeam)
+		}
+		for _, reach := range reaches {
+			for _, s := range mark.Seen {
+				u := use{
+					mark: mark.LineMark, vertex: -1, reach: reach,
+					from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
+				}
+				if s.Verdict == Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
+					u.to = min(u.to, near)
+					add(u)
+				}
 			}
 		}
 	}
@@ -237,8 +244,8 @@ func (l *course) plan(way []move) Plan {
 			s.Kind, s.Mark = Sighted, &mark
 			if u.vertex >= 0 {
 				s.Angle = l.angle(s.From, u.vertex)
-				if u.mark.Kind == MarkGround && l.hides(s.From, u.vertex) {
-					mark.Kind = MarkBrow
+				if mark.Kind == MarkGround {
+					mark.Near = l.near(u.vertex, s.From)
 				}
 			}
 			p.Sightings++
@@ -249,7 +256,7 @@ func (l *course) plan(way []move) Plan {
 				p.Unguided += s.To - s.From
 			}
 		}
-		s.Reason = l.reason(&s)
+		s.Reason = s.Explain(Metric, l.leg.Distance, l.opts.SeenWhenChosen)
 		p.Steps = append(p.Steps, s)
 	}
 	return p
@@ -266,14 +273,6 @@ func (l *course) ground(distance float64) float64 {
 	}
 	a, b := l.distance[i-1], l.distance[i]
 	return dem.Lerp(l.lowered[i-1], l.lowered[i], (distance-a)/(b-a))
-}
-
-// hides reports whether the ground next beyond vertex m drops out of the
-// sight of a walker at a distance behind it.
-func (l *course) hides(from float64, m int) bool {
-	eye := l.ground(from) + l.eyeAbove
-	slope := func(i int) float64 { return (l.lowered[i] - eye) / (l.distance[i] - from) }
-	return m+1 < len(l.distance) && slope(m+1) < slope(m)
 }
 
 // angle of vertex m as seen from a distance along the line: the slope in the

@@ -11,13 +11,17 @@ import (
 type cost struct {
 	unguided  int64 // micrometres on the compass in stretches over the least
 	sightings int
+	kinds     kindCounts
 	compass   int64 // micrometres on the compass
-	plain     int   // marks that are mere slope
 }
+
+// kindCounts is how many marks there are of each kind, from the one hardest
+// to know by eye, MarkGround, to MarkDestination; landmarks are the rest.
+type kindCounts [MarkDestination + 1]int32
 
 func (c cost) compare(d cost) int {
 	return cmp.Or(cmp.Compare(c.unguided, d.unguided), cmp.Compare(c.sightings, d.sightings),
-		cmp.Compare(c.compass, d.compass), cmp.Compare(c.plain, d.plain))
+		slices.Compare(c.kinds[:], d.kinds[:]), cmp.Compare(c.compass, d.compass))
 }
 
 // move is one step of a way; use is -1 on the compass.
@@ -81,8 +85,8 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 			u := &l.uses[j]
 			c := ways[index[u.reach]].cost
 			c.sightings++
-			if u.mark.Kind == MarkGround {
-				c.plain++
+			if u.mark.Kind <= MarkDestination {
+				c.kinds[u.mark.Kind]++
 			}
 			m := move{p, u.reach, j}
 			if order := c.compare(best.cost); !best.ok || order < 0 || order == 0 && l.prefer(m, best.move) {

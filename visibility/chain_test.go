@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -160,17 +161,21 @@ func plainlySeen(leg *profile.Leg, x, m float64) bool {
 	return true
 }
 
-// TestChainIsMinimal holds the count and the length on the compass against a
-// search through all ways over the vertices and a fine lattice of places
-// between, with the plain sight test, on small random profiles.
-func TestChainIsMinimal(t *testing.T) {
+// TestChainIsBest holds the length on the compass, the count, and the kinds of
+// the marks, in that order, against a search through all ways over the
+// vertices and a fine lattice of places between, to which the plan's own
+// places are added, with the plain sight test and plain rules for the kinds,
+// on small random profiles.
+func TestChainIsBest(t *testing.T) {
 	t.Parallel()
 	const (
 		n       = 12    // vertices
 		spacing = 100.0 // m
 		step    = 5.0   // m between places of the lattice
+		relief  = 12.0  // m
 	)
 	complete, broken := 0, 0
+	seen := map[MarkKind]int{}
 	for seed := range uint64(60) {
 		random := rand.New(rand.NewPCG(seed, 5))
 		h := make([]float64, n)
@@ -181,15 +186,18 @@ func TestChainIsMinimal(t *testing.T) {
 		for _, whenChosen := range []bool{false, true} {
 			for _, least := range []float64{30, 150, 250} {
 				name := fmt.Sprintf("seed %d, least %v, when chosen %v", seed, least, whenChosen)
-				plan := chainOf(t, leg, ChainOptions{LeastSighting: least, SeenWhenChosen: whenChosen})
-				want := searchChain(leg, step, least, whenChosen)
-				// a place of the lattice lies at most a step after the true one
-				slack := step * float64(len(plan.Steps))
-				assert.LessOrEqual(t, plan.Unguided, want.unguided+1e-6, name)
-				assert.GreaterOrEqual(t, plan.Unguided, want.unguided-slack, name)
-				if math.Abs(plan.Unguided-want.unguided) < 1e-6 {
-					assert.LessOrEqual(t, plan.Sightings, want.sightings, name)
+				plan := chainOf(t, leg, ChainOptions{LeastSighting: least, SeenWhenChosen: whenChosen, LeastRelief: relief})
+				want := searchChain(leg, plan, step, least, relief, whenChosen)
+				got := searched{unguided: plan.Unguided, sightings: plan.Sightings}
+				for _, s := range plan.Steps {
+					if s.Kind == Sighted {
+						got.kinds[s.Mark.Kind]++
+						seen[s.Mark.Kind]++
+						assert.Equal(t, plainKind(leg, s.From, s.Mark.Distance, relief), s.Mark.Kind, name)
+					}
 				}
+				assert.False(t, want.less(got), "%s: %+v is better than %+v", name, want, got)
+				assert.False(t, got.less(want), "%s: %+v found, best is %+v", name, got, want)
 				if plan.Complete() {
 					complete++
 				} else {
@@ -202,6 +210,141 @@ func TestChainIsMinimal(t *testing.T) {
 	}
 	assert.Greater(t, complete, 50)
 	assert.Greater(t, broken, 40)
+	for _, k := range []MarkKind{MarkGround, MarkLow, MarkBrow, MarkCrest, MarkDestination} {
+		assert.Positive(t, seen[k], k.String())
+	}
+}
+
+// TestALandmarkPassedBeside: one that stands near the line and beside the leg
+// may be walked up to, though it bears off the line long before; one far to
+// the side may not.
+func TestALandmarkPassedBeside(t *testing.T) {
+	t.Parallel()
+	// a hill whose crest is not seen from the start for a shoulder before it
+	leg := drawnLeg([]float64{0, 1500, 3000, 3400, 5000}, []float64{100, 200, 380, 400, 100})
+	mark := ChainMark{
+		LineMark: LineMark{Kind: MarkLandmark, Distance: 3400, Offset: -60, Elevation: 410},
+		Seen:     []Stretch{{0, 3600, Visible}, {3600, 5000, Hidden}},
+	}
+	plan := chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
+	require.Len(t, plan.Steps, 2)
+	assert.Equal(t, MarkLandmark, plan.Steps[0].Mark.Kind)
+	assert.Equal(t, 3400.0, plan.Steps[0].To)
+	assert.Equal(t, "On the summit at 3.4 km (410 m), 60 m left of the line, 3.4 km ahead: it stays in view all the way.", plan.Steps[0].Reason)
+	// hidden before the walker is abeam
+	mark.Seen = []Stretch{{0, 3300, Visible}, {3300, 5000, Hidden}}
+	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
+	assert.NotEqual(t, MarkLandmark, plan.Steps[len(plan.Steps)-2].Mark.Kind)
+	// too far to the side to be passed at a distance the eye judges: it is left
+	// where it bears off, so the crest is no worse
+	mark.Seen = []Stretch{{0, 3600, Visible}}
+	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}, BesideLine: 50})
+	for _, s := range plan.Steps {
+		if s.Kind == Sighted && s.Mark.Kind == MarkLandmark {
+			assert.InDelta(t, 3400-60/math.Tan(2*math.Pi/180), s.To, 1e-5)
+		}
+	}
+	// beyond the destination nobody passes it
+	mark.Distance = 5400
+	mark.Seen = []Stretch{{0, 5000, Visible}}
+	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
+	for _, s := range plan.Steps {
+		if s.Kind == Sighted && s.Mark.Kind == MarkLandmark {
+			assert.LessOrEqual(t, s.To, 5400-60/math.Tan(2*math.Pi/180)+1e-5)
+		}
+	}
+}
+
+// TestAPlainSlopeIsToldByItsEnds: how a mark on a slope is described, by
+// hand.
+func TestAPlainSlopeIsToldByItsEnds(t *testing.T) {
+	t.Parallel()
+	lengths := Lengths{
+		Distance: func(m float64) string { return fmt.Sprintf("%.0f m", m) },
+		Height:   func(m float64) string { return fmt.Sprintf("%.0f m", m) },
+	}
+	for _, row := range []struct {
+		name    string
+		h       []float64 // every 100 m
+		vertex  int
+		from    float64
+		want    Relation
+		inWords string
+	}{
+		{name: "short of a crest", h: []float64{0, 40, 20, 90, 150, 151, 50, 0}, vertex: 4, from: 50,
+			want: Relation{MarkCrest, 500, 151, -100, -1, false}, inWords: "the slope 100 m short of the crest at 500 m (out of sight), 1 m below it"},
+		{name: "past a low point", h: []float64{100, 50, 0, 20, 60, 120, 130}, vertex: 3, from: 0,
+			want: Relation{MarkLow, 200, 0, 100, 20, true}, inWords: "the far slope 100 m past the low point at 200 m, 20 m above it"},
+		{name: "past a crest walked over", h: []float64{0, 50, 100, 90, 75, 60, 0, 80, 90}, vertex: 3, from: 210,
+			want: Relation{MarkCrest, 200, 100, 100, -10, true}, inWords: "the slope 100 m past the crest at 200 m, 10 m below it"},
+		{name: "short of a low point", h: []float64{100, 70, 50, 45, 40, 90}, vertex: 3, from: 0,
+			want: Relation{MarkLow, 400, 40, -100, 5, true}, inWords: "the slope 100 m short of the low point at 400 m, 5 m above it"},
+		{name: "nothing but the start", h: []float64{0, 10, 30, 60, 100, 105, 106}, vertex: 2, from: 0,
+			want: Relation{MarkStart, 0, 0, 200, 30, true}, inWords: "the slope 200 m past the start, 30 m above it"},
+		{name: "nearer to the destination", h: []float64{0, 10, 30, 60, 100, 150, 210}, vertex: 5, from: 0,
+			want: Relation{MarkDestination, 600, 210, -100, -60, true}, inWords: "the slope 100 m short of the destination, 60 m below it"},
+		{name: "level", h: []float64{0, 30, 20, 20, 0, 40}, vertex: 2, from: 0,
+			want: Relation{MarkCrest, 100, 30, 100, -10, true}, inWords: "the slope 100 m past the crest at 100 m, 10 m below it"},
+		{name: "a void between", h: []float64{0, 30, math.NaN(), 20, 21, 24, 27}, vertex: 4, from: 310,
+			want: Relation{MarkDestination, 600, 27, -200, -6, true}, inWords: "the slope 200 m short of the destination, 6 m below it"},
+	} {
+		leg := drawnLeg(every(100, len(row.h)), row.h)
+		l, err := newLine(leg, NewObserver(leg.From), Conditions{}, ChainOptions{})
+		require.NoError(t, err, row.name)
+		near := l.near(row.vertex, row.from)
+		require.NotNil(t, near, row.name)
+		assert.Equal(t, row.want, *near, row.name)
+		mark := l.lineMark(row.vertex)
+		mark.Kind, mark.Near = MarkGround, near
+		assert.Equal(t, row.inWords, mark.Describe(lengths, leg.Distance), row.name)
+	}
+	beyond := LineMark{Kind: MarkGround, Near: &Relation{Kind: MarkCrest, Distance: 1250, Past: 30, Above: 0.2, InView: true}}
+	assert.Equal(t, "the slope 30 m past the crest 250 m beyond the destination, level with it", beyond.Describe(lengths, 1000))
+	assert.Equal(t, "the brow at 500 m (70 m)", (&LineMark{Kind: MarkBrow, Distance: 500, Elevation: 70}).Describe(lengths, 1000))
+	assert.Equal(t, "Knob 200 m behind the start (70 m), 9 m right of the line",
+		(&LineMark{Kind: MarkLandmark, Name: "Knob", Distance: -200, Offset: 9, Elevation: 70}).Describe(lengths, 1000))
+}
+
+// TestTurns: crests and low points of a drawn line, wiggles apart.
+func TestTurns(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	for _, row := range []struct {
+		h    []float64
+		want string // s start, d destination, c crest, l low point, . neither
+	}{
+		{[]float64{0, 10, 0, 10, 0}, "sclcd"},
+		{[]float64{0, 10, 6, 10, 0, 30}, "sc.cld"}, // a dip under the relief parts no crest
+		{[]float64{0, 10, 6, 9, 0, 30}, "sc..ld"},
+		{[]float64{8, 10, 0, 3, 0, 30}, "s.l.ld"}, // too small a rise to the 10
+		{[]float64{0, 10, 10, 10, 0, 2}, "sccc.d"},
+		{[]float64{0, 10, nan, 0, 10, 0}, "s....d"[:4] + "cd"},
+		{[]float64{0, 10, nan, 10, 0, 9, 0}, "s...lcd"},
+		{[]float64{0, 1, 2, 3, 4}, "s...d"},
+	} {
+		leg := drawnLeg(every(100, len(row.h)), row.h)
+		l, err := newLine(leg, NewObserver(leg.From), Conditions{}, ChainOptions{})
+		require.NoError(t, err)
+		got := ""
+		for _, k := range l.kinds {
+			got += map[MarkKind]string{MarkStart: "s", MarkDestination: "d", MarkCrest: "c", MarkLow: "l", MarkGround: "."}[k]
+		}
+		assert.Equal(t, row.want, got, "%v", row.h)
+	}
+}
+
+// TestHard: by the rule.
+func TestHard(t *testing.T) {
+	t.Parallel()
+	plan := func(length float64, sightings int, unguided float64) Plan {
+		return Plan{Steps: []Step{{To: length}}, Sightings: sightings, Unguided: unguided}
+	}
+	assert.False(t, Plan{}.Hard())
+	assert.False(t, plan(5000, 5, 0).Hard())
+	assert.True(t, plan(4999, 5, 0).Hard())
+	assert.False(t, plan(1000, 4, 0).Hard())
+	assert.False(t, plan(10000, 2, 1000).Hard())
+	assert.True(t, plan(10000, 2, 1001).Hard())
 }
 
 // walkPlan checks that every mark of a plan is in sight as it claims.
@@ -227,34 +370,92 @@ func walkPlan(t *testing.T, leg *profile.Leg, plan Plan, least float64, whenChos
 	}
 }
 
+// plainKind is what the ground at m is, for a walker at x, by the words of
+// the definitions.
+func plainKind(leg *profile.Leg, x, m, relief float64) MarkKind {
+	if m >= leg.Distance {
+		return MarkDestination
+	}
+	at := 0
+	for leg.Points[at].Distance < m {
+		at++
+	}
+	ground := func(i int) float64 { return leg.Points[i].Elevation }
+	// sign 1: none higher on this side before the line has fallen; -1: none
+	// lower before it has risen
+	side := func(towards int, sign float64) bool {
+		for i := at + towards; i >= 0 && i < len(leg.Points); i += towards {
+			switch over := sign * (ground(i) - ground(at)); {
+			case over > 0:
+				return false
+			case over <= -relief:
+				return true
+			}
+		}
+		return false
+	}
+	if side(-1, 1) && side(1, 1) {
+		return MarkCrest
+	}
+	eye := leg.ElevationAt(x) + 1.6
+	slope := (ground(at) - eye) / (m - x)
+	for i := at + 1; i < len(leg.Points); i++ {
+		under := ground(at) + slope*(leg.Points[i].Distance-m) - ground(i)
+		if under < -byAHair {
+			break // back in sight
+		}
+		if under >= relief-byAHair {
+			return MarkBrow
+		}
+	}
+	if side(-1, -1) && side(1, -1) {
+		return MarkLow
+	}
+	return MarkGround
+}
+
 type searched struct {
 	unguided  float64
 	sightings int
+	kinds     [MarkStart]int
 }
 
 func (a searched) less(b searched) bool {
-	if math.Abs(a.unguided-b.unguided) > 1e-9 {
+	if math.Abs(a.unguided-b.unguided) > 1e-4 { // m; micrometres a step, and byAHair on the slope
 		return a.unguided < b.unguided
 	}
-	return a.sightings < b.sightings
+	if a.sightings != b.sightings {
+		return a.sightings < b.sightings
+	}
+	return slices.Compare(a.kinds[:], b.kinds[:]) < 0
 }
 
 // searchChain is the plain search: from every place of the lattice, every
 // vertex ahead as a mark, every place ahead on the compass.
-func searchChain(leg *profile.Leg, step, least float64, whenChosen bool) searched {
-	count := int(math.Round(leg.Distance / step))
-	place := func(i int) float64 { return float64(i) * step }
-	perVertex := int(math.Round(leg.Points[1].Distance / step))
+func searchChain(leg *profile.Leg, plan Plan, step, least, relief float64, whenChosen bool) searched {
+	var places []float64
+	for i := range int(math.Round(leg.Distance/step)) + 1 {
+		places = append(places, float64(i)*step)
+	}
+	for _, s := range plan.Steps {
+		places = append(places, s.From)
+	}
+	slices.Sort(places)
+	places = slices.Compact(places)
+	count := len(places) - 1
+	isVertex := func(x float64) bool {
+		return slices.ContainsFunc(leg.Points, func(p profile.Point) bool { return p.Distance == x })
+	}
 	best, onMark := make([]searched, count+1), make([]searched, count+1)
 	for i := count - 1; i >= 0; i-- {
-		onMark[i] = searched{math.Inf(1), 0}
-		for m := (i/perVertex + 1) * perVertex; m <= count; m += perVertex {
-			if m < count && place(m)-place(i) < least-1e-9 {
+		onMark[i] = searched{unguided: math.Inf(1)}
+		for m := i + 1; m <= count; m++ {
+			if !isVertex(places[m]) || m < count && places[m]-places[i] < least-1e-6 {
 				continue
 			}
 			ok := true
 			for j := i; j < m && ok; j++ {
-				ok = plainlySeen(leg, place(j), place(m))
+				ok = plainlySeen(leg, places[j], places[m])
 				if whenChosen {
 					break
 				}
@@ -262,6 +463,7 @@ func searchChain(leg *profile.Leg, step, least float64, whenChosen bool) searche
 			if ok {
 				c := best[m]
 				c.sightings++
+				c.kinds[plainKind(leg, places[i], places[m], relief)]++
 				if c.less(onMark[i]) {
 					onMark[i] = c
 				}
@@ -270,7 +472,7 @@ func searchChain(leg *profile.Leg, step, least float64, whenChosen bool) searche
 		best[i] = onMark[i]
 		for j := i + 1; j <= count; j++ {
 			c := onMark[j]
-			if walked := place(j) - place(i); walked > least+1e-9 {
+			if walked := places[j] - places[i]; walked > least+2e-6 {
 				c.unguided += walked
 			}
 			if c.less(best[i]) {
@@ -287,7 +489,7 @@ func TestChainRefuses(t *testing.T) {
 	ctx, o := context.Background(), NewObserver(leg.From)
 	for name, opts := range map[string]ChainOptions{
 		"least sighting": {LeastSighting: -1}, "not a number": {LeastSighting: math.NaN()},
-		"within": {Within: 95}, "another line": {Beyond: drawnLeg(every(10, 3), make([]float64, 3))},
+		"within": {Within: 95}, "relief": {LeastRelief: -1}, "beside": {BesideLine: math.NaN()}, "another line": {Beyond: drawnLeg(every(10, 3), make([]float64, 3))},
 	} {
 		_, err := Chain(ctx, leg, o, DefaultConditions(), opts)
 		assert.Error(t, err, name)
@@ -314,7 +516,7 @@ func TestALandmarkBesideTheLine(t *testing.T) {
 	assert.InDelta(t, 3000-50/math.Tan(2*math.Pi/180), plan.Steps[0].To, 1e-5)
 	assert.Equal(t, 2, plan.Sightings)
 	assert.Contains(t, plan.Steps[0].Reason, "Tower")
-	assert.Contains(t, plan.Steps[0].Reason, "50 m to the right")
+	assert.Contains(t, plan.Steps[0].Reason, "50 m right of the line")
 
 	// lost from sight on the way, it will not do when it must be kept
 	mark.Seen = []Stretch{{0, 700, Visible}, {700, 900, Hidden}, {900, 2000, Visible}}

@@ -391,7 +391,7 @@ func (m markJSON) write(p *page, u units) {
 	}
 	angleText := ""
 	if m.Sight.ElevationAngleDeg != nil {
-		angleText = fmt.Sprintf(", %+.1f° up", *m.Sight.ElevationAngleDeg)
+		angleText = ", " + upDown(*m.Sight.ElevationAngleDeg)
 	}
 	p.line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, bearing(m.TrueDeg), magneticText, u.distance(m.DistanceM), angleText, m.At.Lat, m.At.Lon)
 	sure := ""

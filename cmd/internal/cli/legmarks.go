@@ -26,6 +26,7 @@ type wayside struct {
 // chainJSON is the chain of sightings.
 type chainJSON struct {
 	Complete     bool       `json:"complete"`
+	Hard         bool       `json:"hard_to_lead_by_marks"`
 	Sightings    int        `json:"sightings"`
 	CompassOnlyM float64    `json:"compass_only_m"`
 	UnguidedM    float64    `json:"unguided_m"`
@@ -36,17 +37,30 @@ type stepJSON struct {
 	Kind  string        `json:"kind"`
 	FromM float64       `json:"from_m"`
 	ToM   float64       `json:"to_m"`
+	Short bool          `json:"short,omitempty"`
 	Mark  *lineMarkJSON `json:"mark,omitempty"`
 	Angle *float64      `json:"elevation_angle_deg,omitempty"`
 	Back  *backJSON     `json:"back_sight,omitempty"`
 }
 
 type lineMarkJSON struct {
+	Kind       string        `json:"kind"`
+	Name       string        `json:"name,omitempty"`
+	AtM        float64       `json:"at_m"`
+	OffsetM    float64       `json:"offset_m"`
+	ElevationM *float64      `json:"elevation_m"`
+	RelativeTo *relationJSON `json:"relative_to,omitempty"`
+}
+
+// relationJSON is the point a mark on a slope is described by, and how far
+// past it (below 0: short of it) and above it the mark lies.
+type relationJSON struct {
 	Kind       string   `json:"kind"`
-	Name       string   `json:"name,omitempty"`
 	AtM        float64  `json:"at_m"`
-	OffsetM    float64  `json:"offset_m"`
 	ElevationM *float64 `json:"elevation_m"`
+	PastM      float64  `json:"past_m"`
+	AboveM     float64  `json:"above_m"`
+	InView     bool     `json:"in_view"`
 }
 
 type backJSON struct {
@@ -70,7 +84,7 @@ func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, obse
 	if w.marks, err = legMarks(ctx, g, places, a.leg, observer, conditions); err != nil {
 		return nil, err
 	}
-	opts := visibility.ChainOptions{SeenWhenChosen: loose, Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
+	opts := visibility.ChainOptions{SeenWhenChosen: loose, LeastRelief: max(visibility.DefaultLeastRelief, g.deadBand()), Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
 	if a.leg.Covered >= a.leg.Distance {
 		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
 			opts.Beyond = beyond
@@ -167,9 +181,9 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 		}
 		a.Marks = append(a.Marks, m)
 	}
-	c := &chainJSON{Complete: w.plan.Complete(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1)}
+	c := &chainJSON{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1)}
 	for _, s := range w.plan.Steps {
-		step := stepJSON{Kind: s.Kind.String(), FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1), Angle: rounded(float64(s.Angle), 2)}
+		step := stepJSON{Kind: s.Kind.String(), FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1), Short: s.Short, Angle: rounded(float64(s.Angle), 2)}
 		if s.Mark != nil {
 			m := describeLineMark(*s.Mark)
 			step.Mark = &m
@@ -188,7 +202,11 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 }
 
 func describeLineMark(m visibility.LineMark) lineMarkJSON {
-	return lineMarkJSON{m.Kind.String(), m.Name, *rounded(m.Distance, 1), *rounded(m.Offset, 1), rounded(m.Elevation, 1)}
+	j := lineMarkJSON{Kind: m.Kind.String(), Name: m.Name, AtM: *rounded(m.Distance, 1), OffsetM: *rounded(m.Offset, 1), ElevationM: rounded(m.Elevation, 1)}
+	if r := m.Near; r != nil {
+		j.RelativeTo = &relationJSON{r.Kind.String(), *rounded(r.Distance, 1), rounded(r.Elevation, 1), *rounded(r.Past, 1), *rounded(r.Above, 1), r.InView}
+	}
+	return j
 }
 
 // writeMarks lists the best marks and where each is kept in view.
@@ -232,77 +250,76 @@ func hiddenFrom(kept []visibility.Stretch, length float64, u units) string {
 	return "Hidden " + strings.Join(parts, ", ") + "."
 }
 
-// writeChain is the chain of sightings, step by step.
+// writeChain is the chain of sightings, step by step. A short stretch on the
+// compass is told with the sighting before it.
 func (a *legAnswer) writeChain(p *page, u units) {
 	p.head("Sightings, start to destination")
-	plan := a.wayside.plan
+	plan, length := a.wayside.plan, a.leg.Distance
+	p.note("%s", a.chainSummary(u))
 	n := 0
-	for _, s := range plan.Steps {
+	for i, s := range plan.Steps {
 		span := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
-		if s.Kind == visibility.Sighted {
+		switch {
+		case s.Kind == visibility.Sighted:
 			n++
-			angle := ""
+			text := span + ": " + s.Mark.Describe(u.lengths(), length)
 			if !math.IsNaN(float64(s.Angle)) {
-				angle = fmt.Sprintf(", %+.1f° up", float64(s.Angle))
+				text += "; " + upDown(float64(s.Angle))
 			}
-			p.line(fmt.Sprintf("%d", n), "%s: on %s%s", span, lineMarkText(*s.Mark, u, a.leg.Distance), angle)
-			continue
+			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
+				text += fmt.Sprintf("; then %s on the compass", u.distance(plan.Steps[i+1].To-s.To))
+			}
+			p.line(fmt.Sprintf("%d", n), "%s", text)
+		case !s.Short:
+			text := "nothing behind stays in view either"
+			if s.Back != nil && s.Back.Share >= leastBackShare {
+				text = fmt.Sprintf("behind, %s is in view", s.Back.Mark.Describe(u.lengths(), length))
+				if s.Back.Share <= 0.995 {
+					text += fmt.Sprintf(" for %s of it", percent(s.Back.Share))
+				}
+			}
+			p.line("compass", "%s: no mark ahead; %s", span, text)
+		case i == 0:
+			p.line("compass", "%s: too short a way to need a mark", span)
 		}
-		why := "no mark ahead stays in view"
-		if s.Short {
-			why = "a short stretch"
-		}
-		p.line("compass", "%s: on the compass alone, %s", span, why)
-		if s.Back != nil {
-			p.line("", "looking back helps: %s, seen from %.0f %% of it", lineMarkText(s.Back.Mark, u, a.leg.Distance), 100*s.Back.Share)
-		}
-	}
-	kept := "each mark in view throughout the walk to it"
-	if a.wayside.loose {
-		kept = "each mark in view from where it is chosen"
-	}
-	switch {
-	case plan.Complete() && plan.CompassOnly == 0:
-		p.note("The fewest sightings that lead all the way, %s.", kept)
-	case plan.Complete():
-		p.note("The fewest sightings that lead all the way but for short stretches, %s.", kept)
-	default:
-		p.note("No chain of marks leads all the way: %s must be walked on the compass alone.", u.distance(plan.Unguided))
 	}
 }
 
-func lineMarkText(m visibility.LineMark, u units, length float64) string {
-	at := fmt.Sprintf("at %s (%s)", u.distance(m.Distance), u.height(m.Elevation))
-	if m.Distance > length {
-		at = fmt.Sprintf("%s beyond the destination (%s)", u.distance(m.Distance-length), u.height(m.Elevation))
-	} else if m.Distance < 0 {
-		at = fmt.Sprintf("%s behind the start (%s)", u.distance(-m.Distance), u.height(m.Elevation))
+const (
+	// leastTold is the shortest stretch on the compass that is told, metres.
+	leastTold = 10.0
+	// leastBackShare is the share of a stretch from which a mark behind must be
+	// seen to be told.
+	leastBackShare = 0.1
+)
+
+// chainSummary says first how far the sightings lead.
+func (a *legAnswer) chainSummary(u units) string {
+	plan := a.wayside.plan
+	sightings := fmt.Sprintf("%d sightings", plan.Sightings)
+	lead, kept := "lead", "each mark in view throughout the walk to it"
+	if a.wayside.loose {
+		kept = "each mark in view from where it is chosen"
 	}
-	side := ""
-	if math.Abs(m.Offset) >= 20 {
-		hand := "right"
-		if m.Offset < 0 {
-			hand = "left"
-		}
-		side = fmt.Sprintf(", %s %s of the line", u.distance(math.Abs(m.Offset)), hand)
+	if plan.Sightings == 1 {
+		sightings, lead = "1 sighting", "leads"
+		kept = "its mark" + strings.TrimPrefix(kept, "each mark")
 	}
-	switch m.Kind {
-	case visibility.MarkDestination:
-		return "the destination"
-	case visibility.MarkStart:
-		return "the start"
-	case visibility.MarkLandmark:
-		name := m.Name
-		if name == "" {
-			name = "the summit"
-		}
-		return name + " " + at + side
-	case visibility.MarkCrest:
-		return "the crest " + at + side
-	case visibility.MarkBrow:
-		return "the brow " + at + side
+	var text string
+	switch {
+	case plan.Complete() && plan.CompassOnly == 0:
+		text = fmt.Sprintf("%s %s all the way, %s; no fewer will do.", sightings, lead, kept)
+	case plan.Complete():
+		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; no fewer will do.", sightings, lead, kept)
+	case plan.Sightings == 0:
+		text = "No mark ahead will do: all the way must be walked on the compass alone."
+	default:
+		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, u.distance(plan.Unguided))
 	}
-	return "the slope " + at + side
+	if plan.Hard() {
+		text += " This line is hard to lead by marks: consider another line, or shorter legs."
+	}
+	return text
 }
 
 // writePassed is what a walker ticks off.

@@ -92,7 +92,7 @@ func (l *routeLegJSON) sightingsText(u units) string {
 			break
 		}
 		if s.Kind == visibility.Sighted {
-			parts = append(parts, lineMarkText(*s.Mark, u, l.DistanceM))
+			parts = append(parts, s.Mark.Describe(u.lengths(), l.DistanceM))
 		} else {
 			parts = append(parts, fmt.Sprintf("the compass alone to %s", u.distance(s.To)))
 		}

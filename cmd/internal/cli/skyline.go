@@ -432,7 +432,7 @@ func signed(d float64) string {
 }
 
 func (h horizonJSON) text(u units) string {
-	text := fmt.Sprintf("%s° on true %s°", signed(*h.AngleDeg), bearing(h.TrueDeg))
+	text := fmt.Sprintf("%s, on true %s°", upDown(*h.AngleDeg), bearing(h.TrueDeg))
 	if h.MagneticDeg != nil {
 		text += fmt.Sprintf(", magnetic %s°", bearing(*h.MagneticDeg))
 	}

@@ -159,6 +159,18 @@ func eastWest(d float64) string {
 	return "0.0"
 }
 
+// upDown writes an elevation angle in words.
+func upDown(degrees float64) string {
+	r := math.Round(degrees*10) / 10
+	switch {
+	case r > 0:
+		return fmt.Sprintf("%.1f° up", r)
+	case r < 0:
+		return fmt.Sprintf("%.1f° down", -r)
+	}
+	return "level"
+}
+
 // towards names the compass point of a bearing, one of sixteen.
 func towards(b geodesy.TrueBearing) string {
 	points := [...]string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}

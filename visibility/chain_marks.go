@@ -1,0 +1,189 @@
+package visibility
+
+import (
+	"math"
+
+	"crowline/dem"
+)
+
+// turn is a crest or a low point of the line: the vertices of one level from
+// first to last that have none higher (lower) beside them before the line
+// falls (rises) by the least relief.
+type turn struct {
+	kind        MarkKind
+	first, last int
+}
+
+// findTurns finds the crests and low points of the line and what each vertex
+// is. The line runs up until it has fallen from its highest by the least
+// relief; that highest is then a crest, if the line had risen to it by as
+// much. Beyond a gap in the data it begins anew.
+func (l *course) findTurns() {
+	l.kinds = make([]MarkKind, len(l.elevation))
+	relief := l.opts.LeastRelief
+	high, low := -1, -1 // first of the highest and of the lowest since the last turn
+	rising, falling := false, false
+	closeTurn := func(kind MarkKind, at, until int) {
+		t := turn{kind, at, at}
+		for i := at; i <= until; i++ {
+			if l.elevation[i] == l.elevation[at] {
+				l.kinds[i], t.last = kind, i
+			}
+		}
+		l.turns = append(l.turns, t)
+	}
+	for i, h := range l.elevation {
+		if math.IsNaN(h) {
+			high, low, rising, falling = -1, -1, false, false
+			continue
+		}
+		if high < 0 || h > l.elevation[high] {
+			high = i
+		}
+		if low < 0 || h < l.elevation[low] {
+			low = i
+		}
+		switch {
+		case !falling && h <= l.elevation[high]-relief:
+			if rising {
+				closeTurn(MarkCrest, high, i)
+			}
+			rising, falling, low = false, true, i
+		case !rising && h >= l.elevation[low]+relief:
+			if falling {
+				closeTurn(MarkLow, low, i)
+			}
+			rising, falling, high = true, false, i
+		}
+	}
+	l.kinds[0] = MarkStart
+	if l.destination >= 0 {
+		l.kinds[l.destination] = MarkDestination
+	}
+}
+
+// browSlope is the least slope of a sight line to vertex m at which m is a
+// brow: the ground beyond stays under the line carried on until it lies the
+// least relief below it. +Inf where it never is, as far as the ground is
+// known.
+func (l *course) browSlope(m int) float64 {
+	best, over := math.Inf(1), math.Inf(-1)
+	for j := m + 1; j < len(l.lowered); j++ {
+		run, rise := l.distance[j]-l.distance[m], l.lowered[j]-l.lowered[m]
+		if math.IsNaN(rise) {
+			break
+		}
+		if run < dem.NearLimit {
+			continue
+		}
+		if over = max(over, rise/run); over >= best {
+			break
+		}
+		best = min(best, max(over, (rise+l.opts.LeastRelief)/run))
+	}
+	return best
+}
+
+// A mark is a brow from some of the places it is seen from.
+const (
+	browSeen   = Visible
+	browUnseen = Hidden
+)
+
+// browParts cuts the stretch of positions from which vertex m is seen into
+// parts from which it is a brow and parts from which it is not, nearest to m
+// first. slope is browSlope's: the eye must be under the line of that slope
+// through m, and both are straight between crossings.
+func (l *course) browParts(m int, from, to, slope float64) []Stretch {
+	if math.IsInf(slope, 1) {
+		return []Stretch{{from, to, browUnseen}}
+	}
+	var out []Stretch
+	under := func(h, x float64) float64 {
+		return l.lowered[m] - slope*(l.distance[m]-x) - (h + l.eyeAbove)
+	}
+	for i := m - 1; i >= 0 && l.distance[i+1] > from; i-- {
+		a, b := l.distance[i], l.distance[i+1]
+		if b <= a || a >= to {
+			continue
+		}
+		for _, part := range split(a, b, under(l.lowered[i], a), under(l.lowered[i+1], b), browSeen, browUnseen) {
+			if part.From, part.To = max(part.From, from), min(part.To, to); part.From < part.To {
+				out = appendStretch(out, part)
+			}
+		}
+	}
+	if out == nil {
+		return []Stretch{{from, to, browUnseen}}
+	}
+	out[0].To, out[len(out)-1].From = to, from
+	return out
+}
+
+// near is how vertex m lies to the ends of its slope, for a walker who
+// chooses it at a distance.
+func (l *course) near(m int, from float64) *Relation {
+	var best *Relation
+	consider := func(i int) {
+		for j := min(i, m); j <= max(i, m); j++ {
+			if math.IsNaN(l.elevation[j]) {
+				return // another slope, for all that is known
+			}
+		}
+		r := &Relation{
+			Kind: l.kinds[i], Distance: l.distance[i], Elevation: l.elevation[i],
+			Past: l.distance[m] - l.distance[i], Above: l.elevation[m] - l.elevation[i],
+		}
+		r.InView = r.Distance <= from || l.inView(from, i)
+		if best == nil || r.use() > best.use() || r.use() == best.use() && math.Abs(r.Past) < math.Abs(best.Past) {
+			best = r
+		}
+	}
+	before, after := 0, len(l.distance)
+	for _, t := range l.turns {
+		if t.last < m {
+			before = max(before, t.last)
+		} else if t.first > m {
+			after = min(after, t.first)
+		}
+	}
+	if d := l.destination; d >= 0 && d < m {
+		before = max(before, d)
+	} else if d > m {
+		after = min(after, d)
+	}
+	consider(before)
+	if after < len(l.distance) {
+		consider(after)
+	}
+	return best
+}
+
+// use is how much a relation helps to find a place: one to what is in view
+// more than one to the start, which is only so far back, and that more than
+// one to what is out of sight.
+func (r *Relation) use() int {
+	switch {
+	case !r.InView:
+		return 0
+	case r.Kind == MarkStart:
+		return 1
+	}
+	return 2
+}
+
+// inView reports whether vertex m is seen by a walker at a distance before
+// it.
+func (l *course) inView(from float64, m int) bool {
+	eye := l.ground(from) + l.eyeAbove
+	slope := (l.top(m) - eye) / (l.distance[m] - from)
+	for i := m - 1; i >= 0 && l.distance[i] > from+dem.NearLimit; i-- {
+		if l.distance[m]-l.distance[i] <= dem.NearLimit {
+			continue
+		}
+		if !((l.lowered[i]-eye)/(l.distance[i]-from) <= slope+GrazingSlope) {
+			return false // hidden, or not known
+		}
+	}
+	return !math.IsNaN(slope)
+}
