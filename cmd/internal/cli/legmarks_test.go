@@ -55,8 +55,8 @@ func TestChainText(t *testing.T) {
 		}
 	}
 	assert.Equal(t, v.Chain.Sightings, sighted)
-	assert.Len(t, regexp.MustCompile(`(?m)^  \d+ `).FindAllString(text, -1), sighted)
-	assert.Len(t, regexp.MustCompile(`(?m)^  compass `).FindAllString(text, -1), compass)
+	assert.Len(t, regexp.MustCompile(`(?m)^  \d+ {3,}`).FindAllString(text, -1), sighted)
+	assert.Len(t, regexp.MustCompile(`(?m)^  compass {3,}`).FindAllString(text, -1), compass)
 }
 
 // TestChainTakesTheSummit: the summit beside this line carries as far as the
