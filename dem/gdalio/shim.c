@@ -54,9 +54,10 @@ void gdalio_init(void) {
 	// The GeoTIFF reader has PROJ contexts of its own, which print; new
 	// contexts take the default one's level.
 	proj_log_level(NULL, PJ_LOG_NONE);
-	// 64 MB of blocks: each block is asked for once or twice, and the default
-	// (a share of the machine) would hold a second copy of every grid.
-	set_default("GDAL_CACHEMAX", "64");
+	// 16 MB of blocks: reads go along the blocks, so each is asked for once or
+	// twice at a time, and the default (a share of the machine) would hold a
+	// second copy of every grid.
+	set_default("GDAL_CACHEMAX", "16");
 	// Look for side files by name instead of listing the folder, which may
 	// hold thousands of tiles.
 	set_default("GDAL_DISABLE_READDIR_ON_OPEN", "TRUE");
