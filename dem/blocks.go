@@ -84,6 +84,21 @@ func (b *Blocks) Elevation(column, row int) float64 {
 	return float64(g.Elevations[(row-r*blockSize)*g.Columns+column-c*blockSize])
 }
 
+// IsFilled reports whether a post was void and has been filled; false
+// outside and after an error.
+func (b *Blocks) IsFilled(column, row int) bool {
+	if uint(column) >= uint(b.frame.Columns) || uint(row) >= uint(b.frame.Rows) || b.err != nil {
+		return false
+	}
+	c, r := column/blockSize, row/blockSize
+	if c != b.lastC || r != b.lastR {
+		if !b.use(c, r) {
+			return false
+		}
+	}
+	return b.last.grid.IsFilled(column-c*blockSize, row-r*blockSize)
+}
+
 // use makes a block the last one, reading it if it is not kept.
 func (b *Blocks) use(c, r int) bool {
 	key := [2]int{c, r}

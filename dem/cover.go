@@ -91,6 +91,12 @@ func (c *Covered) Layout() *Frame { return c.ground.Layout() }
 // Err is the first error met, or nil.
 func (c *Covered) Err() error { return c.err }
 
+// IsFilled reports whether the ground's post was void and has been filled.
+func (c *Covered) IsFilled(column, row int) bool {
+	marks := MarksOf(c.ground)
+	return marks != nil && marks.IsFilled(column, row)
+}
+
 // Elevation of a post in metres, with what stands on it.
 func (c *Covered) Elevation(column, row int) float64 {
 	h := c.ground.Elevation(column, row)

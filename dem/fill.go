@@ -38,7 +38,7 @@ type Filled struct {
 	span   int
 
 	mutex sync.Mutex
-	marks map[[2]int]bool // filled posts of what was read
+	marks marked // filled posts of what was read
 }
 
 var _ Source = (*Filled)(nil)
@@ -51,7 +51,7 @@ func Fill(source Source, opts FillOptions) (*Filled, error) {
 	if opts.Span < 0 || opts.Span > maxFillSpan {
 		return nil, fmt.Errorf("voids of %d posts are not filled: from 1 to %d", opts.Span, maxFillSpan)
 	}
-	return &Filled{source: source, span: opts.Span, marks: map[[2]int]bool{}}, nil
+	return &Filled{source: source, span: opts.Span}, nil
 }
 
 // Layout is the source's.
@@ -64,7 +64,7 @@ func (f *Filled) Close() error { return f.source.Close() }
 func (f *Filled) Count() int {
 	f.mutex.Lock()
 	defer f.mutex.Unlock()
-	return len(f.marks)
+	return f.marks.count
 }
 
 // IsFilled reports whether a post was void and has been filled, if it has
@@ -72,7 +72,7 @@ func (f *Filled) Count() int {
 func (f *Filled) IsFilled(column, row int) bool {
 	f.mutex.Lock()
 	defer f.mutex.Unlock()
-	return f.marks[[2]int{column, row}]
+	return f.marks.has(column, row)
 }
 
 // Info is the source's, with a warning once a post has been filled.
@@ -119,7 +119,7 @@ func (f *Filled) Read(ctx context.Context, w Window) (*Grid, error) {
 				g.Filled = make([]bool, len(g.Elevations))
 			}
 			g.Elevations[i], g.Filled[i] = around.Elevations[k], true
-			f.marks[[2]int{w.Column + c, w.Row + r}] = true
+			f.marks.add(w.Column+c, w.Row+r)
 		}
 	}
 	f.mutex.Unlock()

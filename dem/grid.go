@@ -118,9 +118,15 @@ func (g *Grid) Every(n int) *Grid {
 	out.Columns, out.Rows = (g.Columns+n-1)/n, (g.Rows+n-1)/n
 	out.DX, out.DY = g.DX*float64(n), g.DY*float64(n)
 	out.Elevations = make([]float32, 0, out.Columns*out.Rows)
+	if g.Filled != nil {
+		out.Filled = make([]bool, 0, out.Columns*out.Rows)
+	}
 	for row := 0; row < g.Rows; row += n {
 		for column := 0; column < g.Columns; column += n {
 			out.Elevations = append(out.Elevations, g.Elevations[row*g.Columns+column])
+			if g.Filled != nil {
+				out.Filled = append(out.Filled, g.Filled[row*g.Columns+column])
+			}
 		}
 	}
 	return out

@@ -26,6 +26,9 @@ type Point struct {
 	Drop float64
 	// Column and Row of the place in the elevation data.
 	Column, Row float64
+	// Filled: a post that was void and has been filled in (dem.Filled) has a
+	// part in Elevation.
+	Filled bool
 }
 
 // Leg is a straight leg and the ground under it.
@@ -43,6 +46,7 @@ type Leg struct {
 	Spacing float64
 	// Info describes the elevation data.
 	posts dem.Posts
+	marks dem.Marks // of posts; nil when it keeps none
 }
 
 // Trace lays the geodesic from one place to another over the ground. Errors:
@@ -70,9 +74,9 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 	if err != nil {
 		return nil, err
 	}
-	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts}
+	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, marks: dem.MarksOf(posts)}
 	column, row := placement.Origin()
-	leg.Points = append(leg.Points, Point{Elevation: start, Column: column, Row: row})
+	leg.Points = append(leg.Points, Point{Elevation: start, Column: column, Row: row, Filled: leg.startFilled()})
 	sin, cos := geodesy.Degrees(g.Start).SinCos()
 	count := 0
 	covered, left := placement.Walk(g.Distance*sin, g.Distance*cos, func(c dem.Crossing) bool {
@@ -95,6 +99,7 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 		leg.Points = append(leg.Points, Point{
 			Distance: g.Distance, Elevation: dem.Bilinear(posts, column, row),
 			Drop: placement.Plane.CurvatureDrop(g.Distance*sin, g.Distance*cos, 0), Column: column, Row: row,
+			Filled: dem.FilledAt(leg.marks, column, row),
 		})
 	}
 	if reader, ok := posts.(interface{ Err() error }); ok {
@@ -125,12 +130,14 @@ func (l *Leg) append(p *dem.Placement, c dem.Crossing) {
 		Elevation: c.Elevation(l.posts),
 		Drop:      dem.Lerp(p.Plane.CurvatureDrop(pe, pn, 0), p.Plane.CurvatureDrop(qe, qn, 0), c.Fraction),
 		Column:    column, Row: row,
+		Filled: c.IsFilled(l.marks),
 	}
 	last := &l.Points[len(l.Points)-1]
 	if point.Distance-last.Distance < samePlace && len(l.Points) > 1 {
 		if math.IsNaN(point.Elevation) {
 			last.Elevation = point.Elevation // any void met there counts
 		}
+		last.Filled = last.Filled || point.Filled
 		return
 	}
 	l.Points = append(l.Points, point)
@@ -172,6 +179,48 @@ func (l *Leg) Unknown() float64 {
 		}
 	}
 	return u
+}
+
+// startFilled looks where ElevationAt did: the placement's own column and row
+// are off by rounding.
+func (l *Leg) startFilled() bool {
+	if l.marks == nil {
+		return false
+	}
+	column, row, err := l.posts.Layout().Locate(l.From)
+	return err == nil && dem.FilledAt(l.marks, column, row)
+}
+
+// Filled are the stretches of the leg that lie on ground with a filled post
+// in it (dem.Filled): between two points of which either has one. Nil when
+// there are none.
+func (l *Leg) Filled() []Stretch {
+	var out []Stretch
+	for i := 1; i < len(l.Points); i++ {
+		a, b := l.Points[i-1], l.Points[i]
+		switch {
+		case !a.Filled && !b.Filled:
+		case len(out) > 0 && out[len(out)-1].To == a.Distance:
+			out[len(out)-1].To = b.Distance
+		default:
+			out = append(out, Stretch{From: a.Distance, To: b.Distance})
+		}
+	}
+	return out
+}
+
+// FilledAt reports whether the ground at a distance along the leg, metres,
+// has a filled post in it; false beyond either end, and for NaN.
+func (l *Leg) FilledAt(distance float64) bool {
+	n := len(l.Points)
+	if n == 0 || !(distance >= 0 && distance <= l.Points[n-1].Distance) {
+		return false
+	}
+	i := sort.Search(n, func(i int) bool { return l.Points[i].Distance >= distance })
+	if i == 0 || l.Points[i].Distance == distance {
+		return l.Points[i].Filled
+	}
+	return l.Points[i-1].Filled || l.Points[i].Filled
 }
 
 // ElevationAt is the ground at a distance along the leg, metres; NaN in a
