@@ -11,10 +11,6 @@ import (
 	"crowline/profile"
 )
 
-// KeptResolution is how finely, metres along the leg, KeptInView places the
-// point where a mark off the line goes out of sight or comes back.
-const KeptResolution = 1.0
-
 var errNoProfile = errors.New("the leg has no profile")
 
 // KeptInView is the verdict on a mark, which may stand anywhere, from every
@@ -23,20 +19,25 @@ var errNoProfile = errors.New("the leg has no profile")
 // height above the ground. A stretch of leg on ground that is not known is
 // Unknown.
 //
-// For the leg's own destination it is WhileWalking, which is exact. For any
-// other mark the walker stands where the leg crosses an edge of the ground
-// and between, never more than half a post spacing apart, and each change is
-// halved down to KeptResolution. From each place the verdict is exact, so a
-// change is good to half a metre; what begins and ends between two
-// neighbouring places, shorter than half a post spacing, can be missed.
+// The answer is exact on the ground model, with nothing looked at only here
+// and there: every edge of the ground between mark and leg is drawn on to the
+// leg as seen from the mark, where it hides a stretch that can be told to the
+// end. For the leg's own destination it is WhileWalking.
+//
+// A mark within a tenth of a metre of the line itself, and sight lines that
+// run along the very border of the data, are taken otherwise: the walker
+// stands where the leg crosses an edge of the ground and between, never more
+// than half a post spacing apart, and each change is halved down to
+// KeptResolution; what begins and ends between two neighbouring places can be
+// missed.
 //
 // The sight lines are all drawn on the mark's plane, on which they are
 // straight as they are on the walker's. Curvature taken about the mark
 // instead of about the eye differs by under a millimetre within 50 km.
 //
 // The error wraps dem.ErrVoid or dem.ErrOutside when the mark stands on no
-// known ground. Cost: one walk along the sight line from each place,
-// to the first ground that hides: some 0.04 ms for 10 km of 30 m posts.
+// known ground. Cost: the posts between mark and leg, once: a millisecond or
+// two for a mark ahead of 10 km of 10 m posts.
 func KeptInView(ctx context.Context, posts dem.Posts, leg *profile.Leg, mark geodesy.LatLon,
 	eyeAboveGround float64, conditions Conditions) ([]Stretch, error) {
 	if geodesy.Inverse(leg.To, mark).Distance < dem.NearLimit {
@@ -55,15 +56,59 @@ func KeptInView(ctx context.Context, posts dem.Posts, leg *profile.Leg, mark geo
 	if err != nil {
 		return nil, err
 	}
+	out, err := w.drawn(ctx, leg, eyeAboveGround)
+	if err != nil {
+		return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
+	}
+	if out == nil {
+		if out, err = w.sampled(ctx, leg, eyeAboveGround); err != nil {
+			return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
+		}
+	}
+	end := 0.0
+	if len(out) > 0 {
+		end = out[len(out)-1].To
+	}
+	if end < leg.Distance-dem.NearLimit {
+		k := stretcher{out}
+		k.add(Stretch{end, leg.Distance, Unknown})
+		out = k.out
+	}
+	if reader, ok := posts.(interface{ Err() error }); ok {
+		if err := reader.Err(); err != nil {
+			return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
+		}
+	}
+	return out, nil
+}
+
+// drawn is the answer as far as the leg is known; nil where it cannot be
+// drawn.
+func (w *fromMark) drawn(ctx context.Context, leg *profile.Leg, eyeAboveGround float64) ([]Stretch, error) {
+	f := newFan(w, leg, eyeAboveGround)
+	if f == nil {
+		return nil, nil
+	}
+	if ok, err := f.hide(ctx); !ok || err != nil {
+		return nil, err
+	}
+	return f.stretches(), nil
+}
+
+// KeptResolution is how finely, metres along the leg, KeptInView places the
+// point where a mark on the line goes out of sight or comes back.
+const KeptResolution = 1.0
+
+// sampled is the answer from places along the leg.
+func (w *fromMark) sampled(ctx context.Context, leg *profile.Leg, eyeAboveGround float64) ([]Stretch, error) {
 	verdictAt := func(distance float64) Verdict {
 		return w.verdict(leg.PlaceAt(distance), leg.ElevationAt(distance)+eyeAboveGround)
 	}
 	k := keeper{verdict: verdictAt}
 	from, fromVerdict := 0.0, verdictAt(0)
-	end := min(leg.Covered, leg.Points[len(leg.Points)-1].Distance)
 	for i := 1; i < len(leg.Points); i++ {
 		if ctx.Err() != nil {
-			return nil, fmt.Errorf("keeping %s in view: %w", mark, ctx.Err())
+			return nil, ctx.Err()
 		}
 		start, gap := leg.Points[i-1].Distance, leg.Points[i].Distance-leg.Points[i-1].Distance
 		pieces := max(1, int(math.Ceil(gap/(leg.Spacing/2))))
@@ -72,14 +117,6 @@ func KeptInView(ctx context.Context, posts dem.Posts, leg *profile.Leg, mark geo
 			v := verdictAt(to)
 			k.refine(from, to, fromVerdict, v)
 			from, fromVerdict = to, v
-		}
-	}
-	if end < leg.Distance-dem.NearLimit {
-		k.add(Stretch{end, leg.Distance, Unknown})
-	}
-	if reader, ok := posts.(interface{ Err() error }); ok {
-		if err := reader.Err(); err != nil {
-			return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
 		}
 	}
 	return k.out, nil
