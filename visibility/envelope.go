@@ -137,6 +137,39 @@ func (e *envelope) at(t float64) float64 {
 	return best
 }
 
+// envelopeReader reads an envelope at one t after another, fastest where each
+// is a little beyond the last. The envelope must not change meanwhile.
+type envelopeReader struct {
+	pieces []piece
+	k      int
+	bin    int
+	last   float64
+}
+
+// at is what the envelope's at is.
+func (r *envelopeReader) at(e *envelope, t float64) float64 {
+	if b := e.bin(t); b != r.bin || r.pieces == nil || t < r.last {
+		r.bin, r.pieces, r.k = b, e.bins[b], 0
+	}
+	r.last = t
+	if start := e.lo + float64(r.bin)*e.width; t < start {
+		t = start // as look has it
+	}
+	pieces, k := r.pieces, r.k
+	for k < len(pieces) && pieces[k].t1 < t {
+		k++
+	}
+	r.k = k
+	if k == len(pieces) || pieces[k].t0 > t {
+		return noGround
+	}
+	best := pieces[k].at(t)
+	for k++; k < len(pieces) && pieces[k].t0 == t; k++ { // where two meet
+		best = max(best, pieces[k].at(t))
+	}
+	return best
+}
+
 // top is the piece that gives the value at t, nil where there is none.
 func (e *envelope) top(t float64) *piece {
 	var best *piece

@@ -3,6 +3,7 @@ package visibility
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -45,6 +46,21 @@ func TestEnvelopeIsTheHighestEdge(t *testing.T) {
 				require.Less(t, p.t0, p.t1, "seed %d", seed)
 				require.True(t, i == 0 || pieces[i-1].t1 <= p.t0, "seed %d: bin %d is out of order", seed, b)
 			}
+		}
+		var reader envelopeReader
+		places := make([]float64, 300)
+		for i := range places {
+			places[i] = lo + 0.25*random.Float64()
+			if random.IntN(3) == 0 { // where edges end and meet
+				x := edges[random.IntN(len(edges))]
+				places[i] = max(lo, min(x.t1, lo+0.25))
+			}
+		}
+		if seed%2 == 0 {
+			slices.Sort(places)
+		}
+		for _, at := range places {
+			require.Equal(t, e.at(at), reader.at(&e, at), "seed %d", seed)
 		}
 		for range 300 {
 			at := lo + 0.25*random.Float64()

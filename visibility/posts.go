@@ -60,31 +60,39 @@ func (s *sweeper) clears(u, ground, t float64) bool {
 	return u >= ground || u >= ground-s.tie && u >= ground-GrazingSlope*s.cells.distance(s.point(1, t))
 }
 
+// measurePosts tests posts and works out the heights needed. Posts come by
+// growing t, so the envelope is read along with them.
 func (s *sweeper) measurePosts(m, slot, from, to int) {
 	e := &s.envelope
 	at := slot * s.length
 	index := (m-s.firstM)*s.windowM + (s.stripN0-s.firstN+from)*s.windowN
+	bounded := s.sector != nil || !math.IsInf(s.radius, 1)
+	var reader envelopeReader
 	for i := from; i <= to; i, index = i+1, index+s.windowN {
-		t := s.t[at+i]
-		if t < s.lo-1e-9 || t > s.hi+1e-9 {
+		t, u := s.t[at+i], s.u[at+i]
+		if u != u || !(t >= s.lo && t < s.hi && math.Abs(t) < 1-1e-9) && !s.owns(m, s.stripN0+i, t) {
 			continue
 		}
-		u := s.u[at+i]
-		if u != u || !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
+		if bounded && s.verdicts[index] == OutOfRange {
 			continue
 		}
-		x := s.x[at+i]
-		top := e.at(t)
-
+		x, top, seen := s.x[at+i], reader.at(e, t), u
+		if s.target != 0 {
+			seen += s.target / x
+		}
 		unknown := e.unknown(t)
-		if s.clears(u+s.target/x, top, t) {
+		if seen >= top-s.tie && s.clears(seen, top, t) {
 			s.verdicts[index] = Visible
 			if unknown {
 				s.verdicts[index] = Unknown
 			}
 		}
 		if !unknown {
-			s.needed[index] = float32(max(0, (top-u)*x))
+			if d := top - u; d > 0 {
+				s.needed[index] = float32(d * x)
+			} else {
+				s.needed[index] = 0
+			}
 		}
 	}
 }

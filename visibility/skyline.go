@@ -68,6 +68,8 @@ type HorizonPoint struct {
 	Elevation float64
 	// Place of it.
 	Place geodesy.LatLon
+	// Filled: a post that was void and has been filled in has a part in it.
+	Filled bool
 }
 
 // Skyline finds the horizon round an observer: on each bearing exactly the
@@ -177,6 +179,7 @@ func (h *sampler) measure(point *HorizonPoint, edge int64, sin, cos float64) {
 	x.Fraction = f
 	point.Distance = along0 + f*(along1-along0)
 	point.Elevation = x.Elevation(h.grid)
+	point.Filled = x.IsFilled(h.grid)
 	lowered := dem.Lerp(h.lowered(c, r), h.lowered(qc, qr), f)
 	point.Slope = (lowered - h.eye) / point.Distance
 	point.Angle = geodesy.Atan2(point.Slope, 1)
