@@ -28,9 +28,10 @@ type Band struct {
 // writeRows is how many rows go to GDAL at once: one row of tiles.
 const writeRows = 256
 
-// WriteGeoTIFF writes bands over a frame's posts as a tiled, compressed GeoTIFF that GDAL reads back in place, cells centred on the
-// posts. A GeoTIFF's bands share one type: when any is Float32 all are
-// stored so. The file is made beside path and moved there when it is whole;
+// WriteGeoTIFF writes bands over a frame's posts as a tiled GeoTIFF that GDAL
+// reads back in place, cells centred on the posts. A GeoTIFF's bands share
+// one type: when any is Float32 all are stored so, unpacked; bytes are packed.
+// The file is made beside path and moved there when it is whole;
 // on any error nothing is left. ctx is looked at every 256 rows.
 func WriteGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) error {
 	if err := checkBands(f, bands); err != nil {
@@ -60,13 +61,13 @@ func checkBands(f *dem.Frame, bands []Band) error {
 
 func writeGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) (err error) {
 	// Codes in a byte come in long runs, which PackBits (TIFF 6.0, section 9)
-	// packs nearly as small as DEFLATE in a tenth of the time.
-	dataType, compression := gdal.Byte, []string{"COMPRESS=PACKBITS"}
+	// packs nearly as small as DEFLATE in a tenth of the time. Heights hardly
+	// pack at all: DEFLATE takes four times as long as writing them as they
+	// are, to make them a quarter.
+	dataType, compression := gdal.Byte, "COMPRESS=PACKBITS"
 	for _, b := range bands {
 		if b.Float32 != nil {
-			// Level 1: the higher levels cost several times as much time for
-			// a few per cent in size.
-			dataType, compression = gdal.Float32, []string{"COMPRESS=DEFLATE", "ZLEVEL=1", "PREDICTOR=3"}
+			dataType, compression = gdal.Float32, "COMPRESS=NONE"
 		}
 	}
 	driver, err := gdal.GetDriverByName("GTiff")
@@ -75,8 +76,9 @@ func writeGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) 
 	}
 	// Compression uses every core; the bytes do not depend on how many there
 	// are.
-	dataset := driver.Create(path, f.Columns, f.Rows, len(bands), dataType, append(compression,
-		"TILED=YES", "INTERLEAVE=BAND", "BIGTIFF=IF_SAFER", "NUM_THREADS=ALL_CPUS"))
+	dataset := driver.Create(path, f.Columns, f.Rows, len(bands), dataType, []string{
+		compression, "TILED=YES", "INTERLEAVE=BAND", "BIGTIFF=IF_SAFER", "NUM_THREADS=ALL_CPUS",
+	})
 	if dataset == (gdal.Dataset{}) {
 		return errors.New("it could not be made")
 	}
