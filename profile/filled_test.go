@@ -57,6 +57,9 @@ func TestFilledStretchesAreWhereTheGroundWouldBeVoid(t *testing.T) {
 		}
 		assert.InDelta(t, without.Unknown(), length, 1e-6, "%v", leg) // m, rounding
 		assert.Nil(t, without.Filled())
+		assert.InDelta(t, without.Unknown(), with.Unfilled().Unknown(), 0)
+		assert.Zero(t, with.Unknown(), "the leg itself is not changed")
+		assert.Same(t, without, without.Unfilled())
 		assert.False(t, without.FilledAt(100))
 	}
 	leg, err := Trace(t.Context(), g, place(5, 30), place(50, 30))

@@ -209,6 +209,23 @@ func (l *Leg) Filled() []Stretch {
 	return out
 }
 
+// Unfilled is the leg with its filled ground not known (NaN), as the data has
+// it: the leg itself when none is filled. Its posts stay the leg's.
+func (l *Leg) Unfilled() *Leg {
+	if len(l.Filled()) == 0 {
+		return l
+	}
+	out := *l
+	out.Points = make([]Point, len(l.Points))
+	for i, p := range l.Points {
+		if p.Filled {
+			p.Elevation, p.Filled = math.NaN(), false
+		}
+		out.Points[i] = p
+	}
+	return &out
+}
+
 // FilledAt reports whether the ground at a distance along the leg, metres,
 // has a filled post in it; false beyond either end, and for NaN.
 func (l *Leg) FilledAt(distance float64) bool {
