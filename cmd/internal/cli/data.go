@@ -30,6 +30,12 @@ func openData(ctx context.Context, paths []string, o dataOptions, places []geode
 	if err != nil {
 		return nil, err
 	}
+	return o.wrap(source)
+}
+
+// wrap lays on opened data what every answer needs. On an error it closes
+// the data.
+func (o dataOptions) wrap(source dem.Source) (dem.Source, error) {
 	if o.fillVoids {
 		filled, err := dem.Fill(source, dem.FillOptions{})
 		if err != nil {

@@ -73,7 +73,7 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 		g.demo = true
 		var raster *gdalio.Raster
 		if raster, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options.file); err == nil {
-			g.source = dem.Bounded(raster, options.maxBytes)
+			g.source, err = options.wrap(raster)
 		}
 	} else {
 		g.source, err = openData(ctx, paths, options, places, margin)
@@ -138,9 +138,14 @@ type elevationData struct {
 	VerticalErrorM      *float64 `json:"vertical_error_m"`
 	VerticalErrorSource string   `json:"vertical_error_source,omitempty"`
 	Attribution         string   `json:"attribution,omitempty"`
-	Warnings            []string `json:"warnings"`
+	// FilledPosts counts the void posts filled in what was read, with
+	// --fill-voids only.
+	FilledPosts *int     `json:"filled_posts,omitempty"`
+	Warnings    []string `json:"warnings"`
 }
 
+// describe is what was read so far: ask for it when all is read that an
+// answer needs.
 func (g *ground) describe(spacing float64) elevationData {
 	info := g.source.Info()
 	d := elevationData{
@@ -151,6 +156,10 @@ func (g *ground) describe(spacing float64) elevationData {
 	}
 	if g.verticalError > 0 {
 		d.VerticalErrorM = rounded(g.verticalError, 2)
+	}
+	if f := g.filled(); f != nil {
+		n := f.Count()
+		d.FilledPosts = &n
 	}
 	if d.Warnings == nil {
 		d.Warnings = []string{}

@@ -131,6 +131,7 @@ type markJSON struct {
 	AngularHeightDeg  *float64      `json:"angular_height_deg"`
 	AngularWidthDeg   *float64      `json:"angular_width_deg"`
 	TooSmall          bool          `json:"too_small"`
+	Filled            bool          `json:"on_filled_ground,omitempty"`
 	KeptShare         *float64      `json:"kept_in_view_share"`
 	Kept              []stretchJSON `json:"kept_in_view,omitempty"`
 	Score             float64       `json:"score"`
@@ -185,6 +186,9 @@ type groundSeenJSON struct {
 	SkylineElevation *float64      `json:"skyline_elevation_m"`
 	SkylineAngleDeg  *float64      `json:"skyline_angle_deg"`
 	Skyline          *place        `json:"skyline,omitempty"`
+	SkylineFilled    bool          `json:"skyline_filled,omitempty"`
+	// Filled is the part of the line on filled ground, nil where there is none.
+	Filled *filledLineJSON `json:"filled_ground,omitempty"`
 }
 
 func landmarksRun(ctx context.Context, o *landmarksOptions) error {
@@ -265,7 +269,13 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json {
 			continue
 		}
-		a.Marks = append(a.Marks, describeMark(i+1, &marks[i], field, fieldError, o.directed, u))
+		m := describeMark(i+1, &marks[i], field, fieldError, o.directed, u)
+		if grid.Filled != nil {
+			if err := m.filledMark(ctx, grid, from.LatLon, &marks[i], observer, conditions); err != nil {
+				return err
+			}
+		}
+		a.Marks = append(a.Marks, m)
 	}
 	if o.forFix {
 		if a.ForFix, err = proposeFix(ctx, from, marks, o.compassError); err != nil {
@@ -300,7 +310,10 @@ func describeGround(leg *profile.Leg, observer visibility.Observer, conditions v
 	}
 	if j.SkylineM != nil {
 		at := describePlace(namedPlace{LatLon: leg.PlaceAt(seen.Skyline)}, seen.Elevation)
-		j.Skyline = &at
+		j.Skyline, j.SkylineFilled = &at, leg.FilledAt(seen.Skyline)
+	}
+	if len(leg.Filled()) > 0 {
+		j.Filled = describeFilled(leg)
 	}
 	return j, nil
 }
@@ -343,7 +356,11 @@ func (g *groundSeenJSON) write(p *page, u units) {
 		}
 		p.line("skyline", "ground %s away, %s high, %.1f° %s the horizontal: %s", u.distance(*g.SkylineM), u.height(*g.SkylineElevation),
 			math.Abs(*g.SkylineAngleDeg), side, g.Skyline.text(u))
+		if g.SkylineFilled {
+			p.line("FILLED", "the ground on the skyline was %s, and may be higher or lower", filledWords)
+		}
 	}
+	g.Filled.write(p, u)
 }
 
 func (a landmarksAnswer) write(p *page, u units, most, all int) {
@@ -400,6 +417,9 @@ func (m markJSON) write(p *page, u units) {
 	}
 	if m.OverCover != nil {
 		sure += fmt.Sprintf(" With what stands on the ground: %s.", m.OverCover.Sight.Verdict)
+	}
+	if text := m.filledText(); text != "" {
+		sure += " FILLED: " + text
 	}
 	p.line("", "%s%s", m.Why, sure)
 }

@@ -95,6 +95,7 @@ type legAnswer struct {
 	Time          timeJSON              `json:"time"`
 	Sight         sightJSON             `json:"sight"`
 	OverCover     *coverJSON            `json:"over_cover,omitempty"`
+	Filled        *filledLineJSON       `json:"filled_ground,omitempty"`
 	Marks         []markJSON            `json:"marks"`
 	Chain         *chainJSON            `json:"chain"`
 	Passed        []passedJSON          `json:"passed"`
@@ -247,7 +248,7 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	}
 	a.From, a.To = describePlace(from, leg.Points[0].Elevation), describePlace(to, destination)
 	a.DistanceM, a.CoveredM, a.UnknownM = *rounded(leg.Distance, 2), *rounded(leg.Covered, 2), *rounded(leg.Unknown(), 2)
-	a.ElevationData = g.describe(leg.Spacing)
+	a.Filled = g.filledAlong(leg)
 
 	a.bearings = magnetic.Follow(leg.Geodesic, from.LatLon, to.LatLon, leg.Points[0].Elevation, day)
 	a.Bearing, a.Declination = describeBearings(a.bearings), describeDeclination(a.bearings.Field, a.bearings.FieldError, day)
@@ -275,6 +276,9 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		return nil, err
 	}
 	a.Sight = describeSight(a.seen, a.walking)
+	if err := a.Sight.rests(leg, a.seen, observer, conditions); err != nil {
+		return nil, err
+	}
 	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, legSamples); err != nil {
 		return nil, err
 	}
@@ -296,7 +300,16 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		if err := a.describe(ctx, g, w, o.marks, observer, over, u); err != nil {
 			return nil, err
 		}
+		if g.anyFilled() {
+			posts := g.posts(ctx)
+			for i := range a.Marks {
+				if err := a.Marks[i].filledMark(ctx, posts, from.LatLon, &w.marks[i], observer, conditions); err != nil {
+					return nil, err
+				}
+			}
+		}
 	}
+	a.ElevationData = g.describe(leg.Spacing)
 	return a, nil
 }
 
@@ -364,6 +377,7 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 	if a.OverCover != nil {
 		a.OverCover.write(p, u, a.seen.Verdict)
 	}
+	a.Sight.writeFilled(p)
 	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
 	if a.wayside != nil {
 		a.writeMarks(p, u, marks)
@@ -405,6 +419,7 @@ func (a *legAnswer) writeHead(p *page, u units) {
 	} else if a.UnknownM > 0 {
 		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
 	}
+	a.Filled.write(p, u)
 }
 
 func (a *legAnswer) writeFoot(p *page, u units) {

@@ -19,6 +19,9 @@ type likelyJSON struct {
 	CorrelationM     float64  `json:"correlation_length_m"`
 	RefractionSigmaK float64  `json:"refraction_sigma_k"`
 	Samples          int      `json:"samples"`
+	// WithoutFilled: filled ground was taken as not known, for nobody knows
+	// how good it is.
+	WithoutFilled bool `json:"filled_ground_left_out,omitempty"`
 }
 
 // Draws of a likelihood: a sight asked for alone gets half a per cent, one
@@ -33,6 +36,12 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	if g.verticalError <= 0 {
 		return nil, nil
 	}
+	filled := len(leg.Filled()) > 0
+	if filled {
+		start := leg.Points[0].Elevation // kept, though it be filled: without an eye there is no question
+		leg = leg.Unfilled()
+		leg.Points[0].Elevation = start
+	}
 	model := visibility.DefaultErrorModel(g.verticalError, leg)
 	model.Samples, model.Seed = samples, 1
 	l, err := visibility.Probability(ctx, leg, observer, conditions, model)
@@ -43,6 +52,7 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 		Word: l.Word.String(), Probability: rounded(l.Probability, 3), StandardError: rounded(l.StandardError, 4),
 		VerticalErrorM: *rounded(l.Model.VerticalError, 2), CorrelationM: *rounded(l.Model.CorrelationLength, 0),
 		RefractionSigmaK: l.Model.RefractionError, Samples: samples,
+		WithoutFilled: filled,
 	}
 	if math.IsNaN(l.Probability) {
 		j.AtMost = rounded(l.AtMost, 3)
@@ -82,6 +92,10 @@ func writeLikely(p *page, u units, l *likelyJSON) {
 		p.line("how sure", "not known: the data's vertical error is not stated (--vertical-error)")
 		return
 	}
-	p.line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g",
-		l.text(), u.height(l.VerticalErrorM), u.distance(l.CorrelationM), l.RefractionSigmaK)
+	without := ""
+	if l.WithoutFilled {
+		without = "; how good filled ground is nobody knows, and it is left out"
+	}
+	p.line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
+		l.text(), u.height(l.VerticalErrorM), u.distance(l.CorrelationM), l.RefractionSigmaK, without)
 }

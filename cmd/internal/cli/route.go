@@ -102,6 +102,7 @@ type routeLegJSON struct {
 	DistanceM    float64          `json:"distance_m"`
 	CoveredM     float64          `json:"covered_m"`
 	UnknownM     float64          `json:"unknown_m"`
+	Filled       *filledLineJSON  `json:"filled_ground,omitempty"`
 	Bearing      bearingJSON      `json:"bearing"`
 	Declination  *declinationJSON `json:"declination"`
 	Climb        climbJSON        `json:"climb"`
@@ -129,6 +130,7 @@ type wayRoundJSON struct {
 	SecondTrue  float64 `json:"second_true_deg"`
 	FirstM      float64 `json:"first_distance_m"`
 	SecondM     float64 `json:"second_distance_m"`
+	OnFilled    bool    `json:"over_filled_ground,omitempty"`
 	doglegFound *profile.Dogleg
 }
 
@@ -247,7 +249,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 		}
 	}
 	a.total()
-	a.ElevationData = a.Legs[0].answer.ElevationData
+	a.ElevationData = g.describe(a.Legs[0].answer.leg.Spacing)
 	if err := o.save(ctx, a, paper, u); err != nil {
 		return err
 	}
@@ -267,7 +269,7 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 		return nil, err
 	}
 	j := &routeLegJSON{
-		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Bearing: a.Bearing,
+		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
 		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, Chain: a.Chain, Passed: a.Passed, answer: a,
 	}
 	switch o.rule {
@@ -299,6 +301,7 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 			DistanceM: *rounded(a.leg.Distance+d.Extra, 1), SavedM: *rounded(d.Saved, 1), ExtraM: *rounded(d.Extra, 1),
 			FirstTrue: *rounded(float64(d.First.Start), 1), SecondTrue: *rounded(float64(d.Second.Start), 1),
 			FirstM: *rounded(d.First.Distance, 1), SecondM: *rounded(d.Second.Distance, 1), doglegFound: d,
+			OnFilled: len(d.First.Filled()) > 0 || len(d.Second.Filled()) > 0,
 		}
 	}
 	return j, nil

@@ -27,6 +27,17 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 	if l.UnknownM > 0 {
 		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.", u.distance(l.UnknownM)))
 	}
+	if text := l.Filled.text(u); text != "" {
+		warnings = append(warnings, "FILLED: "+text+".")
+	}
+	if text := l.Sight.filledText(); text != "" {
+		warnings = append(warnings, "Sight of the end: "+text+".")
+	}
+	if l.Mark != nil {
+		if text := l.Mark.filledText(); text != "" {
+			warnings = append(warnings, "The mark: "+text)
+		}
+	}
 	if f, err := l.fieldOf(); err == nil {
 		if w := zoneWarning(f); w != "" {
 			warnings = append(warnings, sentence("Compass: "+w))
@@ -156,8 +167,12 @@ func (l *routeLegJSON) wayRoundText(u units) string {
 	if at == "" {
 		at = fmt.Sprintf("%.5f,%.5f", w.At.Lat, w.At.Lon)
 	}
-	return fmt.Sprintf("by %s (%s %s° for %s, then %s°) up %s, not %s; %s longer", at, north, dial(first), u.distance(w.FirstM), dial(second),
+	text := fmt.Sprintf("by %s (%s %s° for %s, then %s°) up %s, not %s; %s longer", at, north, dial(first), u.distance(w.FirstM), dial(second),
 		u.height(w.AscentM), u.height(l.Climb.AscentM), u.distance(w.ExtraM))
+	if w.OnFilled {
+		text += "; part of it lies on ground " + filledWords
+	}
+	return text
 }
 
 // write is the card as text, with lines to write on.

@@ -17,17 +17,21 @@ import (
 
 // sightJSON is a sight in JSON.
 type sightJSON struct {
-	Verdict           string        `json:"verdict"`
-	ClearanceM        *float64      `json:"clearance_m"`
-	ClearanceAtM      *float64      `json:"clearance_at_m"`
-	ElevationAngleDeg *float64      `json:"elevation_angle_deg"`
-	BlockedAtM        *float64      `json:"blocked_at_m"`
-	BlockerElevationM *float64      `json:"blocker_elevation_m"`
-	ExtraHeightM      *float64      `json:"extra_height_m"`
-	ExtraEyeHeightM   *float64      `json:"extra_eye_height_m"`
-	ComesIntoViewM    *float64      `json:"comes_into_view_m"`
-	Likely            *likelyJSON   `json:"likelihood"`
-	WhileWalking      []stretchJSON `json:"while_walking,omitempty"`
+	Verdict           string   `json:"verdict"`
+	ClearanceM        *float64 `json:"clearance_m"`
+	ClearanceAtM      *float64 `json:"clearance_at_m"`
+	ElevationAngleDeg *float64 `json:"elevation_angle_deg"`
+	BlockedAtM        *float64 `json:"blocked_at_m"`
+	BlockerElevationM *float64 `json:"blocker_elevation_m"`
+	ExtraHeightM      *float64 `json:"extra_height_m"`
+	ExtraEyeHeightM   *float64 `json:"extra_eye_height_m"`
+	ComesIntoViewM    *float64 `json:"comes_into_view_m"`
+	// BlockerFilled: the ground that hides the target was filled in.
+	// RestsOnFilled: the verdict would not be known had the voids stayed.
+	BlockerFilled bool          `json:"blocker_filled,omitempty"`
+	RestsOnFilled bool          `json:"rests_on_filled,omitempty"`
+	Likely        *likelyJSON   `json:"likelihood"`
+	WhileWalking  []stretchJSON `json:"while_walking,omitempty"`
 }
 
 func describeSight(s visibility.Sight, walking []visibility.Stretch) sightJSON {
@@ -197,6 +201,7 @@ type sightAnswer struct {
 	Declination   *declinationJSON `json:"declination"`
 	Sight         sightJSON        `json:"sight"`
 	OverCover     *coverJSON       `json:"over_cover,omitempty"`
+	Filled        *filledLineJSON  `json:"filled_ground,omitempty"`
 	Assumptions   assumptions      `json:"assumptions"`
 	ElevationData elevationData    `json:"elevation_data"`
 	Cautions      []string         `json:"cautions"`
@@ -262,7 +267,10 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	a := sightAnswer{
 		From: describePlace(from, leg.Points[0].Elevation), To: describePlace(to, destination), DistanceM: *rounded(leg.Distance, 2),
 		Bearing: describeBearings(b), Declination: describeDeclination(b.Field, b.FieldError, day),
-		Sight: describeSight(s, nil), Assumptions: o.sight.describe(), ElevationData: g.describe(leg.Spacing), Cautions: cautions,
+		Sight: describeSight(s, nil), Filled: g.filledAlong(leg), Assumptions: o.sight.describe(), Cautions: cautions,
+	}
+	if err := a.Sight.rests(leg, s, observer, conditions); err != nil {
+		return err
 	}
 	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, sightSamples); err != nil {
 		return err
@@ -277,6 +285,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 			return err
 		}
 	}
+	a.ElevationData = g.describe(leg.Spacing)
 	if o.plot != "" {
 		walking, err := visibility.WhileWalking(leg, observer, conditions)
 		if err != nil {
@@ -295,6 +304,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	p.line("from", "%s", a.From.text(u))
 	p.line("to", "%s", a.To.text(u))
 	p.line("distance", "%s, towards %s", u.distance(leg.Distance), towards(b.True))
+	a.Filled.write(p, u)
 	text := fmt.Sprintf("true %s°", bearing(float64(b.True)))
 	if b.FieldError == nil {
 		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(float64(b.Magnetic)), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
@@ -305,6 +315,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if a.OverCover != nil {
 		a.OverCover.write(p, u, s.Verdict)
 	}
+	a.Sight.writeFilled(p)
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
