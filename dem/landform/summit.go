@@ -173,12 +173,9 @@ func (f *flood) summits(g *dem.Grid, tops []top) ([]Summit, error) {
 func (f *flood) plateau(peak int32, seen map[int32]bool) (centre int32, posts int) {
 	level := f.elevations[peak]
 	queue := []int32{peak}
-	var sumColumn, sumRow int64
 	for i := 0; i < len(queue); i++ {
 		p := queue[i]
 		column, row := int(p)%f.columns, int(p)/f.columns
-		sumColumn += int64(column)
-		sumRow += int64(row)
 		for dr := -1; dr <= 1; dr++ {
 			for dc := -1; dc <= 1; dc++ {
 				c, r := column+dc, row+dr
@@ -194,17 +191,28 @@ func (f *flood) plateau(peak int32, seen map[int32]bool) (centre int32, posts in
 			}
 		}
 	}
-	n := int64(len(queue))
+	return middle(queue, f.columns), len(queue)
+}
+
+// middle is the post of a level top nearest to its centroid; of equals, the
+// smallest row, then column. It puts the posts in order.
+func middle(posts []int32, columns int) (centre int32) {
+	var sumColumn, sumRow int64
+	for _, p := range posts {
+		sumColumn += int64(int(p) % columns)
+		sumRow += int64(int(p) / columns)
+	}
+	n := int64(len(posts))
 	// distances in n-ths of a cell, so that ties are exact
 	best := int64(math.MaxInt64)
-	slices.Sort(queue)
-	for _, p := range queue {
-		dc := int64(int(p)%f.columns)*n - sumColumn
-		dr := int64(int(p)/f.columns)*n - sumRow
+	slices.Sort(posts)
+	for _, p := range posts {
+		dc := int64(int(p)%columns)*n - sumColumn
+		dr := int64(int(p)/columns)*n - sumRow
 		// overflow needs a plateau some 46 000 columns wide of 65 000 posts
 		if d := dc*dc + dr*dr; d < best {
 			best, centre = d, p
 		}
 	}
-	return centre, len(queue)
+	return centre
 }
