@@ -184,7 +184,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
-		depression: true, void: true, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true, mark: true}}
+		depression: true, void: true, filled: p.Filled, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true, mark: true}}
 	profile := p.Leg != nil && !p.WithoutProfile || p.Profile != nil
 	if zone, err := nearZoneEdge(p, proj, paper); err != nil {
 		return nil, err

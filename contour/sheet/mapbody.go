@@ -31,7 +31,7 @@ type mapPanel struct {
 // drawn says what the key has to explain.
 type drawn struct {
 	index, intermediate, supplementary, depression bool
-	void, hidden, mark, tick                       bool
+	void, filled, hidden, mark, tick               bool
 	zoneNote                                       string
 }
 
@@ -67,6 +67,10 @@ func (m *mapPanel) draw(ctx context.Context) error {
 		return err
 	}
 	m.drew.void = m.voids()
+	var err error
+	if m.drew.filled, err = m.filled(); err != nil {
+		return err
+	}
 	lines, err := m.contourLines(ctx)
 	if err != nil {
 		return err

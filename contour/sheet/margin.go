@@ -233,6 +233,9 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 			page.Frame(0.12, style.Void, r)
 		})
 	}
+	if b.drew.filled {
+		next(filledKey, func(c Point) { filledSample(page, patch(c)) })
+	}
 	return y - o.Y
 }
 

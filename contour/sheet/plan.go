@@ -42,6 +42,9 @@ type Plan struct {
 	// are missing, so that blank paper is never taken for flat ground; the
 	// relief shading is made of it.
 	Ground dem.Posts
+	// Filled says that some posts of Ground may be filled in (dem.Filled):
+	// room is kept to explain the dots that mark them.
+	Filled bool
 	// Data says whose posts they are. Its Warnings speak to whoever runs the
 	// program and are not printed: put those a map reader needs in Cautions.
 	Data dem.Info

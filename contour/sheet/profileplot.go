@@ -22,6 +22,8 @@ type ProfileDrawing struct {
 	// Hidden are stretches of ground that cannot be seen from the start, each
 	// from one distance to another.
 	Hidden [][2]float64
+	// Filled are stretches of ground that was void and has been filled in.
+	Filled [][2]float64
 	// Levels are contour levels to mark where the ground crosses them,
 	// metres; the drawing leaves them out when they would crowd.
 	Levels []float64
@@ -222,6 +224,26 @@ func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) {
 		d.hide(p, s, style, h)
 	}
 	p.Add(Stroke{Lines: lines, Width: 0.35, Color: style.Ink})
+	d.fill(p, s)
+}
+
+// fill marks ground that was filled in with a row of dots over its line: hatching is
+// under it.
+func (d *ProfileDrawing) fill(p *Page, s plotScale) {
+	var dots []Point
+	for _, h := range d.Filled {
+		from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
+		n := max(1, math.Floor((to-from)/filledGap)) // one at least, however short
+		for i := range int(n) {
+			x := from + (float64(i)+0.5)/n*(to-from)
+			if e := d.elevation(s.d0 + (x-s.box.X)/s.mmX); !math.IsNaN(e) {
+				dots = append(dots, Point{x, s.at(0, e).Y - 1.1})
+			}
+		}
+	}
+	if len(dots) > 0 {
+		drawFilledDots(p, dots)
+	}
 }
 
 // hide hatches the ground of one hidden stretch, down to 4 mm under it, and
@@ -353,6 +375,9 @@ func (d *ProfileDrawing) Key() string {
 	}
 	if len(d.Hidden) > 0 {
 		key += "; hatched: ground hidden from the start"
+	}
+	if len(d.Filled) > 0 {
+		key += "; dotted: ground filled in from the rim of a void"
 	}
 	if len(d.Levels) > 0 {
 		key += "; ticks: contours crossed"

@@ -22,7 +22,8 @@ import (
 // middle / 6 370 km) x tan(latitude): 0.2 % at 15 km in latitude 45.
 type SeenMap struct {
 	Title string
-	// Ground is the elevation data, and Window the block of its posts the
+	// Ground is the elevation data, its filled posts (dem.Marks) marked with
+	// dots, and Window the block of its posts the
 	// answer covers: what is drawn.
 	Ground dem.Posts
 	Window dem.Window
@@ -124,7 +125,8 @@ type seenPanel struct {
 	// negative where they run against the page.
 	columnMM, rowMM float64
 	classes         []seenClass
-	unknown, beyond bool // whether the map has any
+	unknown, beyond bool    // whether the map has any
+	filledAt        []Point // of filled posts
 	// offData says that part of the radius lies outside the posts.
 	offData bool
 }
@@ -149,6 +151,9 @@ func newSeenPanel(d *SeenMap, page *Page, frame Rect) *seenPanel {
 		m.unknown = m.unknown || v == visibility.Unknown
 		m.beyond = m.beyond || v == visibility.OutOfRange
 	}
+	filledPosts(d.Ground, d.Window, func(column, row int) {
+		m.filledAt = append(m.filledAt, m.onPage(float64(column), float64(row)))
+	})
 	return m
 }
 
@@ -208,6 +213,7 @@ func (m *seenPanel) draw(ctx context.Context) error {
 		return err
 	}
 	m.hatch()
+	m.filled()
 	m.limits()
 	m.observers()
 	m.labels.page.Frame(0.35, ink, m.labels.frame)

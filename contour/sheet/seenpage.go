@@ -239,6 +239,9 @@ func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
 			page.Frame(0.1, faint, r)
 		})
 	}
+	if len(m.filledAt) > 0 {
+		next(filledKey, func(c Point) { filledSample(page, patch(c)) })
+	}
 	if s := l.limitText(); s != "" {
 		next(s, func(c Point) {
 			page.Add(seenLimit.stroke([]Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)}))

@@ -59,9 +59,13 @@ func plotLeg(ctx context.Context, path string, a *legAnswer, u units) error {
 		return err
 	}
 	p.Add(sheet.Text{At: sheet.Point{X: margin, Y: margin + 1.5}, String: title, Face: sheet.Bold, Size: 9, Color: style.Ink})
+	dotted := ""
+	if len(drawing.Filled) > 0 {
+		dotted = " Dotted ground was " + filledWords + "."
+	}
 	p.Add(sheet.Text{At: sheet.Point{X: margin, Y: height - margin + 1}, Size: 6.5, Color: style.Ink,
-		String: fmt.Sprintf("Hatched ground cannot be seen from the start (eye %s). Contours crossed at %g %s. Data: %s.",
-			u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation), a.levels.Interval, a.levels.Unit, a.dataName())})
+		String: fmt.Sprintf("Hatched ground cannot be seen from the start (eye %s). Contours crossed at %g %s. Data: %s.%s",
+			u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation), a.levels.Interval, a.levels.Unit, a.dataName(), dotted)})
 	_, err = document.Save(path, 200)
 	return err
 }
@@ -87,6 +91,9 @@ func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
 	for _, p := range a.leg.Points {
 		d.Distances = append(d.Distances, p.Distance)
 		d.Elevations = append(d.Elevations, p.Elevation)
+	}
+	for _, s := range a.leg.Filled() {
+		d.Filled = append(d.Filled, [2]float64{s.From, s.To})
 	}
 	if !math.IsNaN(a.seen.TargetElevation) {
 		// the Earth's radius along the leg, from what its curve drops the end by

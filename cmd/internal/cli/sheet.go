@@ -135,7 +135,7 @@ func (o *sheetOptions) style() (sheet.Style, error) {
 
 // plan is the part of the page that needs no ground.
 func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
-	plan := sheet.Plan{Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief}
+	plan := sheet.Plan{Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
 	var err error
 	if plan.Paper, err = sheet.ParsePaper(o.paper); err != nil {
 		return plan, &flagError{err}

@@ -47,7 +47,8 @@ The file's name says what is written:
   .tif      two bands: the verdict (0 not asked, 1 visible, 2 hidden, 3 not
             known) and the height above the ground needed to be seen, metres;
             with several places, how many see each post and, in the second
-            band, which (1 for the first, 2 for the second, 4, 8 ...)
+            band, which (1 for the first, 2 for the second, 4, 8 ...); with
+            --fill-voids one more, 1 where the post was filled
   .geojson  polygons of the ground seen
   .png .pdf .svg   a map of it over shaded relief`,
 		Example: `  crowline viewshed 36.2600,-84.2950 --radius 8km -o seen.tif
@@ -82,15 +83,16 @@ func addRadius(cmd *cobra.Command, radius *float64) {
 
 // viewedJSON is one place's view.
 type viewedJSON struct {
-	From           place         `json:"from"`
-	EyeElevationM  float64       `json:"eye_elevation_m"`
-	Visible        int64         `json:"visible_posts"`
-	Hidden         int64         `json:"hidden_posts"`
-	Unknown        int64         `json:"unknown_posts"`
-	VoidPosts      int64         `json:"void_posts"`
-	DependOnVoids  int64         `json:"depend_on_voids_posts"`
-	AreaSeenM2     float64       `json:"area_seen_m2"`
-	Farthest       *farthestJSON `json:"farthest"`
+	From           place           `json:"from"`
+	EyeElevationM  float64         `json:"eye_elevation_m"`
+	Visible        int64           `json:"visible_posts"`
+	Hidden         int64           `json:"hidden_posts"`
+	Unknown        int64           `json:"unknown_posts"`
+	VoidPosts      int64           `json:"void_posts"`
+	DependOnVoids  int64           `json:"depend_on_voids_posts"`
+	Filled         *filledViewJSON `json:"filled,omitempty"`
+	AreaSeenM2     float64         `json:"area_seen_m2"`
+	Farthest       *farthestJSON   `json:"farthest"`
 	summary        visibility.Summary
 	eyeAboveGround float64
 }
@@ -213,6 +215,11 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		}
 		views = append(views, v)
 		a.Views = append(a.Views, describeView(p, v))
+		if g.filled() != nil {
+			if a.Views[i].Filled, err = describeFilledView(ctx, grid, v); err != nil {
+				return err
+			}
+		}
 	}
 	var combined *visibility.Combined
 	if len(views) > 1 {
@@ -267,33 +274,39 @@ func describeView(p namedPlace, v *visibility.Viewed) viewedJSON {
 func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer, u units) ([]string, error) {
 	switch strings.ToLower(filepath.Ext(o.file)) {
 	case ".tif", ".tiff":
-		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined)
+		var filled *dem.Grid
+		if o.ground.fillVoids {
+			filled = grid
+		}
+		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined, filled)
 	case ".geojson", ".json":
-		return []string{o.file}, writeViewshedGeoJSON(ctx, o.file, views, combined, a)
+		return []string{o.file}, writeViewshedGeoJSON(ctx, o.file, grid, views, combined, a)
 	}
 	return drawViewshed(ctx, o.file, grid, views, combined, a, u)
 }
 
-func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined) error {
+// writeViewshedTIFF writes the answer's bands, and a last one of filled posts
+// where filled is the ground that has them.
+func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, filled *dem.Grid) error {
 	if combined != nil {
 		which := make([]float32, len(combined.Which))
 		for i, w := range combined.Which {
 			which[i] = float32(w)
 		}
-		return gdalio.WriteGeoTIFF(ctx, path, &combined.Frame, []gdalio.Band{
+		return gdalio.WriteGeoTIFF(ctx, path, &combined.Frame, append([]gdalio.Band{
 			{Name: "seen by", Description: "how many of the places see the post", Bytes: combined.Count},
 			{Name: "which", Description: "sum of 1 for the first place, 2 for the second, 4, 8 and so on", Float32: which},
-		})
+		}, filledBand(filled, combined.Window)...))
 	}
 	v := views[0]
 	bands := []gdalio.Band{{Name: "verdict", Description: "0 not asked, 1 visible, 2 hidden, 3 not known", Bytes: v.Codes()}}
 	if v.HeightNeeded != nil {
 		bands = append(bands, gdalio.Band{Name: "height needed", Description: "metres above the ground for a target to be just seen; NaN where not asked or not known", Float32: v.HeightNeeded})
 	}
-	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, bands)
+	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, append(bands, filledBand(filled, v.Window)...))
 }
 
-func writeViewshedGeoJSON(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer) error {
+func writeViewshedGeoJSON(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer) error {
 	collection := geojson.NewFeatureCollection()
 	collection.ExtraMembers = geojson.Properties{"assumptions": a.Assumptions, "elevation_data": a.ElevationData}
 	add := func(v *visibility.Viewed, from place, verdict visibility.Verdict) error {
@@ -329,6 +342,19 @@ func writeViewshedGeoJSON(ctx context.Context, path string, views []*visibility.
 			}
 		}
 	}
+	frame, window := &views[0].Frame, views[0].Window
+	if combined != nil {
+		frame, window = &combined.Frame, combined.Window
+	}
+	outline, err := filledOutline(ctx, grid, frame, window)
+	if err != nil {
+		return err
+	}
+	if len(outline) > 0 {
+		f := geojson.NewFeature(outline)
+		f.Properties = geojson.Properties{"filled": true}
+		collection.Append(f)
+	}
 	body, err := collection.MarshalJSON()
 	if err != nil {
 		return err
@@ -347,8 +373,13 @@ func (a viewshedAnswer) write(p *page, u units) {
 		asked := v.Visible + v.Hidden + v.Unknown
 		p.line("area", "%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(asked)))
 		if v.Farthest != nil {
-			p.line("farthest", "%s away, bearing true %s: %s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), v.Farthest.text(u))
+			filled := ""
+			if v.Filled != nil && v.Filled.Farthest {
+				filled = ", " + filledWords
+			}
+			p.line("farthest", "%s away, bearing true %s: %s%s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), v.Farthest.text(u), filled)
 		}
+		v.Filled.write(p)
 		if v.Unknown > 0 {
 			p.line("not known", "%d posts: %d with no elevation, and %d whose line of sight meets such ground or leaves the data", v.Unknown, v.VoidPosts, v.DependOnVoids)
 		}

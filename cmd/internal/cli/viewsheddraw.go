@@ -41,10 +41,18 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 			m.Farthest = &views[0].Summary.Farthest.Place
 		}
 		m.Summary[0] += "."
+		if text := v.Filled.text(); text != "" {
+			m.Summary = append(m.Summary, text+".")
+		}
 	} else {
 		m.Window, m.SeenBy = combined.Window, combined.Count
 		m.Verdicts = overlaid(combined, views)
 		m.Summary = []string{combinedText(combined)}
+		for i, v := range a.Views {
+			if text := v.Filled.text(); text != "" {
+				m.Summary = append(m.Summary, fmt.Sprintf("From place %d: %s.", i+1, text))
+			}
+		}
 	}
 	document, err := m.Document(ctx, sheet.A4)
 	if err != nil {

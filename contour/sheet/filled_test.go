@@ -1,0 +1,144 @@
+package sheet
+
+import (
+	"context"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+// TestEveryFilledPostHasADotNearIt, however small its void is on paper, and
+// no dot stands where nothing is filled.
+func TestEveryFilledPostHasADotNearIt(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(7, 1))
+	frame := Rect{20, 30, 120, 90}
+	for _, half := range []float64{0.05, 0.4, 2, 9} { // mm, half a post's square
+		var posts []Point
+		for range 60 {
+			posts = append(posts, Point{frame.X + random.Float64()*frame.Width, frame.Y + random.Float64()*frame.Height})
+		}
+		on := func(q Point) bool {
+			for _, p := range posts {
+				if (Rect{p.X - half, p.Y - half, 2 * half, 2 * half}).Contains(q) {
+					return true
+				}
+			}
+			return false
+		}
+		dots := filledDots(frame, on, posts)
+		for _, p := range posts {
+			near := false
+			for _, q := range dots {
+				near = near || p.away(q) <= filledWithin
+			}
+			assert.True(t, near, "half %v", half)
+		}
+		for _, q := range dots {
+			assert.True(t, on(q), "half %v", half)
+			assert.True(t, frame.Contains(q))
+		}
+	}
+	assert.Empty(t, filledDots(frame, func(Point) bool { return true }, nil))
+	assert.Empty(t, filledDots(frame, func(Point) bool { return false }, []Point{{0, 0}}), "outside the frame")
+}
+
+func withFilled(g *dem.Grid, w dem.Window) *dem.Grid {
+	g.Filled = make([]bool, len(g.Elevations))
+	for r := w.Row; r < w.Row+w.Rows; r++ {
+		for c := w.Column; c < w.Column+w.Columns; c++ {
+			g.Filled[r*g.Columns+c] = true
+		}
+	}
+	return g
+}
+
+func groupOf(p *Page, id string) *Group {
+	for _, it := range p.Items {
+		if g, ok := it.(*Group); ok && g.ID == id && len(g.Items) > 0 {
+			return g
+		}
+	}
+	return nil
+}
+
+// TestFilledGroundIsDottedAndExplained on a sheet and a map of seen ground;
+// without filled posts there is no sign and no word of it, and the sheet's
+// map does not change.
+func TestFilledGroundIsDottedAndExplained(t *testing.T) {
+	t.Parallel()
+	plain := demoGround(t)
+	filled := withFilled(demoGround(t), dem.Window{Column: 200, Row: 170, Columns: 6, Rows: 6})
+	centre, err := plain.Place(202.5, 172.5)
+	require.NoError(t, err)
+	dotted := func(p *Page) int {
+		g := groupOf(p, "filled")
+		if g == nil {
+			return 0
+		}
+		n := 0
+		for _, it := range g.Items {
+			if f, ok := it.(Fill); ok && f.Color == vermillion {
+				n += len(f.Rings)
+			}
+		}
+		return n
+	}
+	said := func(p *Page) bool { return strings.Contains(strings.Join(pageTexts(p), " "), "Filled in from the rim") }
+	for _, c := range []struct {
+		ground *dem.Grid
+		want   bool
+	}{{filled, true}, {plain, false}} {
+		for _, north := range []North{GridNorth, TrueNorth} {
+			d, err := Compose(context.Background(), Plan{Scale: 25000, North: north, Centre: &centre, Ground: c.ground, Filled: c.want})
+			require.NoError(t, err)
+			assert.Equal(t, c.want, said(d.Pages[0]))
+			if !c.want {
+				assert.Zero(t, dotted(d.Pages[0]))
+				continue
+			}
+			// 7 x 7 cells of 74.7 by 92.5 m, as the demo posts stand,
+			// at 1:25 000, and 1.4 mm square for each dot
+			cells := 7 * 74.7 * 7 * 92.5 / 25 / 25
+			assert.InDelta(t, cells/filledGap/filledGap, dotted(d.Pages[0]), 0.15*cells/filledGap/filledGap)
+			checkPage(t, d.Pages[0])
+		}
+		m := view(t, c.ground, []geodesy.LatLon{centre}, visibility.ViewshedOptions{Radius: 4000})
+		d, _ := seenDocument(t, m)
+		assert.Equal(t, c.want, said(d.Pages[0]))
+		assert.Equal(t, c.want, dotted(d.Pages[0]) > 0)
+	}
+}
+
+// TestFilledProfile: the stretch is dotted, one dot at least however short
+// it is, and the key says so.
+func TestFilledProfile(t *testing.T) {
+	t.Parallel()
+	dots := func(filled ...[2]float64) int {
+		d := hump()
+		d.Filled = filled
+		p := &Page{Width: 200, Height: 100}
+		_, err := d.Draw(p, Rect{0, 0, 200, 100}, Metric, Style{})
+		require.NoError(t, err)
+		n := 0
+		for _, it := range p.Items {
+			if f, ok := it.(Fill); ok && f.Color == vermillion {
+				n += len(f.Rings)
+			}
+		}
+		assert.Equal(t, len(filled) > 0, strings.Contains(d.Key(), "filled in from the rim"))
+		return n
+	}
+	assert.Zero(t, dots())
+	assert.Equal(t, 1, dots([2]float64{500, 500.1}))
+	length := hump().Distances[len(hump().Distances)-1]
+	width := 200.0 - 11 - 3 // mm, the profile's box
+	assert.InDelta(t, width/2/filledGap, dots([2]float64{0, length / 2}), 1)
+}
