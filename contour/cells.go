@@ -17,17 +17,22 @@ func (w *worker) cross(p, q float32, a, b int32, column, row float64, alongRow b
 		return first
 	}
 	for j := low + 1; j <= high; j++ {
-		t := (w.elevation(j) - p64) / (q64 - p64)
-		at := Position{column, row}
-		if alongRow {
-			at.Column += t
-		} else {
-			at.Row += t
-		}
+		at := crossingPoint(column, row, alongRow, w.elevation(j), p64, q64)
 		w.nodes = append(w.nodes, node{at, none, none})
 		w.numbers = append(w.numbers, j)
 	}
 	return first
+}
+
+// crossingPoint is where a level crosses the edge from a post of elevation p
+// at a column and row to the next along the row, or else down the column, of
+// elevation q.
+func crossingPoint(column, row float64, alongRow bool, level, p, q float64) Position {
+	t := (level - p) / (q - p)
+	if alongRow {
+		return Position{column + t, row}
+	}
+	return Position{column, row + t}
 }
 
 // refuse notes that one of an edge's posts, the one farther from sea level,

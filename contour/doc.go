@@ -7,16 +7,17 @@
 // and columns, the same ground that legs and sight lines are computed on. A
 // contour line crosses an edge where the edge is at its level, and runs
 // straight through a cell from edge to edge (marching squares). So each
-// point of a line lies on the ground at the line's level, and the lines a
-// leg crosses are the level crossings of its profile.
+// point of a line lies on the ground at the line's level, and a leg crosses
+// a line on an edge where its profile passes the level.
 //
 // One rule settles every tie: ground exactly on a level has reached it
 // ("at or above"). A flat top that stands on a level is drawn round its rim,
 // and the lowest ground of a region, if it stands on a level, has no line
 // inside it. Where a line passes through a post, it passes through it once.
 // An edge that stands on a level with lower ground on both sides bounds no
-// ground; it is a Touch, a line of its own of two points. A lone post that
-// only reaches a level has no line.
+// ground; it is a Touch, a line of its own of two points, which maps leave
+// out and CountAlong does not count. A lone post that only reaches a level
+// has no line.
 //
 // Where a cell's opposite corners are above a level and the other two below,
 // the saddle point of the bilinear surface through the four decides which
@@ -45,11 +46,15 @@
 //
 // # Limitations
 //
-// In a saddle cell a leg can cut through a corner and cross one line twice
-// between two edges; the profile, which looks at edges, sees neither
-// crossing. Steps up and down still balance. Elevations below -12 000 m or
-// above 10 000 m, and steps of over 9000 m from post to post, are refused as
-// undeclared voids. Levels are at least a centimetre apart. On a lon/lat grid across the antimeridian, longitudes run
+// CountAlong counts the drawn lines a leg crosses, without exception; a climb
+// is added up from a profile's elevations at the edges. The two part where a
+// leg clips the corner of a saddle cell between two edges, crossing one line
+// up and down, and where it ends inside a cell, whose line is straight while
+// the elevation of a single place is that of the bilinear surface.
+//
+// Elevations below -12 000 m or above 10 000 m, and steps of over 9000 m from
+// post to post, are refused as undeclared voids. Levels are at least a
+// centimetre apart. On a lon/lat grid across the antimeridian, longitudes run
 // on past 180 so that lines stay in one piece. A ring that just touches the
 // data's edge at a post is parted there.
 //

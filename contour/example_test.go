@@ -38,8 +38,8 @@ func Example() {
 			fmt.Printf("%s m, %s, highest at %.4f N\n", line.Label(), line.Kind, places[i][0][1])
 		}
 	}
-	up, down := levels.Count([]float64{115, 250, 95})
-	fmt.Printf("over the top: %d lines up, %d down\n", up, down)
+	crossed := levels.CountAlong(grid, []contour.Position{{Column: 4, Row: 29}, {Column: 59, Row: 32}})
+	fmt.Printf("over the top: %d lines up, %d down\n", crossed.Up, crossed.Down)
 	// Output:
 	// 120 m, intermediate, highest at 36.4220 N
 	// 140 m, intermediate, highest at 36.4187 N
@@ -48,7 +48,7 @@ func Example() {
 	// 200 m, index, highest at 36.4087 N
 	// 220 m, intermediate, highest at 36.4053 N
 	// 240 m, intermediate, highest at 36.4020 N
-	// over the top: 7 lines up, 8 down
+	// over the top: 6 lines up, 7 down
 }
 
 // The interval a 1:25 000 map of steep ground carries.

@@ -32,7 +32,7 @@ type Line struct {
 	// Depression: the ground just inside this closed line is lower.
 	Depression bool
 	// Touch: the ground reaches the level along this edge and falls on both
-	// sides. Crossing it is one step up and one down. Two points.
+	// sides, so it bounds no ground and is left off maps. Two points.
 	Touch bool
 	// Points of the line; no two in a row are the same.
 	Points []Position

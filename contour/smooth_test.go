@@ -3,6 +3,7 @@ package contour
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -110,4 +111,34 @@ func TestSmoothingSmooths(t *testing.T) {
 	assert.Less(t, after, before/4)
 	_, err = Smooth(g, lines, SmoothOptions{Levels: l, Share: 0.5})
 	assert.ErrorContains(t, err, "neighbours could cross")
+}
+
+// legCrossings walks a straight line over a grid in its own columns and
+// rows: every edge it crosses, in order, by looking at every row and column.
+func legCrossings(g *dem.Grid, a, b Position) []Position {
+	type at struct {
+		s float64
+		p Position
+	}
+	var all []at
+	for c := range g.Columns {
+		s := (float64(c) - a.Column) / (b.Column - a.Column)
+		r := a.Row + s*(b.Row-a.Row)
+		if s > 0 && s < 1 && r >= 0 && r <= float64(g.Rows-1) {
+			all = append(all, at{s, Position{float64(c), r}})
+		}
+	}
+	for r := range g.Rows {
+		s := (float64(r) - a.Row) / (b.Row - a.Row)
+		c := a.Column + s*(b.Column-a.Column)
+		if s > 0 && s < 1 && c >= 0 && c <= float64(g.Columns-1) {
+			all = append(all, at{s, Position{c, float64(r)}})
+		}
+	}
+	slices.SortFunc(all, func(x, y at) int { return int(math.Copysign(1, x.s-y.s)) })
+	out := make([]Position, len(all))
+	for i := range all {
+		out[i] = all[i].p
+	}
+	return out
 }

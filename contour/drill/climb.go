@@ -83,9 +83,10 @@ func (s *survey) climb(ctx context.Context, r *rand.Rand) (*Question, error) {
 	least, next := 0, -1
 	var sigma []float64
 	for i, leg := range legs {
-		up, down := s.levels.Count(elevations(leg))
+		lines := s.levels.CountAlong(s.grid, positions(leg))
+		up, down := lines.Up, lines.Down
 		c := leg.Climb(s.interval(), s.o.VerticalError)
-		if up+down > mostLines {
+		if up+down > mostLines || lines.AtLeast {
 			return nil, nil
 		}
 		data.Legs = append(data.Legs, ClimbedBy{To: figure.Marks[i+1].Name, Up: up, Down: down, AscentM: float64(up) * s.interval(), TrueM: c.Ascent, SigmaM: c.Error})
@@ -140,7 +141,13 @@ const (
 // countable reports whether the contours a leg crosses can be counted without
 // doubt: none under the dots at its ends, none that it only grazes.
 func (s *survey) countable(leg *profile.Leg) bool {
-	for _, c := range crossings(leg, s.levels) {
+	profiled := crossings(leg, s.levels)
+	// A line only clipped, in a saddle's corner or along an edge that just
+	// touches a level, shows in one and not in the other.
+	if lines := s.levels.CountAlong(s.grid, positions(leg)); lines.Up+lines.Down != len(profiled) {
+		return false
+	}
+	for _, c := range profiled {
 		if c.distance < s.paper(endMM) || c.distance > leg.Distance-s.paper(endMM) {
 			return false
 		}

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"strconv"
 
+	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -121,6 +122,15 @@ func path(leg *profile.Leg) []landform.PathPoint {
 	out := make([]landform.PathPoint, len(leg.Points))
 	for i, p := range leg.Points {
 		out[i] = landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation}
+	}
+	return out
+}
+
+// positions of a leg for contour.Levels.CountAlong.
+func positions(leg *profile.Leg) []contour.Position {
+	out := make([]contour.Position, len(leg.Points))
+	for i, p := range leg.Points {
+		out[i] = contour.Position{Column: p.Column, Row: p.Row}
 	}
 	return out
 }

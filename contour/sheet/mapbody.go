@@ -199,6 +199,9 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
 			return nil, fmt.Errorf("sheet: contours: %w", ctx.Err())
 		}
 		l := &c.Lines[i]
+		if l.Touch { // bounds no ground
+			continue
+		}
 		ls := make(orb.LineString, len(l.Points))
 		inside, near := true, orb.Bound{Min: orb.Point{math.Inf(1), math.Inf(1)}, Max: orb.Point{math.Inf(-1), math.Inf(-1)}}
 		for k, q := range l.Points {

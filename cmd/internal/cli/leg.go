@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"crowline/contour"
+	"crowline/dem"
 	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
@@ -53,9 +54,11 @@ back), whether the destination can be seen from the start and from which
 parts of the way, what the leg climbs and drops, how steep it is, and what it
 takes in time and paces.
 
-Climb is counted in two ways. By the ground: every rise and fall along the
-line except wiggles smaller than --dead-band. By the map: contour lines
-crossed up and down at --interval.`,
+Climb is counted in two ways. By the ground: every rise and fall of the
+profile, from edge to edge between the posts, except wiggles smaller than
+--dead-band. By the map: the contour lines crossed up and down, just those that
+a map of this data shows at --interval; what they come to is right to less than
+an interval for each rise or fall. A map has no lines where data is missing.`,
 		Example: `  crowline leg 36.4600,-84.2700 36.4000,-84.2200
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
   crowline leg "16S 744700 4038500" 36.40,-84.22 --json`,
@@ -145,6 +148,7 @@ type climbJSON struct {
 	ContourIntervalM  float64       `json:"contour_interval_m"`
 	ContoursUp        int           `json:"contours_up"`
 	ContoursDown      int           `json:"contours_down"`
+	ContoursAtLeast   bool          `json:"contours_at_least"`
 	ContoursUpErrorM  float64       `json:"contours_up_error_m"`
 	ContoursDownError float64       `json:"contours_down_error_m"`
 }
@@ -236,7 +240,8 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	if err != nil {
 		return nil, err
 	}
-	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
+	posts := g.posts(ctx)
+	leg, err := profile.Trace(ctx, posts, from.LatLon, to.LatLon)
 	if err != nil {
 		return nil, err
 	}
@@ -260,7 +265,9 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	a.climb = leg.Climb(band, g.verticalError)
 	a.gradient = leg.Gradient()
 	a.levels = o.interval.levels(u)
-	a.countClimb(g.verticalError)
+	if err := a.countClimb(posts, g.verticalError); err != nil {
+		return nil, err
+	}
 
 	a.times = leg.Times(a.climb)
 	a.Time = timeJSON{
@@ -313,13 +320,16 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	return a, nil
 }
 
-// countClimb fills the JSON's climb from the leg's.
-func (a *legAnswer) countClimb(verticalError float64) {
-	var elevations []float64
-	for _, p := range a.leg.Points {
-		elevations = append(elevations, p.Elevation)
+// countClimb fills the JSON's climb from the leg's, and counts contour lines.
+func (a *legAnswer) countClimb(posts dem.Posts, verticalError float64) error {
+	path := make([]contour.Position, len(a.leg.Points))
+	for i, p := range a.leg.Points {
+		path[i] = contour.Position{Column: p.Column, Row: p.Row}
 	}
-	up, down := a.levels.Count(elevations)
+	lines := a.levels.CountAlong(posts, path)
+	if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
+		return reader.Err()
+	}
 	rises, falls := 0, 0
 	for i := 1; i < len(a.climb.Turns); i++ {
 		if a.climb.Turns[i].Elevation > a.climb.Turns[i-1].Elevation {
@@ -337,7 +347,8 @@ func (a *legAnswer) countClimb(verticalError float64) {
 		SteepestDeg: *rounded(float64(g.Steepest), 1), SteepestAtM: *rounded(g.At, 0), SteepestUphill: g.Uphill,
 		SlopeBaselineM: *rounded(g.Baseline, 1), Steep: plainStretches(g.Steep),
 		GroundSteepestDeg: *rounded(float64(g.GroundSteepest), 1), GroundSteepestAtM: *rounded(g.GroundAt, 0), GroundSteep: plainStretches(g.GroundSteep),
-		ContourIntervalM: *rounded(interval, 4), ContoursUp: up, ContoursDown: down,
+		ContourIntervalM: *rounded(interval, 4), ContoursUp: lines.Up, ContoursDown: lines.Down,
+		ContoursAtLeast: lines.AtLeast || a.leg.Covered < a.leg.Distance,
 		// a climb that crosses n lines is more than n-1 and less than n+1 intervals
 		ContoursUpErrorM: *rounded(float64(rises)*interval, 1), ContoursDownError: *rounded(float64(falls)*interval, 1),
 	}
@@ -348,6 +359,7 @@ func (a *legAnswer) countClimb(verticalError float64) {
 		c.SlopeClasses = append(c.SlopeClasses, slopeJSON{float64(s.From), float64(s.To), *rounded(s.Share, 4)})
 	}
 	a.Climb = c
+	return nil
 }
 
 func describeBearings(b magnetic.Bearings) bearingJSON {
@@ -443,10 +455,17 @@ func (a *legAnswer) writeClimb(p *page, u units) {
 		u.height(c.AscentM), u.height(c.DescentM), worth, u.height(c.DeadBandM))
 	interval := fmt.Sprintf("%g %s", a.levels.Interval, a.levels.Unit)
 	metres := a.levels.Interval * a.levels.Unit.Metres()
-	p.line("contours", "%d up, %d down at %s: up %s, down %s, give or take %s and %s",
-		c.ContoursUp, c.ContoursDown, interval,
+	atLeast = ""
+	if c.ContoursAtLeast {
+		atLeast = "at least "
+	}
+	p.line("contours", "%s%d up, %d down at %s: up %s, down %s, give or take %s and %s",
+		atLeast, c.ContoursUp, c.ContoursDown, interval,
 		u.height(float64(c.ContoursUp)*metres), u.height(float64(c.ContoursDown)*metres),
 		u.height(c.ContoursUpErrorM), u.height(c.ContoursDownError))
+	if c.ContoursAtLeast && a.leg.Covered >= a.leg.Distance {
+		p.line("", "part of the leg is in or beside a void of the data, where a map has no lines")
+	}
 	if c.LowestM != nil && c.HighestM != nil && !math.IsInf(*c.LowestM, 0) {
 		p.line("lies", "between %s and %s", u.height(*c.LowestM), u.height(*c.HighestM))
 	}

@@ -143,6 +143,7 @@ type routeTotalsJSON struct {
 	AtLeast           bool     `json:"at_least"`
 	ContoursUp        int      `json:"contours_up"`
 	ContoursDown      int      `json:"contours_down"`
+	ContoursAtLeast   bool     `json:"contours_at_least"`
 	NaismithLangmuirS float64  `json:"naismith_langmuir_s"`
 	ToblerS           float64  `json:"tobler_s"`
 	DIN33466S         float64  `json:"din33466_s"`
@@ -318,6 +319,7 @@ func (a *routeAnswer) total() {
 		t.AtLeast = t.AtLeast || l.Climb.AtLeast
 		t.ContoursUp += l.Climb.ContoursUp
 		t.ContoursDown += l.Climb.ContoursDown
+		t.ContoursAtLeast = t.ContoursAtLeast || l.Climb.ContoursAtLeast
 		t.NaismithLangmuirS += l.Time.NaismithLangmuirS
 		t.ToblerS += l.Time.ToblerS
 		t.DIN33466S += l.Time.DIN33466S

@@ -242,8 +242,12 @@ func (l *routeLegJSON) write(p *page, u units) {
 	if l.Climb.AtLeast {
 		least = "at least "
 	}
-	p.line("climb", "%sup %s, down %s; contours %d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
-		l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
+	lines := ""
+	if l.Climb.ContoursAtLeast {
+		lines = "at least "
+	}
+	p.line("climb", "%sup %s, down %s; contours %s%d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
+		lines, l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
 	p.line("time", "%s", clock(l.walkingTime))
 	sight, warnings := l.cardWords(u)
 	for i, s := range sight {
