@@ -340,7 +340,39 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 		d.hatch(page, s)
 	}
 	page.Add(Stroke{Lines: lines, Width: 0.3, Color: ink})
+	d.dots(page, s)
 	return unknown
+}
+
+// dots stand over the line where it is ground that was filled in, one at
+// least for each stretch of it.
+func (d *SkylineDrawing) dots(page *Page, s skylineScale) {
+	var dots []Point
+	joins := false // to a dot before
+	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
+		q := Point{s.x(b), s.y(float64(p.Angle)) - 1.1}
+		if !p.Filled || !s.box.Contains(Point{q.X, s.box.Y}) {
+			joins = false
+			return
+		}
+		if joined && joins && q.X-dots[len(dots)-1].X < filledGap {
+			return
+		}
+		dots, joins = append(dots, q), true
+	})
+	if len(dots) > 0 {
+		drawFilledDots(page, dots)
+	}
+}
+
+// filled reports whether any of the line is ground that was filled in.
+func (d *SkylineDrawing) filled() bool {
+	for _, p := range d.Points {
+		if p.Filled {
+			return true
+		}
+	}
+	return false
 }
 
 func flushLine(lines *[][]Point, line []Point) []Point {
@@ -504,6 +536,9 @@ func (d *SkylineDrawing) foot(page *Page, o Point, w float64, unknown bool) floa
 			page.Add(Stroke{Lines: hatch([][]Point{r.corners()}, r, 1.6), Width: 0.16, Color: vermillion})
 			page.Frame(0.1, faint, r)
 		})
+	}
+	if d.filled() {
+		next("Ground filled in from the rim of a void: it may stand higher or lower", func(c Point) { filledSample(page, patch(c)) })
 	}
 	y += 4.4
 	for _, s := range d.Notes {

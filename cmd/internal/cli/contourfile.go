@@ -47,9 +47,14 @@ func (o *contoursOptions) fromGrid(ctx context.Context, g *ground, w dem.Window,
 		if err := a.checkLines(); err != nil {
 			return choice, err
 		}
+		for i := range kept {
+			if kept[i].OnFilled(grid) {
+				*a.Filled++
+			}
+		}
 		return choice, drawContours(ctx, o.file, grid, kept, o.lines.scale)
 	}
-	return choice, o.write(ctx, &grid.Frame, levels.Unit, a, func(add func(contour.Line) error) error {
+	return choice, o.write(ctx, &grid.Frame, levels.Unit, grid, a, func(add func(contour.Line) error) error {
 		for _, l := range lines {
 			if err := add(l); err != nil {
 				return err
@@ -78,7 +83,11 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 	}
 	levels := o.lines.levels(choice)
 	sampler := contour.NewSteepnessSampler(&frame)
-	err = o.write(ctx, &frame, levels.Unit, a, func(add func(contour.Line) error) error {
+	var marks dem.Marks
+	if filled := g.filled(); filled != nil {
+		marks = shiftedMarks{filled, w.Column, w.Row}
+	}
+	err = o.write(ctx, &frame, levels.Unit, marks, a, func(add func(contour.Line) error) error {
 		tracer, err := contour.NewTracer(frame.Columns, frame.Rows, levels, contour.Options{Progress: o.streams.progress("tracing")}, add)
 		if err != nil {
 			return err
@@ -107,8 +116,9 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 	return choice, err
 }
 
-// write makes the file from lines as they come.
-func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit contour.Unit, a *contoursAnswer, produce func(add func(contour.Line) error) error) error {
+// write makes the file from lines as they come, with a field that says
+// whether they run over filled ground when that was asked for.
+func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit contour.Unit, marks dem.Marks, a *contoursAnswer, produce func(add func(contour.Line) error) error) error {
 	driver, err := gdalio.VectorDriver(o.file)
 	if err != nil {
 		return &flagError{err}
@@ -117,6 +127,9 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 		{Name: "elevation", Type: gdalio.Real}, {Name: "unit", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text},
 		{Name: "closed", Type: gdalio.Integer}, {Name: "depression", Type: gdalio.Integer},
 	}}
+	if a.Filled != nil {
+		layer.Fields = append(layer.Fields, gdalio.Field{Name: "filled", Type: gdalio.Integer})
+	}
 	layer.ThirdCoordinate = driver == gdalio.DXF || driver == gdalio.GPX || driver == gdalio.KML
 	named := driver == gdalio.GPX || driver == gdalio.KML // receivers and viewers show a name, and little else
 	if named {
@@ -141,9 +154,21 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 				return nil
 			}
 			x, y = l.AppendXY(frame, x[:0], y[:0])
-			values := []any{l.Value, unit.String(), l.Kind.String(), whole[l.Closed], whole[l.Depression]}
+			kind, name := l.Kind.String(), l.Label()+" "+unit.String()
+			filled := a.Filled != nil && l.OnFilled(marks)
+			if filled {
+				*a.Filled++
+				name += ", filled"
+				if driver == gdalio.DXF { // it has layers and no fields
+					kind += "-filled"
+				}
+			}
+			values := []any{l.Value, unit.String(), kind, whole[l.Closed], whole[l.Depression]}
+			if a.Filled != nil {
+				values = append(values, whole[filled])
+			}
 			if named {
-				values = append(values, l.Label()+" "+unit.String())
+				values = append(values, name)
 			}
 			return add(gdalio.LineString{X: x, Y: y, Elevation: l.Level, Values: values})
 		})
@@ -152,6 +177,17 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 		}
 		return a.checkLines()
 	})
+}
+
+// shiftedMarks are a source's marks by the columns and rows of a window.
+type shiftedMarks struct {
+	dem.Marks
+	column, row int
+}
+
+// IsFilled of a post of the window.
+func (m shiftedMarks) IsFilled(column, row int) bool {
+	return m.Marks.IsFilled(m.column+column, m.row+row)
 }
 
 func (a *contoursAnswer) checkLines() error {
@@ -206,20 +242,38 @@ func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []cont
 	pens := map[contour.Kind]sheet.Pen{contour.Intermediate: style.Intermediate, contour.Index: style.Index, contour.Supplementary: style.Supplementary}
 	for _, kind := range []contour.Kind{contour.Intermediate, contour.Supplementary, contour.Index} {
 		stroke := sheet.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
+		filled := stroke // over filled ground, in short dashes
+		filled.Dash = []float64{0.6, 0.6}
+		add := func(to *sheet.Stroke, pieces [][]contour.Position) {
+			for _, piece := range pieces {
+				var points []sheet.Point
+				for _, q := range piece {
+					e, n := placement.At(q.Column, q.Row)
+					points = append(points, sheet.Point{X: (e - west) * mm, Y: (north - n) * mm})
+				}
+				to.Lines = append(to.Lines, points)
+			}
+		}
 		for i := range lines {
 			if lines[i].Kind != kind {
 				continue
 			}
-			var points []sheet.Point
-			for _, q := range lines[i].Points {
-				e, n := placement.At(q.Column, q.Row)
-				points = append(points, sheet.Point{X: (e - west) * mm, Y: (north - n) * mm})
+			if grid.Filled == nil {
+				add(&stroke, [][]contour.Position{lines[i].Points})
+				continue
 			}
-			stroke.Lines = append(stroke.Lines, points)
+			measured, over := lines[i].Parts(grid)
+			add(&stroke, measured)
+			add(&filled, over)
 		}
 		p.Open("contours-"+strings.ToLower(kind.String()), kind.String()+" contours")
 		p.Add(stroke)
 		p.Close()
+		if len(filled.Lines) > 0 {
+			p.Open("contours-"+strings.ToLower(kind.String())+"-filled", kind.String()+" contours over ground "+filledWords)
+			p.Add(filled)
+			p.Close()
+		}
 	}
 	if err := ctx.Err(); err != nil {
 		return err

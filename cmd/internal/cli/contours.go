@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -167,6 +168,7 @@ type contoursAnswer struct {
 	Supplementary int           `json:"supplementary"`
 	Depressions   int           `json:"depressions"`
 	Touches       int           `json:"touches"`
+	Filled        *int          `json:"on_filled_ground,omitempty"`
 	LowestM       float64       `json:"lowest_level_m"`
 	HighestM      float64       `json:"highest_level_m"`
 	Written       string        `json:"written"`
@@ -232,6 +234,9 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 		return err
 	}
 	a := contoursAnswer{Written: o.file}
+	if g.filled() != nil {
+		a.Filled = new(int)
+	}
 	var choice contour.Choice
 	if o.wholeGrid() {
 		choice, err = o.fromGrid(ctx, g, w, u, &a)
@@ -260,6 +265,16 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	p.line("lines", "%d, %d of them closed, %d index; %d round depressions", a.Lines, a.Closed, a.Index, a.Depressions)
 	if a.Touches > 0 {
 		p.line("left out", "%d edges between two posts that only touch a level", a.Touches)
+	}
+	if a.Filled != nil && *a.Filled > 0 {
+		how := "the field filled is 1 there"
+		switch {
+		case o.drawing():
+			how = "dashed there"
+		case strings.EqualFold(filepath.Ext(o.file), ".dxf"):
+			how = "their layers' names end in filled"
+		}
+		p.line("FILLED", "%d lines run over ground %s: %s", *a.Filled, filledWords, how)
 	}
 	p.line("levels", "%s to %s", levelText(a.LowestM, choice.Unit), levelText(a.HighestM, choice.Unit))
 	p.line("written", "%s", a.Written)

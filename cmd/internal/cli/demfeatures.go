@@ -103,6 +103,8 @@ type featureJSON struct {
 	FallM      float64 `json:"fall_along_m"`
 	Confidence float64 `json:"confidence"`
 	Reason     string  `json:"reason"`
+	// Filled: its post, or part of its line, was void and has been filled.
+	Filled bool `json:"on_filled_ground,omitempty"`
 	// Line is longitude and latitude, as in GeoJSON.
 	Line [][2]float64 `json:"line_lon_lat,omitempty"`
 }
@@ -228,6 +230,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 			return err
 		}
 		if j := describeFeature(around.LatLon, f, line); j.DistanceM <= o.radius {
+			j.Filled = onFilled(grid, f)
 			a.Features = append(a.Features, j)
 		}
 	}
@@ -283,6 +286,9 @@ func (a demFeaturesAnswer) export(ctx context.Context, path, driver string) ([]s
 		var elevation any
 		if f.Place.ElevationM != nil {
 			elevation = *f.Place.ElevationM
+		}
+		if f.Filled {
+			f.Reason += "; it lies on ground " + filledWords
 		}
 		values := []any{name, f.Kind, elevation, f.SizeM, f.ReliefM, f.Confidence, f.Reason}
 		atPoint := values
@@ -371,4 +377,21 @@ func (f featureJSON) write(p *page, u units) {
 	p.line(fmt.Sprintf("%.0f %% sure", min(99, 100*f.Confidence)), "%.5f,%.5f, %s: %s%s %s, %s %s", f.Place.Lat, f.Place.Lon, where,
 		elevation, u.height(f.ReliefM), what, u.distance(f.SizeM), extent)
 	p.line("", "%s", f.Reason)
+	if f.Filled {
+		p.line("FILLED", "it lies on ground %s", filledWords)
+	}
+}
+
+// onFilled reports whether a landform lies on filled ground: its post, or
+// any of its line.
+func onFilled(grid *dem.Grid, f landform.Feature) bool {
+	if grid.IsFilled(f.Column, f.Row) {
+		return true
+	}
+	for _, q := range f.Line {
+		if dem.FilledAt(grid, q.Column, q.Row) {
+			return true
+		}
+	}
+	return false
 }

@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
@@ -91,6 +92,8 @@ type horizonJSON struct {
 	// Known is false where not all of the ground on the bearing is known: it
 	// may stand higher.
 	Known bool `json:"known"`
+	// Filled: the ground stands on posts that were void and have been filled.
+	Filled bool `json:"filled,omitempty"`
 }
 
 type skylinePeakJSON struct {
@@ -119,6 +122,7 @@ type skylineAnswer struct {
 	StepDeg       float64            `json:"step_deg"`
 	Highest       *horizonJSON       `json:"highest"`
 	Lowest        *horizonJSON       `json:"lowest"`
+	Filled        *filledSkylineJSON `json:"filled,omitempty"`
 	Peaks         []skylinePeakJSON  `json:"peaks"`
 	Horizon       []horizonJSON      `json:"horizon"`
 	Assumptions   skylineAssumptions `json:"assumptions"`
@@ -130,6 +134,14 @@ type skylineAnswer struct {
 	found *visibility.Horizon // every drawnStep or finer
 	field magnetic.Field
 	every []visibility.HorizonPoint // every text row
+}
+
+// filledSkylineJSON counts the bearings, a drawn step apart, whose skyline
+// stands on filled posts; present with --fill-voids only.
+type filledSkylineJSON struct {
+	Bearings int     `json:"bearings"`
+	Of       int     `json:"of_bearings"`
+	StepDeg  float64 `json:"step_deg"`
 }
 
 func (o *skylineOptions) check() error {
@@ -216,12 +228,25 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 		a.RadiusM = number(o.radius)
 	}
 	a.sample(share)
+	if g.filled() != nil {
+		a.Filled = &filledSkylineJSON{Of: len(found.Points), StepDeg: *rounded(o.step/float64(share), 6)}
+		for _, p := range found.Points {
+			if p.Filled {
+				a.Filled.Bearings++
+			}
+		}
+	}
 	if a.Highest == nil {
 		return fmt.Errorf("there is no known ground round %s to make a skyline", from.label())
 	}
 	peaks, err := o.peaks(ctx, g, grid, spacing, found)
 	if err != nil {
 		return err
+	}
+	for i, p := range peaks {
+		if column, row, err := grid.Locate(p.Place); err == nil {
+			peaks[i].Filled = dem.FilledAt(grid, column, row)
+		}
 	}
 	for _, p := range peaks {
 		a.Peaks = append(a.Peaks, a.peak(p))
@@ -274,6 +299,7 @@ func (a *skylineAnswer) horizon(p visibility.HorizonPoint) horizonJSON {
 	j := horizonJSON{
 		TrueDeg: *rounded(float64(p.Bearing), 3), AngleDeg: rounded(float64(p.Angle), 3), DistanceM: rounded(p.Distance, 1),
 		ElevationM: rounded(p.Elevation, 1), Known: p.Verdict == visibility.Visible,
+		Filled: p.Filled,
 	}
 	if a.Declination != nil {
 		j.MagneticDeg = rounded(float64(a.field.Declination.Magnetic(p.Bearing)), 2)
@@ -324,8 +350,15 @@ func (a *skylineAnswer) csv() ([]byte, error) {
 		return strconv.FormatFloat(*v, 'f', -1, 64)
 	}
 	rows := [][]string{{"true_deg", "magnetic_deg", "angle_deg", "distance_m", "elevation_m", "known"}}
+	if a.Filled != nil {
+		rows[0] = append(rows[0], "filled")
+	}
 	for _, h := range a.Horizon {
-		rows = append(rows, []string{text(&h.TrueDeg), text(h.MagneticDeg), text(h.AngleDeg), text(h.DistanceM), text(h.ElevationM), strconv.FormatBool(h.Known)})
+		row := []string{text(&h.TrueDeg), text(h.MagneticDeg), text(h.AngleDeg), text(h.DistanceM), text(h.ElevationM), strconv.FormatBool(h.Known)}
+		if a.Filled != nil {
+			row = append(row, strconv.FormatBool(h.Filled))
+		}
+		rows = append(rows, row)
 	}
 	err := w.WriteAll(rows)
 	return b.Bytes(), err
@@ -336,16 +369,22 @@ func (a *skylineAnswer) write(p *page, u units) {
 	p.line("from", "%s", a.From.text(u))
 	p.line("highest", "%s", a.Highest.text(u))
 	p.line("lowest", "%s", a.Lowest.text(u))
+	if text := a.Filled.text(); text != "" {
+		p.line("FILLED", "%s", text)
+	}
 	p.head("Every 15 degrees")
 	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
-	unknown := false
+	unknown, filled := false, false
 	for _, h := range a.every {
 		j := a.horizon(h)
-		unknown = unknown || !j.Known
+		unknown, filled = unknown || !j.Known, filled || j.Filled
 		p.printf("  %s\n", strings.TrimRight(j.row(u), " "))
 	}
 	if unknown {
 		p.note("? not all of the ground on the bearing is known: it may stand higher")
+	}
+	if filled {
+		p.note("F the ground was %s: it may stand higher or lower", filledWords)
 	}
 	if len(a.Peaks) > 0 {
 		a.writePeaks(p, u)
@@ -417,8 +456,11 @@ func (h horizonJSON) row(u units) string {
 		distance, elevation = u.distance(*h.DistanceM), u.height(*h.ElevationM)
 	}
 	mark := " "
-	if !h.Known {
+	switch {
+	case !h.Known:
 		mark = "?"
+	case h.Filled:
+		mark = "F"
 	}
 	return fmt.Sprintf("%6s %9s %7s%s %10s %10s", bearing(h.TrueDeg), magnetic, angle, mark, distance, elevation)
 }
@@ -440,7 +482,18 @@ func (h horizonJSON) text(u units) string {
 	if !h.Known {
 		text += " (not all of the ground there is known)"
 	}
+	if h.Filled {
+		text += " (" + filledWords + ")"
+	}
 	return text
+}
+
+// text is one sentence, "" when nothing is filled.
+func (f *filledSkylineJSON) text() string {
+	if f == nil || f.Bearings == 0 {
+		return ""
+	}
+	return fmt.Sprintf("on %d of %d bearings, %g° apart, the skyline is ground %s, and may be higher or lower", f.Bearings, f.Of, f.StepDeg, filledWords)
 }
 
 // reachText is what the skyline leaves out.

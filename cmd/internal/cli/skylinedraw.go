@@ -81,6 +81,9 @@ func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u
 		Notes:   []string{"Assumed: " + a.Assumptions.text(u) + "; " + a.reachText(u) + ".", "Data: " + a.ElevationData.sentence(u)},
 		Units:   u.drawn(),
 	}
+	if text := a.Filled.text(); text != "" {
+		d.Summary = append(d.Summary, capitalised(text)+".")
+	}
 	for _, p := range peaks {
 		d.Peaks = append(d.Peaks, sheet.SkylinePeak{Name: p.name, Bearing: p.Bearing, Angle: p.Angle, Distance: p.Distance, Elevation: p.Elevation})
 	}
