@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"sync/atomic"
 
 	"crowline/dem"
@@ -85,7 +86,7 @@ type LandmarkOptions struct {
 	// the ranking, only what is said.
 	VisualRange float64
 	// Concurrency is how many cores to use; zero means all. The answer does
-	// not depend on it.
+	// not depend on it. Posts other than a dem.Grid are asked on one core.
 	Concurrency int
 	// Progress is called with candidates done and in all, from one goroutine
 	// at a time; nil for none.
@@ -187,14 +188,15 @@ type Landmark struct {
 // place are left out. A candidate on no known ground is unknown.
 //
 // The error wraps dem.ErrVoid or dem.ErrOutside when the observer stands on
-// no known ground, and is ctx's when it ends first. Memory is 16 bytes a post
-// of the window looked at when that is under a million posts, and none to
-// speak of beyond.
-func Landmarks(ctx context.Context, g *dem.Grid, o Observer, candidates []Candidate, opts LandmarkOptions) ([]Landmark, error) {
+// no known ground, and is ctx's when it ends first. Only the ground that
+// matters is asked for: of a mark that is not visible, what lies on the way
+// to it. Memory, when one is, is 16 bytes a post of a dem.Grid's window looked
+// at when that is under a million posts, and none to speak of beyond.
+func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Candidate, opts LandmarkOptions) ([]Landmark, error) {
 	if err := opts.validate(o); err != nil {
 		return nil, err
 	}
-	_, eye, err := o.eye(g)
+	_, eye, err := o.eye(posts)
 	if err != nil {
 		return nil, err
 	}
@@ -222,15 +224,17 @@ func Landmarks(ctx context.Context, g *dem.Grid, o Observer, candidates []Candid
 	if len(marks) == 0 {
 		return nil, ctx.Err()
 	}
-	view, err := newView(g, o.Place, eye, opts)
-	if err != nil {
-		return nil, err
+	looker := looker{posts: posts, observer: o, opts: opts, view: sync.OnceValues(func() (*view, error) {
+		return newView(posts, o.Place, eye, opts)
+	})}
+	if _, ok := posts.(*dem.Grid); !ok {
+		opts.Concurrency = 1
 	}
 	failed := make([]error, len(marks))
 	var done atomic.Int64
 	turn := make(chan struct{}, 1)
 	err = parallel(ctx, len(marks), opts.Concurrency, func(_, i int) {
-		failed[i] = view.look(ctx, o, &marks[i], opts)
+		failed[i] = looker.look(ctx, &marks[i])
 		if opts.Progress != nil {
 			turn <- struct{}{}
 			opts.Progress(done.Add(1), int64(len(marks)))
@@ -243,6 +247,11 @@ func Landmarks(ctx context.Context, g *dem.Grid, o Observer, candidates []Candid
 	for _, err := range failed {
 		if err != nil {
 			return nil, err
+		}
+	}
+	if reader, ok := posts.(interface{ Err() error }); ok {
+		if err := reader.Err(); err != nil {
+			return nil, fmt.Errorf("looking at marks: %w", err)
 		}
 	}
 	slices.SortStableFunc(marks, Rank)
@@ -268,17 +277,25 @@ func (o LandmarkOptions) validate(observer Observer) error {
 	return nil
 }
 
+// looker looks at marks from one observer.
+type looker struct {
+	posts    dem.Posts
+	observer Observer
+	opts     LandmarkOptions
+	view     func() (*view, error) // made when first wanted
+}
+
 // look fills in one mark.
-func (v *view) look(ctx context.Context, o Observer, m *Landmark, opts LandmarkOptions) error {
-	conditions := opts.Conditions
+func (v *looker) look(ctx context.Context, m *Landmark) error {
+	opts, conditions := v.opts, v.opts.Conditions
 	if m.AboveGround > 0 {
 		conditions.TargetAboveGround = m.AboveGround
 	}
-	leg, err := profile.Trace(ctx, v.grid, o.Place, m.Place)
+	leg, err := profile.Trace(ctx, v.posts, v.observer.Place, m.Place)
 	if err != nil {
 		return err
 	}
-	if m.Sight, err = Along(leg, o, conditions); err != nil {
+	if m.Sight, err = Along(leg, v.observer, conditions); err != nil {
 		return err
 	}
 	if math.IsNaN(m.Elevation) {
@@ -286,7 +303,11 @@ func (v *view) look(ctx context.Context, o Observer, m *Landmark, opts LandmarkO
 	}
 	switch m.Sight.Verdict {
 	case Visible:
-		v.measure(m)
+		view, err := v.view()
+		if err != nil {
+			return err
+		}
+		view.measure(m)
 	case Hidden:
 		m.OwnSlope = ownSlope(leg, m)
 	}
@@ -295,7 +316,7 @@ func (v *view) look(ctx context.Context, o Observer, m *Landmark, opts LandmarkO
 	}
 	if opts.Leg != nil && !math.IsNaN(m.Sight.TargetElevation) {
 		eyeAbove := m.Sight.EyeElevation - leg.Points[0].Elevation
-		if m.Kept, err = KeptInView(ctx, v.grid, opts.Leg, m.Place, eyeAbove, conditions); err != nil {
+		if m.Kept, err = KeptInView(ctx, v.posts, opts.Leg, m.Place, eyeAbove, conditions); err != nil {
 			return err
 		}
 		abeam := m.Distance * geodesy.Difference(opts.Leg.Start, m.Bearing).Cos()

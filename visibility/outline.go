@@ -18,37 +18,41 @@ const (
 
 // view looks from one eye along any bearing of a window of posts.
 type view struct {
-	grid      *dem.Grid
+	posts     dem.Posts
 	placement *dem.Placement
 	eye       float64 // elevation, metres
 	lowering  float64 // 1 - k
 	radius    float64 // metres
-	highest   float64 // elevation of any post of the window, metres
+	highest   float64 // no post of the window has an elevation over it, metres
 }
 
-func newView(g *dem.Grid, place geodesy.LatLon, eye float64, opts LandmarkOptions) (*view, error) {
-	window := g.Whole()
+func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOptions) (*view, error) {
+	f := posts.Layout()
+	window := f.Whole()
 	radius := math.Inf(1)
 	if opts.Radius > 0 {
 		radius = opts.Radius
-		w, err := dem.WindowAround(&g.Frame, []geodesy.LatLon{place}, radius)
+		w, err := dem.WindowAround(f, []geodesy.LatLon{place}, radius)
 		if err != nil {
 			return nil, err
 		}
 		window = w
 	}
-	p, err := dem.NewPlacement(&g.Frame, geodesy.NewPlane(place), window)
+	p, err := dem.NewPlacement(f, geodesy.NewPlane(place), window)
 	if err != nil {
 		return nil, err
 	}
-	if window.Columns*window.Rows <= tablePosts {
-		p.Tabulate()
-	}
-	v := &view{grid: g, placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(-1)}
-	for r := window.Row; r < window.Row+window.Rows; r++ {
-		for _, h := range g.Elevations[r*g.Columns+window.Column:][:window.Columns] {
-			if float64(h) > v.highest { // never true of a void
-				v.highest = float64(h)
+	v := &view{posts: posts, placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
+	if g, ok := posts.(*dem.Grid); ok {
+		if window.Columns*window.Rows <= tablePosts {
+			p.Tabulate()
+		}
+		v.highest = math.Inf(-1)
+		for r := window.Row; r < window.Row+window.Rows; r++ {
+			for _, h := range g.Elevations[r*g.Columns+window.Column:][:window.Columns] {
+				if float64(h) > v.highest { // never true of a void
+					v.highest = float64(h)
+				}
 			}
 		}
 	}
@@ -65,7 +69,7 @@ func (v *view) ray(bearing geodesy.Degrees, limit float64, visit func(distance, 
 	curve := v.lowering * v.placement.Plane.CurvatureDrop(sin, cos, 0)
 	length := min(limit, v.radius, 1e6)
 	covered, _ := v.placement.Walk(length*sin, length*cos, func(c dem.Crossing) bool {
-		h := c.Elevation(v.grid)
+		h := c.Elevation(v.posts)
 		return visit(c.Distance, h, (h-v.eye)/c.Distance-curve*c.Distance)
 	})
 	return covered
@@ -181,11 +185,11 @@ func (v *view) outline(m *Landmark, slope, limit float64) {
 // spacing is the post spacing at a mark, metres: the smaller of along a row
 // and along a column.
 func (v *view) spacing(m *Landmark) float64 {
-	column, row, err := v.grid.Locate(m.Place)
+	column, row, err := v.posts.Layout().Locate(m.Place)
 	if err != nil {
 		return 0
 	}
-	alongRow, alongColumn, err := v.grid.Spacing(column, row)
+	alongRow, alongColumn, err := v.posts.Layout().Spacing(column, row)
 	if err != nil {
 		return 0
 	}

@@ -69,11 +69,19 @@ type searcher struct {
 	queue  []risen
 	level0 []int32 // room for a level top
 
+	tops  stamps // whether a post is of a top, once looked at
 	flood uint32 // the flood under way
 	met   stamps // by it
-	flats stamps // looked at as tops, in any flood
 	later stamps // level ground of this flood known not to come before its top
 }
+
+// What a post is known to be of.
+const (
+	unknown uint32 = iota
+	lookedAt
+	noTop
+	aTop
+)
 
 // stamps say of posts which flood did something with them last.
 type stamps struct {
@@ -87,6 +95,16 @@ type stampPage [64 * 64]uint32
 
 // set stamps a post, and reports whether it had another stamp.
 func (s *stamps) set(column, row int, stamp uint32) bool {
+	old := s.of(column, row)
+	if *old == stamp {
+		return false
+	}
+	*old = stamp
+	return true
+}
+
+// of is a post's stamp.
+func (s *stamps) of(column, row int) *uint32 {
 	at := [2]int{column / 64, row / 64}
 	if s.page == nil || at != s.at {
 		if s.pages == nil {
@@ -98,12 +116,7 @@ func (s *stamps) set(column, row int, stamp uint32) bool {
 		}
 		s.at = at
 	}
-	old := &s.page[(row%64)*64+column%64]
-	if *old == stamp {
-		return false
-	}
-	*old = stamp
-	return true
+	return &s.page[(row%64)*64+column%64]
 }
 
 // risen is a post to flood on from.
@@ -159,9 +172,8 @@ func (s *searcher) look(ctx context.Context, span Span, minProminence float64) (
 // summit floods from a post with none higher beside it.
 func (s *searcher) summit(ctx context.Context, column, row int, minProminence float64) (Summit, bool, error) {
 	level := s.level(column, row)
-	top, isTop := s.flat(s.level0[:0], &s.flats, 1, column, row, level)
-	s.level0 = top
-	if !isTop {
+	top := s.top(column, row, level)
+	if len(top) == 0 {
 		return Summit{}, false, nil
 	}
 	s.flood++
@@ -215,40 +227,72 @@ func (s *searcher) summit(ctx context.Context, column, row int, minProminence fl
 	return summit, true, nil
 }
 
-// flat is the level ground joined to a post, and whether it is a top: nothing
-// beside it is higher, a void or beyond the window. Its posts get a stamp;
-// one that has it already is no top, for it has been looked at.
-func (s *searcher) flat(room []int32, stamps *stamps, stamp uint32, column, row int, level float32) (posts []int32, top bool) {
-	if !stamps.set(column, row, stamp) {
-		return room, false
+// top is the level ground joined to a post if it is a top not yet looked at:
+// nothing beside it is higher, a void or beyond the window. The search ends
+// where it meets ground already known to be no top, so that wide level ground
+// is gone over once.
+func (s *searcher) top(column, row int, level float32) []int32 {
+	if *s.tops.of(column, row) != unknown {
+		return nil
 	}
 	columns := s.window.Columns
-	posts, top = append(room, int32(row*columns+column)), true
-	for i := 0; i < len(posts); i++ {
+	posts, found := append(s.level0[:0], int32(row*columns+column)), aTop
+	*s.tops.of(column, row) = lookedAt
+	for i := 0; i < len(posts) && found == aTop; i++ {
 		c, r := int(posts[i])%columns, int(posts[i])/columns
 		for _, d := range directions {
 			nc, nr := c+d[0], r+d[1]
 			if !s.inside(nc, nr) {
-				top = false
+				found = noTop
+				break
+			}
+			h := s.level(nc, nr)
+			if h < level {
 				continue
 			}
-			switch h := s.level(nc, nr); {
-			case h < level:
-			case h > level || isVoid(h):
-				top = false
-			case stamps.set(nc, nr, stamp):
+			if h > level || isVoid(h) {
+				found = noTop
+				break
+			}
+			if of := s.tops.of(nc, nr); *of == unknown {
+				*of = lookedAt
 				posts = append(posts, int32(nr*columns+nc))
+			} else if *of == noTop {
+				found = noTop
+				break
 			}
 		}
 	}
-	return posts, top
+	for _, p := range posts {
+		*s.tops.of(int(p)%columns, int(p)/columns) = found
+	}
+	s.level0 = posts
+	if found == noTop {
+		return nil
+	}
+	return posts
 }
 
 // before reports whether level ground as high as the top, met by its flood,
 // counts as higher: its first post comes before the top's.
 func (s *searcher) before(post int32, level float32, peak int32) bool {
-	flat, _ := s.flat(nil, &s.later, s.flood, int(post)%s.window.Columns, int(post)/s.window.Columns, level)
-	return len(flat) > 0 && slices.Min(flat) < peak
+	columns := s.window.Columns
+	if !s.later.set(int(post)%columns, int(post)/columns, s.flood) {
+		return false
+	}
+	for posts := []int32{post}; len(posts) > 0; posts = posts[1:] {
+		if posts[0] < peak {
+			return true
+		}
+		c, r := int(posts[0])%columns, int(posts[0])/columns
+		for _, d := range directions {
+			nc, nr := c+d[0], r+d[1]
+			if s.inside(nc, nr) && s.level(nc, nr) == level && s.later.set(nc, nr, s.flood) {
+				posts = append(posts, int32(nr*columns+nc))
+			}
+		}
+	}
+	return false
 }
 
 // beside queues the posts beside one, and reports whether it lies on the

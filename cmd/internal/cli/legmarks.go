@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/profile"
@@ -81,7 +82,7 @@ type passedJSON struct {
 func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions, loose bool) (*wayside, error) {
 	w := &wayside{loose: loose}
 	var err error
-	if w.marks, err = legMarks(ctx, g, places, a.leg, observer, conditions); err != nil {
+	if w.marks, err = marksAlong(ctx, g, places, a.leg, observer, conditions); err != nil {
 		return nil, err
 	}
 	opts := visibility.ChainOptions{SeenWhenChosen: loose, LeastRelief: max(visibility.DefaultLeastRelief, g.deadBand()), Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
@@ -95,6 +96,30 @@ func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, obse
 	}
 	w.passed, w.scale, w.rise, err = passed(ctx, g, a.leg)
 	return w, err
+}
+
+// marksAlong ranks the marks within two degrees of a leg, as far as markReach.
+// Only the ground that this takes is read; the prominence of summits is told
+// within a window that holds the sector and the hills beside it.
+func marksAlong(ctx context.Context, g *ground, places *placeFlags, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
+	reach := markReach(leg)
+	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
+	margin := math.Max(2000, reach*2*visibility.DefaultWithin.Sin())
+	posts := g.posts(ctx)
+	window, err := dem.WindowAround(posts.Layout(), geodesy.Waypoints(leg.From, far, 24), margin)
+	if err != nil {
+		return nil, err
+	}
+	summits, err := visibility.SummitsAlong(ctx, posts, window, leg.From, leg.Start, visibility.DefaultWithin, reach, g.prominence())
+	if err != nil {
+		return nil, err
+	}
+	list, err := withPlaces(summits, places)
+	if err != nil {
+		return nil, err
+	}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg}
+	return visibility.Landmarks(ctx, posts, observer, list, opts)
 }
 
 // nearMarks are those a chain may use: visible from somewhere on the leg.

@@ -24,6 +24,11 @@ func candidates(ctx context.Context, grid *dem.Grid, places *placeFlags, promine
 	if err != nil {
 		return nil, err
 	}
+	return withPlaces(summits, places)
+}
+
+// withPlaces are summits and the user's named places.
+func withPlaces(summits []landform.Summit, places *placeFlags) ([]visibility.Candidate, error) {
 	out := visibility.SummitCandidates(summits)
 	named, err := places.all()
 	if err != nil {

@@ -15,7 +15,6 @@ import (
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
-	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
@@ -368,7 +367,7 @@ func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, leg *legAnswe
 	if o.marks == 0 {
 		return nil, nil
 	}
-	marks, err := legMarks(ctx, g, &o.places, leg.leg, observer, conditions)
+	marks, err := marksAlong(ctx, g, &o.places, leg.leg, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
@@ -399,22 +398,4 @@ func markName(c visibility.Candidate, u units) string {
 		return c.Kind
 	}
 	return c.Kind + " " + u.height(c.Elevation)
-}
-
-// legMarks ranks the marks within two degrees of a leg, as far as markReach.
-func legMarks(ctx context.Context, g *ground, places *placeFlags, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
-	reach := markReach(leg)
-	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
-	// the sector of two degrees and the hills beside it
-	margin := math.Max(2000, reach*2*visibility.DefaultWithin.Sin())
-	grid, err := g.around(ctx, geodesy.Waypoints(leg.From, far, 24), margin)
-	if err != nil {
-		return nil, err
-	}
-	list, err := candidates(ctx, grid, places, g.prominence())
-	if err != nil {
-		return nil, err
-	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg}
-	return visibility.Landmarks(ctx, grid, observer, list, opts)
 }
