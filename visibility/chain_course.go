@@ -26,6 +26,7 @@ type course struct {
 	turns       []turn
 	kinds       []MarkKind // of every vertex: brows apart, which depend on the eye
 	uses        []use
+	parts       []Stretch // room for browParts
 }
 
 // use is a mark together with a stretch of positions it can be chosen from,

@@ -98,22 +98,39 @@ func (l *course) browParts(m int, from, to, slope float64) []Stretch {
 	if math.IsInf(slope, 1) {
 		return []Stretch{{from, to, browUnseen}}
 	}
-	var out []Stretch
-	under := func(h, x float64) float64 {
-		return l.lowered[m] - slope*(l.distance[m]-x) - (h + l.eyeAbove)
-	}
-	for i := m - 1; i >= 0 && l.distance[i+1] > from; i-- {
-		a, b := l.distance[i], l.distance[i+1]
-		if b <= a || a >= to {
-			continue
+	out := l.parts[:0]
+	add := func(a, b float64, verdict Verdict) {
+		if a, b = max(a, from), min(b, to); a < b {
+			out = appendStretch(out, Stretch{a, b, verdict})
 		}
-		for _, part := range split(a, b, under(l.lowered[i], a), under(l.lowered[i+1], b), browSeen, browUnseen) {
-			if part.From, part.To = max(part.From, from), min(part.To, to); part.From < part.To {
-				out = appendStretch(out, part)
+	}
+	under := func(i int) float64 {
+		return l.lowered[m] - slope*(l.distance[m]-l.distance[i]) - (l.lowered[i] + l.eyeAbove)
+	}
+	last := m // the crossing next beyond the stretch
+	for last > 0 && l.distance[last-1] >= to {
+		last--
+	}
+	ub := under(last)
+	for i := last - 1; i >= 0 && l.distance[i+1] > from; i-- {
+		a, b, ua := l.distance[i], l.distance[i+1], under(i)
+		switch {
+		case ua >= 0 && ub >= 0:
+			add(a, b, browSeen)
+		case ua < 0 && ub < 0:
+			add(a, b, browUnseen)
+		default:
+			middle, near, far := a+(b-a)*ua/(ua-ub), browSeen, browUnseen
+			if ub < 0 {
+				near, far = far, near
 			}
+			add(middle, b, near)
+			add(a, middle, far)
 		}
+		ub = ua
 	}
-	if out == nil {
+	l.parts = out
+	if len(out) == 0 {
 		return []Stretch{{from, to, browUnseen}}
 	}
 	out[0].To, out[len(out)-1].From = to, from

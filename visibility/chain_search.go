@@ -48,9 +48,17 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 		return slices.Compact(p)
 	}
 	positions, starts = sorted(positions), sorted(starts)
-	index := make(map[int64]int, len(positions))
-	for i, p := range positions {
-		index[p] = i
+	index := func(p int64) int {
+		i, _ := slices.BinarySearch(positions, p)
+		return i
+	}
+	reachAt := make([]int, len(l.uses)) // index of each use's reach
+	for i := range l.uses {
+		reachAt[i] = index(l.uses[i].reach)
+	}
+	startAt := make([]int, len(starts))
+	for i, q := range starts {
+		startAt[i] = index(q)
 	}
 	order := make([]int, len(l.uses)) // by where the stretch ends, last first
 	for i := range order {
@@ -83,7 +91,11 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 		best := option{}
 		for _, j := range active {
 			u := &l.uses[j]
-			c := ways[index[u.reach]].cost
+			on := &ways[reachAt[j]].cost
+			if best.ok && on.unguided > best.unguided || best.ok && on.unguided == best.unguided && on.sightings >= best.sightings {
+				continue // no kind of mark makes up for it
+			}
+			c := *on
 			c.sightings++
 			if u.mark.Kind <= MarkDestination {
 				c.kinds[u.mark.Kind]++
@@ -97,8 +109,8 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 		for firstStart > 0 && starts[firstStart-1] > p {
 			firstStart--
 		}
-		for _, q := range starts[firstStart:] {
-			on := onMark[index[q]]
+		for k, q := range starts[firstStart:] {
+			on := &onMark[startAt[firstStart+k]]
 			if !on.ok {
 				continue
 			}
@@ -123,7 +135,7 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 			m = onMark[i].move
 		}
 		way = append(way, m)
-		i, after = index[m.to], m.use < 0
+		i, after = index(m.to), m.use < 0
 	}
 	return way, ctx.Err()
 }
