@@ -139,8 +139,12 @@ const (
 )
 
 // countable reports whether the contours a leg crosses can be counted without
-// doubt: none under the dots at its ends, none that it only grazes.
+// doubt: none under the dots at its ends, none that it only grazes, none on
+// filled ground.
 func (s *survey) countable(leg *profile.Leg) bool {
+	if len(leg.Filled()) > 0 {
+		return false
+	}
 	profiled := crossings(leg, s.levels)
 	// A line only clipped, in a saddle's corner or along an edge that just
 	// touches a level, shows in one and not in the other.

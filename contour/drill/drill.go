@@ -352,6 +352,9 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 		return nil, err
 	}
 	o = s.o
+	if n := grid.FilledPosts(); n > 0 {
+		s.notes = append(s.notes, fmt.Sprintf("%d %s", n, filledNote))
+	}
 	if o.Around.Lat >= -80 && o.Around.Lat <= 84 {
 		s.zone = geodesy.UTMZone(o.Around)
 	}

@@ -54,7 +54,7 @@ func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error)
 		return nil, nil // outside or void: another try
 	}
 	up, ok := s.uphill(at)
-	if !ok {
+	if !ok || !s.measured(at, s.paper(mostGapMM)) {
 		return nil, nil
 	}
 	j := s.levels.Below(h)
@@ -215,7 +215,7 @@ func (s *survey) top(_ context.Context, r *rand.Rand) (*Question, error) {
 	if err != nil {
 		return nil, nil
 	}
-	if geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius || !s.mapped(at) {
+	if geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius || !s.mapped(at) || !s.measured(at, s.along.Scale) {
 		return nil, nil
 	}
 	h := s.grid.Elevation(f.Column, f.Row)

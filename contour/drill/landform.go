@@ -57,7 +57,7 @@ func (s *survey) landform(_ context.Context, r *rand.Rand) (*Question, error) {
 	}
 	f := of[r.IntN(len(of))]
 	at, apart, ok := s.mark(f)
-	if !ok || geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius || !s.mapped(at) {
+	if !ok || geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius || !s.mapped(at) || !s.measured(at, s.along.Scale) {
 		return nil, nil
 	}
 	mark := s.place("A", at)

@@ -162,6 +162,9 @@ func (l *layouter) head() {
 	if d := l.survey.o.Declination; d != nil {
 		facts += fmt.Sprintf(" Magnetic north is %s of true north (%s).", sidedTenth(float64(d.East)), d.Model)
 	}
+	if l.survey.grid.FilledPosts() > 0 {
+		facts += filledFact
+	}
 	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, facts)
 	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, l.survey.verticalFine(s.VerticalError), s.Seed)
 	if a := l.survey.grid.Source.Attribution; a != "" {

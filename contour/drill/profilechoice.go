@@ -110,7 +110,7 @@ func (s *survey) wrongProfiles(ctx context.Context, r *rand.Rand, truth []float6
 			continue
 		}
 		leg, err := profile.Trace(ctx, s.grid, a, b)
-		if err != nil || leg.Unknown() > 0 {
+		if err != nil || leg.Unknown() > 0 || len(leg.Filled()) > 0 {
 			continue
 		}
 		h := sampled(leg)

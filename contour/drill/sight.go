@@ -207,6 +207,9 @@ func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, erro
 	if at < 0.1*leg.Distance || at > sight.BlockedAt+2*s.spacing || at-early > share || late-at > share {
 		return nil, nil
 	}
+	if !s.measured(leg.PlaceAt(sight.BlockedAt), s.along.Scale) {
+		return nil, nil
+	}
 	what, kind, err := s.whatStands(leg, sight.BlockedAt)
 	if err != nil {
 		return nil, err

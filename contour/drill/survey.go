@@ -39,14 +39,14 @@ func (s *survey) post(r *rand.Rand) (geodesy.LatLon, bool) {
 	return s.nearestPost(at)
 }
 
-// nearestPost to a place, if it is known ground within the radius.
+// nearestPost to a place, if it is measured ground within the radius.
 func (s *survey) nearestPost(at geodesy.LatLon) (geodesy.LatLon, bool) {
 	c, row, err := s.grid.Locate(at)
 	if err != nil || !s.grid.Contains(c, row) {
 		return at, false
 	}
 	c, row = math.Round(c), math.Round(row)
-	if math.IsNaN(s.grid.Elevation(int(c), int(row))) {
+	if math.IsNaN(s.grid.Elevation(int(c), int(row))) || s.grid.IsFilled(int(c), int(row)) {
 		return at, false
 	}
 	p, err := s.grid.Place(c, row)
@@ -78,7 +78,7 @@ func (s *survey) leg(ctx context.Context, a, b geodesy.LatLon) (*profile.Leg, *F
 	if err != nil {
 		return nil, nil, err
 	}
-	if leg.Unknown() > 0 {
+	if leg.Unknown() > 0 || len(leg.Filled()) > 0 {
 		return nil, nil, nil
 	}
 	return leg, &Figure{Centre: s.place("", middle), Marks: []Place{s.place("A", a), s.place("B", b)}, Legs: [][2]int{{0, 1}}}, nil
