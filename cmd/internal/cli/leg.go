@@ -491,11 +491,31 @@ func (a *legAnswer) writeClimb(p *page, u units) {
 	p.line("slopes", "%s of the way", strings.Join(shares, ", "))
 	p.line("ground", "steepest under the line in any direction: %.0f°, at %s", c.GroundSteepestDeg, u.distance(c.GroundSteepestAtM))
 	if len(c.Steep) > 0 {
-		p.line("STEEP", "30° or more along the line: %s", joinStretches(u, c.Steep))
+		p.line("STEEP", "30° or more along the line: %s", steepStretches(u, c.Steep))
 	}
 	if len(c.GroundSteep) > 0 {
-		p.line("STEEP", "ground of 30° or more under the line: %s", joinStretches(u, c.GroundSteep))
+		p.line("STEEP", "ground of 30° or more under the line: %s", steepStretches(u, c.GroundSteep))
 	}
+}
+
+// steepStretches lists stretches; where they are many, those less than
+// steepGap metres apart in one, and how much there is of them in all.
+func steepStretches(u units, list []stretchJSON) string {
+	const most, steepGap = 4, 200
+	if len(list) <= most {
+		return joinStretches(u, list)
+	}
+	sum := 0.0
+	var joined []stretchJSON
+	for _, s := range list {
+		sum += s.ToM - s.FromM
+		if n := len(joined); n > 0 && s.FromM-joined[n-1].ToM < steepGap {
+			joined[n-1].ToM = s.ToM
+		} else {
+			joined = append(joined, s)
+		}
+	}
+	return fmt.Sprintf("%s of the way, in parts of %s", u.distance(sum), joinStretches(u, joined))
 }
 
 func joinStretches(u units, list []stretchJSON) string {
