@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 )
@@ -65,15 +64,11 @@ func (s *survey) landform(_ context.Context, r *rand.Rand) (*Question, error) {
 	if len(f.Line) == 0 {
 		others = "hilltop, saddle, depression or cliff"
 	}
-	reason := f.Reason // in metres
-	if s.o.Units == sheet.US {
-		reason = fmt.Sprintf("it stands out by %s and measures %s", s.vertical(f.Relief), s.distance(f.Size))
-	}
 	return &Question{
 		Text:    fmt.Sprintf("What is the landform at A: %s?", list),
 		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
 		Answer:  fmt.Sprintf("A %s.", f.Kind),
-		Working: []string{definitions[f.Kind], "Found here: " + reason + "."},
+		Working: []string{definitions[f.Kind], "Found here: " + f.Reason + "."},
 		Margin:  fmt.Sprintf("confidence %.2f, at least %.2f is asked; no other %s within %s of A", f.Confidence, leastConfidence, others, s.distance(math.Floor(apart/10)*10)),
 		Data:    LandformAnswer{Landform: f.Kind, Mark: mark, Confidence: f.Confidence, ReliefM: f.Relief, SizeM: f.Size},
 	}, nil

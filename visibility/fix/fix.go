@@ -83,6 +83,9 @@ type Options struct {
 	Altimeter     *Altimeter
 	Line          *Line
 	Sight         *Sight
+	// Lengths write the lengths in warnings; visibility.Metric's when its
+	// fields are nil.
+	Lengths visibility.Lengths
 }
 
 // Errors, to be tested with errors.Is.
@@ -116,6 +119,9 @@ type Fix struct {
 	// Ground is the ground's elevation at Place, metres; NaN without Posts or
 	// where it is not known.
 	Ground float64
+	// GroundFilled: a post that was void and has been filled in (dem.Filled)
+	// has a part in Ground.
+	GroundFilled bool
 	// AltimeterResidual is the reading less Ground, metres; NaN without one.
 	AltimeterResidual float64
 	// LineDistance is how far Place is from the known line, metres; NaN
@@ -149,6 +155,9 @@ type Residual struct {
 	// is how much higher, metres, a hidden mark would have to stand.
 	Sight visibility.Verdict
 	Extra float64
+	// SightFilled: Sight rests on filled ground, and would not be known had
+	// its voids stayed.
+	SightFilled bool
 }
 
 // Other is another place that fits.

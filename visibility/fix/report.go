@@ -32,6 +32,9 @@ const (
 	NoRedundancy WarningKind = "no redundancy"
 	// SameSide: all marks lie in one half of the circle.
 	SameSide WarningKind = "same side"
+	// FilledGround: the ground at the answer, or a line of sight, was void and
+	// has been filled in.
+	FilledGround WarningKind = "filled ground"
 )
 
 // Warning is a thing the reader of a fix must know, in one plain sentence.
@@ -93,6 +96,9 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 	if p.options.Posts != nil {
 		if h, err := dem.ElevationAt(p.options.Posts, best.place); err == nil {
 			f.Ground = h
+			if column, row, err := p.options.Posts.Layout().Locate(best.place); err == nil {
+				f.GroundFilled = dem.FilledAt(dem.MarksOf(p.options.Posts), column, row)
+			}
 		}
 	}
 	if a := p.options.Altimeter; a != nil {
@@ -169,8 +175,24 @@ func (p *problem) sights(ctx context.Context, f *Fix) error {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)
 		}
 		f.Bearings[i].Sight, f.Bearings[i].Extra = s.Verdict, s.TargetExtra
+		if f.Bearings[i].SightFilled, err = restsOnFilled(leg, s.Verdict, from, p.options.Sight); err != nil {
+			return fmt.Errorf("fix: %s: %w", b.label(i), err)
+		}
 	}
 	return nil
+}
+
+// restsOnFilled reports whether a verdict would not be known had the voids
+// that were filled in stayed.
+func restsOnFilled(leg *profile.Leg, verdict visibility.Verdict, from geodesy.LatLon, sight *Sight) (bool, error) {
+	switch {
+	case verdict == visibility.Unknown || len(leg.Filled()) == 0:
+		return false, nil
+	case leg.Points[0].Filled:
+		return true, nil
+	}
+	s, err := visibility.Along(leg.Unfilled(), visibility.Observer{Place: from, EyeAboveGround: sight.EyeAboveGround}, sight.Conditions)
+	return s.Verdict == visibility.Unknown, err
 }
 
 func (p *problem) warn(f *Fix, best candidate) {
@@ -204,15 +226,44 @@ func (p *problem) warn(f *Fix, best candidate) {
 	for _, r := range f.Bearings {
 		switch r.Sight {
 		case visibility.Hidden:
-			add(HiddenMark, []string{r.Name}, "ground hides %s from the fix: it would have to stand %.0f m higher; was another mark sighted?", r.Name, math.Ceil(r.Extra))
+			add(HiddenMark, []string{r.Name}, "ground hides %s from the fix: it would have to stand %s higher; was another mark sighted?", r.Name, p.height(r.Extra))
 		case visibility.Unknown:
 			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from the fix", r.Name)
 		}
 	}
+	p.warnFilled(f, add)
 	if f.Redundancy == 0 {
 		add(NoRedundancy, nil, "nothing checks the bearings: a wrong mark or a misread dial would go unseen; take one more")
 	} else if p.resect && len(p.bearings) >= 3 && oneSide(f.Bearings) {
 		add(SameSide, nil, "all marks lie on one side: an error common to all bearings moves the fix and hardly shows; take one from behind you")
+	}
+}
+
+// height writes a difference of heights in the asker's units.
+func (p *problem) height(metres float64) string {
+	if write := p.options.Lengths.Height; write != nil {
+		return write(metres)
+	}
+	return visibility.Metric.Height(math.Ceil(metres))
+}
+
+// warnFilled says what of the answer rests on ground that nobody measured.
+func (p *problem) warnFilled(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	if f.GroundFilled {
+		text := "the ground at the fix was filled in from the rim of a void: its elevation was not measured"
+		if p.options.Altimeter != nil {
+			text += ", and the altimeter was held against it"
+		}
+		add(FilledGround, nil, "%s", text)
+	}
+	var names []string
+	for _, r := range f.Bearings {
+		if r.SightFilled {
+			names = append(names, r.Name)
+		}
+	}
+	if len(names) > 0 {
+		add(FilledGround, names, "whether %s can be seen rests on ground filled in from the rim of a void, which may be higher or lower", strings.Join(names, " and "))
 	}
 }
 

@@ -205,6 +205,9 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		return err
 	}
 	options := g.featureOptions(o.scale, o.relief)
+	if u.us {
+		options.Lengths = landform.Lengths{Distance: u.distance, Height: u.height}
+	}
 	options.Kinds, options.Progress = kinds, o.streams.progress("looking for landforms")
 	if options.MinConfidence = o.minConfidence; o.minConfidence == 0 {
 		options.MinConfidence = math.SmallestNonzeroFloat64 // the library's zero is its default
@@ -323,9 +326,6 @@ func (a demFeaturesAnswer) write(p *page, u units, most int) {
 	p.head("Landforms")
 	p.line("around", "%s", a.Around.text(u))
 	p.line("within", "%s; shapes that show within %s and stand out %s or more", u.distance(a.RadiusM), u.distance(a.ScaleM), u.height(a.MinReliefM))
-	if u.us && len(a.Features) > 0 {
-		p.line("", "the reasons are in metres")
-	}
 	if len(a.Features) == 0 {
 		p.note("None. Try a smaller --min-relief or --scale, or a larger --radius.")
 	}

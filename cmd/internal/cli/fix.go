@@ -105,6 +105,7 @@ type fixAnswer struct {
 	CompassError  float64           `json:"compass_error_deg"`
 	Declination   *declinationJSON  `json:"declination"`
 	SightsChecked bool              `json:"sights_checked"`
+	GroundFilled  bool              `json:"ground_filled,omitempty"`
 	Assumptions   assumptions       `json:"assumptions"`
 	ElevationData *elevationData    `json:"elevation_data"`
 	Cautions      []string          `json:"cautions"`
@@ -132,6 +133,8 @@ type fixBearingJSON struct {
 	DistanceM    float64  `json:"distance_m"`
 	Sight        string   `json:"sight"`
 	HiddenByM    *float64 `json:"hidden_by_m"`
+	// SightFilled: the sight rests on filled ground.
+	SightFilled bool `json:"rests_on_filled,omitempty"`
 }
 
 type fixAltimeterJSON struct {
@@ -244,7 +247,7 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 		}
 		given = append(given, b)
 	}
-	options := fix.Options{BearingError: geodesy.Degrees(o.compassError)}
+	options := fix.Options{BearingError: geodesy.Degrees(o.compassError), Lengths: visibility.Lengths{Distance: u.distance, Height: u.need}}
 	if o.line != "" {
 		line, err := knownLine(o.line, o.lineName)
 		if err != nil {
@@ -403,6 +406,7 @@ func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Opt
 		CrossingDeg: *rounded(float64(f.Crossing), 1), ChiSquare: *rounded(f.ChiSquare, 4), Redundancy: f.Redundancy, Chance: *rounded(f.Chance, 6),
 		Others: []place{}, Warnings: []fixWarningJSON{}, CompassError: o.compassError, Assumptions: o.sight.describe(), Cautions: cautions,
 	}
+	a.GroundFilled = f.GroundFilled
 	if o.intersect {
 		a.Method = "intersection"
 	}
@@ -424,6 +428,7 @@ func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Opt
 			if r.Sight == visibility.Hidden {
 				j.HiddenByM = rounded(r.Extra, 1)
 			}
+			j.SightFilled = r.SightFilled
 		}
 		a.Bearings = append(a.Bearings, j)
 	}

@@ -20,7 +20,11 @@ func (a *fixAnswer) write(p *page, u units, intersect bool) {
 		p.line("grid", "UTM %s   MGRS %s", a.UTM, a.Place.MGRS)
 	}
 	if a.Place.ElevationM != nil {
-		p.line("elevation", "%s, the ground's by the data", u.height(*a.Place.ElevationM))
+		by := "the ground's by the data"
+		if a.GroundFilled {
+			by = "of ground " + filledWords
+		}
+		p.line("elevation", "%s, %s", u.height(*a.Place.ElevationM), by)
 	}
 	e, s := a.Ellipse95, a.EllipseSigma
 	p.line("known to", "%s along true %s° and %s across, 19 times in 20 (one standard deviation: %s and %s)",
