@@ -70,13 +70,31 @@ func TestFeaturesOfTheDemoData(t *testing.T) {
 	}
 	assert.Zero(t, count[Cliff])
 
-	o.Concurrency = 1
 	var steps []int64
 	o.Progress = func(done, total int64) { steps = append(steps, done, total) }
 	again, err := Features(context.Background(), g, o)
 	require.NoError(t, err)
 	assert.Equal(t, found, again)
 	assert.Equal(t, []int64{1, 6, 2, 6, 3, 6, 4, 6, 5, 6, 6, 6}, steps)
+	// the shape of the ground round a post is what Classify finds
+	resolved, err := o.Resolve(g)
+	require.NoError(t, err)
+	m, err := newMetric(&g.Frame)
+	require.NoError(t, err)
+	f := &finder{g: g, m: m, o: resolved, classes: ClassifyOptions{Radius: 600, Skip: 150}}
+	require.NoError(t, f.classes.validate(m))
+	classes, err := Classify(context.Background(), g, ClassifyOptions{Radius: 600, Skip: 150})
+	require.NoError(t, err)
+	for row := -1; row <= g.Rows; row += 7 {
+		for column := -1; column <= g.Columns; column++ {
+			want, wantKnown := classes.Surroundings(column, row)
+			got, known := f.surroundings(column, row)
+			require.Equal(t, wantKnown, known)
+			require.Equal(t, want, got)
+			require.Equal(t, classes.Form(column, row), f.form(column, row))
+		}
+	}
+
 	o.Kinds = []Kind{Spur}
 	spurs, err := Features(context.Background(), g, o)
 	require.NoError(t, err)

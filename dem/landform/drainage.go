@@ -38,44 +38,49 @@ type heapPost struct {
 
 type postHeap []heapPost
 
-func (h postHeap) less(i, j int) bool {
-	return h[i].level < h[j].level || h[i].level == h[j].level && h[i].post < h[j].post
+func (p heapPost) before(q heapPost) bool {
+	return p.level < q.level || p.level == q.level && p.post < q.post
 }
 
 func (h *postHeap) push(p heapPost) {
 	*h = append(*h, p)
 	a := *h
-	for i := len(a) - 1; i > 0; {
+	i := len(a) - 1
+	for i > 0 {
 		up := (i - 1) / 2
-		if !a.less(i, up) {
-			return
+		if !p.before(a[up]) {
+			break
 		}
-		a[i], a[up] = a[up], a[i]
-		i = up
+		a[i], i = a[up], up
 	}
+	a[i] = p
 }
 
 func (h *postHeap) pop() heapPost {
 	a := *h
 	top := a[0]
 	n := len(a) - 1
-	a[0] = a[n]
+	last := a[n]
 	a = a[:n]
 	*h = a
-	for i := 0; ; {
+	i := 0
+	for {
 		down := 2*i + 1
 		if down >= n {
-			return top
+			break
 		}
-		if down+1 < n && a.less(down+1, down) {
+		if down+1 < n && a[down+1].before(a[down]) {
 			down++
 		}
-		if !a.less(down, i) {
-			return top
+		if !a[down].before(last) {
+			break
 		}
-		a[i], a[down] = a[down], a[i]
-		i = down
+		a[i], i = a[down], down
 	}
+	if n > 0 {
+		a[i] = last
+	}
+	return top
 }
 
 func drain(ctx context.Context, g *dem.Grid, m metric, upsideDown bool) (*drainage, error) {
@@ -93,6 +98,10 @@ func drain(ctx context.Context, g *dem.Grid, m metric, upsideDown bool) (*draina
 		taken
 	)
 	state := make([]uint8, n)
+	across := make([]float64, g.Rows) // from a post to its neighbour cornerwise, metres
+	for r := range across {
+		across[r] = math.Hypot(m.alongRow[r], m.alongColumn[r])
+	}
 	var heap postHeap
 	for p, h := range g.Elevations {
 		d.receiver[p] = -1
@@ -117,7 +126,7 @@ func drain(ctx context.Context, g *dem.Grid, m metric, upsideDown bool) (*draina
 		state[p.post] = taken
 		d.order = append(d.order, p.post)
 		column, row := int(p.post)%g.Columns, int(p.post)/g.Columns
-		x, y := m.alongRow[row], m.alongColumn[row]
+		x, y, xy := m.alongRow[row], m.alongColumn[row], across[row]
 		steepest := 0.0
 		outlet := d.receiver[p.post] < 0
 		for _, s := range directions {
@@ -138,7 +147,13 @@ func drain(ctx context.Context, g *dem.Grid, m metric, upsideDown bool) (*draina
 				if outlet {
 					continue
 				}
-				if fall := float64(p.level-level(q)) / math.Hypot(float64(s[0])*x, float64(s[1])*y); fall > steepest {
+				way := xy
+				if s[0] == 0 {
+					way = y
+				} else if s[1] == 0 {
+					way = x
+				}
+				if fall := float64(p.level-level(q)) / way; fall > steepest {
 					steepest = fall
 					d.receiver[p.post] = int32(q)
 				}

@@ -58,8 +58,7 @@ type Feature struct {
 	// elevation error alone, times the share of the places looked at where
 	// the definition holds.
 	Confidence float64
-	// Reason is one sentence with the numbers, lengths as
-	// FeatureOptions.Lengths writes them.
+	// Reason is one sentence with the numbers.
 	Reason string
 	// Line is the crest or floor, ridges, spurs, valleys and draws only; it
 	// runs downhill from the top of a valley or draw, uphill from the tip of
@@ -108,10 +107,6 @@ type FeatureOptions struct {
 	CliffGradient float64
 	// MinConfidence leaves out features less sure. Default 0.5.
 	MinConfidence float64
-	// Lengths write the lengths in reasons. Default whole metres.
-	Lengths Lengths
-	// Concurrency as in ClassifyOptions.
-	Concurrency int
 	// Progress, when not nil, is called from the calling goroutine with steps
 	// done and in all, never decreasing.
 	Progress func(done, total int64)
@@ -165,8 +160,27 @@ type finder struct {
 	g       *dem.Grid
 	m       metric
 	o       FeatureOptions
-	classes *Classes
+	classes ClassifyOptions
 	found   []Feature
+}
+
+// surroundings of one post, as Classify has them: a search asks for those of
+// a few posts in a thousand.
+func (f *finder) surroundings(column, row int) (s Surroundings, known bool) {
+	if uint(column) >= uint(f.g.Columns) || uint(row) >= uint(f.g.Rows) {
+		return s, false
+	}
+	l := newLook(f.g, f.m, f.classes, row)
+	return surroundings(l.pattern(column))
+}
+
+// form of one post.
+func (f *finder) form(column, row int) Form {
+	s, known := f.surroundings(column, row)
+	if !known {
+		return FormUnknown
+	}
+	return s.Form()
 }
 
 // Features finds terrain features, by kind in the order of the constants,
@@ -217,8 +231,8 @@ func Features(ctx context.Context, g *dem.Grid, o FeatureOptions) ([]Feature, er
 			o.Progress(step, steps)
 		}
 	}
-	f.classes, err = Classify(ctx, g, ClassifyOptions{Radius: o.Scale, Skip: o.Scale / 4, Concurrency: o.Concurrency})
-	if err != nil {
+	f.classes = ClassifyOptions{Radius: o.Scale, Skip: o.Scale / 4}
+	if err := f.classes.validate(f.m); err != nil {
 		return nil, err
 	}
 	for i, search := range []struct {
@@ -274,7 +288,7 @@ func (f *finder) hills(ctx context.Context) error {
 		if s.Prominence < f.o.MinRelief || roundWidth(s.IslandArea) < f.o.Scale/4 {
 			continue
 		}
-		round, known := f.classes.Surroundings(s.Column, s.Row)
+		round, known := f.surroundings(s.Column, s.Row)
 		if !known {
 			continue
 		}
@@ -285,13 +299,13 @@ func (f *finder) hills(ctx context.Context) error {
 		}
 		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
 			Confidence: f.chance(s.Prominence) * float64(lower) / 8,
-			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %s, and %s%s before it rises higher than %s again",
-				lower, f.far(f.o.Scale), atLeast, f.up(s.Prominence), f.up(s.Elevation))})
+			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %.0f m, and %s%.0f m before it rises higher than %.0f m again",
+				lower, f.o.Scale, atLeast, s.Prominence, s.Elevation)})
 		if s.KeySaddle == nil {
 			continue
 		}
 		k := *s.KeySaddle
-		round, known = f.classes.Surroundings(k.Column, k.Row)
+		round, known = f.surroundings(k.Column, k.Row)
 		if !known {
 			continue
 		}
@@ -308,8 +322,8 @@ func (f *finder) hills(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Saddle, Post: k,
 			Size:   f.m.distance(Position{float64(k.Column), float64(k.Row)}, Position{float64(s.Column), float64(s.Row)}),
 			Relief: relief, Confidence: f.chance(relief) * share,
-			Reason: fmt.Sprintf("%s within %s: %s below the lower of the two hills it joins, and falling %s to its sides",
-				holds, f.far(f.o.Scale), f.up(s.MostProminence), f.up(fall))})
+			Reason: fmt.Sprintf("%s within %.0f m: %.0f m below the lower of the two hills it joins, and falling %.0f m to its sides",
+				holds, f.o.Scale, s.MostProminence, fall)})
 	}
 	return nil
 }
@@ -354,7 +368,7 @@ func (f *finder) depressions(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		round, known := f.classes.Surroundings(p.Column, p.Row)
+		round, known := f.surroundings(p.Column, p.Row)
 		if !known {
 			continue
 		}
@@ -366,8 +380,8 @@ func (f *finder) depressions(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Depression, Post: p,
 			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
 			Confidence: f.chance(t.least) * float64(higher) / 8,
-			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
-				higher, f.far(f.o.Scale), atLeast, f.up(t.least))})
+			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %.0f m, and %s%.0f m to the lowest place on the rim",
+				higher, f.o.Scale, atLeast, t.least)})
 	}
 	return nil
 }
@@ -436,8 +450,8 @@ func (f *finder) cliffs(context.Context) error {
 		f.found = append(f.found, Feature{Kind: Cliff, Post: p, Relief: drop,
 			Size:       math.Hypot((c1-c0)*x, (r1-r0)*y) + min(x, y),
 			Confidence: f.chance(s.drop - f.o.CliffGradient*s.distance),
-			Reason: fmt.Sprintf("neighbouring posts %s apart differ by %s (%.0f degrees); a step narrower than that is smoothed by the data",
-				f.far(s.distance), f.up(s.drop), float64(geodesy.Atan2(s.drop, s.distance)))})
+			Reason: fmt.Sprintf("neighbouring posts %.0f m apart differ by %.0f m (%.0f degrees); a step narrower than that is smoothed by the data",
+				s.distance, s.drop, float64(geodesy.Atan2(s.drop, s.distance)))})
 	}
 	return nil
 }

@@ -207,15 +207,7 @@ func (c *Classes) Surroundings(column, row int) (s Surroundings, known bool) {
 	if uint(column) >= uint(c.Columns) || uint(row) >= uint(c.Rows) {
 		return s, false
 	}
-	p := c.patterns[row*c.Columns+column]
-	if p == unknownPattern {
-		return s, false
-	}
-	for i := range s {
-		s[i] = int8(p%3) - 1
-		p /= 3
-	}
-	return s, true
+	return surroundings(c.patterns[row*c.Columns+column])
 }
 
 // Form of a post.
@@ -274,51 +266,79 @@ func Classify(ctx context.Context, g *dem.Grid, o ClassifyOptions) (*Classes, er
 }
 
 func classifyRow(g *dem.Grid, m metric, o ClassifyOptions, row int, out []uint16) {
-	x, y := m.at(float64(row))
-	flat := float64(o.FlatAngle) * math.Pi / 180
-	var step [8]float64
-	for i, d := range directions {
-		step[i] = math.Hypot(float64(d[0])*x, float64(d[1])*y)
-	}
+	l := newLook(g, m, o, row)
 	for column := range out {
-		h := g.Elevations[row*g.Columns+column]
-		if isVoid(h) {
-			out[column] = unknownPattern
-			continue
-		}
-		pattern := uint16(0)
-		power := uint16(1)
-		for i, d := range directions {
-			rise, fall := math.Inf(-1), math.Inf(1)
-			for k := 1; ; k++ {
-				c, r, distance := column+k*d[0], row+k*d[1], float64(k)*step[i]
-				if distance > o.Radius && k > 1 || uint(c) >= uint(g.Columns) || uint(r) >= uint(g.Rows) {
-					break
-				}
-				q := g.Elevations[r*g.Columns+c]
-				if isVoid(q) {
-					break
-				}
-				if distance < o.Skip {
-					continue
-				}
-				gradient := (float64(q) - float64(h)) / distance
-				rise, fall = max(rise, gradient), min(fall, gradient)
-			}
-			if math.IsInf(rise, 0) {
-				pattern = unknownPattern
+		out[column] = l.pattern(column)
+	}
+}
+
+// look is what the posts of one row have in common.
+type look struct {
+	g    *dem.Grid
+	o    ClassifyOptions
+	row  int
+	flat float64    // radians
+	step [8]float64 // metres from post to post in each direction
+}
+
+func newLook(g *dem.Grid, m metric, o ClassifyOptions, row int) look {
+	l := look{g: g, o: o, row: row, flat: float64(o.FlatAngle) * math.Pi / 180}
+	x, y := m.at(float64(row))
+	for i, d := range directions {
+		l.step[i] = math.Hypot(float64(d[0])*x, float64(d[1])*y)
+	}
+	return l
+}
+
+// pattern of one post.
+func (l *look) pattern(column int) uint16 {
+	g := l.g
+	h := g.Elevations[l.row*g.Columns+column]
+	if isVoid(h) {
+		return unknownPattern
+	}
+	pattern, power := uint16(0), uint16(1)
+	for i, d := range directions {
+		rise, fall := math.Inf(-1), math.Inf(1)
+		for k := 1; ; k++ {
+			c, r, distance := column+k*d[0], l.row+k*d[1], float64(k)*l.step[i]
+			if distance > l.o.Radius && k > 1 || uint(c) >= uint(g.Columns) || uint(r) >= uint(g.Rows) {
 				break
 			}
-			// nadir angle less zenith angle, the paper's eq. 1
-			digit := uint16(1)
-			if difference := math.Atan(rise) + math.Atan(fall); difference > flat {
-				digit = 2
-			} else if difference < -flat {
-				digit = 0
+			q := g.Elevations[r*g.Columns+c]
+			if isVoid(q) {
+				break
 			}
-			pattern += digit * power
-			power *= 3
+			if distance < l.o.Skip {
+				continue
+			}
+			gradient := (float64(q) - float64(h)) / distance
+			rise, fall = max(rise, gradient), min(fall, gradient)
 		}
-		out[column] = pattern
+		if math.IsInf(rise, 0) {
+			return unknownPattern
+		}
+		// nadir angle less zenith angle, the paper's eq. 1
+		digit := uint16(1)
+		if difference := math.Atan(rise) + math.Atan(fall); difference > l.flat {
+			digit = 2
+		} else if difference < -l.flat {
+			digit = 0
+		}
+		pattern += digit * power
+		power *= 3
 	}
+	return pattern
+}
+
+// surroundings undoes a pattern.
+func surroundings(pattern uint16) (s Surroundings, known bool) {
+	if pattern == unknownPattern {
+		return s, false
+	}
+	for i := range s {
+		s[i] = int8(pattern%3) - 1
+		pattern /= 3
+	}
+	return s, true
 }

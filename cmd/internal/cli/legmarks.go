@@ -81,21 +81,35 @@ type passedJSON struct {
 // markReach, and the chain they make with the ground of the line itself.
 func scan(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions, loose bool) (*wayside, error) {
 	w := &wayside{loose: loose}
-	var err error
-	if w.marks, err = marksAlong(ctx, g, places, a.leg, observer, conditions); err != nil {
+	// the landforms are worked out beside the marks, once their ground is read:
+	// the data is read by one at a time
+	forms, err := readLandforms(ctx, g, a.leg)
+	if err != nil {
 		return nil, err
 	}
-	opts := visibility.ChainOptions{SeenWhenChosen: loose, LeastRelief: max(visibility.DefaultLeastRelief, g.deadBand()), Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
+	passed := make(chan error, 1)
+	go func() { passed <- forms.pass(ctx, a.leg, w) }()
+	err = w.sight(ctx, g, places, a, observer, conditions)
+	if alongside := <-passed; err == nil {
+		err = alongside
+	}
+	return w, err
+}
+
+// sight finds the marks, and the chain they make with the ground of the line.
+func (w *wayside) sight(ctx context.Context, g *ground, places *placeFlags, a *legAnswer, observer visibility.Observer, conditions visibility.Conditions) error {
+	var err error
+	if w.marks, err = marksAlong(ctx, g, places, a.leg, observer, conditions); err != nil {
+		return err
+	}
+	opts := visibility.ChainOptions{SeenWhenChosen: w.loose, LeastRelief: max(visibility.DefaultLeastRelief, g.deadBand()), Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
 	if a.leg.Covered >= a.leg.Distance {
 		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
 			opts.Beyond = beyond
 		}
 	}
-	if w.plan, err = visibility.Chain(ctx, a.leg, observer, conditions, opts); err != nil {
-		return nil, err
-	}
-	w.passed, w.scale, w.rise, err = passed(ctx, g, a.leg)
-	return w, err
+	w.plan, err = visibility.Chain(ctx, a.leg, observer, conditions, opts)
+	return err
 }
 
 // marksAlong ranks the marks within two degrees of a leg, as far as markReach.
@@ -149,30 +163,42 @@ const (
 	landformPostsAcross = 15
 )
 
-// passed names the landforms a leg crosses.
-func passed(ctx context.Context, g *ground, leg *profile.Leg) ([]landform.Passed, float64, float64, error) {
+// landforms are the ground round a leg, thinned, and what to find on it.
+type landforms struct {
+	grid *dem.Grid
+	opts landform.FeatureOptions
+}
+
+// readLandforms reads the ground that the landforms a leg crosses are found on.
+func readLandforms(ctx context.Context, g *ground, leg *profile.Leg) (*landforms, error) {
 	scale := math.Max(landformScale, 6*leg.Spacing)
 	grid, err := g.around(ctx, geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
 	if err != nil {
-		return nil, 0, 0, err
+		return nil, err
 	}
-	grid = grid.Every(max(1, int(scale/landformPostsAcross/leg.Spacing)))
-	relief := math.Max(landformRelief, 3*g.verticalError)
-	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: relief}
-	features, err := landform.Features(ctx, grid, opts)
+	return &landforms{
+		grid: grid.Every(max(1, int(scale/landformPostsAcross/leg.Spacing))),
+		opts: landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(landformRelief, 3*g.verticalError)},
+	}, nil
+}
+
+// pass names the landforms a leg crosses.
+func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) error {
+	features, err := landform.Features(ctx, l.grid, l.opts)
 	if err != nil {
-		return nil, 0, 0, err
+		return err
 	}
-	along, err := profile.Trace(ctx, grid, leg.From, leg.PlaceAt(leg.Covered))
+	along, err := profile.Trace(ctx, l.grid, leg.From, leg.PlaceAt(leg.Covered))
 	if err != nil {
-		return nil, 0, 0, nil // thinned posts may stop a hair short of the leg
+		return nil // thinned posts may stop a hair short of the leg
 	}
 	var path []landform.PathPoint
 	for _, p := range along.Points {
 		path = append(path, landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation})
 	}
-	list, err := landform.Along(&grid.Frame, path, features, landform.AlongOptions{Scale: scale, MinRelief: relief})
-	return list, scale, relief, err
+	w.scale, w.rise = l.opts.Scale, l.opts.MinRelief
+	w.passed, err = landform.Along(&l.grid.Frame, path, features, landform.AlongOptions{Scale: w.scale, MinRelief: w.rise})
+	return err
 }
 
 // describe puts the wayside into the answer's JSON: four times the marks
