@@ -58,7 +58,8 @@ type Feature struct {
 	// elevation error alone, times the share of the places looked at where
 	// the definition holds.
 	Confidence float64
-	// Reason is one sentence with the numbers.
+	// Reason is one sentence with the numbers, lengths as
+	// FeatureOptions.Lengths writes them.
 	Reason string
 	// Line is the crest or floor, ridges, spurs, valleys and draws only; it
 	// runs downhill from the top of a valley or draw, uphill from the tip of
@@ -107,6 +108,8 @@ type FeatureOptions struct {
 	CliffGradient float64
 	// MinConfidence leaves out features less sure. Default 0.5.
 	MinConfidence float64
+	// Lengths write the lengths in reasons. Default whole metres.
+	Lengths Lengths
 	// Progress, when not nil, is called from the calling goroutine with steps
 	// done and in all, never decreasing.
 	Progress func(done, total int64)
@@ -299,8 +302,8 @@ func (f *finder) hills(ctx context.Context) error {
 		}
 		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
 			Confidence: f.chance(s.Prominence) * float64(lower) / 8,
-			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %.0f m, and %s%.0f m before it rises higher than %.0f m again",
-				lower, f.o.Scale, atLeast, s.Prominence, s.Elevation)})
+			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %s, and %s%s before it rises higher than %s again",
+				lower, f.far(f.o.Scale), atLeast, f.up(s.Prominence), f.up(s.Elevation))})
 		if s.KeySaddle == nil {
 			continue
 		}
@@ -322,8 +325,8 @@ func (f *finder) hills(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Saddle, Post: k,
 			Size:   f.m.distance(Position{float64(k.Column), float64(k.Row)}, Position{float64(s.Column), float64(s.Row)}),
 			Relief: relief, Confidence: f.chance(relief) * share,
-			Reason: fmt.Sprintf("%s within %.0f m: %.0f m below the lower of the two hills it joins, and falling %.0f m to its sides",
-				holds, f.o.Scale, s.MostProminence, fall)})
+			Reason: fmt.Sprintf("%s within %s: %s below the lower of the two hills it joins, and falling %s to its sides",
+				holds, f.far(f.o.Scale), f.up(s.MostProminence), f.up(fall))})
 	}
 	return nil
 }
@@ -380,8 +383,8 @@ func (f *finder) depressions(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Depression, Post: p,
 			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
 			Confidence: f.chance(t.least) * float64(higher) / 8,
-			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %.0f m, and %s%.0f m to the lowest place on the rim",
-				higher, f.o.Scale, atLeast, t.least)})
+			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
+				higher, f.far(f.o.Scale), atLeast, f.up(t.least))})
 	}
 	return nil
 }
@@ -450,8 +453,8 @@ func (f *finder) cliffs(context.Context) error {
 		f.found = append(f.found, Feature{Kind: Cliff, Post: p, Relief: drop,
 			Size:       math.Hypot((c1-c0)*x, (r1-r0)*y) + min(x, y),
 			Confidence: f.chance(s.drop - f.o.CliffGradient*s.distance),
-			Reason: fmt.Sprintf("neighbouring posts %.0f m apart differ by %.0f m (%.0f degrees); a step narrower than that is smoothed by the data",
-				s.distance, s.drop, float64(geodesy.Atan2(s.drop, s.distance)))})
+			Reason: fmt.Sprintf("neighbouring posts %s apart differ by %s (%.0f degrees); a step narrower than that is smoothed by the data",
+				f.far(s.distance), f.up(s.drop), float64(geodesy.Atan2(s.drop, s.distance)))})
 	}
 	return nil
 }

@@ -172,7 +172,7 @@ func (f *finder) highLines(ctx context.Context) error {
 			if err != nil {
 				return err
 			}
-			x.Reason = fmt.Sprintf("for %.0f m the ground falls to both sides, by %.0f m to the lesser within %.0f m", x.Size, x.Relief, f.o.Scale/2)
+			x.Reason = fmt.Sprintf("for %s the ground falls to both sides, by %s to the lesser within %s", f.far(x.Size), f.up(x.Relief), f.far(f.o.Scale/2))
 			lines = append(lines, candidate{x, i})
 		}
 	}
@@ -196,8 +196,8 @@ func (f *finder) spur(x *Feature) {
 		return
 	}
 	x.Kind = Spur
-	x.Reason = fmt.Sprintf("falls %.0f m in %.0f m from the side of a longer ridge, never rising more than %.0f m on the way, with %.0f m of fall to the lesser side within %.0f m",
-		fall, x.Size, math.Ceil(rise), x.Relief, f.o.Scale/2)
+	x.Reason = fmt.Sprintf("falls %s in %s from the side of a longer ridge, never rising more than %s on the way, with %s of fall to the lesser side within %s",
+		f.up(fall), f.far(x.Size), f.up(math.Ceil(rise)), f.up(x.Relief), f.far(f.o.Scale/2))
 }
 
 func (f *finder) lowLines(ctx context.Context) error {
@@ -226,10 +226,10 @@ func (f *finder) lowLines(ctx context.Context) error {
 				if err != nil {
 					return err
 				}
-				x.Reason = fmt.Sprintf("for %.0f m the ground rises to both sides, by %.0f m to the lesser within %.0f m, and the floor falls %.0f m, %s",
-					x.Size, x.Relief, f.o.Scale/2, x.Fall, map[Kind]string{
+				x.Reason = fmt.Sprintf("for %s the ground rises to both sides, by %s to the lesser within %s, and the floor falls %s, %s",
+					f.far(x.Size), f.up(x.Relief), f.far(f.o.Scale/2), f.up(x.Fall), map[Kind]string{
 						Draw:   fmt.Sprintf("everywhere more steeply than %.0f %%: no level floor", 100*f.o.LevelGradient),
-						Valley: fmt.Sprintf("from where it is no steeper than %.0f %% over %.0f m: level floor", 100*f.o.LevelGradient, f.o.Scale),
+						Valley: fmt.Sprintf("from where it is no steeper than %.0f %% over %s: level floor", 100*f.o.LevelGradient, f.far(f.o.Scale)),
 					}[part.kind])
 				lines = append(lines, candidate{x, i})
 			}
