@@ -26,14 +26,18 @@ func (r Reading) String() string {
 	return "reader"
 }
 
-// PageLine is a line to label: an index contour, already on the page and
-// cut to its frame, with higher ground on its right as seen.
+// PageLine is a line already on the page: an index contour to label, cut to
+// the frame, with higher ground on its right as seen; or another line that
+// the labels have to do with.
 type PageLine struct {
 	Points []PagePoint
-	// Number of the level; lines of neighbouring numbers form ladders.
+	// Number of the level; labelled lines of neighbouring numbers form ladders.
 	Number int
-	// TextWidth of its label, millimetres.
+	// TextWidth of its label, millimetres; 0 for a line without one.
 	TextWidth float64
+	// Yields: the line makes room for a label where there is none better, and
+	// is broken there (Clear). No label stands on a line that does not.
+	Yields bool
 }
 
 // LabelOptions of PlaceLabels. TextHeight is needed.
@@ -65,13 +69,25 @@ type Label struct {
 	// From and To are where the gap starts and ends, millimetres along the
 	// line from its first point.
 	From, To float64
+	// Length and Height of the rectangle round the figures, turned as they
+	// are, that no line may enter, millimetres.
+	Length, Height float64
 }
+
+func (l *Label) figures() box {
+	s, c := math.Sincos(l.Angle * math.Pi / 180)
+	return box{PagePoint{l.X, l.Y}, PagePoint{c, -s}, l.Length / 2, l.Height / 2}
+}
+
+// Meets reports whether a straight piece enters the label's rectangle.
+func (l *Label) Meets(p, q PagePoint) bool { return l.figures().cuts(p, q) }
 
 // candidate is one place a label could stand.
 type candidate struct {
 	label     Label
 	at, along PagePoint // middle, and direction of the text
 	bend      float64   // farthest the line strays from it, text heights
+	crowd     float64   // length of yielding lines in its way, text widths
 	box       box
 }
 
@@ -81,13 +97,27 @@ const (
 	maxBend = 0.3
 	// neighbourGap is the room kept round a label, in text heights.
 	neighbourGap = 0.35
+	// figureGap is the least room that lines leave round figures, in text
+	// heights.
+	figureGap = 0.2
+	// crowded is what breaking other lines counts for, beside 2 for standing
+	// out of the ladder and 1 for the sharpest bend: a label goes where there
+	// is room if there is any along its line.
+	crowded = 4
+	// maxCrowd is the most length of other lines, in text widths, that is
+	// broken for a label: about so many lines on end. Closer than that, the
+	// hole would hide the shape of the ground.
+	maxCrowd = 5
 )
 
 // PlaceLabels finds places for labels along lines. Each label stands on a
-// straight stretch, in a gap of its line, clear of other labels, of the
-// other lines and of what is to be avoided; a line with no such place gets
-// none. Labels of neighbouring levels are lined up down the slope where
-// they can be. The same input gives the same labels.
+// straight stretch, in a gap of its line, clear of other labels, of what is to
+// be avoided and of lines that do not yield; a line with no such place gets
+// none. Where there is room it is clear of lines that yield too; on steep
+// ground, where they leave none, it stands where it breaks little of them, and
+// they are to be drawn as Clear leaves them. Labels of neighbouring levels are
+// lined up down the slope where they can be. The same input gives the same
+// labels.
 func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
 	if !(o.TextHeight > 0) {
 		return nil
@@ -127,7 +157,7 @@ func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
 		for k := range candidates {
 			c := &candidates[k]
 			best[k] = k
-			costs[k] = c.bend/maxBend + 2*ladder(c, lines[i].TextWidth, placed, near, rank, o)
+			costs[k] = c.bend/maxBend + crowding(c.crowd) + 2*ladder(c, lines[i].TextWidth, placed, near, rank, o)
 			if o.Reading == Uphill { // rather right way up than not
 				costs[k] += 0.75 * (1 - c.along.X)
 			}
@@ -163,11 +193,21 @@ func PlaceLabels(lines []PageLine, o LabelOptions) []Label {
 	return labels
 }
 
-// ranks numbers the levels that occur, lowest first.
+// crowding is what lines in a label's way count for.
+func crowding(crowd float64) float64 {
+	if crowd == 0 {
+		return 0
+	}
+	return crowded + crowd/maxCrowd
+}
+
+// ranks numbers the labelled levels that occur, lowest first.
 func ranks(lines []PageLine) []int {
 	var numbers []int
 	for _, l := range lines {
-		numbers = append(numbers, l.Number)
+		if l.TextWidth > 0 {
+			numbers = append(numbers, l.Number)
+		}
 	}
 	slices.Sort(numbers)
 	numbers = slices.Compact(numbers)
@@ -265,11 +305,15 @@ func candidatesOn(l PageLine, line int, o LabelOptions, index *pageIndex) []cand
 			text = u.times(-1)
 		}
 		c := candidate{
-			label: Label{Line: line, X: at.X, Y: at.Y, Angle: angle(text), From: from, To: to},
-			at:    at, along: text, bend: bend,
+			label: Label{Line: line, X: at.X, Y: at.Y, Angle: angle(text), From: from, To: to,
+				Length: l.TextWidth + 2*figureGap*o.TextHeight, Height: o.TextHeight * (1 + 2*figureGap)},
+			at: at, along: text, bend: bend,
 			box: box{at, text, gap / 2, o.TextHeight * (0.5 + neighbourGap)},
 		}
-		if index.clear(c.box, line, from-o.TextHeight, to+o.TextHeight) && !avoided(c.box, o.Avoid) {
+		if avoided(c.box, o.Avoid) || !index.clear(c.box, c.label.figures(), line, from, to, o.TextHeight) {
+			continue
+		}
+		if c.crowd = index.yielding(c.label.figures()) / l.TextWidth; c.crowd <= maxCrowd {
 			out = append(out, c)
 		}
 	}
@@ -327,6 +371,75 @@ func Broken(points []PagePoint, labels []Label) [][]PagePoint {
 		}
 		if !inside && (len(piece) == 0 || piece[len(piece)-1] != points[i]) {
 			piece = append(piece, points[i])
+		}
+	}
+	flush()
+	return out
+}
+
+// leastPiece is the shortest piece of a line, millimetres, that is left between
+// labels' figures: shorter ones are specks.
+const leastPiece = 0.5
+
+// Clear cuts out of a line that yields what would stand in the way of labels'
+// figures, and gives what is left, in order, specks left out.
+func Clear(points []PagePoint, labels []Label) [][]PagePoint {
+	if len(points) < 2 {
+		return nil
+	}
+	low, high := points[0], points[0]
+	for _, p := range points {
+		low = PagePoint{min(low.X, p.X), min(low.Y, p.Y)}
+		high = PagePoint{max(high.X, p.X), max(high.Y, p.Y)}
+	}
+	var boxes []box
+	for i := range labels {
+		b := labels[i].figures()
+		reach := b.half + b.tall
+		if b.middle.X+reach >= low.X && b.middle.X-reach <= high.X && b.middle.Y+reach >= low.Y && b.middle.Y-reach <= high.Y {
+			boxes = append(boxes, b)
+		}
+	}
+	if boxes == nil {
+		return [][]PagePoint{points}
+	}
+	var out [][]PagePoint
+	var piece []PagePoint
+	cut := false
+	flush := func() {
+		if len(piece) > 1 && !(cut && pathLength(piece) < leastPiece) {
+			out = append(out, piece)
+		}
+		piece = nil
+	}
+	add := func(p PagePoint) {
+		if len(piece) == 0 || piece[len(piece)-1] != p {
+			piece = append(piece, p)
+		}
+	}
+	var cuts [][2]float64
+	for i := 1; i < len(points); i++ {
+		p, q := points[i-1], points[i]
+		cuts = cuts[:0]
+		for _, b := range boxes {
+			if from, to := b.inside(p, q); from < to {
+				cuts = append(cuts, [2]float64{from, to})
+			}
+		}
+		slices.SortFunc(cuts, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
+		at := 0.0
+		for _, c := range cuts {
+			if c[0] > at {
+				add(toward(p, q, at))
+				add(toward(p, q, c[0]))
+			}
+			cut = true
+			flush()
+			at = max(at, c[1])
+		}
+		if at < 1 {
+			add(toward(p, q, at))
+			add(q)
 		}
 	}
 	flush()

@@ -198,3 +198,129 @@ func TestBroken(t *testing.T) {
 		assert.Equal(t, p[len(p)-1], pieces[2][len(pieces[2])-1])
 	}
 }
+
+// paged is all of a grid's lines on a page, index lines to be labelled and
+// others to yield.
+func paged(lines []Line, scale float64) []PageLine {
+	var out []PageLine
+	for _, l := range lines {
+		if l.Touch {
+			continue
+		}
+		p := PageLine{Number: l.Number, Yields: l.Kind != Index}
+		if l.Kind == Index {
+			p.TextWidth = 1.3 * float64(len(l.Label()))
+		}
+		for _, q := range l.Points {
+			p.Points = append(p.Points, PagePoint{q.Column * scale, q.Row * scale})
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// TestFiguresAreClear: on ground from gentle to steeper than paper can show,
+// nothing that is drawn enters a label's rectangle, of any line; no two
+// rectangles meet; ruled lines are never broken; and what is left of a broken
+// line, with what was taken out, is all of it.
+func TestFiguresAreClear(t *testing.T) {
+	t.Parallel()
+	for _, relief := range []float64{1500, 5000, 12000} {
+		g := hills(160, 160, relief, 5, 16)
+		lines := paged(trace(t, g, Levels{Interval: 20, Base: 0.5}), 0.8)
+		ruled := len(lines)
+		lines = append(lines, PageLine{Points: []PagePoint{{40, 0}, {40, 127}}}, PageLine{Points: []PagePoint{{0, 70}, {127, 70}}})
+		labels := PlaceLabels(lines, LabelOptions{TextHeight: 1.6})
+		require.Greater(t, len(labels), 2)
+		broken := 0
+		for i := range labels {
+			assert.Greater(t, lines[labels[i].Line].TextWidth, 0.0)
+			for k := range labels[:i] {
+				assert.False(t, overlap(labels[i].figures(), labels[k].figures()), "labels overlap")
+			}
+		}
+		for k, l := range lines {
+			var left [][]PagePoint
+			switch {
+			case k >= ruled:
+				left = [][]PagePoint{l.Points}
+			case l.Yields:
+				left = Clear(l.Points, labels)
+				taken := pathLength(l.Points)
+				for _, piece := range left {
+					taken -= pathLength(piece)
+				}
+				inside := 0.0
+				for i := range labels {
+					b := labels[i].figures()
+					for j := 1; j < len(l.Points); j++ {
+						if from, to := b.inside(l.Points[j-1], l.Points[j]); from < to {
+							inside += (to - from) * l.Points[j].minus(l.Points[j-1]).length()
+						}
+					}
+				}
+				assert.GreaterOrEqual(t, taken, inside-1e-9)
+				assert.Less(t, taken-inside, float64(2*len(labels))*leastPiece)
+				if inside > 0 {
+					broken++
+				}
+			default:
+				left = Broken(l.Points, ofLine(labels, k))
+			}
+			for _, piece := range left {
+				for i := 1; i < len(piece); i++ {
+					for j := range labels {
+						b := labels[j].figures()
+						b.half, b.tall = b.half-1e-6, b.tall-1e-6 // pieces end on the rectangle
+						assert.False(t, b.cuts(piece[i-1], piece[i]), "relief %g: a label stands on line %d", relief, k)
+					}
+				}
+			}
+		}
+		if relief > 10000 {
+			assert.Greater(t, broken, 10)
+		}
+	}
+}
+
+// TestRoomFirst: on a slope that is steep but for one bench, labels stand on
+// the bench, though the ladder of their neighbours is elsewhere; on a slope
+// that is steep all along they break their neighbours, one below the other.
+func TestRoomFirst(t *testing.T) {
+	t.Parallel()
+	const textHeight = 1.6
+	slope := func(bench bool) []PageLine {
+		var lines []PageLine
+		for j := range 13 {
+			y := float64(j) * 0.7
+			l := PageLine{Number: -j, Yields: j%4 != 0, Points: []PagePoint{{0, y}, {60, y}}}
+			if !l.Yields {
+				l.TextWidth = 4
+			}
+			if bench { // lines fan out on the right of the page
+				l.Points = []PagePoint{{0, y}, {60, y}, {80, 3 * y}, {100, 3 * y}}
+			}
+			lines = append(lines, l)
+		}
+		return lines
+	}
+	o := LabelOptions{TextHeight: textHeight, Spacing: 1000}
+	open := PlaceLabels(slope(true), o)
+	require.Len(t, open, 4)
+	for _, l := range open {
+		assert.Greater(t, l.X, 65.0)
+	}
+	steep := PlaceLabels(slope(false), o)
+	require.Len(t, steep, 4)
+	for _, l := range steep[1:] {
+		assert.InDelta(t, steep[0].X, l.X, 0.5, "out of the ladder")
+	}
+	// Closer than that, a label would leave a hole: none is set.
+	var packed []PageLine
+	for j := range 41 {
+		y := float64(j) * 0.2
+		packed = append(packed, PageLine{Number: -j, Yields: j != 20, Points: []PagePoint{{0, y}, {60, y}}})
+	}
+	packed[20].TextWidth = 4
+	assert.Empty(t, PlaceLabels(packed, o))
+}

@@ -96,11 +96,36 @@ func (b box) cuts(p, q PagePoint) bool {
 	return math.Abs(pu*nu+pv*nv) <= b.half*math.Abs(nu)+b.tall*math.Abs(nv)
 }
 
+// inside is the stretch of a segment within the box, as shares of it from p
+// to q; none if from is not less than to.
+func (b box) inside(p, q PagePoint) (from, to float64) {
+	from, to = 0, 1
+	for _, side := range [2]struct {
+		axis PagePoint
+		half float64
+	}{{b.along, b.half}, {b.along.left(), b.tall}} {
+		at, by := p.minus(b.middle).dot(side.axis), q.minus(p).dot(side.axis)
+		if by == 0 {
+			if math.Abs(at) >= side.half {
+				return 0, 0
+			}
+			continue
+		}
+		in, out := (-side.half-at)/by, (side.half-at)/by
+		from, to = max(from, min(in, out)), min(to, max(in, out))
+	}
+	return from, to
+}
+
 // pageIndex finds the segments near a place by squares of the page.
 type pageIndex struct {
 	lines   []PageLine
 	along   [][]float64
 	squares map[[2]int32][]segment
+	// A segment is met in each square it passes; the last look that saw it is
+	// kept, so that it counts once.
+	seen   map[segment]int32
+	looked int32
 }
 
 type segment struct{ line, first int32 }
@@ -108,7 +133,7 @@ type segment struct{ line, first int32 }
 const pageSquare = 5.0 // mm, about a label's length
 
 func newPageIndex(lines []PageLine) *pageIndex {
-	x := &pageIndex{lines: lines, squares: map[[2]int32][]segment{}}
+	x := &pageIndex{lines: lines, squares: map[[2]int32][]segment{}, seen: map[segment]int32{}}
 	for i, l := range lines {
 		x.along = append(x.along, lengthsAlong(l.Points))
 		for k := 1; k < len(l.Points); k++ {
@@ -128,24 +153,51 @@ func visitSquares(p, q PagePoint, margin float64, visit func([2]int32)) {
 	}
 }
 
-// clear reports whether no line enters a box but the given stretch of the
-// label's own.
-func (x *pageIndex) clear(b box, line int, from, to float64) bool {
+// clear reports whether no line that does not yield enters the room round a
+// label, or the label's own line its figures, but for the stretch of that line
+// which the label stands in, or little more of it at both ends of the room.
+func (x *pageIndex) clear(room, figures box, line int, from, to, more float64) bool {
 	ok := true
-	visitSquares(b.middle, b.middle, b.half+b.tall, func(s [2]int32) {
+	visitSquares(room.middle, room.middle, room.half+room.tall, func(s [2]int32) {
 		if !ok {
 			return
 		}
 		for _, g := range x.squares[s] {
-			if int(g.line) == line && x.along[line][g.first+1] >= from && x.along[line][g.first] <= to {
+			l := &x.lines[g.line]
+			if l.Yields {
 				continue
 			}
-			p := x.lines[g.line].Points
-			if b.cuts(p[g.first], p[g.first+1]) {
-				ok = false
-				return
+			p, q := l.Points[g.first], l.Points[g.first+1]
+			if int(g.line) != line {
+				ok = ok && !room.cuts(p, q)
+				continue
 			}
+			a, b := x.along[line][g.first], x.along[line][g.first+1]
+			beyond := func(in box, from, to float64) bool {
+				return (a >= from || !in.cuts(p, toward(p, q, share(min(from, b), a, b)))) &&
+					(b <= to || !in.cuts(toward(p, q, share(max(to, a), a, b)), q))
+			}
+			ok = ok && beyond(room, from-more, to+more) && beyond(figures, from, to)
 		}
 	})
 	return ok
+}
+
+// yielding is the length of lines that yield within a box, millimetres.
+func (x *pageIndex) yielding(b box) float64 {
+	x.looked++
+	length := 0.0
+	visitSquares(b.middle, b.middle, b.half+b.tall, func(s [2]int32) {
+		for _, g := range x.squares[s] {
+			if !x.lines[g.line].Yields || x.seen[g] == x.looked {
+				continue
+			}
+			x.seen[g] = x.looked
+			p, q := x.lines[g.line].Points[g.first], x.lines[g.line].Points[g.first+1]
+			if from, to := b.inside(p, q); from < to {
+				length += (to - from) * q.minus(p).length()
+			}
+		}
+	})
+	return length
 }

@@ -119,6 +119,7 @@ func (m *mapPanel) grid() error {
 	for i, l := range lines {
 		all[i] = l.points
 	}
+	m.ruled = append(m.ruled, all...)
 	page.Open("grid", m.proj.gridName()+" grid")
 	page.Add(pen.stroke(all...))
 	page.Close()
@@ -261,6 +262,7 @@ func (m *mapPanel) magneticLines() {
 			heads = append(heads, []Point{tip, tip.step(u, -2.6).step(side, 0.75), tip.step(u, -2.6).step(side, -0.75)})
 		}
 	}
+	m.ruled = append(m.ruled, lines...)
 	m.page.Add(pen.stroke(lines...), Fill{Rings: heads, Color: pen.Color})
 }
 

@@ -21,8 +21,9 @@ type mapPanel struct {
 	page   *Page
 	proj   *projection
 	frame  Rect
-	ground *lattice // of Plan.Ground; nil without one
-	taken  []Rect   // symbols and labels already placed
+	ground *lattice  // of Plan.Ground; nil without one
+	taken  []Rect    // symbols and labels already placed
+	ruled  [][]Point // grid and magnetic-north lines
 	drew   drawn
 	// unlabelled are the first lines of labels there was no room for.
 	unlabelled []string
@@ -167,17 +168,8 @@ func hatch(rings [][]Point, r Rect, gap float64) [][]Point {
 	return out
 }
 
-// paperLine is a contour line, or a piece of one, on the page.
-type paperLine struct {
-	line   *contour.Line
-	points []Point
-	// low is +1 when lower ground is on the left as the points run on the
-	// page, -1 when on the right.
-	low float64
-}
-
 // contourLines brings the lines near the frame to the page.
-func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
+func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 	c := m.plan.Contours
 	if len(c.Lines) == 0 {
 		return nil, nil
@@ -188,11 +180,8 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
 	}
 	b := orb.Bound{Min: orb.Point{float64(w.Column), float64(w.Row)},
 		Max: orb.Point{float64(w.Column + w.Columns - 1), float64(w.Row + w.Rows - 1)}}
-	low := 1.0
-	if (c.Frame.DX > 0) == (c.Frame.DY > 0) {
-		low = -1 // the grid is stored mirrored
-	}
-	var out []paperLine
+	mirrored := (c.Frame.DX > 0) == (c.Frame.DY > 0)
+	var out []PageContour
 	var x, y []float64
 	for i := range c.Lines {
 		if i%1024 == 0 && ctx.Err() != nil {
@@ -220,7 +209,7 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
 			if len(piece) < 2 {
 				continue
 			}
-			out = append(out, paperLine{line: l, low: low, points: make([]Point, len(piece))})
+			out = append(out, PageContour{Line: l, Mirrored: mirrored, Points: make([]Point, len(piece))})
 			for _, q := range piece {
 				x = append(x, c.Frame.X0+q[0]*c.Frame.DX)
 				y = append(y, c.Frame.Y0+q[1]*c.Frame.DY)
@@ -235,8 +224,8 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
 	}
 	at := 0
 	for _, l := range out {
-		for k := range l.points {
-			l.points[k] = m.onPage(Point{x[at], y[at]})
+		for k := range l.Points {
+			l.Points[k] = m.onPage(Point{x[at], y[at]})
 			at++
 		}
 	}
@@ -244,21 +233,18 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]paperLine, error) {
 }
 
 // drawContours draws lines and, in gaps of the index lines, their numbers.
-func (m *mapPanel) drawContours(lines []paperLine) {
+func (m *mapPanel) drawContours(lines []PageContour) {
 	page, style := m.page, m.plan.Style
-	labels, gapped := m.contourLabels(lines)
-	var index, intermediate, supplementary, ticks [][]Point
+	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled)
+	var index, intermediate, supplementary [][]Point
 	for i, l := range lines {
-		switch l.line.Kind {
+		switch l.Line.Kind {
 		case contour.Index:
-			index = append(index, gapped[i]...)
+			index = append(index, numbered.Drawn[i]...)
 		case contour.Supplementary:
-			supplementary = append(supplementary, l.points)
+			supplementary = append(supplementary, numbered.Drawn[i]...)
 		default:
-			intermediate = append(intermediate, l.points)
-		}
-		if l.line.Depression {
-			ticks = append(ticks, depressionTicks(l)...)
+			intermediate = append(intermediate, numbered.Drawn[i]...)
 		}
 	}
 	page.Open("contours", "Contours")
@@ -273,43 +259,15 @@ func (m *mapPanel) drawContours(lines []paperLine) {
 	page.Add(style.Index.stroke(index...))
 	m.drew.index = len(page.into.Items) > before
 	before = len(page.into.Items)
-	page.Add(Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
+	page.Add(style.ticks(numbered.Ticks))
 	m.drew.depression = len(page.into.Items) > before
 	page.Unclip()
 	page.Close()
 	page.Open("contour-numbers", "Contour elevations")
-	for _, t := range labels {
+	for _, t := range numbered.Numbers {
 		page.Add(t)
 	}
 	page.Close()
-}
-
-// depressionTicks stand on a depression's line, toward the low ground.
-func depressionTicks(l paperLine) [][]Point {
-	const apart, long = 3.0, 0.9
-	var out [][]Point
-	due := apart / 2
-	for i := 1; i < len(l.points); i++ {
-		a, b := l.points[i-1], l.points[i]
-		d := a.away(b)
-		if d == 0 {
-			continue
-		}
-		u := Point{(b.X - a.X) / d, (b.Y - a.Y) / d}
-		for ; due <= d; due += apart {
-			q := a.step(u, due)
-			out = append(out, []Point{q, q.step(u.left(), long*l.low)})
-		}
-		due -= d
-	}
-	if out == nil && len(l.points) > 1 { // a very small one still gets a tick
-		a, b := l.points[0], l.points[1]
-		if d := a.away(b); d > 0 {
-			u := Point{(b.X - a.X) / d, (b.Y - a.Y) / d}
-			out = append(out, []Point{a, a.step(u.left(), long*l.low)})
-		}
-	}
-	return out
 }
 
 // free reports whether a box is inside the frame and clear of all that is
