@@ -259,7 +259,7 @@ func (m *mapPanel) drawContours(lines []PageContour) {
 	page.Add(style.Index.stroke(index...))
 	m.drew.index = len(page.into.Items) > before
 	before = len(page.into.Items)
-	page.Add(style.ticks(numbered.Ticks))
+	page.Add(style.DepressionTicks(numbered.Ticks))
 	m.drew.depression = len(page.into.Items) > before
 	page.Unclip()
 	page.Close()

@@ -96,7 +96,7 @@ func (p Pen) stroke(lines ...[]Point) Stroke {
 	return Stroke{Lines: lines, Width: p.Width, Color: p.Color, Dash: p.Dash}
 }
 
-// ticks is a stroke of the ticks of depression contours.
-func (s Style) ticks(lines [][]Point) Stroke {
+// DepressionTicks is a stroke of the ticks of depression contours.
+func (s Style) DepressionTicks(lines [][]Point) Stroke {
 	return Stroke{Lines: lines, Width: s.Intermediate.Width * 1.2, Color: s.Intermediate.Color}
 }

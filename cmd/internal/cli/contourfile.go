@@ -52,7 +52,7 @@ func (o *contoursOptions) fromGrid(ctx context.Context, g *ground, w dem.Window,
 				*a.Filled++
 			}
 		}
-		return choice, drawContours(ctx, o.file, grid, kept, o.lines.scale)
+		return choice, drawContours(ctx, o.file, grid, kept, o.lines.scale, o.reading)
 	}
 	return choice, o.write(ctx, &grid.Frame, levels.Unit, grid, a, func(add func(contour.Line) error) error {
 		for _, l := range lines {
@@ -219,7 +219,7 @@ func drawingCRS(frame *dem.Frame) (*geodesy.CRS, error) {
 
 // drawContours draws the lines to scale round the area's middle, true north
 // up.
-func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []contour.Line, scale float64) error {
+func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []contour.Line, scale float64, reading contour.Reading) error {
 	centre, err := grid.Place(float64(grid.Columns-1)/2, float64(grid.Rows-1)/2)
 	if err != nil {
 		return err
@@ -239,41 +239,62 @@ func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []cont
 	}
 	p := &sheet.Page{Width: (east - west) * mm, Height: (north - south) * mm}
 	style := sheet.DefaultStyle()
+	var onPage []sheet.PageContour
+	var filled []bool // over filled ground
+	add := func(l *contour.Line, pieces [][]contour.Position, over bool) {
+		for _, piece := range pieces {
+			points := make([]sheet.Point, len(piece))
+			for k, q := range piece {
+				e, n := placement.At(q.Column, q.Row)
+				points[k] = sheet.Point{X: (e - west) * mm, Y: (north - n) * mm}
+			}
+			onPage = append(onPage, sheet.PageContour{Line: l, Points: points, Mirrored: (grid.DX > 0) == (grid.DY > 0)})
+			filled = append(filled, over)
+		}
+	}
+	for i := range lines {
+		if grid.Filled == nil {
+			add(&lines[i], [][]contour.Position{lines[i].Points}, false)
+			continue
+		}
+		measured, over := lines[i].Parts(grid)
+		add(&lines[i], measured, false)
+		add(&lines[i], over, true)
+	}
+	numbered := sheet.NumberContours(onPage, sheet.Rect{Width: p.Width, Height: p.Height}, style, reading)
 	pens := map[contour.Kind]sheet.Pen{contour.Intermediate: style.Intermediate, contour.Index: style.Index, contour.Supplementary: style.Supplementary}
 	for _, kind := range []contour.Kind{contour.Intermediate, contour.Supplementary, contour.Index} {
-		stroke := sheet.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
-		filled := stroke // over filled ground, in short dashes
-		filled.Dash = []float64{0.6, 0.6}
-		add := func(to *sheet.Stroke, pieces [][]contour.Position) {
-			for _, piece := range pieces {
-				var points []sheet.Point
-				for _, q := range piece {
-					e, n := placement.At(q.Column, q.Row)
-					points = append(points, sheet.Point{X: (e - west) * mm, Y: (north - n) * mm})
+		for _, over := range []bool{false, true} {
+			stroke := sheet.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
+			id, title := "contours-"+kind.String(), kind.String()+" contours"
+			if over {
+				stroke.Dash = []float64{0.6, 0.6}
+				id, title = id+"-filled", title+" over ground "+filledWords
+			}
+			for i, l := range onPage {
+				if l.Line.Kind == kind && filled[i] == over {
+					stroke.Lines = append(stroke.Lines, numbered.Drawn[i]...)
 				}
-				to.Lines = append(to.Lines, points)
 			}
-		}
-		for i := range lines {
-			if lines[i].Kind != kind {
+			if over && len(stroke.Lines) == 0 {
 				continue
 			}
-			if grid.Filled == nil {
-				add(&stroke, [][]contour.Position{lines[i].Points})
-				continue
-			}
-			measured, over := lines[i].Parts(grid)
-			add(&stroke, measured)
-			add(&filled, over)
-		}
-		p.Open("contours-"+strings.ToLower(kind.String()), kind.String()+" contours")
-		p.Add(stroke)
-		p.Close()
-		if len(filled.Lines) > 0 {
-			p.Open("contours-"+strings.ToLower(kind.String())+"-filled", kind.String()+" contours over ground "+filledWords)
-			p.Add(filled)
+			p.Open(id, title)
+			p.Add(stroke)
 			p.Close()
 		}
+	}
+	if len(numbered.Ticks) > 0 {
+		p.Open("contours-ticks", "ticks toward the low ground of depressions")
+		p.Add(style.DepressionTicks(numbered.Ticks))
+		p.Close()
+	}
+	if len(numbered.Numbers) > 0 {
+		p.Open("contour-numbers", "contour elevations")
+		for _, t := range numbered.Numbers {
+			p.Add(t)
+		}
+		p.Close()
 	}
 	if err := ctx.Err(); err != nil {
 		return err

@@ -33,6 +33,21 @@ func (f *contourFlags) add(cmd *cobra.Command, scale float64, interval string) {
 	cmd.Flags().Float64Var(&f.scale, "scale", scale, "the map's scale: 25000 for 1:25 000")
 }
 
+// addReading adds the flag that says how contour numbers stand.
+func addReading(cmd *cobra.Command, to *string) {
+	cmd.Flags().StringVar(to, "label-reading", "uphill", "contour numbers read uphill, or toward the reader: uphill or reader")
+}
+
+func parseReading(text string) (contour.Reading, error) {
+	switch text {
+	case "uphill":
+		return contour.Uphill, nil
+	case "reader":
+		return contour.TowardReader, nil
+	}
+	return 0, usageErrorf("--label-reading %s: it is uphill or reader", text)
+}
+
 // question is what the flags ask of the choice of an interval; the ground's
 // steepness is yet to be filled in.
 func (f *contourFlags) question(verticalError float64, u units) (contour.Question, error) {
@@ -108,6 +123,8 @@ type contoursOptions struct {
 	radius           float64
 	file             string
 	native           bool
+	labelReading     string
+	reading          contour.Reading
 }
 
 func newContoursCmd(s Streams, runF func(context.Context, *contoursOptions) error) *cobra.Command {
@@ -128,8 +145,9 @@ The area is all the data, or --extent, or --radius round --around, or
 --radius on both sides of a leg --from --to.
 
 The file's name says the format: .geojson, .gpkg, .fgb, .shp, .dxf, .gpx, .kml
-or .svg. Coordinates are longitude and latitude on WGS 84, and lines are parted
-at the 180th meridian, but a .dxf is in metres: those of the data, or of the
+or .svg, which is a drawing at --scale with the index lines numbered.
+Coordinates are longitude and latitude on WGS 84, and lines are parted at the
+180th meridian, but a .dxf is in metres: those of the data, or of the
 UTM zone it lies in. Points in .dxf, .gpx and .kml have their height too.
 
 Files of any size are read a band of rows at a time, except for --half,
@@ -153,6 +171,8 @@ can be read at --scale and that the data's vertical error supports.`,
 	cmd.Flags().StringVar(&o.extent, "extent", "", "the area, as `SOUTH,WEST,NORTH,EAST` in degrees")
 	cmd.Flags().Var(newLength(2000, &o.radius), "radius", "how far round --around, or to the sides of the leg")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	addReading(cmd, &o.labelReading)
+	cmd.Flags().Lookup("label-reading").Usage += "; for .svg"
 	cmd.Flags().BoolVar(&o.native, "data-crs", false, "write coordinates in the data's own reference system, where the format allows it")
 	return cmd
 }
@@ -216,6 +236,9 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 		}
 	} else if _, err = gdalio.VectorDriver(o.file); err != nil {
 		return &flagError{err}
+	}
+	if o.reading, err = parseReading(o.labelReading); err != nil {
+		return err
 	}
 	if err := checkFolder(o.file); err != nil {
 		return err

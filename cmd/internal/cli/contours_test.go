@@ -9,7 +9,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -328,4 +330,35 @@ func TestWaysToAContour(t *testing.T) {
 	assert.Positive(t, half.Supplementary)
 	auto, grid := contours(t, filepath.Join(folder, "d.fgb")), contours(t, filepath.Join(folder, "d.svg"))
 	assert.Equal(t, same(auto), same(grid), "the interval chosen from rows and from a grid")
+}
+
+// TestContoursDrawn: a drawing has its index lines numbered, in text, and its
+// depressions ticked.
+func TestContoursDrawn(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join(t.TempDir(), "lines.svg")
+	for reading, turned := range map[string]bool{"uphill": true, "reader": false} {
+		a := contours(t, file, "--around", legFrom, "--radius", "3km", "--interval", "20m", "--label-reading", reading)
+		require.Positive(t, a.Depressions)
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		svg := string(text)
+		require.Contains(t, svg, `id="contour-numbers"`)
+		assert.Contains(t, svg, `id="contours-ticks"`)
+		numbers := svg[strings.Index(svg, `id="contour-numbers"`):]
+		assert.Greater(t, strings.Count(numbers, "</text>"), 10)
+		for _, level := range []string{">500</text>", ">600</text>", ">700</text>"} {
+			assert.Contains(t, numbers, level)
+		}
+		assert.NotContains(t, numbers, ">520</text>")
+		onTheirHeads := false
+		for _, m := range regexp.MustCompile(`rotate\((-?[0-9.]+)`).FindAllStringSubmatch(numbers, -1) {
+			angle, err := strconv.ParseFloat(m[1], 64)
+			require.NoError(t, err)
+			onTheirHeads = onTheirHeads || math.Abs(angle) > 90.5
+		}
+		assert.Equal(t, turned, onTheirHeads, reading)
+	}
+	wrong := run(t, "contours", "-o", file, "--label-reading", "down")
+	assert.Equal(t, exitUsage, wrong.code)
 }

@@ -11,7 +11,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -79,7 +78,7 @@ one page is split over several (one file a page for .svg and .png).`,
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "what is up: grid (the local UTM grid) or true")
-	f.StringVar(&o.labelReading, "label-reading", "uphill", "contour numbers read uphill, or toward the reader: uphill or reader")
+	addReading(cmd, &o.labelReading)
 	f.StringVar(&o.title, "title", "", "title of the sheet (default: the places)")
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
@@ -146,13 +145,8 @@ func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
 	default:
 		return plan, usageErrorf("--north %s: it is grid or true", o.north)
 	}
-	switch o.labelReading {
-	case "uphill":
-		plan.ContourReading = contour.Uphill
-	case "reader":
-		plan.ContourReading = contour.TowardReader
-	default:
-		return plan, usageErrorf("--label-reading %s: it is uphill or reader", o.labelReading)
+	if plan.ContourReading, err = parseReading(o.labelReading); err != nil {
+		return plan, err
 	}
 	if u.us {
 		plan.Units = sheet.US
