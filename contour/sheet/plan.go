@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"time"
 
 	"github.com/paulmach/orb"
@@ -148,7 +149,7 @@ func (p Plan) filled() (Plan, error) {
 		return p, fmt.Errorf("%w: "+format, append([]any{ErrPlan}, args...)...)
 	}
 	if !(p.Scale >= minScale && p.Scale <= maxScale) {
-		return bad("scale 1:%g is outside 1:%d to 1:%.0f", p.Scale, minScale, float64(maxScale))
+		return bad("scale 1:%s is outside 1:%d to 1:%.0f", strconv.FormatFloat(p.Scale, 'f', -1, 64), minScale, float64(maxScale))
 	}
 	if p.Paper == (Paper{}) {
 		p.Paper = A4

@@ -235,7 +235,7 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 			return usageErrorf("--data-crs: an .svg is drawn on paper and has no reference system")
 		}
 	} else if _, err = gdalio.VectorDriver(o.file); err != nil {
-		return &flagError{err}
+		return usageErrorf("%w; or .svg for a drawing", err)
 	}
 	if o.reading, err = parseReading(o.labelReading); err != nil {
 		return err

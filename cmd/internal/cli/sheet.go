@@ -374,11 +374,15 @@ func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, leg *legAnswe
 		if geodesy.Inverse(m.Place, leg.leg.To).Distance < 1 {
 			continue // the destination itself is drawn already
 		}
-		note := u.distance(m.Distance)
-		if m.Backdrop == visibility.BackdropSky {
-			note += ", on the skyline"
+		// The sheet writes bearings, distance and elevation itself.
+		mark := sheet.Mark{Place: sheet.Place{Name: m.Name, At: m.Place, Elevation: m.Elevation}}
+		if m.Name == "" {
+			mark.Name = m.Kind
 		}
-		out = append(out, sheet.Mark{Place: sheet.Place{Name: markName(m.Candidate, u), At: m.Place, Elevation: m.Elevation}, Note: note})
+		if m.Backdrop == visibility.BackdropSky {
+			mark.Note = "on the skyline"
+		}
+		out = append(out, mark)
 	}
 	return out, nil
 }
