@@ -95,7 +95,10 @@ type Relation struct {
 // on the leg it is seen (see KeptInView).
 type ChainMark struct {
 	LineMark
-	Seen []Stretch
+	// AboveGround is how high its top stands over its ground, metres; with 0
+	// the conditions' TargetAboveGround holds.
+	AboveGround float64
+	Seen        []Stretch
 }
 
 // ChainMarks turns landmarks looked at with LandmarkOptions.Leg into marks
@@ -108,8 +111,8 @@ func ChainMarks(leg *profile.Leg, marks []Landmark) []ChainMark {
 		}
 		sin, cos := geodesy.Difference(leg.Start, m.Bearing).SinCos()
 		out = append(out, ChainMark{
-			LineMark: LineMark{Kind: MarkLandmark, Name: m.Name, Distance: m.Distance * cos, Offset: m.Distance * sin, Elevation: m.Elevation},
-			Seen:     m.Kept,
+			LineMark:    LineMark{Kind: MarkLandmark, Name: m.Name, Distance: m.Distance * cos, Offset: m.Distance * sin, Elevation: m.Elevation},
+			AboveGround: m.AboveGround, Seen: m.Kept,
 		})
 	}
 	return out
@@ -166,7 +169,7 @@ type Step struct {
 	// Mark is what a Sighted step is walked on; nil on CompassOnly.
 	Mark *LineMark
 	// Angle is the mark's elevation angle from where it is chosen, refraction
-	// included; NaN for a landmark off the line and on CompassOnly.
+	// included; NaN for a landmark of unknown elevation and on CompassOnly.
 	Angle geodesy.Degrees
 	// Back is what to sight behind on CompassOnly; nil when nothing is seen.
 	Back *BackSight

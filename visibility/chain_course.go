@@ -33,7 +33,8 @@ type course struct {
 // and be of that kind, in micrometres.
 type use struct {
 	mark     LineMark
-	vertex   int // -1 for a landmark
+	vertex   int     // -1 for a landmark
+	top      float64 // a landmark's, metres above its ground
 	from, to int64
 	reach    int64 // where the step ends
 	least    int64 // the last position it is far enough from
@@ -215,6 +216,10 @@ func (l *course) findUses(ctx context.Context) error {
 	for _, mark := range l.opts.Marks {
 		// from here on its bearing departs too far from the line's
 		near := min(length, micro(mark.Distance-math.Abs(mark.Offset)/l.opts.Within.Tan()))
+		over := mark.AboveGround
+		if over == 0 {
+			over = l.targetOver
+		}
 		reaches := []int64{near}
 		if abeam := micro(mark.Distance); math.Abs(mark.Offset) <= l.opts.BesideLine && near < abeam && abeam <= length {
 			reaches = append(reaches, abeam)
@@ -222,7 +227,7 @@ func (l *course) findUses(ctx context.Context) error {
 		for _, reach := range reaches {
 			for _, s := range mark.Seen {
 				u := use{
-					mark: mark.LineMark, vertex: -1, reach: reach,
+					mark: mark.LineMark, vertex: -1, top: over, reach: reach,
 					from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
 				}
 				if s.Verdict == Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
@@ -243,7 +248,9 @@ func (l *course) plan(way []move) Plan {
 			u := &l.uses[m.use]
 			mark := u.mark
 			s.Kind, s.Mark = Sighted, &mark
-			if u.vertex >= 0 {
+			if u.vertex < 0 {
+				s.Angle = l.landmarkAngle(s.From, u)
+			} else {
 				s.Angle = l.angle(s.From, u.vertex)
 				if mark.Kind == MarkGround {
 					mark.Near = l.near(u.vertex, s.From)
@@ -276,14 +283,31 @@ func (l *course) ground(distance float64) float64 {
 	return dem.Lerp(l.lowered[i-1], l.lowered[i], (distance-a)/(b-a))
 }
 
-// angle of vertex m as seen from a distance along the line: the slope in the
-// plane of the start, and how much the walker's level has turned since: the
-// drop is a parabola, and its slope at the walker is twice the mean.
+// angle of vertex m as seen from a distance along the line.
 func (l *course) angle(from float64, m int) geodesy.Degrees {
-	slope := (l.top(m) - l.ground(from) - l.eyeAbove) / (l.distance[m] - from)
+	return l.angleOf(from, l.top(m), l.distance[m]-from)
+}
+
+// landmarkAngle is a landmark's.
+func (l *course) landmarkAngle(from float64, u *use) geodesy.Degrees {
+	m := &u.mark
+	lowered := m.Elevation + u.top - l.curve()*(m.Distance*m.Distance+m.Offset*m.Offset)
+	return l.angleOf(from, lowered, math.Hypot(m.Distance-from, m.Offset))
+}
+
+// angleOf a lowered top so far off: the slope in the plane of the start, and
+// how much the walker's level has turned since: the drop is a parabola, and
+// its slope at the walker is twice the mean.
+func (l *course) angleOf(from, lowered, away float64) geodesy.Degrees {
+	slope := (lowered - l.ground(from) - l.eyeAbove) / away
+	return geodesy.Atan2(slope+2*l.curve()*from, 1)
+}
+
+// curve is what the drop is to the square of the distance.
+func (l *course) curve() float64 {
 	last := l.leg.Points[len(l.leg.Points)-1]
-	if last.Distance > 0 {
-		slope += 2 * l.lowering * last.Drop / (last.Distance * last.Distance) * from
+	if last.Distance <= 0 {
+		return 0
 	}
-	return geodesy.Atan2(slope, 1)
+	return l.lowering * last.Drop / (last.Distance * last.Distance)
 }

@@ -230,6 +230,8 @@ func TestALandmarkPassedBeside(t *testing.T) {
 	require.Len(t, plan.Steps, 2)
 	assert.Equal(t, MarkLandmark, plan.Steps[0].Mark.Kind)
 	assert.Equal(t, 3400.0, plan.Steps[0].To)
+	// 410 m from an eye at 101.6 m, on a flat Earth
+	assert.InDelta(t, float64(geodesy.Atan2(410-101.6, math.Hypot(3400, 60))), float64(plan.Steps[0].Angle), 1e-9)
 	assert.Equal(t, "On the summit at 3.4 km (410 m), 60 m left of the line, 3.4 km ahead: it stays in view all the way.", plan.Steps[0].Reason)
 	// hidden before the walker is abeam
 	mark.Seen = []Stretch{{0, 3300, Visible}, {3300, 5000, Hidden}}

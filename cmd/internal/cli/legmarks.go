@@ -368,7 +368,11 @@ func (a *legAnswer) chainSummary(u units) string {
 		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, u.distance(plan.Unguided))
 	}
 	if plan.Hard() {
-		text += " This line is hard to lead by marks: consider another line, or shorter legs."
+		text += " This line is hard to lead by marks: consider another line, or shorter legs"
+		if !a.wayside.loose {
+			text += ", or marks that need be seen only when chosen (--seen-when-chosen)"
+		}
+		text += "."
 	}
 	return text
 }
