@@ -28,6 +28,11 @@
 // exact. Reference walks the line to every post instead and gives the same
 // answers.
 //
+// KeptInView turns that drawing round: from a mark, every edge of the ground
+// between it and a leg is drawn on to the leg, and hides the stretch of it
+// where it stands over the walker's eye. Chain is worked out in the plane
+// through the leg, where ground and sight lines are straight.
+//
 // # Units
 //
 // Lengths are metres, angles degrees, slopes tangents, elevations above the
