@@ -64,7 +64,7 @@
 // Tracing is linear in posts and in points of line: about 70 million posts a
 // second on one core of a 2020s server at 0.19 points a post. A Tracer holds
 // some strips of 32 rows and the lines still open: for 8000 x 8000 posts of
-// fractal ground with 3.7 million points of line, 17 MB of strips and 0.8
+// fractal ground with 3.7 million points of line, 13 MB of strips and 0.8
 // million points, 12 MB, in at most 29 MB of slices that lines share.
 //
 // # References
