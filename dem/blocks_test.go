@@ -18,7 +18,11 @@ type memorySource struct {
 	fail  func(w Window) error
 }
 
-func (s *memorySource) Info() Info     { return Info{Name: "memory"} }
+func (s *memorySource) Info() Info {
+	info := s.grid.Source
+	info.Name = "memory"
+	return info
+}
 func (s *memorySource) Layout() *Frame { return &s.grid.Frame }
 func (s *memorySource) Close() error   { return nil }
 func (s *memorySource) Read(ctx context.Context, w Window) (*Grid, error) {

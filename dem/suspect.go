@@ -81,6 +81,9 @@ type Suspicion struct {
 	// row and then column.
 	Posts int64
 	First []Suspect
+	// Lowest and Highest of the heights beyond any land (OffEarth), metres;
+	// both 0 where there are none.
+	Lowest, Highest float64
 }
 
 // keptSuspects is how many are kept: a reader looks at a few, and where
@@ -174,6 +177,7 @@ func suspectsOf(g *Grid, part Window, spacing float64) (Suspicion, error) {
 			switch {
 			case h < LowestLand || h > HighestLand:
 				doubt = OffEarth
+				s.Lowest, s.Highest = min(s.Lowest, float64(h)), max(s.Highest, float64(h))
 			case g.standsOut(c, r, h, spike):
 				doubt = Spike
 			case g.wallTo(c+1, r, h, wall, spike), g.wallTo(c, r+1, h, wall, spike):
@@ -319,6 +323,7 @@ func suspectsIn(ctx context.Context, source Source, part Window) (Suspicion, err
 
 func (s *Suspicion) add(o Suspicion) {
 	s.Posts += o.Posts
+	s.Lowest, s.Highest = min(s.Lowest, o.Lowest), max(s.Highest, o.Highest)
 	s.First = append(s.First, o.First...)
 	slices.SortFunc(s.First, func(a, b Suspect) int {
 		if a.Row != b.Row {
@@ -338,6 +343,8 @@ type Watched struct {
 	mutex sync.Mutex
 	found map[[2]int]Suspect
 	more  bool
+	// of the heights beyond any land, metres
+	lowest, highest float64
 }
 
 // Watch wraps a source.
@@ -371,6 +378,7 @@ func (w *Watched) note(s Suspicion, column, row int) {
 		w.found[[2]int{suspect.Column, suspect.Row}] = suspect
 	}
 	w.more = w.more || s.Posts > int64(len(s.First))
+	w.lowest, w.highest = min(w.lowest, s.Lowest), max(w.highest, s.Highest)
 }
 
 // ReadRows is Rows for a watched source. Two rows are carried from each band
@@ -463,5 +471,11 @@ func (w *Watched) Info() Info {
 		text += ": it may be wrong"
 	}
 	info.Warnings = append(slices.Clone(info.Warnings), text)
+	w.mutex.Lock()
+	lowest, highest := w.lowest, w.highest
+	w.mutex.Unlock()
+	if doubt := RangeDoubt(info.VerticalUnit, lowest, highest); doubt != "" {
+		info.Warnings = append(info.Warnings, doubt)
+	}
 	return info
 }

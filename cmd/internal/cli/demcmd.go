@@ -162,6 +162,9 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 		for _, suspect := range suspicion.First {
 			a.Warnings = append(a.Warnings, suspect.String())
 		}
+		if doubt := dem.RangeDoubt(info.VerticalUnit, suspicion.Lowest, suspicion.Highest); doubt != "" {
+			a.Warnings = append(a.Warnings, doubt)
+		}
 		if !st.AllVoid() {
 			for _, e := range []struct {
 				to          **place

@@ -199,6 +199,9 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	if err != nil {
 		return err
 	}
+	if g.doubt != "" {
+		set.Notes = append(set.Notes, g.doubt)
+	}
 	var written []string
 	switch {
 	case text:

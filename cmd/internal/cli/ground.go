@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"crowline/dem"
 	"crowline/dem/demo"
@@ -23,9 +24,12 @@ type groundFlags struct {
 	verticalError float64
 	fillVoids     bool
 	maxMemory     string
+
+	flags *pflag.FlagSet // of the command, for its --places
 }
 
 func (f *groundFlags) add(cmd *cobra.Command) {
+	f.flags = cmd.Flags()
 	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data: a `file`, folder, pattern or address; may be repeated (default: CROWLINE_DEM, the config file, or the demo data)")
 	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
 	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
@@ -41,6 +45,8 @@ type ground struct {
 	// verticalError is one standard deviation, metres; 0 if unknown.
 	verticalError       float64
 	verticalErrorSource string
+	// doubt is a warning about the unit of heights, or "".
+	doubt string
 }
 
 // open opens the data that a question needs within margin metres of some
@@ -85,6 +91,10 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
 	if f.verticalError > 0 {
 		g.verticalError, g.verticalErrorSource = f.verticalError, "as given"
+	}
+	if err := g.doubtUnit(ctx, placesOf(f.flags), places); err != nil {
+		g.Close()
+		return nil, err
 	}
 	return &g, nil
 }
@@ -152,7 +162,7 @@ func (g *ground) describe(spacing float64) elevationData {
 		Name: info.Name, Demo: g.demo, SpacingM: rounded(spacing, 1),
 		VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
 		Surface: string(info.Surface), VerticalErrorSource: g.verticalErrorSource,
-		Attribution: info.Attribution, Warnings: info.Warnings,
+		Attribution: info.Attribution, Warnings: g.warnings(info),
 	}
 	if g.verticalError > 0 {
 		d.VerticalErrorM = rounded(g.verticalError, 2)

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -19,7 +20,32 @@ type placeFlags struct {
 }
 
 func (f *placeFlags) add(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.file, "places", "", "`file` of named places: GPX, GeoJSON, KML or CSV")
+	cmd.Flags().Var((*placesValue)(f), "places", "`file` of named places: GPX, GeoJSON, KML or CSV")
+}
+
+// placesValue is the flag, so that the elevation data of a command can find
+// the places it was given.
+type placesValue placeFlags
+
+func (v *placesValue) String() string { return v.file }
+func (v *placesValue) Type() string   { return "file" }
+
+func (v *placesValue) Set(text string) error {
+	v.file = text
+	return nil
+}
+
+// placesOf are the places given to a command, nil where it takes none.
+func placesOf(flags *pflag.FlagSet) *placeFlags {
+	if flags == nil {
+		return nil
+	}
+	if flag := flags.Lookup("places"); flag != nil {
+		if v, ok := flag.Value.(*placesValue); ok {
+			return (*placeFlags)(v)
+		}
+	}
+	return nil
 }
 
 // namedPlace is a place and what it is called; Name may be "".
