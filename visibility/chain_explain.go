@@ -78,8 +78,10 @@ func where(lengths Lengths, distance, length float64) string {
 	return "at " + lengths.Distance(distance)
 }
 
-// level is the least difference of height, metres, that is said.
-const level = 0.5
+// level is the least difference of height, metres, that is said: less, few
+// data can tell. just is how near along the line, metres, a place that high
+// is all but the crest itself.
+const level, just = 5.0, 30.0
 
 // describe is the slope that lies so.
 func (r *Relation) describe(lengths Lengths, length float64) string {
@@ -97,7 +99,10 @@ func (r *Relation) describe(lengths Lengths, length float64) string {
 			slope = "the far slope"
 		}
 	}
-	height := "level with it"
+	if math.Abs(r.Above) < level && math.Abs(r.Past) < just {
+		return fmt.Sprintf("%s just %s %s", slope, side, point)
+	}
+	height := "about level with it"
 	if math.Abs(r.Above) >= level {
 		height = lengths.Height(math.Abs(r.Above)) + " above it"
 		if r.Above < 0 {

@@ -274,7 +274,7 @@ func TestAPlainSlopeIsToldByItsEnds(t *testing.T) {
 		inWords string
 	}{
 		{name: "short of a crest", h: []float64{0, 40, 20, 90, 150, 151, 50, 0}, vertex: 4, from: 50,
-			want: Relation{MarkCrest, 500, 151, -100, -1, false}, inWords: "the slope 100 m short of the crest at 500 m (out of sight), 1 m below it"},
+			want: Relation{MarkCrest, 500, 151, -100, -1, false}, inWords: "the slope 100 m short of the crest at 500 m (out of sight), about level with it"},
 		{name: "past a low point", h: []float64{100, 50, 0, 20, 60, 120, 130}, vertex: 3, from: 0,
 			want: Relation{MarkLow, 200, 0, 100, 20, true}, inWords: "the far slope 100 m past the low point at 200 m, 20 m above it"},
 		{name: "past a crest walked over", h: []float64{0, 50, 100, 90, 75, 60, 0, 80, 90}, vertex: 3, from: 210,
@@ -301,7 +301,7 @@ func TestAPlainSlopeIsToldByItsEnds(t *testing.T) {
 		assert.Equal(t, row.inWords, mark.Describe(lengths, leg.Distance), row.name)
 	}
 	beyond := LineMark{Kind: MarkGround, Near: &Relation{Kind: MarkCrest, Distance: 1250, Past: 30, Above: 0.2, InView: true}}
-	assert.Equal(t, "the slope 30 m past the crest 250 m beyond the destination, level with it", beyond.Describe(lengths, 1000))
+	assert.Equal(t, "the slope 30 m past the crest 250 m beyond the destination, about level with it", beyond.Describe(lengths, 1000))
 	assert.Equal(t, "the brow at 500 m (70 m)", (&LineMark{Kind: MarkBrow, Distance: 500, Elevation: 70}).Describe(lengths, 1000))
 	assert.Equal(t, "Knob 200 m behind the start (70 m), 9 m right of the line",
 		(&LineMark{Kind: MarkLandmark, Name: "Knob", Distance: -200, Offset: 9, Elevation: 70}).Describe(lengths, 1000))

@@ -62,7 +62,7 @@ type HorizonPoint struct {
 	// Slope is the tangent of Angle.
 	Slope float64
 	// Distance to the ground that makes the skyline, metres; where several
-	// places touch the same line, the nearest.
+	// places touch the same line to within rounding, that of any of them.
 	Distance float64
 	// Elevation of that ground, metres.
 	Elevation float64
