@@ -66,21 +66,22 @@ type Choice struct {
 	Reason string
 	// Warning is a sentence a reader of the map must see, or "".
 	Warning string
-	// Legible is the least interval, metres, that keeps lines LeastGap
-	// apart on the steep ground; Supported the least the data carries, 0 if
-	// unknown.
-	Legible, Supported float64
+	// Usual is Imhof's interval for the scale and the steep ground, metres.
+	// Legible is the least interval that keeps lines LeastGap apart there;
+	// Supported the least the data carries, 0 if unknown.
+	Usual, Legible, Supported float64
 }
 
 // Levels of the choice.
 func (c Choice) Levels() Levels { return Levels{Interval: c.Interval, Unit: c.Unit} }
 
-// Choose picks the finest standard interval that can be read and that the
-// data carries: on ground as steep as nineteen parts in twenty of the map,
-// neighbouring lines stand at least the least legible gap apart, and the
-// interval is at least SupportedInterval. If none is coarse enough the
-// coarsest is taken, with a warning. A finer interval than that may be
-// asked for, and comes with a warning.
+// Choose picks a standard interval as a cartographer would: of those that
+// can be read and that the data carries, the one nearest (by ratio) to
+// ImhofInterval for ground as steep as nineteen parts in twenty of the map.
+// On such ground neighbouring lines then stand at least the least legible
+// gap apart, and the interval is at least SupportedInterval. If none is
+// coarse enough the coarsest is taken, with a warning. A finer interval than
+// that may be asked for, and comes with a warning.
 func Choose(q Question) (Choice, error) {
 	gap := q.LeastGap
 	if gap == 0 {
@@ -110,6 +111,7 @@ func Choose(q Question) (Choice, error) {
 	}
 	need := max(out.Legible, out.Supported)
 	steep := math.Atan(q.Steepness.Steep) * 180 / math.Pi
+	out.Usual = ImhofInterval(q.Scale, steep)
 	legible := fmt.Sprintf("on slopes of %.0f degrees, which 95 %% of this ground does not exceed, lines at 1:%.0f need %s to stand %g mm apart",
 		steep, q.Scale, figure(out.Legible, q.Unit), gap)
 	supported := fmt.Sprintf("the data's vertical error of %s carries no less than %s (90 %% within half an interval)",
@@ -128,24 +130,34 @@ func Choose(q Question) (Choice, error) {
 	}
 	// A hair of tolerance, so that a need of exactly 20 m is met by 20 m.
 	const hair = 1 - 1e-9
-	i := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= need*hair })
-	short := i < 0
-	if short {
-		i = len(standard) - 1
-	}
-	out.Interval = standard[i]
-	because := legible
-	if out.Supported > out.Legible {
-		because = supported
-	}
-	if need < standard[0]*unit {
-		because = fmt.Sprintf("the finest standard interval can be read here and the data carries it, as far as is known (%s)", legible)
-	}
-	out.Reason = fmt.Sprintf("%s %s: %s", label(out.Interval), q.Unit, because)
-	if short {
+	first := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= need*hair })
+	if first < 0 {
+		because := legible
+		if out.Supported > out.Legible {
+			because = supported
+		}
+		out.Interval = standard[len(standard)-1]
 		out.Reason = fmt.Sprintf("%s %s is the coarsest standard interval", label(out.Interval), q.Unit)
 		out.Warning = fmt.Sprintf("the %s %s interval is too fine: %s", label(out.Interval), q.Unit, because)
+		return out, nil
 	}
+	apart := func(v float64) float64 { return math.Abs(math.Log(v * unit / max(out.Usual, 1e-9))) }
+	best := first
+	for i := first + 1; i < len(standard); i++ {
+		if apart(standard[i]) < apart(standard[best]) {
+			best = i
+		}
+	}
+	out.Interval = standard[best]
+	because := fmt.Sprintf("the standard interval nearest to Imhof's rule, %s for 1:%.0f and slopes of %.0f degrees, which 95 %% of this ground does not exceed",
+		figure(out.Usual, q.Unit), q.Scale, steep)
+	if best == first && standard[best]*unit > out.Usual && first > 0 { // the rule alone would have it finer
+		because = legible
+		if out.Supported > out.Legible {
+			because = supported
+		}
+	}
+	out.Reason = fmt.Sprintf("%s %s: %s", label(out.Interval), q.Unit, because)
 	return out, nil
 }
 

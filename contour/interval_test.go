@@ -62,13 +62,20 @@ func TestChoose(t *testing.T) {
 		warn     string
 		reason   string
 	}{
-		// 0.25 mm at 1:25 000 is 6.25 m of ground: at 45 degrees 6.25 m of rise.
-		{"steep at 1:25 000", Question{Scale: 25000, Steepness: slope(45)}, 10, "", "45 degrees"},
-		{"steep at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(45)}, 20, "", "20 ft"},
-		{"very steep at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(60)}, 40, "", "60 degrees"},
-		{"flat", Question{Scale: 25000, Steepness: slope(2)}, 1, "", "finest"},
+		// Imhof's rule by hand: n log10 n is 20.6 m at 1:25 000, 20.1 m at
+		// 1:24 000, 32.0 m at 1:50 000; times the tangent.
+		{"alpine at 1:25 000", Question{Scale: 25000, Steepness: slope(45)}, 20, "", "21 m for 1:25000 and slopes of 45 degrees"},
+		{"middle mountains at 1:25 000", Question{Scale: 25000, Steepness: slope(26)}, 10, "", "26 degrees"},
+		{"middle mountains at 1:50 000", Question{Scale: 50000, Steepness: slope(26)}, 20, "", "16 m"},
+		{"mountains at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(35)}, 40, "", "46 ft"},
+		{"hills at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(15)}, 20, "", "18 ft"},
+		{"flat", Question{Scale: 25000, Steepness: slope(2)}, 1, "", "0.72 m"},
+		{"level", Question{Scale: 25000, Steepness: slope(0)}, 1, "", ""},
 		{"the data decides", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5}, 20, "", "vertical error of 5 m"},
-		{"exactly a standard interval", Question{Scale: 40000, Steepness: Steepness{Steep: 2, Cells: 1}}, 20, "", ""},
+		{"the data carries the usual interval", Question{Scale: 25000, Steepness: slope(45), VerticalError: 2}, 20, "", "Imhof"},
+		// 2 mm at 1:25 000 is 50 m of ground
+		{"a wide gap asked for", Question{Scale: 25000, Steepness: slope(45), LeastGap: 2}, 50, "", "2 mm apart"},
+		{"exactly a standard interval", Question{Scale: 25000, Steepness: slope(5), VerticalError: 20 / 3.2898}, 20, "", "vertical error"},
 		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 80, "too fine", "coarsest"},
 		{"asked for and finer than the data", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5, Interval: 10}, 10, "finer than the data supports", "asked"},
 		{"asked for and illegible", Question{Scale: 25000, Steepness: slope(45), Interval: 5}, 5, "run together", "asked"},
