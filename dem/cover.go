@@ -1,7 +1,6 @@
 package dem
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -49,7 +48,7 @@ func CoverWarning(ground Info) string {
 //
 // Cover is looked up at posts only: a row of trees narrower than the spacing
 // may stand between two posts and not be met. Heights of targets over covered
-// ground count from its top.
+// ground count from its top. Elevations are rounded to float32, as a Grid's.
 //
 // Elevation cannot return an error, so the first is kept for Err. From one
 // goroutine at a time, or, when ground and cover are safe for concurrent
@@ -57,32 +56,62 @@ func CoverWarning(ground Info) string {
 type Covered struct {
 	ground    Posts
 	cover     Cover
+	layer     *CoverLayer // in place of cover, where it has been laid
 	clearings []clearing
 	err       error
 }
 
 var _ Posts = (*Covered)(nil)
 
-// clearing is one on the ground's lattice.
+// clearing is one on a frame.
 type clearing struct {
 	Clearing
-	column, row int // of the cell
+	column, row int    // of the cell
+	window      Window // of the posts within the radius
+}
+
+func newClearings(f *Frame, list []Clearing) ([]clearing, error) {
+	var out []clearing
+	for _, k := range list {
+		if !(k.Radius >= 0) || math.IsInf(k.Radius, 1) {
+			return nil, fmt.Errorf("a clearing of radius %v m is not possible", k.Radius)
+		}
+		column, row, err := f.Locate(k.Centre)
+		if err != nil {
+			return nil, err
+		}
+		c := clearing{Clearing: k, column: int(math.Floor(column)), row: int(math.Floor(row))}
+		if k.Radius > 0 {
+			c.window, err = WindowAround(f, []geodesy.LatLon{k.Centre}, k.Radius)
+			if err != nil && !errors.Is(err, ErrOutside) {
+				return nil, err
+			}
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// holds reports whether a post is in the clearing; place is the post's.
+func (k *clearing) holds(column, row int, place func() (geodesy.LatLon, error)) (bool, error) {
+	if dc, dr := column-k.column, row-k.row; (dc == 0 || dc == 1) && (dr == 0 || dr == 1) {
+		return true, nil
+	}
+	w := k.window
+	if column < w.Column || column >= w.Column+w.Columns || row < w.Row || row >= w.Row+w.Rows {
+		return false, nil
+	}
+	p, err := place()
+	return err == nil && geodesy.Inverse(k.Centre, p).Distance <= k.Radius, err
 }
 
 // NewCovered lays cover on ground.
 func NewCovered(ground Posts, cover Cover, clearings ...Clearing) (*Covered, error) {
-	c := &Covered{ground: ground, cover: cover}
-	for _, k := range clearings {
-		if !(k.Radius >= 0) || math.IsInf(k.Radius, 1) {
-			return nil, fmt.Errorf("a clearing of radius %v m is not possible", k.Radius)
-		}
-		column, row, err := ground.Layout().Locate(k.Centre)
-		if err != nil {
-			return nil, err
-		}
-		c.clearings = append(c.clearings, clearing{k, int(math.Floor(column)), int(math.Floor(row))})
+	list, err := newClearings(ground.Layout(), clearings)
+	if err != nil {
+		return nil, err
 	}
-	return c, nil
+	return &Covered{ground: ground, cover: cover, clearings: list}, nil
 }
 
 // Layout is the ground's.
@@ -103,86 +132,35 @@ func (c *Covered) Elevation(column, row int) float64 {
 	if h != h || c.err != nil {
 		return math.NaN()
 	}
-	p, err := c.ground.Layout().Place(float64(column), float64(row))
-	if err != nil {
-		c.err = err
-		return math.NaN()
-	}
-	if c.clear(column, row, p) {
-		return h
-	}
-	above, err := c.cover.AboveGround([]geodesy.LatLon{p})
-	if err != nil {
-		c.err = err
-		return math.NaN()
-	}
-	return h + math.Max(0, above[0])
-}
-
-func (c *Covered) clear(column, row int, p geodesy.LatLon) bool {
-	for _, k := range c.clearings {
-		if dc, dr := column-k.column, row-k.row; (dc == 0 || dc == 1) && (dr == 0 || dr == 1) {
-			return true
-		}
-		if k.Radius > 0 && geodesy.Inverse(k.Centre, p).Distance <= k.Radius {
-			return true
-		}
-	}
-	return false
-}
-
-// Grid is a block of ground with the cover laid on. ctx is looked at every
-// row. g is left as it is.
-func (c *Covered) Grid(ctx context.Context, g *Grid) (*Grid, error) {
-	if c.err != nil {
-		return nil, c.err
-	}
-	out := *g
-	out.Elevations = make([]float32, len(g.Elevations))
-	places := make([]geodesy.LatLon, g.Columns)
-	layout := c.ground.Layout()
-	for r := range g.Rows {
-		if err := ctx.Err(); err != nil {
-			return nil, err
-		}
-		xs, ys := make([]float64, g.Columns), make([]float64, g.Columns)
-		for i := range xs {
-			xs[i], ys[i] = g.X0+float64(i)*g.DX, g.Y0+float64(r)*g.DY
-		}
-		if err := g.CRS.ToWGS84(xs, ys); err != nil {
-			return nil, err
-		}
-		for i := range xs {
-			places[i] = geodesy.LatLon{Lat: geodesy.Degrees(ys[i]), Lon: geodesy.Degrees(math.Mod(math.Mod(xs[i]+180, 360)+360, 360) - 180)}
-		}
-		above, err := c.cover.AboveGround(places)
+	place := func() (geodesy.LatLon, error) { return c.ground.Layout().Place(float64(column), float64(row)) }
+	for i := range c.clearings {
+		clear, err := c.clearings[i].holds(column, row, place)
 		if err != nil {
-			return nil, err
+			c.err = err
+			return math.NaN()
 		}
-		for i, a := range above {
-			h := float64(g.Elevations[r*g.Columns+i])
-			column, row, err := indexOn(layout, &g.Frame, i, r)
-			if err != nil {
-				return nil, err
-			}
-			if !c.clear(column, row, places[i]) {
-				h += math.Max(0, a)
-			}
-			out.Elevations[r*g.Columns+i] = float32(h)
+		if clear {
+			return h
 		}
 	}
-	return &out, nil
+	if c.layer != nil {
+		return topped(h, c.layer.AboveGround(column, row))
+	}
+	p, err := place()
+	if err == nil {
+		var above []float64
+		if above, err = c.cover.AboveGround([]geodesy.LatLon{p}); err == nil {
+			return topped(h, above[0])
+		}
+	}
+	c.err = err
+	return math.NaN()
 }
 
-// indexOn is a post of a block by the columns and rows of the layout it was
-// read from.
-func indexOn(layout, block *Frame, column, row int) (int, int, error) {
-	c := (block.X0-layout.X0)/layout.DX + float64(column)
-	r := (block.Y0-layout.Y0)/layout.DY + float64(row)
-	if math.Abs(c-math.Round(c)) > latticeTolerance || math.Abs(r-math.Round(r)) > latticeTolerance {
-		return 0, 0, errors.New("the block of posts is not of the ground the cover is laid on")
-	}
-	return int(math.Round(c)), int(math.Round(r)), nil
+// topped is the elevation of the top of what stands on ground, as a Grid
+// keeps it: the same however the cover was laid.
+func topped(ground, above float64) float64 {
+	return float64(float32(ground + math.Max(0, float64(float32(above)))))
 }
 
 // CoverOptions tells RasterCover how to take a raster.
@@ -205,10 +183,20 @@ type rasterCover struct {
 func (r rasterCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 	f := r.posts.Layout()
 	above := make([]float64, len(places))
+	xs, ys := make([]float64, len(places)), make([]float64, len(places))
+	for i, p := range places {
+		xs[i], ys[i] = float64(p.Lon), float64(p.Lat)
+	}
+	together := f.CRS.FromWGS84(xs, ys) == nil // else some place has no coordinates there
 	for i, p := range places {
 		above[i] = math.NaN()
-		column, row, err := f.Locate(p)
-		if err == nil {
+		column, row := math.NaN(), math.NaN()
+		if together {
+			column, row = f.index(xs[i], ys[i])
+		} else if c, r, err := f.Locate(p); err == nil {
+			column, row = c, r
+		}
+		if column == column && row == row {
 			// a cell reaches half a spacing beyond its post
 			above[i] = r.posts.Elevation(int(math.Floor(column+0.5)), int(math.Floor(row+0.5)))
 		}

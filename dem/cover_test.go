@@ -37,8 +37,14 @@ func TestCoverStandsOnTheGround(t *testing.T) {
 	require.NoError(t, err)
 	c, err := NewCovered(ground, RasterCover(canopy, CoverOptions{}), Clearing{Centre: observer}, Clearing{Centre: wood, Radius: 200})
 	require.NoError(t, err)
-	all, err := c.Grid(t.Context(), ground)
+	clearings := []Clearing{{Centre: observer}, {Centre: wood, Radius: 200}}
+	layer, err := LayCover(t.Context(), ground, RasterCover(canopy, CoverOptions{}))
 	require.NoError(t, err)
+	all, err := layer.Grid(t.Context(), clearings...)
+	require.NoError(t, err)
+	laid, err := layer.Covered(clearings...)
+	require.NoError(t, err)
+	standing, bare, unknown := int64(0), int64(0), int64(0)
 	for r := range 50 {
 		for col := range 60 {
 			p, err := ground.Place(float64(col), float64(r))
@@ -46,8 +52,19 @@ func TestCoverStandsOnTheGround(t *testing.T) {
 			got := c.Elevation(col, r)
 			if math.IsNaN(got) {
 				assert.True(t, math.IsNaN(all.Elevation(col, r)))
+				assert.True(t, math.IsNaN(laid.Elevation(col, r)))
 			} else {
-				assert.InDelta(t, got, all.Elevation(col, r), 1e-3) // m, float32
+				assert.InDelta(t, got, all.Elevation(col, r), 0, "the same to the last bit")
+				assert.InDelta(t, got, laid.Elevation(col, r), 0)
+			}
+			switch above := layer.AboveGround(col, r); {
+			case above == 20:
+				standing++
+			case above == 0:
+				bare++
+			default:
+				assert.True(t, math.IsNaN(above))
+				unknown++
 			}
 			cc, cr, err := canopy.Locate(p)
 			require.NoError(t, err)
@@ -62,32 +79,25 @@ func TestCoverStandsOnTheGround(t *testing.T) {
 			if math.IsNaN(want) {
 				assert.True(t, math.IsNaN(got), "%d %d", col, r)
 			} else {
-				assert.InDelta(t, want, got, 0, "%d %d", col, r)
+				assert.InDelta(t, want, got, 1e-3, "%d %d", col, r) // m, float32
 			}
 		}
 	}
 	require.NoError(t, c.Err())
+	require.NoError(t, laid.Err())
+	assert.Equal(t, []int64{standing, bare, unknown}, []int64{layer.Standing, layer.Bare, layer.Unknown})
+	assert.InDelta(t, 20, layer.Highest, 0)
+	assert.True(t, math.IsNaN(layer.AboveGround(60, 0)) && math.IsNaN(layer.AboveGround(0, -1)))
 	open, err := NewCovered(ground, RasterCover(canopy, CoverOptions{VoidIsNothing: true}))
 	require.NoError(t, err)
 	assert.InDelta(t, ground.Elevation(0, 0), open.Elevation(0, 0), 0)
 	assert.True(t, math.IsNaN(open.Elevation(-1, 0)))
 
-	// a block of the ground, by its own frame
-	w := Window{Column: 15, Row: 15, Columns: 20, Rows: 20}
-	block, err := c.Grid(t.Context(), window(ground, w))
-	require.NoError(t, err)
-	for r := range 20 {
-		for col := range 20 {
-			assert.InDelta(t, all.Elevation(15+col, 15+r), block.Elevation(col, r), 0)
-		}
-	}
-	moved := window(ground, w)
-	moved.X0 += moved.DX / 2
-	_, err = c.Grid(t.Context(), moved)
-	require.Error(t, err)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err = c.Grid(ctx, ground)
+	_, err = LayCover(ctx, ground, RasterCover(canopy, CoverOptions{}))
+	require.ErrorIs(t, err, context.Canceled)
+	_, err = layer.Grid(ctx)
 	require.ErrorIs(t, err, context.Canceled)
 }
 

@@ -66,6 +66,12 @@ func (f *Frame) Locate(p geodesy.LatLon) (column, row float64, err error) {
 	if err != nil {
 		return 0, 0, err
 	}
+	column, row = f.index(x, y)
+	return column, row, nil
+}
+
+// index is the column and row of coordinates, as Locate has it.
+func (f *Frame) index(x, y float64) (column, row float64) {
 	column, row = (x-f.X0)/f.DX, (y-f.Y0)/f.DY
 	if f.CRS.Geographic {
 		// A grid across the antimeridian, or one in [0, 360), holds the same
@@ -77,7 +83,7 @@ func (f *Frame) Locate(p geodesy.LatLon) (column, row float64, err error) {
 			}
 		}
 	}
-	return snapped(column), snapped(row), nil
+	return snapped(column), snapped(row)
 }
 
 func snapped(index float64) float64 {
