@@ -22,8 +22,10 @@
 // less the eye's)/x. That perspective keeps straight lines straight, so a
 // line of sight is one t, an edge a straight segment, and a post is seen
 // when its u is not below the upper envelope of all edges nearer than it.
-// Columns (or rows) are taken in order outward: their posts tested, then
-// their edges merged in. Blocks of posts that stand under the envelope's
+// Columns (or rows) are taken in order outward: edges nearer than a column's
+// posts are merged in, in one pass over a run of them, then the posts are
+// tested. An edge that the next column's edges stand over, as most do on
+// ground that is seen, hides nothing that they do not and is left out. Blocks of posts that stand under the envelope's
 // lowest value over the t they span are turned away whole; that, too, is
 // exact. Reference walks the line to every post instead and gives the same
 // answers.
@@ -46,6 +48,14 @@
 // parabola of curvature departs from the circle by d⁴/8R³, 5 cm at 100 km.
 // What a verdict is worth is decided by the elevation data's own error and
 // by what stands on the ground, not by these.
+//
+// # Cost
+//
+// On one core of a 2020s server, a viewshed takes about 7 ns a post of the
+// grid from an observer who sees a fiftieth of mountain ground, 19 ns from a
+// summit that sees a twelfth, 20 ns more with the heights needed
+// (BenchmarkViewshed). Memory beside the grid is a byte a post, four more
+// with the heights.
 //
 // # Limitations
 //

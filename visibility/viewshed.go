@@ -98,8 +98,8 @@ func (v *Viewed) Codes() []uint8 {
 // when none does but the line crosses an edge with a void end, or leaves the
 // posts of the grid. Edges within dem.NearLimit of the observer do not count.
 //
-// Cost: reading every post once, and about 50 ns for each post that cannot
-// be turned away with its block; memory 1 byte a post, 4 more with
+// Cost: reading every post once, and some 100 ns for each post that is seen;
+// memory 1 byte a post, 4 more with
 // HeightNeeded.
 //
 // The error wraps dem.ErrVoid or dem.ErrOutside when the observer stands on
