@@ -99,8 +99,7 @@ func (v *Viewed) Codes() []uint8 {
 // posts of the grid. Edges within dem.NearLimit of the observer do not count.
 //
 // Cost: reading every post once, and some 100 ns for each post that is seen;
-// memory 1 byte a post, 4 more with
-// HeightNeeded.
+// memory 1 byte a post, 4 more with HeightNeeded.
 //
 // The error wraps dem.ErrVoid or dem.ErrOutside when the observer stands on
 // no known ground, and is ctx's when it ends first.
