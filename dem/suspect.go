@@ -278,7 +278,7 @@ func Suspects(ctx context.Context, source Source, opts SuspectOptions) (Suspicio
 				return Suspicion{}, err
 			}
 			part := Window{Column: column, Row: row, Columns: suspectSide, Rows: suspectSide}.Intersect(f.Whole())
-			s, err := suspectsIn(ctx, source, part)
+			s, err := suspectsIn(ctx, source, part, nil)
 			if err != nil {
 				return Suspicion{}, err
 			}
@@ -293,8 +293,9 @@ func Suspects(ctx context.Context, source Source, opts SuspectOptions) (Suspicio
 	return all, nil
 }
 
-// suspectsIn judges the posts of a window, with their neighbours beyond it.
-func suspectsIn(ctx context.Context, source Source, part Window) (Suspicion, error) {
+// suspectsIn judges the posts of a window, with their neighbours beyond it,
+// and shows each to look, if not nil, by its column and row in the source.
+func suspectsIn(ctx context.Context, source Source, part Window, look func(column, row int, elevation float64)) (Suspicion, error) {
 	f := source.Layout()
 	wider := Window{Column: part.Column - 1, Row: part.Row - 1, Columns: part.Columns + 2, Rows: part.Rows + 2}.Intersect(f.Whole())
 	g, err := source.Read(ctx, wider)
@@ -308,6 +309,14 @@ func suspectsIn(ctx context.Context, source Source, part Window) (Suspicion, err
 	inner := part
 	inner.Column -= wider.Column
 	inner.Row -= wider.Row
+	if look != nil {
+		for r := range part.Rows {
+			line := g.Elevations[(inner.Row+r)*g.Columns+inner.Column:][:part.Columns]
+			for c, h := range line {
+				look(part.Column+c, part.Row+r, float64(h))
+			}
+		}
+	}
 	s, err := suspectsOf(g, inner, max(along, across))
 	for i := range s.First {
 		suspect := &s.First[i]

@@ -178,6 +178,9 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 	return nil
 }
 
+// passedOver tells the warning about files of a folder that are not data.
+const passedOver = "were passed over"
+
 // addPart adds a folder or glob, by its index.
 func (m *many) addPart(ctx context.Context, argument string, order int, again bool) error {
 	p := &part{argument: argument, order: order}
@@ -192,7 +195,7 @@ func (m *many) addPart(ctx context.Context, argument string, order int, again bo
 		return fmt.Errorf("%s holds no elevation file that can be used%s", argument, why)
 	}
 	if n := len(p.about.Skipped); n > 0 {
-		m.warnings = append(m.warnings, fmt.Sprintf("%d of the files of %s were passed over, the first because: %s", n, argument, p.about.Skipped[0].Reason))
+		m.warnings = append(m.warnings, fmt.Sprintf("%d of the files of %s "+passedOver+", the first because: %s", n, argument, p.about.Skipped[0].Reason))
 	}
 	m.parts = append(m.parts, p)
 	m.cover(p.about.Extent)
@@ -266,4 +269,59 @@ func (m *many) check(ctx context.Context, e *entry) error {
 	m.checked[e.path] = true
 	m.mutex.Unlock()
 	return nil
+}
+
+// Passed is a file that was passed over, and why.
+type Passed struct{ File, Reason string }
+
+// ListMany finds the files that OpenMany would join: paths' own and those of
+// folders and globs, each described by its header. Files that are not
+// elevation data, and of several paths those that cannot be opened, are in
+// passed. The error is of a path that comes to nothing at all.
+func ListMany(ctx context.Context, paths []string, opts ManyOptions) (tiles []dem.Tile, passed []Passed, warnings []string, err error) {
+	m := &many{opts: opts, checked: map[string]bool{}}
+	seen := map[string]bool{}
+	pass := func(file, reason string) {
+		if name := absolute(file); !seen[name] {
+			seen[name] = true
+			passed = append(passed, Passed{file, reason})
+		}
+	}
+	for i, path := range paths {
+		one := &many{opts: opts, checked: m.checked}
+		if err := one.add(ctx, []string{path}, false); err != nil {
+			if ctx.Err() != nil || len(paths) == 1 {
+				return nil, nil, nil, err
+			}
+			pass(path, err.Error())
+			continue
+		}
+		for _, t := range one.fixed {
+			t.Order = i * ordersApart
+			if !slices.ContainsFunc(m.fixed, func(f dem.Tile) bool { return f.Name == t.Name }) {
+				m.fixed = append(m.fixed, t)
+			}
+		}
+		for _, p := range one.parts {
+			p.order = i * ordersApart
+			m.parts = append(m.parts, p)
+			for _, s := range p.about.Skipped {
+				pass(s.Path, s.Reason)
+			}
+		}
+		for _, w := range one.warnings {
+			if !strings.Contains(w, passedOver) { // those are listed
+				warnings = append(warnings, w)
+			}
+		}
+		m.cover(one.extent)
+	}
+	if len(m.fixed)+len(m.parts) == 0 {
+		return nil, nil, nil, fmt.Errorf("%s", passed[0].Reason)
+	}
+	if tiles, err = m.Within(ctx, m.extent); err != nil {
+		return nil, nil, nil, err
+	}
+	slices.SortStableFunc(tiles, func(a, b dem.Tile) int { return a.Order - b.Order })
+	return tiles, passed, warnings, nil
 }

@@ -33,7 +33,7 @@ func newDEMCmd(s Streams) *cobra.Command {
 type demInfoOptions struct {
 	streams    Streams
 	output     outputFlags
-	path       string
+	paths      []string
 	crs        string
 	heightUnit string
 	quick      bool
@@ -45,20 +45,22 @@ func newDEMInfoCmd(s Streams, runF func(context.Context, *demInfoOptions) error)
 		runF = demInfoRun
 	}
 	cmd := &cobra.Command{
-		Use:   "info [FILE]",
-		Short: "Say what an elevation file is",
+		Use:   "info [FILE...]",
+		Short: "Say what elevation data is",
 		Long: `Say what an elevation file is: format, size, spacing, extent, coordinate
 reference system and datum, unit of heights, how much of it is void, and the
 range of heights with where the highest and lowest posts are. Without FILE:
 the demo data. The whole file is read for the last two; --quick leaves them
-out.`,
+out. Of an address only the header is read.
+
+Several files, a folder or a pattern, as --dem takes them, are summed up: how
+many there are, their reference systems, spacings and units, the extent and
+heights of all, and which files are unlike the others, damaged or suspect.`,
 		Example: `  crowline dem info tile.tif
-  crowline dem info tile.tif --quick --json`,
-		Args: rangeArgs(0, 1, "at most one file"),
+  crowline dem info tile.tif --quick --json
+  crowline dem info tiles/ more/*.tif`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) == 1 {
-				o.path = args[0]
-			}
+			o.paths = args
 			return runF(cmd.Context(), o)
 		},
 	}
@@ -109,17 +111,24 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 		return err
 	}
 	options := gdalio.Options{CRS: o.crs, HeightUnit: o.heightUnit}
-	var raster *gdalio.Raster
-	if o.path == "" {
-		raster, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), options)
-	} else {
-		raster, err = gdalio.Open(o.path, options)
+	var source dem.Source
+	headerOnly := o.quick
+	switch {
+	case len(o.paths) == 0:
+		source, err = asSource(gdalio.OpenBytes(demo.Name, demo.Bytes(), options))
+	case len(o.paths) > 1 || isManyFiles(o.paths[0]):
+		return demSummaryRun(ctx, o, options, u)
+	case isAddress(o.paths[0]):
+		headerOnly = true
+		source, err = asSource(gdalio.OpenURL(ctx, o.paths[0], options, gdalio.RemoteOptions{}))
+	default:
+		source, err = asSource(gdalio.Open(o.paths[0], options))
 	}
 	if err != nil {
 		return err
 	}
-	defer raster.Close()
-	info, f := raster.Info(), raster.Layout()
+	defer source.Close()
+	info, f := source.Info(), source.Layout()
 	a := demInfoAnswer{
 		Name: info.Name, Driver: info.Driver, DataType: info.DataType, Columns: f.Columns, Rows: f.Rows,
 		CRS: f.CRS.Name, CRSCode: f.CRS.Code, Datum: f.CRS.Datum, VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
@@ -148,34 +157,30 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 	if f.CRS.Geographic {
 		a.SpacingXDeg, a.SpacingYDeg = rounded(abs(f.DX), 9), rounded(abs(f.DY), 9)
 	}
-	if !o.quick {
-		st, err := raster.Statistics(ctx, gdalio.StatisticsOptions{Progress: o.streams.progress("reading heights")})
+	if !headerOnly {
+		census, err := dem.Count(ctx, source, dem.CensusOptions{Progress: o.streams.progress("reading heights")})
 		if err != nil {
 			return err
 		}
-		a.VoidShare = rounded(st.VoidShare(), 6)
-		suspicion, err := dem.Suspects(ctx, raster, dem.SuspectOptions{})
-		if err != nil {
-			return err
-		}
-		a.SuspectPosts = &suspicion.Posts
-		for _, suspect := range suspicion.First {
+		a.VoidShare = rounded(census.VoidShare(), 6)
+		a.SuspectPosts = &census.Suspicion.Posts
+		a.Warnings = append([]string{}, source.Info().Warnings...) // with what reading found
+		for _, suspect := range census.Suspicion.First {
 			a.Warnings = append(a.Warnings, suspect.String())
 		}
-		if doubt := dem.RangeDoubt(info.VerticalUnit, suspicion.Lowest, suspicion.Highest); doubt != "" {
+		if doubt := dem.RangeDoubt(info.VerticalUnit, census.Suspicion.Lowest, census.Suspicion.Highest); doubt != "" {
 			a.Warnings = append(a.Warnings, doubt)
 		}
-		if !st.AllVoid() {
+		if census.Voids < census.Posts {
 			for _, e := range []struct {
-				to          **place
-				column, row int
-				elevation   float64
-			}{{&a.Lowest, st.LowestColumn, st.LowestRow, st.Lowest}, {&a.Highest, st.HighestColumn, st.HighestRow, st.Highest}} {
-				at, err := f.Place(float64(e.column), float64(e.row))
+				to **place
+				at dem.Extreme
+			}{{&a.Lowest, census.Lowest}, {&a.Highest, census.Highest}} {
+				at, err := f.Place(float64(e.at.Column), float64(e.at.Row))
 				if err != nil {
 					return err
 				}
-				d := describePlace(namedPlace{LatLon: at}, e.elevation)
+				d := describePlace(namedPlace{LatLon: at}, e.at.Elevation)
 				*e.to = &d
 			}
 		}
@@ -186,6 +191,14 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 	p := &page{w: o.streams.Out}
 	a.write(p, u)
 	return p.err
+}
+
+// asSource keeps a nil of a concrete type out of the interface.
+func asSource[T dem.Source](source T, err error) (dem.Source, error) {
+	if err != nil {
+		return nil, err
+	}
+	return source, nil
 }
 
 func abs(v float64) float64 {
@@ -237,7 +250,9 @@ func (a demInfoAnswer) write(p *page, u units) {
 		nodata = strconv.FormatFloat(*a.NoData, 'g', -1, 64)
 	}
 	p.line("void value", "%s", nodata)
-	if a.VoidShare != nil {
+	if a.VoidShare == nil {
+		p.line("heights", "not read")
+	} else {
 		p.line("voids", "%.2f %% of posts", 100**a.VoidShare)
 	}
 	if a.SuspectPosts != nil {
