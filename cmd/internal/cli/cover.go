@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -69,6 +70,88 @@ func (f *coverFlags) open(ctx context.Context, g *ground) (*cover, error) {
 	return c, nil
 }
 
+// tallest is the height above ground, metres, over which cover is doubted:
+// trees grow to about 115 m (common knowledge), and towers are rare.
+const tallest = 130.0
+
+// clearing is where an eye or a mark stands in the open.
+func (c *cover) clearing(p geodesy.LatLon) dem.Clearing {
+	return dem.Clearing{Centre: p, Radius: c.radius}
+}
+
+// coverUsedJSON is the cover an answer is over: in such an answer all but
+// what says otherwise is so.
+type coverUsedJSON struct {
+	Name      string  `json:"name"`
+	ClearingM float64 `json:"clearing_m"`
+	HighestM  float64 `json:"highest_m"`
+	// Posts of the ground read on which something stands, nothing does, and
+	// it is not known.
+	Standing int64    `json:"covered_posts"`
+	Bare     int64    `json:"bare_posts"`
+	Unknown  int64    `json:"unknown_posts"`
+	Warnings []string `json:"warnings"`
+}
+
+// lay looks the cover up at every post of a grid.
+func (c *cover) lay(ctx context.Context, grid *dem.Grid) (*dem.CoverLayer, *coverUsedJSON, error) {
+	layer, err := dem.LayCover(ctx, grid, c)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
+	}
+	j := &coverUsedJSON{
+		Name: c.name, ClearingM: c.radius, HighestM: *rounded(layer.Highest, 1),
+		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: []string{},
+	}
+	if c.warning != "" {
+		j.Warnings = append(j.Warnings, c.warning)
+	}
+	switch {
+	case layer.Highest > tallest:
+		j.Warnings = append(j.Warnings, fmt.Sprintf("%s stands up to %.0f m above the ground: does it hold elevations, or another unit, and not heights above the ground in metres?", c.name, layer.Highest))
+	case layer.Standing == 0:
+		j.Warnings = append(j.Warnings, fmt.Sprintf("%s has nothing standing on the ground looked at", c.name))
+	}
+	return layer, j, nil
+}
+
+// words name the ground of an answer; nil is the bare ground.
+func (j *coverUsedJSON) words() string {
+	if j == nil {
+		return ""
+	}
+	return "over what stands on the ground: " + j.Name
+}
+
+// text says what was laid on the ground.
+func (j *coverUsedJSON) text(u units) string {
+	all := math.Max(1, float64(j.Standing+j.Bare+j.Unknown))
+	text := fmt.Sprintf("%s, up to %s above the ground; it stands on %.0f %% of the posts read", j.Name, u.height(j.HighestM), 100*float64(j.Standing)/all)
+	if j.Unknown > 0 {
+		text += fmt.Sprintf(" and is not known at %d of them, %.0f %%", j.Unknown, 100*float64(j.Unknown)/all)
+	}
+	if j.ClearingM > 0 {
+		return text + fmt.Sprintf("; nothing within %s of the eye", u.distance(j.ClearingM))
+	}
+	return text + "; nothing in the eye's own cell (--clearing for more)"
+}
+
+// write goes among an answer's data.
+func (j *coverUsedJSON) write(p *page, u units) {
+	if j == nil {
+		return
+	}
+	p.line("cover", "%s", j.text(u))
+	for _, w := range j.Warnings {
+		p.line("warning", "%s", w)
+	}
+}
+
+// coverHelp is what commands say whose answers are over the cover.
+const coverHelp = `With --cover sight lines pass over what stands on the ground, and all answers
+are so. The eye stands on bare ground in a clearing as wide as --clearing says,
+and never in less than its own cell.`
+
 // coverJSON is a sight over what stands on the ground.
 type coverJSON struct {
 	Name     string    `json:"name"`
@@ -92,6 +175,9 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	s, err := visibility.Along(leg, observer, conditions)
 	if err != nil {
 		return nil, err
+	}
+	if err := covered.Err(); err != nil {
+		return nil, fmt.Errorf("%s: %w", c.name, err)
 	}
 	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: c.warning}, nil
 }

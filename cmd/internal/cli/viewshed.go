@@ -23,6 +23,7 @@ type viewshedOptions struct {
 	places  placeFlags
 	sight   sightFlags
 	output  outputFlags
+	cover   coverFlags
 
 	from        []string
 	radius      float64
@@ -50,7 +51,11 @@ The file's name says what is written:
             band, which (1 for the first, 2 for the second, 4, 8 ...); with
             --fill-voids one more, 1 where the post was filled
   .geojson  polygons of the ground seen
-  .png .pdf .svg   a map of it over shaded relief`,
+  .png .pdf .svg   a map of it over shaded relief
+
+` + coverHelp + `
+A post with cover on it is asked at the cover's top, and the height needed
+counts from there. How many posts change from the bare ground is said.`,
 		Example: `  crowline viewshed 36.2600,-84.2950 --radius 8km -o seen.tif
   crowline viewshed Camp Knob --places trip.gpx --radius 5km -o seen.geojson
   crowline viewshed 36.2600,-84.2950 --sector 90,180 -o seen.png`,
@@ -64,6 +69,7 @@ The file's name says what is written:
 	o.places.add(cmd)
 	o.sight.add(cmd)
 	o.output.add(cmd)
+	o.cover.add(cmd)
 	addRadius(cmd, &o.radius)
 	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
@@ -91,6 +97,7 @@ type viewedJSON struct {
 	VoidPosts      int64           `json:"void_posts"`
 	DependOnVoids  int64           `json:"depend_on_voids_posts"`
 	Filled         *filledViewJSON `json:"filled,omitempty"`
+	Cover          *coverViewJSON  `json:"cover,omitempty"`
 	AreaSeenM2     float64         `json:"area_seen_m2"`
 	Farthest       *farthestJSON   `json:"farthest"`
 	summary        visibility.Summary
@@ -101,18 +108,29 @@ type farthestJSON struct {
 	place
 	DistanceM      float64 `json:"distance_m"`
 	BearingTrueDeg float64 `json:"true_deg"`
+	// CoverM is how high what is seen there stands above that ground.
+	CoverM float64 `json:"cover_m,omitempty"`
+}
+
+// coverText is what stands on the farthest ground, "" for nothing.
+func (f *farthestJSON) coverText(u units) string {
+	if f.CoverM == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", the top of %s of cover", u.height(f.CoverM))
 }
 
 type viewshedAnswer struct {
-	Views         []viewedJSON  `json:"views"`
-	SeenBy        []seenByJSON  `json:"seen_by,omitempty"`
-	RadiusM       *float64      `json:"radius_m"`
-	Sector        *[2]float64   `json:"sector_true_deg"`
-	Assumptions   assumptions   `json:"assumptions"`
-	ElevationData elevationData `json:"elevation_data"`
-	Written       []string      `json:"written"`
-	Warnings      []string      `json:"warnings"`
-	Cautions      []string      `json:"cautions"`
+	Views         []viewedJSON   `json:"views"`
+	SeenBy        []seenByJSON   `json:"seen_by,omitempty"`
+	RadiusM       *float64       `json:"radius_m"`
+	Sector        *[2]float64    `json:"sector_true_deg"`
+	OverCover     *coverUsedJSON `json:"over_cover,omitempty"`
+	Assumptions   assumptions    `json:"assumptions"`
+	ElevationData elevationData  `json:"elevation_data"`
+	Written       []string       `json:"written"`
+	Warnings      []string       `json:"warnings"`
+	Cautions      []string       `json:"cautions"`
 }
 
 type seenByJSON struct {
@@ -183,6 +201,10 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		return err
 	}
 	defer g.Close()
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
 	grid, err := g.reach(ctx, where, o.radius)
 	if err != nil {
 		return err
@@ -200,25 +222,48 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	}
 	a.ElevationData = g.describe(spacing)
 	tif := strings.HasPrefix(strings.ToLower(filepath.Ext(o.file)), ".tif")
+	var layer *dem.CoverLayer
+	if over != nil {
+		defer over.close()
+		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {
+			return err
+		}
+	}
 	var views []*visibility.Viewed
 	for i, p := range from {
 		label := "looking"
 		if len(from) > 1 {
 			label = fmt.Sprintf("looking from %d of %d", i+1, len(from))
 		}
-		v, err := visibility.Viewshed(ctx, grid, visibility.Observer{Place: p.LatLon, EyeAboveGround: o.sight.eye}, visibility.ViewshedOptions{
+		observer := visibility.Observer{Place: p.LatLon, EyeAboveGround: o.sight.eye}
+		options := visibility.ViewshedOptions{
 			Conditions: conditions, Radius: o.radius, Sector: sector,
 			HeightNeeded: tif && !o.visibleOnly && len(from) == 1, Progress: o.streams.progress(label),
-		})
+		}
+		ground := grid
+		if over != nil {
+			if ground, err = layer.Grid(ctx, over.clearing(p.LatLon)); err != nil {
+				return err
+			}
+		}
+		v, err := visibility.Viewshed(ctx, ground, observer, options)
 		if err != nil {
 			return err
 		}
 		views = append(views, v)
 		a.Views = append(a.Views, describeView(p, v))
 		if g.filled() != nil {
-			if a.Views[i].Filled, err = describeFilledView(ctx, grid, v); err != nil {
+			if a.Views[i].Filled, err = describeFilledView(ctx, ground, v); err != nil {
 				return err
 			}
+		}
+		if over != nil {
+			options.HeightNeeded = false
+			bare, err := visibility.Viewshed(ctx, grid, observer, options)
+			if err != nil {
+				return err
+			}
+			a.Views[i].compare(bare, v, layer, ground)
 		}
 	}
 	var combined *visibility.Combined
@@ -266,7 +311,7 @@ func describeView(p namedPlace, v *visibility.Viewed) viewedJSON {
 		AreaSeenM2: *rounded(s.AreaSeen, 0), summary: s,
 	}
 	if f := s.Farthest; f != nil {
-		j.Farthest = &farthestJSON{describePlace(namedPlace{LatLon: f.Place}, f.Elevation), *rounded(f.Distance, 1), *rounded(float64(f.Bearing), 2)}
+		j.Farthest = &farthestJSON{place: describePlace(namedPlace{LatLon: f.Place}, f.Elevation), DistanceM: *rounded(f.Distance, 1), BearingTrueDeg: *rounded(float64(f.Bearing), 2)}
 	}
 	return j
 }
@@ -278,7 +323,7 @@ func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, view
 		if o.ground.fillVoids {
 			filled = grid
 		}
-		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined, filled)
+		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined, filled, a.OverCover)
 	case ".geojson", ".json":
 		return []string{o.file}, writeViewshedGeoJSON(ctx, o.file, grid, views, combined, a)
 	}
@@ -286,22 +331,28 @@ func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, view
 }
 
 // writeViewshedTIFF writes the answer's bands, and a last one of filled posts
-// where filled is the ground that has them.
-func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, filled *dem.Grid) error {
+// where filled is the ground that has them. What the bands are over is in
+// their descriptions.
+func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, filled *dem.Grid, over *coverUsedJSON) error {
+	say, from := func(s string) string { return s }, "the ground"
+	if over != nil {
+		say = func(s string) string { return s + "; " + over.words() }
+		from = "the ground or the top of what stands on it"
+	}
 	if combined != nil {
 		which := make([]float32, len(combined.Which))
 		for i, w := range combined.Which {
 			which[i] = float32(w)
 		}
 		return gdalio.WriteGeoTIFF(ctx, path, &combined.Frame, append([]gdalio.Band{
-			{Name: "seen by", Description: "how many of the places see the post", Bytes: combined.Count},
-			{Name: "which", Description: "sum of 1 for the first place, 2 for the second, 4, 8 and so on", Float32: which},
+			{Name: "seen by", Description: say("how many of the places see the post"), Bytes: combined.Count},
+			{Name: "which", Description: say("sum of 1 for the first place, 2 for the second, 4, 8 and so on"), Float32: which},
 		}, filledBand(filled, combined.Window)...))
 	}
 	v := views[0]
-	bands := []gdalio.Band{{Name: "verdict", Description: "0 not asked, 1 visible, 2 hidden, 3 not known", Bytes: v.Codes()}}
+	bands := []gdalio.Band{{Name: "verdict", Description: say("0 not asked, 1 visible, 2 hidden, 3 not known"), Bytes: v.Codes()}}
 	if v.HeightNeeded != nil {
-		bands = append(bands, gdalio.Band{Name: "height needed", Description: "metres above the ground for a target to be just seen; NaN where not asked or not known", Float32: v.HeightNeeded})
+		bands = append(bands, gdalio.Band{Name: "height needed", Description: say("metres above " + from + " for a target to be just seen; NaN where not asked or not known"), Float32: v.HeightNeeded})
 	}
 	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, append(bands, filledBand(filled, v.Window)...))
 }
@@ -309,13 +360,23 @@ func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Vie
 func writeViewshedGeoJSON(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer) error {
 	collection := geojson.NewFeatureCollection()
 	collection.ExtraMembers = geojson.Properties{"assumptions": a.Assumptions, "elevation_data": a.ElevationData}
+	if a.OverCover != nil {
+		collection.ExtraMembers["over_cover"] = a.OverCover
+	}
+	// every feature that depends on it says what it is over
+	over := func(p geojson.Properties) geojson.Properties {
+		if a.OverCover != nil {
+			p["over_cover"] = a.OverCover.Name
+		}
+		return p
+	}
 	add := func(v *visibility.Viewed, from place, verdict visibility.Verdict) error {
 		outline, err := v.Polygons(ctx, verdict)
 		if err != nil || len(outline) == 0 {
 			return err
 		}
 		f := geojson.NewFeature(outline)
-		f.Properties = geojson.Properties{"verdict": verdict.String(), "from_lat": from.Lat, "from_lon": from.Lon}
+		f.Properties = over(geojson.Properties{"verdict": verdict.String(), "from_lat": from.Lat, "from_lon": from.Lon})
 		if from.Name != "" {
 			f.Properties["from"] = from.Name
 		}
@@ -337,7 +398,7 @@ func writeViewshedGeoJSON(ctx context.Context, path string, grid *dem.Grid, view
 			}
 			if len(outline) > 0 {
 				f := geojson.NewFeature(outline)
-				f.Properties = geojson.Properties{"seen_by": n}
+				f.Properties = over(geojson.Properties{"seen_by": n})
 				collection.Append(f)
 			}
 		}
@@ -370,18 +431,25 @@ func (a viewshedAnswer) write(p *page, u units) {
 		}
 		p.head(title)
 		p.line("from", "%s", v.From.text(u))
+		if a.OverCover != nil {
+			p.line("over", "what stands on the ground: %s", a.OverCover.Name)
+		}
 		asked := v.Visible + v.Hidden + v.Unknown
 		p.line("area", "%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(asked)))
 		if v.Farthest != nil {
-			filled := ""
+			filled := v.Farthest.coverText(u)
 			if v.Filled != nil && v.Filled.Farthest {
-				filled = ", " + filledWords
+				filled += ", " + filledWords
 			}
 			p.line("farthest", "%s away, bearing true %s: %s%s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), v.Farthest.text(u), filled)
 		}
 		v.Filled.write(p)
 		if v.Unknown > 0 {
-			p.line("not known", "%d posts: %d with no elevation, and %d whose line of sight meets such ground or leaves the data", v.Unknown, v.VoidPosts, v.DependOnVoids)
+			p.line("not known", "%d posts: %d with no elevation,%s and %d whose line of sight meets such ground or leaves the data",
+				v.Unknown, v.VoidPosts, v.Cover.unknownText(), v.DependOnVoids)
+		}
+		if v.Cover != nil {
+			p.line("bare ground", "%s", capitalised(v.Cover.text(u)))
 		}
 	}
 	if len(a.SeenBy) > 0 {
@@ -392,6 +460,7 @@ func (a viewshedAnswer) write(p *page, u units) {
 	}
 	p.head("Data")
 	a.ElevationData.write(p, u)
+	a.OverCover.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	for _, w := range a.Warnings {
 		p.line("warning", "%s", w)

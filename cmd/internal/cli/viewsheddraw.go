@@ -37,7 +37,7 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 		v := a.Views[0]
 		m.Summary = []string{v.areaText(u)}
 		if v.Farthest != nil {
-			m.Summary[0] += fmt.Sprintf("; farthest %s away on %s° true, at %s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), u.height(views[0].Summary.Farthest.Elevation))
+			m.Summary[0] += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), u.height(*v.Farthest.ElevationM), v.Farthest.coverText(u))
 			m.Farthest = &views[0].Summary.Farthest.Place
 		}
 		m.Summary[0] += "."
@@ -53,6 +53,21 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 				m.Summary = append(m.Summary, fmt.Sprintf("From place %d: %s.", i+1, text))
 			}
 		}
+	}
+	if a.OverCover != nil {
+		m.Summary = append([]string{capitalised(a.OverCover.words()) + "."}, m.Summary...)
+		for i, v := range a.Views {
+			text := capitalised(v.Cover.text(u)) + "."
+			if len(a.Views) > 1 {
+				text = fmt.Sprintf("From place %d: %s.", i+1, v.Cover.text(u))
+			}
+			m.Summary = append(m.Summary, text)
+		}
+		notes := []string{"Cover: " + a.OverCover.text(u) + ". Tinted where the ground, or the top of what stands on it, is seen; hatched also where the cover is not known."}
+		for _, w := range a.OverCover.Warnings {
+			notes = append(notes, capitalised(w)+".")
+		}
+		m.Notes = append(notes, m.Notes...)
 	}
 	document, err := m.Document(ctx, sheet.A4)
 	if err != nil {

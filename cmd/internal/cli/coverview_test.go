@@ -1,0 +1,330 @@
+package cli
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/dem"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// rasterFile writes heights over a frame.
+func rasterFile(t *testing.T, name string, f *dem.Frame, at func(column, row int) float64) string {
+	t.Helper()
+	heights := make([]float32, f.Columns*f.Rows)
+	for i := range heights {
+		heights[i] = float32(at(i%f.Columns, i/f.Columns))
+	}
+	path := filepath.Join(t.TempDir(), name)
+	void := -9999.0
+	for i, h := range heights {
+		if h != h {
+			heights[i] = float32(void)
+		}
+	}
+	require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, f, []gdalio.Band{{Float32: heights, NoData: &void}}))
+	return path
+}
+
+// plain is a flat plain of posts 10 m apart, 100 m high, and where its posts
+// stand.
+func plain(t *testing.T) (path string, frame *dem.Frame) {
+	t.Helper()
+	crs, err := geodesy.NewCRS("EPSG:32616")
+	require.NoError(t, err)
+	frame = &dem.Frame{Columns: 101, Rows: 81, X0: 735000, Y0: 4012000, DX: 10, DY: -10, CRS: crs}
+	return rasterFile(t, "plain.tif", frame, func(int, int) float64 { return 100 }), frame
+}
+
+// written is a place as the command line takes it, to the last digit.
+func written(t *testing.T, f *dem.Frame, column, row float64) string {
+	t.Helper()
+	p, err := f.Place(column, row)
+	require.NoError(t, err)
+	return fmt.Sprintf("%.12f,%.12f", float64(p.Lat), float64(p.Lon))
+}
+
+// bandOf is one band of a file; gdal_translate parts it from the others.
+func bandOf(t *testing.T, path string, band int) *dem.Grid {
+	t.Helper()
+	one := filepath.Join(t.TempDir(), "band.tif")
+	gdalProgram(t, "gdal_translate", "-q", "-b", fmt.Sprint(band), path, one)
+	r, err := gdalio.Open(one, gdalio.Options{})
+	require.NoError(t, err)
+	defer r.Close()
+	g, err := r.Read(t.Context(), r.Layout().Whole())
+	require.NoError(t, err)
+	return g
+}
+
+// gdalProgram runs one of GDAL's, and skips the test where it is missing.
+func gdalProgram(t *testing.T, name string, arguments ...string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err != nil {
+		t.Skipf("%s is not installed: %v", name, err)
+	}
+	out, err := exec.CommandContext(t.Context(), path, arguments...).Output()
+	require.NoError(t, err)
+	return string(out)
+}
+
+// TestAWallOfTreesAcrossAPlain: all of a plain is seen; behind a wall of trees
+// none of it is, and what must stand there to be seen is found by
+// similar triangles.
+func TestAWallOfTreesAcrossAPlain(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	const wall, tall, eye = 50, 20.0, 1.6
+	trees := rasterFile(t, "wall.tif", f, func(column, row int) float64 {
+		if column == wall {
+			return tall
+		}
+		return 0
+	})
+	out := filepath.Join(t.TempDir(), "seen.tif")
+	ask := func(extra ...string) (a viewshedAnswer) {
+		demoFillJSON(t, &a, append([]string{"viewshed", written(t, f, 10, 40), "--dem", ground, "-o", out, "--json"}, extra...)...)
+		return a
+	}
+	bare := ask()
+	assert.Nil(t, bare.OverCover)
+	assert.EqualValues(t, 101*81, bare.Views[0].Visible)
+
+	a := ask("--cover", trees)
+	require.NotNil(t, a.OverCover)
+	assert.Equal(t, "wall.tif", a.OverCover.Name)
+	assert.EqualValues(t, 81, a.OverCover.Standing)
+	assert.InDelta(t, tall, a.OverCover.HighestM, 0)
+	v := a.Views[0]
+	assert.EqualValues(t, (wall+1)*81, v.Visible)
+	assert.EqualValues(t, 50*81, v.Hidden)
+	assert.Zero(t, v.Unknown)
+	assert.Equal(t, coverViewJSON{
+		BareVisible: 101 * 81, BareAreaSeenM2: bare.Views[0].AreaSeenM2, Asked: 101 * 81, Changed: 50 * 81, Lost: 50 * 81, TopsSeen: 81,
+	}, *v.Cover)
+	verdicts, needed := bandOf(t, out, 1), bandOf(t, out, 2)
+	// m: the Earth's curve lowers the wall and what stands behind it by up to
+	// 0.06 m here, and refraction raises them again by an eighth
+	const curve = 0.08
+	for row := range 81 {
+		for column := range 101 {
+			want := 1.0
+			if column > wall {
+				want = 2
+				// from the eye over the wall's top
+				assert.InDelta(t, eye+(tall-eye)*float64(column-10)/(wall-10), needed.Elevation(column, row), curve)
+			}
+			require.InDelta(t, want, verdicts.Elevation(column, row), 0, "%d %d", column, row)
+		}
+	}
+	assert.Contains(t, gdalProgram(t, "gdalinfo", out), "3 not known; over what stands on the ground: wall.tif")
+
+	// seen from both sides of it: each its own ground
+	both := ask("--cover", trees, written(t, f, 90, 40))
+	require.Len(t, both.SeenBy, 3)
+	assert.EqualValues(t, 81, both.SeenBy[2].Posts, "the wall's top alone is seen from both sides")
+	assert.EqualValues(t, 100*81, both.SeenBy[1].Posts)
+}
+
+// TestAClearingInAWood: in a wood all over, the eye sees the ground of its
+// clearing and the first trees round it, and nothing else.
+func TestAClearingInAWood(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	trees := rasterFile(t, "wood.tif", f, func(column, row int) float64 { return 20 })
+	out := filepath.Join(t.TempDir(), "seen.tif")
+	for _, radius := range []float64{0, 55} {
+		var a viewshedAnswer
+		demoFillJSON(t, &a, "viewshed", written(t, f, 50.5, 40.5), "--dem", ground, "--cover", trees, "--clearing", fmt.Sprint(radius)+"m", "-o", out, "--visible-only", "--json")
+		verdicts := bandOf(t, out, 1)
+		for row := range 81 {
+			for column := range 101 {
+				d := 10 * math.Hypot(float64(column)-50.5, float64(row)-40.5) // m, on the grid: 0.04 % off
+				switch cell := d < 8; {
+				case cell || d < radius-0.1:
+					require.InDelta(t, 1, verdicts.Elevation(column, row), 0, "the clearing, %d %d", column, row)
+				case d > radius+25: // trees stand in front of trees as high
+					require.InDelta(t, 2, verdicts.Elevation(column, row), 0, "%d %d", column, row)
+				}
+			}
+		}
+		assert.Positive(t, a.Views[0].Cover.TopsSeen)
+		assert.EqualValues(t, a.Views[0].Hidden, a.Views[0].Cover.Lost)
+	}
+}
+
+// woods are patches of trees laid over the demo's posts, with a hole where
+// nothing is known: heights by column and row.
+func woods(f *dem.Frame) (at func(column, row int) float64) {
+	r := rand.New(rand.NewPCG(7, 1))
+	heights := make([]float64, f.Columns*f.Rows)
+	for range 400 {
+		c, w, tall := r.IntN(f.Columns), r.IntN(f.Rows), 8+22*r.Float64()
+		for i := range heights {
+			if math.Hypot(float64(i%f.Columns-c), float64(i/f.Columns-w)) < 5 {
+				heights[i] = tall
+			}
+		}
+	}
+	return func(column, row int) float64 {
+		if column > 300 && column < 306 {
+			return math.NaN()
+		}
+		return heights[row*f.Columns+column]
+	}
+}
+
+func demoGrid(t *testing.T) *dem.Grid {
+	t.Helper()
+	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	require.NoError(t, err)
+	defer r.Close()
+	g, err := r.Read(t.Context(), r.Layout().Whole())
+	require.NoError(t, err)
+	return g
+}
+
+// TestViewshedOverCoverIsSightOverCover: at posts of open ground, where
+// neither asks at a treetop, both commands say the same.
+func TestViewshedOverCoverIsSightOverCover(t *testing.T) {
+	t.Parallel()
+	f := demoGrid(t).Frame
+	at := woods(&f)
+	trees := rasterFile(t, "woods.tif", &f, at)
+	out := filepath.Join(t.TempDir(), "seen.tif")
+	from := written(t, &f, 219.3, 297.6) // a tower on a hill
+	var a viewshedAnswer
+	demoFillJSON(t, &a, "viewshed", from, "--eye", "90m", "--cover", trees, "--clearing", "150m", "-o", out, "--visible-only", "--json")
+	seen := bandOf(t, out, 1)
+	require.Equal(t, f.Columns, seen.Columns)
+	r := rand.New(rand.NewPCG(3, 9))
+	counts, changed := map[string]int{}, 0
+	for tries := 0; counts["visible"] < 25 || counts["hidden"] < 25 || counts["unknown"] < 10; tries++ {
+		require.Less(t, tries, 100000, "%v", counts)
+		column, row := r.IntN(f.Columns-1), r.IntN(f.Rows-1)
+		verdict := map[float64]string{1: "visible", 2: "hidden", 3: "unknown"}[seen.Elevation(column, row)]
+		if counts[verdict] >= 25 || !open(at, &f, column, row) {
+			continue // the sight clears 150 m round its target: no tree may be there
+		}
+		counts[verdict]++
+		var s sightAnswer
+		demoFillJSON(t, &s, "sight", from, written(t, &f, float64(column), float64(row)), "--eye", "90m", "--cover", trees, "--clearing", "150m", "--json")
+		require.NotNil(t, s.OverCover)
+		assert.Equal(t, verdict, s.OverCover.Sight.Verdict, "%d %d", column, row)
+		if s.OverCover.Depends {
+			changed++
+		}
+	}
+	assert.Positive(t, changed, "the cover matters to some")
+	assert.Positive(t, a.Views[0].Cover.Gained)
+	assert.Positive(t, a.Views[0].Cover.Lost)
+	assert.Positive(t, a.Views[0].Cover.UnknownCover)
+	assert.Zero(t, a.Views[0].VoidPosts)
+}
+
+// open reports whether no tree stands, and all is known, within 3 posts, over
+// 150 m.
+func open(at func(column, row int) float64, f *dem.Frame, column, row int) bool {
+	for r := max(0, row-3); r <= min(f.Rows-1, row+3); r++ {
+		for c := max(0, column-3); c <= min(f.Columns-1, column+3); c++ {
+			if at(c, r) != 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// TestCoverSaysWhatItIs: text, GeoJSON and map name the cover and what it
+// changes, in lines that fit; cover that looks wrong is doubted; nothing of it
+// without --cover.
+func TestCoverSaysWhatItIs(t *testing.T) {
+	t.Parallel()
+	f := demoGrid(t).Frame
+	trees := rasterFile(t, "woods.tif", &f, woods(&f))
+	folder := t.TempDir()
+	for _, c := range []struct {
+		arguments []string
+		want      []string
+	}{
+		{[]string{"viewshed", legFrom, "--radius", "13km"}, []string{"over what stands on the ground: woods.tif", "over the bare ground", "The cover changes the verdict of", "whose cover is not known", "counted twice"}},
+	} {
+		a := run(t, append(c.arguments, "--cover", trees)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		text := strings.Join(strings.Fields(a.out), " ")
+		for _, want := range c.want {
+			assert.Contains(t, strings.ToLower(text), strings.ToLower(want), "%v", c.arguments)
+		}
+		for _, line := range strings.Split(a.out, "\n") {
+			assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, "%v: %s", c.arguments, line)
+		}
+		a = run(t, c.arguments...)
+		require.Equal(t, exitOK, a.code, a.err)
+		assert.NotContains(t, strings.ToLower(a.out), "cover", "%v", c.arguments)
+	}
+	for _, name := range []string{"seen.svg", "seen.geojson"} {
+		path := filepath.Join(folder, name)
+		a := run(t, "viewshed", legFrom, legTo, "--radius", "6km", "--cover", trees, "-o", path)
+		require.Equal(t, exitOK, a.code, a.err)
+		body, err := os.ReadFile(path)
+		require.NoError(t, err)
+		assert.Contains(t, string(body), "woods.tif")
+	}
+	body, err := os.ReadFile(filepath.Join(folder, "seen.geojson"))
+	require.NoError(t, err)
+	var collection struct {
+		OverCover coverUsedJSON `json:"over_cover"`
+		Features  []struct {
+			Properties map[string]any `json:"properties"`
+		} `json:"features"`
+	}
+	require.NoError(t, json.Unmarshal(body, &collection))
+	assert.Positive(t, collection.OverCover.Standing)
+	require.NotEmpty(t, collection.Features)
+	for _, feature := range collection.Features {
+		assert.Equal(t, "woods.tif", feature.Properties["over_cover"])
+	}
+	// a raster of elevations is no cover
+	var a viewshedAnswer
+	elevations := rasterFile(t, "elevations.tif", &f, func(int, int) float64 { return 400 })
+	demoFillJSON(t, &a, "viewshed", legFrom, "--radius", "3km", "--cover", elevations, "--json")
+	assert.Contains(t, strings.Join(a.OverCover.Warnings, "\n"), "does it hold elevations")
+	nothing := rasterFile(t, "nothing.tif", &f, func(int, int) float64 { return 0 })
+	demoFillJSON(t, &a, "viewshed", legFrom, "--radius", "3km", "--cover", nothing, "--json")
+	assert.Contains(t, strings.Join(a.OverCover.Warnings, "\n"), "nothing standing")
+	assert.Zero(t, a.Views[0].Cover.Changed)
+}
+
+// TestCoverAndFilledGround: both are counted, and what rests on filled posts
+// is found over the cover.
+func TestCoverAndFilledGround(t *testing.T) {
+	t.Parallel()
+	path := holedDemo(t, crestHole, lowHole)
+	f := demoGrid(t).Frame
+	trees := rasterFile(t, "none.tif", &f, func(int, int) float64 { return 0 })
+	var bare, over viewshedAnswer
+	question := []string{"viewshed", filledFrom, "--radius", "5km", "--dem", path, "--fill-voids", "--json"}
+	demoFillJSON(t, &bare, question...)
+	demoFillJSON(t, &over, append(question, "--cover", trees)...)
+	require.NotNil(t, over.Views[0].Filled)
+	assert.Equal(t, bare.Views[0].Filled, over.Views[0].Filled, "nothing stands there: the same answer")
+	assert.Positive(t, over.Views[0].Filled.Posts)
+	trees = rasterFile(t, "trees.tif", &f, func(column, row int) float64 { return float64(10 * (column % 2)) })
+	demoFillJSON(t, &over, append(question, "--cover", trees)...)
+	assert.Equal(t, bare.Views[0].Filled.Posts, over.Views[0].Filled.Posts)
+	assert.NotEqual(t, bare.Views[0].Visible, over.Views[0].Visible)
+}
