@@ -123,6 +123,13 @@ func (j *coverUsedJSON) words() string {
 	return "over what stands on the ground: " + j.Name
 }
 
+// writeOver goes at the head of an answer.
+func (j *coverUsedJSON) writeOver(p *page) {
+	if j != nil {
+		p.line("over", "what stands on the ground: %s", j.Name)
+	}
+}
+
 // text says what was laid on the ground.
 func (j *coverUsedJSON) text(u units) string {
 	all := math.Max(1, float64(j.Standing+j.Bare+j.Unknown))

@@ -1,8 +1,12 @@
 package cli
 
 import (
+	"context"
 	"fmt"
+	"runtime"
+	"slices"
 	"strings"
+	"sync"
 
 	"crowline/dem"
 	"crowline/visibility"
@@ -101,4 +105,59 @@ func (c *coverViewJSON) unknownText() string {
 		return ""
 	}
 	return fmt.Sprintf(" %d whose cover is not known,", c.UnknownCover)
+}
+
+// landmarks looks at marks again over the cover, each in a clearing of its
+// own, and ranks them by that; bare are their sights over the bare ground, in
+// the same order.
+func (c *cover) landmarks(ctx context.Context, layer *dem.CoverLayer, observer visibility.Observer, marks []visibility.Landmark, opts visibility.LandmarkOptions) (over []visibility.Landmark, bare []visibility.Sight, err error) {
+	type both struct {
+		over visibility.Landmark
+		bare visibility.Sight
+	}
+	looked, failed := make([]both, len(marks)), make([]error, len(marks))
+	progress := opts.Progress
+	opts.Progress = nil
+	next, done := make(chan int), make(chan struct{})
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for i := range next {
+				looked[i].bare = marks[i].Sight
+				var posts *dem.Covered
+				posts, failed[i] = layer.Covered(c.clearing(observer.Place), c.clearing(marks[i].Place))
+				if failed[i] == nil {
+					var one []visibility.Landmark
+					one, failed[i] = visibility.Landmarks(ctx, posts, observer, []visibility.Candidate{marks[i].Candidate}, opts)
+					if len(one) == 1 {
+						looked[i].over = one[0]
+					}
+				}
+				done <- struct{}{}
+			}
+		})
+	}
+	go func() {
+		for i := range marks {
+			next <- i
+		}
+		close(next)
+	}()
+	for i := range marks {
+		<-done
+		if progress != nil {
+			progress(int64(i+1), int64(len(marks)))
+		}
+	}
+	workers.Wait()
+	for _, err := range failed {
+		if err != nil {
+			return nil, nil, err
+		}
+	}
+	slices.SortStableFunc(looked, func(a, b both) int { return visibility.Rank(a.over, b.over) })
+	for _, l := range looked {
+		over, bare = append(over, l.over), append(bare, l.bare)
+	}
+	return over, bare, nil
 }

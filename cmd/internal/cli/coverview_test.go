@@ -261,7 +261,9 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 		arguments []string
 		want      []string
 	}{
-		{[]string{"viewshed", legFrom, "--radius", "13km"}, []string{"over what stands on the ground: woods.tif", "over the bare ground", "The cover changes the verdict of", "whose cover is not known", "counted twice"}},
+		{[]string{"viewshed", legFrom, "--radius", "13km"}, []string{"over what stands on the ground: woods.tif", "km² would be seen. The cover changes the verdict of", "whose cover is not known", "counted twice"}},
+		{[]string{"landmarks", legFrom}, []string{"over what stands on the ground: woods.tif", "Hidden by what stands on the ground", "Over the bare ground: visible; it depends", "of 256 marks depends on it"}},
+		{[]string{"landmarks", legFrom, "--bearing", "190"}, []string{"of this line would be seen, not"}},
 	} {
 		a := run(t, append(c.arguments, "--cover", trees)...)
 		require.Equal(t, exitOK, a.code, a.err)
@@ -327,4 +329,50 @@ func TestCoverAndFilledGround(t *testing.T) {
 	demoFillJSON(t, &over, append(question, "--cover", trees)...)
 	assert.Equal(t, bare.Views[0].Filled.Posts, over.Views[0].Filled.Posts)
 	assert.NotEqual(t, bare.Views[0].Visible, over.Views[0].Visible)
+}
+
+// TestLandmarksOverCoverAreSightsOverCover: every mark of landmarks has the
+// verdict that sight gives of it, over the cover and without.
+func TestLandmarksOverCoverAreSightsOverCover(t *testing.T) {
+	t.Parallel()
+	f := demoGrid(t).Frame
+	trees := rasterFile(t, "woods.tif", &f, woods(&f))
+	places := filepath.Join(t.TempDir(), "places.csv")
+	require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nHut,36.2451,-84.2883\nTower,36.2313,-84.3021\n"), 0o600))
+	const clearing = "120m"
+	var a landmarksAnswer
+	demoFillJSON(t, &a, "landmarks", legFrom, "--eye", "40m", "--places", places, "--cover", trees, "--clearing", clearing, "--json")
+	require.NotNil(t, a.DependOnCover)
+	depend, score := 0, math.Inf(1)
+	for i, m := range a.Marks {
+		if m.DependsOnCover {
+			depend++
+		}
+		if m.Sight.Verdict == "visible" && !m.TooSmall {
+			assert.LessOrEqual(t, m.Score, score, "ranked by what is seen over the cover")
+			score = m.Score
+		}
+		if i%4 != 0 && m.At.Name == "" && !m.DependsOnCover {
+			continue
+		}
+		// a summit is a post: its place to the last digit, for a millimetre
+		// behind the crest it is hidden
+		at := fmt.Sprintf("%.7f,%.7f", m.At.Lat, m.At.Lon)
+		if m.At.Name == "" {
+			column, row, err := f.Locate(geodesy.LatLon{Lat: geodesy.Degrees(m.At.Lat), Lon: geodesy.Degrees(m.At.Lon)})
+			require.NoError(t, err)
+			at = written(t, &f, math.Round(column), math.Round(row))
+		}
+		var s sightAnswer
+		demoFillJSON(t, &s, "sight", legFrom, at, "--eye", "40m", "--cover", trees, "--clearing", clearing, "--json")
+		assert.Equal(t, s.OverCover.Sight.Verdict, m.Sight.Verdict, "%+v", m.At)
+		assert.Equal(t, s.OverCover.Depends, m.DependsOnCover)
+		require.NotNil(t, m.OverBare)
+		assert.Equal(t, s.Sight.Verdict, m.OverBare.Verdict)
+		if m.Sight.ExtraHeightM != nil && s.OverCover.Sight.ExtraHeightM != nil {
+			assert.InDelta(t, *s.OverCover.Sight.ExtraHeightM, *m.Sight.ExtraHeightM, 0.05) // m: places written to 1e-7 degrees
+		}
+	}
+	assert.Equal(t, depend, *a.DependOnCover)
+	assert.Positive(t, depend)
 }

@@ -52,6 +52,7 @@ type landmarksOptions struct {
 	output  outputFlags
 	date    dateFlag
 	bearing bearingFlags
+	cover   coverFlags
 
 	from         string
 	directed     bool
@@ -82,7 +83,11 @@ A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
 skyline (1) or against ground (1/2, more the farther behind); distinct
 (h/(h + 1/4°), h its height as an angle); and kept in view, where a leg is
 asked. Each mark says why it stands where it does. Marks smaller than an
-arc-minute come after all others: the eye does not tell them.`,
+arc-minute come after all others: the eye does not tell them.
+
+` + coverHelp + `
+A mark, named place or summit, stands on bare ground in such a clearing of its
+own. Marks whose verdict is another over the bare ground are said.`,
 		Example: `  crowline landmarks 36.2600,-84.2950 --radius 15km
   crowline landmarks Camp --places trip.gpx --bearing 138 --magnetic
   crowline landmarks Camp --places trip.gpx --for-fix`,
@@ -98,6 +103,7 @@ arc-minute come after all others: the eye does not tell them.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, degrees")
 	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, degrees")
 	addRadius(cmd, &o.radius)
@@ -125,6 +131,8 @@ type markJSON struct {
 	DistanceM         float64       `json:"distance_m"`
 	Sight             sightJSON     `json:"sight"`
 	OverCover         *coverJSON    `json:"over_cover,omitempty"`
+	OverBare          *sightJSON    `json:"over_bare_ground,omitempty"` // where Sight is over cover
+	DependsOnCover    bool          `json:"depends_on_cover,omitempty"`
 	OwnSlope          bool          `json:"hidden_by_own_slope"`
 	Backdrop          string        `json:"behind,omitempty"`
 	BehindM           *float64      `json:"ground_behind_at_m"`
@@ -170,7 +178,10 @@ type landmarksAnswer struct {
 	From          place            `json:"from"`
 	BearingDeg    *float64         `json:"bearing_true_deg"`
 	Ground        *groundSeenJSON  `json:"ground_along"`
+	GroundBare    *groundSeenJSON  `json:"bare_ground_along,omitempty"`
 	Marks         []markJSON       `json:"marks"`
+	DependOnCover *int             `json:"marks_depending_on_cover,omitempty"`
+	OverCover     *coverUsedJSON   `json:"over_cover,omitempty"`
 	ForFix        *fixMarksJSON    `json:"for_fix,omitempty"`
 	Declination   *declinationJSON `json:"declination"`
 	Assumptions   assumptions      `json:"assumptions"`
@@ -220,9 +231,21 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		return err
 	}
 	defer g.Close()
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
 	grid, err := g.reach(ctx, []geodesy.LatLon{from.LatLon}, o.radius)
 	if err != nil {
 		return err
+	}
+	var layer *dem.CoverLayer
+	var used *coverUsedJSON
+	if over != nil {
+		defer over.close()
+		if layer, used, err = over.lay(ctx, grid); err != nil {
+			return err
+		}
 	}
 	start, err := dem.ElevationAt(grid, from.LatLon)
 	if err != nil {
@@ -248,7 +271,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	}
 	a := landmarksAnswer{
 		From: describePlace(from, start), Marks: []markJSON{}, Declination: describeDeclination(field, fieldError, day),
-		Assumptions: o.sight.describe(), ElevationData: g.describe(spacing), Cautions: cautions,
+		OverCover: used, Assumptions: o.sight.describe(), ElevationData: g.describe(spacing), Cautions: cautions,
 	}
 	if o.directed {
 		b, err := o.bearing.trueBearing(field, fieldError)
@@ -260,18 +283,46 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		if a.Ground, err = groundAlong(ctx, grid, observer, conditions, b, o.radius); err != nil {
 			return err
 		}
+		if over != nil {
+			a.GroundBare = a.Ground
+			covered, err := layer.Covered(over.clearing(from.LatLon))
+			if err != nil {
+				return err
+			}
+			if a.Ground, err = groundAlong(ctx, covered, observer, conditions, b, o.radius); err != nil {
+				return err
+			}
+		}
 	}
 	marks, err := visibility.Landmarks(ctx, grid, observer, list, opts)
 	if err != nil {
 		return err
 	}
+	var bare []visibility.Sight
+	if over != nil {
+		if marks, bare, err = over.landmarks(ctx, layer, observer, marks, opts); err != nil {
+			return err
+		}
+		a.DependOnCover = new(int)
+	}
 	for i := range marks {
-		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json {
+		m := describeMark(i+1, &marks[i], field, fieldError, o.directed, u)
+		var posts dem.Posts = grid
+		if over != nil {
+			was := describeSight(bare[i], nil)
+			m.OverBare, m.DependsOnCover = &was, bare[i].Verdict != marks[i].Sight.Verdict
+			if m.DependsOnCover {
+				*a.DependOnCover++
+			}
+			if posts, err = layer.Covered(over.clearing(from.LatLon), over.clearing(marks[i].Place)); err != nil {
+				return err
+			}
+		}
+		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json && !m.DependsOnCover {
 			continue
 		}
-		m := describeMark(i+1, &marks[i], field, fieldError, o.directed, u)
 		if grid.Filled != nil {
-			if err := m.filledMark(ctx, grid, from.LatLon, &marks[i], observer, conditions); err != nil {
+			if err := m.filledMark(ctx, posts, from.LatLon, &marks[i], observer, conditions); err != nil {
 				return err
 			}
 		}
@@ -286,7 +337,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		return writeJSON(o.streams.Out, a)
 	}
 	p := &page{w: o.streams.Out}
-	a.write(p, u, o.most, len(marks))
+	a.write(p, u, o, len(marks))
 	return p.err
 }
 
@@ -363,32 +414,75 @@ func (g *groundSeenJSON) write(p *page, u units) {
 	g.Filled.write(p, u)
 }
 
-func (a landmarksAnswer) write(p *page, u units, most, all int) {
+// brief is how far the bare ground differs from what over has, which is the
+// same line over cover.
+func (g *groundSeenJSON) brief(u units, over *groundSeenJSON) string {
+	length := func(j *groundSeenJSON) (sum float64) {
+		for _, s := range j.Stretches {
+			if s.Verdict == visibility.Visible.String() {
+				sum += s.ToM - s.FromM
+			}
+		}
+		return sum
+	}
+	text := fmt.Sprintf("%s of this line would be seen, not %s", u.distance(length(g)), u.distance(length(over)))
+	if g.Skyline != nil && (over.Skyline == nil || math.Abs(*g.SkylineM-*over.SkylineM) > 1) {
+		text += fmt.Sprintf(", and the skyline would be %s away", u.distance(*g.SkylineM))
+	}
+	return text
+}
+
+func (a landmarksAnswer) write(p *page, u units, o *landmarksOptions, all int) {
 	p.head("From")
 	p.line("place", "%s", a.From.text(u))
+	a.OverCover.writeOver(p)
 	if a.Declination != nil {
 		p.line("magnetic", "bearings on %s, declination %s ± %.1f", a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
 	}
 	if a.Ground != nil {
 		p.head(fmt.Sprintf("Along true %s°", bearing(*a.BearingDeg)))
 		a.Ground.write(p, u)
+		if a.GroundBare != nil {
+			p.line("bare ground", "%s", a.GroundBare.brief(u, a.Ground))
+		}
 	}
 	p.head("Marks, best first")
-	if len(a.Marks) == 0 {
+	// marks that the cover hides come after those that answer the question
+	var listed, lost []markJSON
+	for _, m := range a.Marks {
+		if m.DependsOnCover && m.Sight.Verdict == visibility.Hidden.String() && !o.hidden {
+			lost = append(lost, m)
+		} else {
+			listed = append(listed, m)
+		}
+	}
+	if len(listed) == 0 {
 		p.note("None is visible, of %d looked at.", all)
 	}
-	for i, m := range a.Marks {
-		if i == most {
-			p.note("and %d more (--most, or --json for all)", len(a.Marks)-most)
-			break
+	write := func(marks []markJSON) {
+		for i, m := range marks {
+			if i == o.most {
+				p.note("and %d more (--most, or --json for all)", len(marks)-i)
+				break
+			}
+			m.write(p, u)
 		}
-		m.write(p, u)
+	}
+	write(listed)
+	if len(lost) > 0 {
+		p.head("Hidden by what stands on the ground, and visible over the bare ground")
+		write(lost)
+	}
+	if n := a.DependOnCover; n != nil {
+		p.head("What the cover changes")
+		p.note("The verdict of %d of %d marks depends on it.", *n, all)
 	}
 	if a.ForFix != nil {
 		a.ForFix.write(p, u)
 	}
 	p.head("Data")
 	a.ElevationData.write(p, u)
+	a.OverCover.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	writeCautions(p)
 }
@@ -417,6 +511,9 @@ func (m markJSON) write(p *page, u units) {
 	}
 	if m.OverCover != nil {
 		sure += fmt.Sprintf(" With what stands on the ground: %s.", m.OverCover.Sight.Verdict)
+	}
+	if m.DependsOnCover {
+		sure += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", m.OverBare.Verdict)
 	}
 	if text := m.filledText(); text != "" {
 		sure += " FILLED: " + text

@@ -431,9 +431,7 @@ func (a viewshedAnswer) write(p *page, u units) {
 		}
 		p.head(title)
 		p.line("from", "%s", v.From.text(u))
-		if a.OverCover != nil {
-			p.line("over", "what stands on the ground: %s", a.OverCover.Name)
-		}
+		a.OverCover.writeOver(p)
 		asked := v.Visible + v.Hidden + v.Unknown
 		p.line("area", "%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(asked)))
 		if v.Farthest != nil {
@@ -449,7 +447,7 @@ func (a viewshedAnswer) write(p *page, u units) {
 				v.Unknown, v.VoidPosts, v.Cover.unknownText(), v.DependOnVoids)
 		}
 		if v.Cover != nil {
-			p.line("bare ground", "%s", capitalised(v.Cover.text(u)))
+			p.line("bare ground", "%s", strings.TrimPrefix(v.Cover.text(u), "over the bare ground "))
 		}
 	}
 	if len(a.SeenBy) > 0 {
