@@ -19,7 +19,6 @@ import (
 // Real files that tests read, with their sources in testdata/README.md.
 const (
 	olinda     = "../../testdata/olinda_dem_utm25s.tif"
-	luxembourg = "../../testdata/luxembourg_elev.tif"
 	cumberland = "../demo/cumberland.tif"
 )
 
@@ -66,7 +65,7 @@ type rawRaster struct {
 	extra         string // XML inside the dataset
 }
 
-func (r rawRaster) write(t *testing.T) string {
+func (r rawRaster) write(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "raw.bin"), r.bytes, 0o600))
@@ -101,6 +100,33 @@ func float32s(values ...float32) []byte {
 		b = append(b, byte(u), byte(u>>8), byte(u>>16), byte(u>>24))
 	}
 	return b
+}
+
+// province is the demo ground, every third post of it, inside a crooked
+// border and void outside, as data cut along a boundary is: Int16, longitude
+// and latitude.
+func province(t testing.TB) string {
+	t.Helper()
+	const columns, rows, void = 95, 90, -32768
+	g := openCumberland(t)
+	var heights []int16
+	for r := range rows {
+		for c := range columns {
+			x, y := float64(c)-46, float64(r)-44
+			border := 38 + 4*math.Sin(3*math.Atan2(y, x)) + 2*math.Sin(11*math.Atan2(y, x))
+			h := int16(void)
+			if math.Hypot(x, y) < border {
+				h = int16(g.Elevation(60+3*c, 40+3*r))
+			}
+			heights = append(heights, h)
+		}
+	}
+	return rawRaster{
+		columns: columns, rows: rows, dataType: "Int16", bytes: int16s(heights...),
+		geotransform: fmt.Sprintf("%.12f,%.12f,0,%.12f,0,%.12f", g.X0+60*g.DX-1.5*g.DX, 3*g.DX, g.Y0+40*g.DY-1.5*g.DY, 3*g.DY),
+		crs:          "EPSG:4326",
+		bandExtra:    fmt.Sprintf("<NoDataValue>%d</NoDataValue>", void),
+	}.write(t)
 }
 
 const (

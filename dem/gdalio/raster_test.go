@@ -29,7 +29,7 @@ func TestHeightsEqualGDALs(t *testing.T) {
 		dataType      string
 	}{
 		{"olinda", func(t *testing.T) string { return olinda }, Options{}, 1, 0, "Float32"},
-		{"luxembourg", func(t *testing.T) string { return luxembourg }, Options{}, 1, 0, "Int16"},
+		{"with a border", func(t *testing.T) string { return province(t) }, Options{}, 1, 0, "Int16"},
 		{"cumberland", func(t *testing.T) string { return cumberland }, Options{}, 1, 0, "Int16"},
 		{"UInt16", func(t *testing.T) string { return translate(t, cumberland, "-ot", "UInt16", "-a_nodata", "none") }, Options{}, 1, 0, "UInt16"},
 		{"Int32", func(t *testing.T) string { return translate(t, cumberland, "-ot", "Int32") }, Options{}, 1, 0, "Int32"},
@@ -112,7 +112,7 @@ func TestPiecesCoverEachPostOnce(t *testing.T) {
 // TestFrameEqualsGDALInfo: the corners of the outer cells, from the frame.
 func TestFrameEqualsGDALInfo(t *testing.T) {
 	t.Parallel()
-	for _, path := range []string{olinda, luxembourg, cumberland} {
+	for _, path := range []string{olinda, province(t), cumberland} {
 		var said struct {
 			Size              [2]int
 			GeoTransform      [6]float64
@@ -345,14 +345,13 @@ func TestMaskBandIsVoid(t *testing.T) {
 // no void declared.
 func TestGroundNoSourceReachesIsVoid(t *testing.T) {
 	t.Parallel()
-	source, err := filepath.Abs(luxembourg)
-	require.NoError(t, err)
+	source := province(t)
 	path := writeFile(t, "wide.vrt", `<VRTDataset rasterXSize="300" rasterYSize="90"><SRS>EPSG:4326</SRS>
 <GeoTransform>5.741666666666666,0.008333333333333,0,50.191666666666663,0,-0.008333333333333</GeoTransform>
 <VRTRasterBand dataType="Int16" band="1"><SimpleSource><SourceFilename relativeToVRT="0">`+source+`</SourceFilename>
 <SourceBand>1</SourceBand><SrcRect xOff="30" yOff="30" xSize="20" ySize="20"/><DstRect xOff="30" yOff="30" xSize="20" ySize="20"/></SimpleSource></VRTRasterBand></VRTDataset>`)
 	_, g := openAll(t, path, Options{})
-	_, whole := openAll(t, luxembourg, Options{})
+	_, whole := openAll(t, source, Options{})
 	for row := range g.Rows {
 		for column := range g.Columns {
 			inside := column >= 30 && column < 50 && row >= 30 && row < 50
@@ -369,7 +368,7 @@ func TestGroundNoSourceReachesIsVoid(t *testing.T) {
 
 func TestStatisticsEqualTheGrid(t *testing.T) {
 	t.Parallel()
-	for _, path := range []string{olinda, luxembourg, cumberland} {
+	for _, path := range []string{olinda, province(t), cumberland} {
 		r, g := openAll(t, path, Options{})
 		var calls, last, total int64
 		s, err := r.Statistics(t.Context(), StatisticsOptions{Progress: func(d, n int64) {
