@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"math"
 	"runtime"
 	"slices"
 	"strings"
@@ -160,4 +161,54 @@ func (c *cover) landmarks(ctx context.Context, layer *dem.CoverLayer, observer v
 		over, bare = append(over, l.over), append(bare, l.bare)
 	}
 	return over, bare, nil
+}
+
+// coverSkylineJSON is what cover changes of a skyline, against that of the
+// bare ground.
+type coverSkylineJSON struct {
+	// Bearings a step apart, and those of them on which the skyline stands
+	// higher by at least raised, or is no longer known to the end.
+	Of          int     `json:"of_bearings"`
+	StepDeg     float64 `json:"step_deg"`
+	Raised      int     `json:"raised_bearings"`
+	NotKnown    int     `json:"no_longer_known_bearings"`
+	MostDeg     float64 `json:"most_raised_deg"`
+	MostTrueDeg float64 `json:"most_raised_true_deg"`
+}
+
+// raised is by how much a skyline must rise to be said to, degrees: what the
+// text's figures show.
+const raised = 0.1
+
+func compareSkylines(bare, over *visibility.Horizon, step float64) *coverSkylineJSON {
+	j := &coverSkylineJSON{Of: len(over.Points), StepDeg: step}
+	for i, p := range over.Points {
+		was := bare.Points[i]
+		if was.Verdict == visibility.Visible && p.Verdict != visibility.Visible {
+			j.NotKnown++
+		}
+		d := float64(p.Angle - was.Angle)
+		if math.IsNaN(d) {
+			continue
+		}
+		if d >= raised {
+			j.Raised++
+		}
+		if r := *rounded(d, 2); r > j.MostDeg {
+			j.MostDeg, j.MostTrueDeg = r, *rounded(float64(p.Bearing), 2)
+		}
+	}
+	return j
+}
+
+// text is what the cover changes.
+func (j *coverSkylineJSON) text() string {
+	text := "the cover raises its skyline nowhere by a tenth of a degree"
+	if j.Raised > 0 {
+		text = fmt.Sprintf("the cover raises its skyline by a tenth of a degree or more on %d of %d bearings, most by %.1f° on true %s°", j.Raised, j.Of, j.MostDeg, bearing(j.MostTrueDeg))
+	}
+	if j.NotKnown > 0 {
+		text += fmt.Sprintf("; on %d it is no longer known", j.NotKnown)
+	}
+	return text
 }

@@ -263,6 +263,7 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 	}{
 		{[]string{"viewshed", legFrom, "--radius", "13km"}, []string{"over what stands on the ground: woods.tif", "km² would be seen. The cover changes the verdict of", "whose cover is not known", "counted twice"}},
 		{[]string{"landmarks", legFrom}, []string{"over what stands on the ground: woods.tif", "Hidden by what stands on the ground", "Over the bare ground: visible; it depends", "of 256 marks depends on it"}},
+		{[]string{"skyline", legFrom}, []string{"over what stands on the ground: woods.tif", "the cover raises its skyline by a tenth of a degree or more on", "cover woods.tif, up to"}},
 		{[]string{"landmarks", legFrom, "--bearing", "190"}, []string{"of this line would be seen, not"}},
 	} {
 		a := run(t, append(c.arguments, "--cover", trees)...)
@@ -375,4 +376,51 @@ func TestLandmarksOverCoverAreSightsOverCover(t *testing.T) {
 	}
 	assert.Equal(t, depend, *a.DependOnCover)
 	assert.Positive(t, depend)
+}
+
+// TestASkylineOfTrees: a wall of trees makes the skyline where it stands, as
+// high as its top is over the eye.
+func TestASkylineOfTrees(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	const wall, tall, eye = 50, 20.0, 1.6
+	trees := rasterFile(t, "wall.tif", f, func(column, row int) float64 {
+		if column == wall {
+			return tall
+		}
+		return 0
+	})
+	folder := t.TempDir()
+	var a skylineAnswer
+	demoFillJSON(t, &a, "skyline", written(t, f, 10, 40), "--dem", ground, "--cover", trees, "-o", filepath.Join(folder, "sky.csv"), "--json")
+	require.NotNil(t, a.Cover)
+	require.Len(t, a.Horizon, 360)
+	// degrees: the grid is turned by 1.6 degrees of true north, and the Earth
+	// curves
+	const turned, tolerance = 1.6, 0.02
+	top := geodesy.Atan2(tall-eye, 10*(wall-10))
+	assert.InDelta(t, float64(top), *a.Highest.AngleDeg, tolerance)
+	assert.InDelta(t, 90, a.Highest.TrueDeg, turned+1)
+	assert.InDelta(t, float64(top), a.Cover.MostDeg, 0.3, "over the plain's edge, a little below level")
+	assert.InDelta(t, 900, a.Cover.Raised, 20, "a right angle, a tenth of a degree apart")
+	assert.Zero(t, a.Cover.NotKnown)
+	for _, h := range a.Horizon {
+		require.NotNil(t, h.BareAngleDeg)
+		assert.Less(t, *h.BareAngleDeg, 0.0, "%v", h.TrueDeg)
+		switch off := math.Abs(h.TrueDeg - 90); {
+		case off < 45-turned-1:
+			assert.Greater(t, *h.AngleDeg, 1.8, "%v", h.TrueDeg)
+		case off > 45+turned+1:
+			assert.InDelta(t, *h.BareAngleDeg, *h.AngleDeg, 0, "%v", h.TrueDeg)
+		}
+	}
+	body, err := os.ReadFile(filepath.Join(folder, "sky.csv"))
+	require.NoError(t, err)
+	assert.Contains(t, string(body), "bare_ground_angle_deg,over_cover\n")
+	assert.Contains(t, string(body), ",wall.tif\n")
+	out := filepath.Join(folder, "sky.svg")
+	require.Equal(t, exitOK, run(t, "skyline", written(t, f, 10, 40), "--dem", ground, "--cover", trees, "-o", out).code)
+	body, err = os.ReadFile(out)
+	require.NoError(t, err)
+	assert.Contains(t, string(body), "wall.tif")
 }

@@ -27,6 +27,7 @@ type skylineOptions struct {
 	sight   sightFlags
 	output  outputFlags
 	date    dateFlag
+	cover   coverFlags
 
 	from   string
 	radius float64
@@ -50,7 +51,11 @@ break the line are listed, named where a --places file names them.
 The file's name says what is written:
   .svg .png .pdf   a strip 750 mm long, 2 mm to the degree, or with --rows
                    the same in rows on an A4 page
-  .csv .json       the horizon as figures, a line every --step`,
+  .csv .json       the horizon as figures, a line every --step
+
+` + coverHelp + `
+A summit stands on the skyline with what is on it, a named place on bare
+ground. Where the cover raises the skyline over the bare ground's is said.`,
 		Example: `  crowline skyline 36.19833,-84.23083 -o skyline.svg
   crowline skyline Camp --places trip.gpx --radius 10km --rows 4 -o skyline.pdf
   crowline skyline 36.2600,-84.2950 --step 0.5 -o skyline.csv`,
@@ -65,6 +70,7 @@ The file's name says what is written:
 	o.sight.addEye(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
@@ -94,6 +100,8 @@ type horizonJSON struct {
 	Known bool `json:"known"`
 	// Filled: the ground stands on posts that were void and have been filled.
 	Filled bool `json:"filled,omitempty"`
+	// BareAngleDeg is the angle of the bare ground, given with cover only.
+	BareAngleDeg *float64 `json:"bare_ground_angle_deg,omitempty"`
 }
 
 type skylinePeakJSON struct {
@@ -123,6 +131,8 @@ type skylineAnswer struct {
 	Highest       *horizonJSON       `json:"highest"`
 	Lowest        *horizonJSON       `json:"lowest"`
 	Filled        *filledSkylineJSON `json:"filled,omitempty"`
+	Cover         *coverSkylineJSON  `json:"cover,omitempty"`
+	OverCover     *coverUsedJSON     `json:"over_cover,omitempty"`
 	Peaks         []skylinePeakJSON  `json:"peaks"`
 	Horizon       []horizonJSON      `json:"horizon"`
 	Assumptions   skylineAssumptions `json:"assumptions"`
@@ -132,6 +142,7 @@ type skylineAnswer struct {
 	Cautions      []string           `json:"cautions"`
 
 	found *visibility.Horizon // every drawnStep or finer
+	bare  *visibility.Horizon // of the bare ground, with cover only
 	field magnetic.Field
 	every []visibility.HorizonPoint // every text row
 }
@@ -196,9 +207,25 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 		return err
 	}
 	defer g.Close()
-	grid, err := g.reach(ctx, []geodesy.LatLon{from.LatLon}, o.radius)
+	over, err := o.cover.open(ctx, g)
 	if err != nil {
 		return err
+	}
+	bare, err := g.reach(ctx, []geodesy.LatLon{from.LatLon}, o.radius)
+	if err != nil {
+		return err
+	}
+	grid := bare
+	var used *coverUsedJSON
+	if over != nil {
+		defer over.close()
+		var layer *dem.CoverLayer
+		if layer, used, err = over.lay(ctx, bare); err != nil {
+			return err
+		}
+		if grid, err = layer.Grid(ctx, over.clearing(from.LatLon)); err != nil {
+			return err
+		}
 	}
 	spacing, err := gridSpacing(grid)
 	if err != nil {
@@ -206,9 +233,11 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	}
 	// the bearings asked for are among finer ones
 	share := int(math.Ceil(o.step/drawnStep - 1e-9))
-	found, err := visibility.Skyline(ctx, grid, visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}, visibility.SkylineOptions{
+	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
+	options := visibility.SkylineOptions{
 		Refraction: o.sight.refraction, Radius: o.radius, Step: geodesy.Degrees(o.step / float64(share)), Progress: o.streams.progress("looking round"),
-	})
+	}
+	found, err := visibility.Skyline(ctx, grid, observer, options)
 	if err != nil {
 		return err
 	}
@@ -227,6 +256,13 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	if o.radius > 0 {
 		a.RadiusM = number(o.radius)
 	}
+	if over != nil {
+		a.OverCover = used
+		if a.bare, err = visibility.Skyline(ctx, bare, observer, options); err != nil {
+			return err
+		}
+		a.Cover = compareSkylines(a.bare, found, *rounded(o.step/float64(share), 6))
+	}
 	a.sample(share)
 	if g.filled() != nil {
 		a.Filled = &filledSkylineJSON{Of: len(found.Points), StepDeg: *rounded(o.step/float64(share), 6)}
@@ -239,7 +275,7 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	if a.Highest == nil {
 		return fmt.Errorf("there is no known ground round %s to make a skyline", from.label())
 	}
-	peaks, err := o.peaks(ctx, g, grid, spacing, found)
+	peaks, err := o.peaks(ctx, g, bare, grid, spacing, found)
 	if err != nil {
 		return err
 	}
@@ -274,7 +310,11 @@ func (a *skylineAnswer) sample(share int) {
 	highest, lowest := -1, -1
 	for i, p := range points {
 		if i%share == 0 {
-			a.Horizon = append(a.Horizon, a.horizon(p))
+			h := a.horizon(p)
+			if a.bare != nil {
+				h.BareAngleDeg = rounded(float64(a.bare.Points[i].Angle), 3)
+			}
+			a.Horizon = append(a.Horizon, h)
 		}
 		if math.IsNaN(float64(p.Angle)) {
 			continue
@@ -353,10 +393,16 @@ func (a *skylineAnswer) csv() ([]byte, error) {
 	if a.Filled != nil {
 		rows[0] = append(rows[0], "filled")
 	}
+	if a.OverCover != nil {
+		rows[0] = append(rows[0], "bare_ground_angle_deg", "over_cover")
+	}
 	for _, h := range a.Horizon {
 		row := []string{text(&h.TrueDeg), text(h.MagneticDeg), text(h.AngleDeg), text(h.DistanceM), text(h.ElevationM), strconv.FormatBool(h.Known)}
 		if a.Filled != nil {
 			row = append(row, strconv.FormatBool(h.Filled))
+		}
+		if a.OverCover != nil {
+			row = append(row, text(h.BareAngleDeg), a.OverCover.Name)
 		}
 		rows = append(rows, row)
 	}
@@ -367,10 +413,14 @@ func (a *skylineAnswer) csv() ([]byte, error) {
 func (a *skylineAnswer) write(p *page, u units) {
 	p.head("Skyline")
 	p.line("from", "%s", a.From.text(u))
+	a.OverCover.writeOver(p)
 	p.line("highest", "%s", a.Highest.text(u))
 	p.line("lowest", "%s", a.Lowest.text(u))
 	if text := a.Filled.text(); text != "" {
 		p.line("FILLED", "%s", text)
+	}
+	if a.Cover != nil {
+		p.line("bare ground", "%s", a.Cover.text())
 	}
 	p.head("Every 15 degrees")
 	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
@@ -391,6 +441,7 @@ func (a *skylineAnswer) write(p *page, u units) {
 	}
 	p.head("Data")
 	a.ElevationData.write(p, u)
+	a.OverCover.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
 	p.line("", "%s", a.reachText(u))
 	if d := a.Declination; d != nil {

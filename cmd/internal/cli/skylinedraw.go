@@ -25,9 +25,11 @@ type skylinePeak struct {
 const sameSummit = 150.0
 
 // peaks are the tops on the skyline: the user's named places first, then
-// summits by prominence. A named place beside a summit names it.
-func (o *skylineOptions) peaks(ctx context.Context, g *ground, grid *dem.Grid, spacing float64, horizon *visibility.Horizon) ([]skylinePeak, error) {
-	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: g.prominence()})
+// summits by prominence. A named place beside a summit names it. Summits are
+// found on the bare ground and stand as high as the covered ground, which is
+// the same where there is no cover; named places stand on the bare.
+func (o *skylineOptions) peaks(ctx context.Context, g *ground, bare, covered *dem.Grid, spacing float64, horizon *visibility.Horizon) ([]skylinePeak, error) {
+	summits, err := landform.Summits(ctx, bare, landform.SummitOptions{MinProminence: g.prominence()})
 	if err != nil {
 		return nil, err
 	}
@@ -62,12 +64,18 @@ func (o *skylineOptions) peaks(ctx context.Context, g *ground, grid *dem.Grid, s
 			names[at] = p.Name
 			continue
 		}
-		if elevation, err := dem.ElevationAt(grid, p.LatLon); err == nil && p.Name != "" {
+		if elevation, err := dem.ElevationAt(bare, p.LatLon); err == nil && p.Name != "" {
 			add(p.Name, p.LatLon, elevation, math.NaN(), false)
 		}
 	}
 	for i, s := range summits {
-		add(names[i], s.Place, s.Elevation, s.Prominence, s.AtLeast)
+		elevation := s.Elevation
+		if covered != bare {
+			if elevation, err = dem.ElevationAt(covered, s.Place); err != nil {
+				continue // what stands there is not known
+			}
+		}
+		add(names[i], s.Place, elevation, s.Prominence, s.AtLeast)
 	}
 	return append(named, unnamed...), nil
 }
@@ -83,6 +91,13 @@ func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u
 	}
 	if text := a.Filled.text(); text != "" {
 		d.Summary = append(d.Summary, capitalised(text)+".")
+	}
+	if a.OverCover != nil {
+		d.Summary = append(d.Summary, capitalised(a.OverCover.words())+"; "+a.Cover.text()+".")
+		d.Notes = append(d.Notes, "Cover: "+a.OverCover.text(u)+".")
+		for _, w := range a.OverCover.Warnings {
+			d.Notes = append(d.Notes, "Warning: "+w+".")
+		}
 	}
 	for _, p := range peaks {
 		d.Peaks = append(d.Peaks, sheet.SkylinePeak{Name: p.name, Bearing: p.Bearing, Angle: p.Angle, Distance: p.Distance, Elevation: p.Elevation})

@@ -65,7 +65,7 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 		}
 		notes := []string{"Cover: " + a.OverCover.text(u) + ". Tinted where the ground, or the top of what stands on it, is seen; hatched also where the cover is not known."}
 		for _, w := range a.OverCover.Warnings {
-			notes = append(notes, capitalised(w)+".")
+			notes = append(notes, "Warning: "+w+".")
 		}
 		m.Notes = append(notes, m.Notes...)
 	}
