@@ -7,17 +7,22 @@ import (
 	"math"
 )
 
-// blockSize is the side of a block, posts: the commonest tile in files made
-// for reading by the window.
-const blockSize = 256
+// BlockColumns and BlockRows are the size of a block, posts: as wide as the
+// commonest tile in files made for reading by the window, and low, because
+// the rows of a tile are stored one after the other: from one that is not
+// compressed, and lies on a web server, no more than these need be fetched.
+const (
+	BlockColumns = 256
+	BlockRows    = 64
+)
 
-const blockBytes = 4 * blockSize * blockSize
+const blockBytes = 4 * BlockColumns * BlockRows
 
-// DefaultBlockMemory is what Blocks holds unless told otherwise: 64 MiB, 256
-// blocks, a path of 65 000 posts.
+// DefaultBlockMemory is what Blocks holds unless told otherwise: 64 MiB, 1024
+// blocks, a path of 65 000 posts at the least.
 const DefaultBlockMemory = 64 << 20
 
-// Blocks is the posts of a source, read in square blocks as they are asked
+// Blocks is the posts of a source, read in blocks as they are asked
 // for, so that the cost of a question is that of the ground it looks at. The
 // blocks used last are kept. From one goroutine at a time.
 //
@@ -47,7 +52,7 @@ type block struct {
 var _ Posts = (*Blocks)(nil)
 
 // NewBlocks reads source through blocks of at most maxBytes together (at
-// least one block, 256 KiB); 0 means DefaultBlockMemory. It does not take
+// least one block, 64 KiB); 0 means DefaultBlockMemory. It does not take
 // over the source's Close.
 func NewBlocks(ctx context.Context, source Source, maxBytes int64) *Blocks {
 	if maxBytes == 0 {
@@ -74,14 +79,14 @@ func (b *Blocks) Elevation(column, row int) float64 {
 	if uint(column) >= uint(b.frame.Columns) || uint(row) >= uint(b.frame.Rows) || b.err != nil {
 		return math.NaN()
 	}
-	c, r := column/blockSize, row/blockSize
+	c, r := column/BlockColumns, row/BlockRows
 	if c != b.lastC || r != b.lastR {
 		if !b.use(c, r) {
 			return math.NaN()
 		}
 	}
 	g := b.last.grid
-	return float64(g.Elevations[(row-r*blockSize)*g.Columns+column-c*blockSize])
+	return float64(g.Elevations[(row-r*BlockRows)*g.Columns+column-c*BlockColumns])
 }
 
 // IsFilled reports whether a post was void and has been filled; false
@@ -90,13 +95,13 @@ func (b *Blocks) IsFilled(column, row int) bool {
 	if uint(column) >= uint(b.frame.Columns) || uint(row) >= uint(b.frame.Rows) || b.err != nil {
 		return false
 	}
-	c, r := column/blockSize, row/blockSize
+	c, r := column/BlockColumns, row/BlockRows
 	if c != b.lastC || r != b.lastR {
 		if !b.use(c, r) {
 			return false
 		}
 	}
-	return b.last.grid.IsFilled(column-c*blockSize, row-r*blockSize)
+	return b.last.grid.IsFilled(column-c*BlockColumns, row-r*BlockRows)
 }
 
 // use makes a block the last one, reading it if it is not kept.
@@ -104,7 +109,7 @@ func (b *Blocks) use(c, r int) bool {
 	key := [2]int{c, r}
 	element := b.kept[key]
 	if element == nil {
-		w := Window{Column: c * blockSize, Row: r * blockSize, Columns: blockSize, Rows: blockSize}
+		w := Window{Column: c * BlockColumns, Row: r * BlockRows, Columns: BlockColumns, Rows: BlockRows}
 		w = w.Intersect(b.frame.Whole())
 		g, err := b.source.Read(b.ctx, w)
 		if err == nil && len(g.Elevations) != w.Columns*w.Rows {

@@ -70,15 +70,15 @@ func TestBlocksEqualTheGridEverywhere(t *testing.T) {
 	}
 	assert.Zero(t, differing)
 	require.NoError(t, b.Err())
-	assert.Equal(t, 9, b.Reads(), "each of 3 x 3 blocks read once")
-	assert.Equal(t, 9, source.reads)
+	assert.Equal(t, 3*9, b.Reads(), "each of 3 x 9 blocks read once")
+	assert.Equal(t, 3*9, source.reads)
 }
 
 func TestBlocksKeepTheirBound(t *testing.T) {
 	t.Parallel()
-	g := numbered(256*6, 256)
+	g := numbered(BlockColumns*6, BlockRows)
 	b := NewBlocks(t.Context(), &memorySource{grid: g}, 2*blockBytes)
-	at := func(block int) { assert.Equal(t, g.Elevation(block*256+5, 5), b.Elevation(block*256+5, 5)) }
+	at := func(block int) { assert.Equal(t, g.Elevation(block*BlockColumns+5, 5), b.Elevation(block*BlockColumns+5, 5)) }
 	for i := range 6 {
 		at(i)
 		assert.LessOrEqual(t, len(b.kept), 2)

@@ -72,6 +72,9 @@ func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon,
 	}
 	w.Column += int(least[0])
 	w.Row += int(least[1])
+	if places != nil {
+		w = w.alignedTo(BlockColumns, BlockRows).Intersect(Window{Column: int(least[0]), Row: int(least[1]), Columns: whole.Columns, Rows: whole.Rows})
+	}
 	j.lattice, j.frame = w, b.frame.Sub(w)
 	for _, f := range families {
 		s := Share{SpacingMetres: f.spacing}
@@ -83,6 +86,15 @@ func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon,
 		j.shares = append(j.shares, s)
 	}
 	return j, nil
+}
+
+// alignedTo is the window begun further west and north, at a multiple of so
+// many posts: then the blocks of a path do not cut across the blocks of a
+// tile that begins at the lattice's corner, each of which costs reading.
+func (w Window) alignedTo(columns, rows int) Window {
+	before := func(i, n int) int { return ((i % n) + n) % n }
+	c, r := before(w.Column, columns), before(w.Row, rows)
+	return Window{Column: w.Column - c, Row: w.Row - r, Columns: w.Columns + c, Rows: w.Rows + r}
 }
 
 // border is columns and rows round a frame.

@@ -17,14 +17,10 @@ import (
 	"crowline/dem"
 )
 
-// cacheSide is the side of a cached block, posts, and the side of the blocks
-// dem.Blocks asks for.
-const cacheSide = 256
-
 // defaultCacheBytes is what all cached blocks together may take on disk.
 const defaultCacheBytes = 512 << 20
 
-// blockCache keeps blocks of remote files in a folder, so that a question
+// blockCache keeps blocks of remote files, those dem.Blocks asks for, in a folder, so that a question
 // put again fetches nothing but the file's header. A block ends in its own
 // checksum; one that does not match is fetched again.
 type blockCache struct {
@@ -46,7 +42,7 @@ func newBlockCache(root, identity string, limit int64) *blockCache {
 const blockEnding = ".block"
 
 func (c *blockCache) path(w dem.Window) string {
-	return filepath.Join(c.folder, fmt.Sprintf("%d_%d%s", w.Column/cacheSide, w.Row/cacheSide, blockEnding))
+	return filepath.Join(c.folder, fmt.Sprintf("%d_%d%s", w.Column/dem.BlockColumns, w.Row/dem.BlockRows, blockEnding))
 }
 
 // load is a block, or nil when it is not here, whole.
@@ -130,12 +126,13 @@ func (r *Remote) readCached(ctx context.Context, w dem.Window) (*dem.Grid, error
 		return r.raster.Read(ctx, w) // to say what is wrong with it
 	}
 	g := &dem.Grid{Frame: r.raster.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
-	for row := w.Row / cacheSide; row*cacheSide < w.Row+w.Rows; row++ {
-		for column := w.Column / cacheSide; column*cacheSide < w.Column+w.Columns; column++ {
+	const columns, rows = dem.BlockColumns, dem.BlockRows
+	for row := w.Row / rows; row*rows < w.Row+w.Rows; row++ {
+		for column := w.Column / columns; column*columns < w.Column+w.Columns; column++ {
 			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
-			block := dem.Window{Column: column * cacheSide, Row: row * cacheSide, Columns: cacheSide, Rows: cacheSide}.Intersect(whole)
+			block := dem.Window{Column: column * columns, Row: row * rows, Columns: columns, Rows: rows}.Intersect(whole)
 			values := r.cache.load(block)
 			if values == nil {
 				read, err := r.raster.Read(ctx, block)

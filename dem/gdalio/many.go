@@ -147,9 +147,10 @@ func (m *many) cover(e dem.Extent) {
 
 // addFile adds one file, or address, opened now to learn where it lies.
 func (m *many) addFile(ctx context.Context, path string, order int) error {
+	again := false
 	open := func(ctx context.Context) (dem.Source, error) {
 		if isURL(path) {
-			r, err := OpenURL(ctx, path, m.opts.Options, m.opts.Remote)
+			r, err := openURL(ctx, path, m.opts.Options, m.opts.Remote, again)
 			if err != nil {
 				return nil, err
 			}
@@ -165,6 +166,7 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 	if err != nil {
 		return err
 	}
+	again = true
 	defer r.Close()
 	t := dem.Tile{Name: path, Frame: *r.Layout(), Info: r.Info(), Order: order, Open: open}
 	e, err := dem.TileExtent(&t.Frame)

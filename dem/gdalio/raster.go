@@ -2,6 +2,7 @@ package gdalio
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"math"
@@ -34,7 +35,9 @@ type Raster struct {
 	header header
 	unit   heightUnit
 	name   string
-	memory string // the memory file to free at Close
+	memory string           // the memory file to free at Close
+	remote string           // GDAL's path of it on a web server, "" on this machine
+	order  binary.ByteOrder // of a remote file's values
 
 	mutex     sync.Mutex
 	handle    *handle // nil once closed
@@ -401,13 +404,13 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 	switch r.header.dataType {
 	case typeInt32, typeUInt32, typeFloat64: // float32 would round before the void is compared
 		wide := sized(&b.wide, n)
-		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, wide, w.Columns, mask); err == nil {
+		if err = readBand(r, w, wide, w.Columns, mask); err == nil {
 			for i, v := range wide {
 				values[i] = r.metres(v)
 			}
 		}
 	default:
-		if err = read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, w.Columns, mask); err == nil {
+		if err = readBand(r, w, values, w.Columns, mask); err == nil {
 			r.convert(values)
 		}
 	}
@@ -423,6 +426,14 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 		r.maskUnfilled(w, values, w)
 	}
 	return values, nil
+}
+
+// readBand reads stored values. The caller holds the mutex.
+func readBand[T float32 | float64](r *Raster, w dem.Window, values []T, stride int, mask []byte) error {
+	if r.remote != "" {
+		return readRemote(r, w, values, stride, mask)
+	}
+	return read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, stride, mask)
 }
 
 func (r *Raster) unreadable(w dem.Window, err error) error {
@@ -449,7 +460,7 @@ func (r *Raster) readInto(piece, whole dem.Window, elevations []float32) error {
 		return fmt.Errorf("%s: already closed", r.name)
 	}
 	at := (piece.Row-whole.Row)*whole.Columns + piece.Column - whole.Column
-	if err := read(r.handle, piece.Column, piece.Row, piece.Columns, piece.Rows, elevations[at:], whole.Columns, nil); err != nil {
+	if err := readBand(r, piece, elevations[at:], whole.Columns, nil); err != nil {
 		return r.unreadable(piece, err)
 	}
 	for row := range piece.Rows {

@@ -112,6 +112,12 @@ var _ dem.Source = (*Remote)(nil)
 // GeoTIFF costs a few tens of kilobytes to open; other formats may be read
 // through from end to end.
 func OpenURL(ctx context.Context, address string, opts Options, limits RemoteOptions) (*Remote, error) {
+	return openURL(ctx, address, opts, limits, false)
+}
+
+// openURL is OpenURL. again is for a file opened a moment ago: its header is
+// not asked for once more.
+func openURL(ctx context.Context, address string, opts Options, limits RemoteOptions, again bool) (*Remote, error) {
 	u, err := url.Parse(address)
 	if err != nil || u.Host == "" || !isURL(address) {
 		return nil, fmt.Errorf("%s is not an http or https address", address)
@@ -119,16 +125,19 @@ func OpenURL(ctx context.Context, address string, opts Options, limits RemoteOpt
 	path := "/vsicurl/" + address
 	return abandonable(ctx, address, func() (*Remote, error) {
 		defer limits.apply()()
-		forget(path)
+		if !again {
+			forget(path)
+		}
 		r, err := open(path, u.Redacted(), opts)
 		if err != nil {
 			return nil, remoteError(u, err, openReason(path))
 		}
+		r.fromServer(path)
 		r.info.Name = strings.Split(r.info.Name, "?")[0]
 		remote := &Remote{raster: r, opts: limits, warnings: len(r.Info().Warnings)}
 		if limits.CacheFolder != "" {
 			if size, modified := statRemote(path); size >= 0 {
-				identity := fmt.Sprintln(address, size, modified, opts, r.header.columns, r.header.rows, r.header.geotransform, r.header.typeName, r.header.scale, r.header.offset)
+				identity := fmt.Sprintln(dem.BlockColumns, dem.BlockRows, address, size, modified, opts, r.header.columns, r.header.rows, r.header.geotransform, r.header.typeName, r.header.scale, r.header.offset)
 				remote.cache = newBlockCache(limits.CacheFolder, identity, limits.CacheBytes)
 			}
 		}
