@@ -78,7 +78,9 @@ func TestBlocksKeepTheirBound(t *testing.T) {
 	t.Parallel()
 	g := numbered(BlockColumns*6, BlockRows)
 	b := NewBlocks(t.Context(), &memorySource{grid: g}, 2*blockBytes)
-	at := func(block int) { assert.Equal(t, g.Elevation(block*BlockColumns+5, 5), b.Elevation(block*BlockColumns+5, 5)) }
+	at := func(block int) {
+		assert.Equal(t, g.Elevation(block*BlockColumns+5, 5), b.Elevation(block*BlockColumns+5, 5))
+	}
 	for i := range 6 {
 		at(i)
 		assert.LessOrEqual(t, len(b.kept), 2)

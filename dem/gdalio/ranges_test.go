@@ -136,3 +136,34 @@ func utm17(t *testing.T) *geodesy.CRS {
 	require.NoError(t, err)
 	return crs
 }
+
+// TestHeaderIsAskedForOnce when a mosaic opens a file to learn where it
+// lies, and again to read it; and blocks of a path lie along the file's own.
+func TestHeaderIsAskedForOnce(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	whole := openCumberland(t)
+	cut(t, whole, filepath.Join(folder, "tile.tif"), whole.Whole())
+	s := serve(t, folder, nil)
+	m, err := OpenMany(t.Context(), []string{s.URL + "/tile.tif"}, ManyOptions{Remote: quick})
+	require.NoError(t, err)
+	defer m.Close()
+	opened, _ := s.counts()
+	assert.Equal(t, 2, opened, "its size, and its header")
+	place, err := whole.Place(280, 200) // in the second column of blocks
+	require.NoError(t, err)
+	j, err := m.For(t.Context(), []geodesy.LatLon{place}, 500)
+	require.NoError(t, err)
+	corner, err := j.Layout().Place(0, 0)
+	require.NoError(t, err)
+	column, row, err := whole.Locate(corner)
+	require.NoError(t, err)
+	assert.Zero(t, math.Mod(math.Round(column), dem.BlockColumns))
+	assert.Zero(t, math.Mod(math.Round(row), dem.BlockRows))
+	after, _ := s.counts()
+	assert.Equal(t, opened, after, "nothing is read yet")
+	_, err = j.Read(t.Context(), dem.Window{Columns: 10, Rows: 10})
+	require.NoError(t, err)
+	after, _ = s.counts()
+	assert.Equal(t, opened+1, after)
+}
