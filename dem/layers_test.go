@@ -17,7 +17,8 @@ var allowed = map[string][]string{
 	"crowline/dem":              {"crowline/dem/geodesy"},
 	"crowline/dem/demo":         {},
 	"crowline/dem/fetch":        {"crowline/dem", "crowline/dem/geodesy"},
-	"crowline/dem/gdalio":       {"crowline/dem", "crowline/dem/geodesy"},
+	"crowline/dem/outfile":      {},
+	"crowline/dem/gdalio":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/outfile"},
 	"crowline/dem/landform":     {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/profile":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/profile/magnetic": {"crowline/dem/geodesy"},
@@ -25,7 +26,7 @@ var allowed = map[string][]string{
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile", "crowline/profile/magnetic"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/contour/sheet": {"crowline/contour", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
-		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy"},
+		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/outfile"},
 	"crowline/contour/drill": {"crowline/contour", "crowline/contour/sheet", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
 		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy"},
 }

@@ -4,9 +4,10 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"strings"
+
+	"crowline/dem/outfile"
 )
 
 // Formats lists the file name endings that Save knows.
@@ -56,37 +57,13 @@ func (d *Document) Save(path string, dpi float64) (written []string, err error) 
 	if err != nil {
 		return nil, err
 	}
-	for _, f := range files {
-		if err := replaceFile(f.path, f.body.Bytes()); err != nil {
-			return written, err
-		}
+	whole := make([]outfile.File, len(files))
+	for i, f := range files {
+		whole[i] = outfile.File{Path: f.path, Body: f.body.Bytes()}
 		written = append(written, f.path)
 	}
+	if err := outfile.Write(whole...); err != nil {
+		return nil, err
+	}
 	return written, nil
-}
-
-func replaceFile(path string, body []byte) (err error) {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return fmt.Errorf("sheet: %w", err)
-	}
-	defer func() {
-		if err != nil {
-			_ = os.Remove(f.Name()) // the first error is the one to report
-		}
-	}()
-	_, err = f.Write(body)
-	if err == nil {
-		err = f.Chmod(0o644)
-	}
-	if closeErr := f.Close(); err == nil {
-		err = closeErr
-	}
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return fmt.Errorf("sheet: %w", err)
-	}
-	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/outfile"
 )
 
 // Vector formats that WriteFeatures makes, by GDAL's driver names.
@@ -105,7 +106,7 @@ type Layer struct {
 // hundred features.
 func WriteFeatures(ctx context.Context, path, driver string, layers ...Layer) error {
 	if err := checkLayers(driver, layers); err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, err)
+		return outfile.Error(path, err)
 	}
 	return writeBeside(path, func(temporary string) error {
 		return fenced(func() error { return writeFeatures(ctx, temporary, driver, layers) })

@@ -9,6 +9,7 @@ import (
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/outfile"
 )
 
 // Band is one layer of values to write, row by row, as many as the frame has
@@ -35,7 +36,7 @@ const writeRows = 256
 // on any error nothing is left. ctx is looked at every 256 rows.
 func WriteGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) error {
 	if err := checkBands(f, bands); err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, err)
+		return outfile.Error(path, err)
 	}
 	return writeBeside(path, func(temporary string) error {
 		return fenced(func() error { return writeGeoTIFF(ctx, temporary, f, bands) })

@@ -18,6 +18,7 @@ import (
 	"github.com/lukeroth/gdal"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/outfile"
 )
 
 // LineString is one line for WriteLines.
@@ -66,7 +67,7 @@ func WriteLines(ctx context.Context, path, driver string, l LineLayer, produce f
 		l.CRS = geodesy.WGS84
 	}
 	if err := checkLayers(driver, []Layer{{CRS: l.CRS}}); err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, err)
+		return outfile.Error(path, err)
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)

@@ -1,0 +1,101 @@
+package outfile
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"syscall"
+)
+
+// File is a file to write: its place and what is to stand in it.
+type File struct {
+	Path string
+	Body []byte
+}
+
+// Write writes files, all of them or none. The error is one line that names
+// the file and says what to do.
+func Write(files ...File) (err error) {
+	temporary := make([]string, 0, len(files))
+	defer func() {
+		for _, name := range temporary {
+			os.Remove(name) // what was renamed is no longer there
+		}
+	}()
+	for _, f := range files {
+		if info, err := os.Stat(f.Path); err == nil && info.IsDir() {
+			return fmt.Errorf("cannot write %s: it is a folder; name a file in it", f.Path)
+		}
+		name, err := write(f)
+		if name != "" {
+			temporary = append(temporary, name)
+		}
+		if err != nil {
+			return Error(f.Path, err)
+		}
+	}
+	for i, f := range files {
+		if err := os.Rename(temporary[i], f.Path); err != nil {
+			return Error(f.Path, err)
+		}
+	}
+	return nil
+}
+
+// write writes a file beside its place; name is what it left there.
+func write(f File) (name string, err error) {
+	t, err := os.CreateTemp(filepath.Dir(f.Path), "."+filepath.Base(f.Path)+".*")
+	if err != nil {
+		return "", err
+	}
+	_, err = t.Write(f.Body)
+	if err == nil {
+		err = t.Chmod(0o644)
+	}
+	if err == nil {
+		// some disks say only now that they are full
+		err = t.Sync()
+	}
+	return t.Name(), errors.Join(err, t.Close())
+}
+
+// Error is why a file could not be written, in plain words: it wraps err.
+func Error(path string, err error) error {
+	return &failure{path, err}
+}
+
+type failure struct {
+	path string
+	err  error
+}
+
+func (f *failure) Unwrap() error { return f.err }
+
+func (f *failure) Error() string {
+	return fmt.Sprintf("cannot write %s: %s", f.path, reason(f.err, filepath.Dir(f.path)))
+}
+
+func reason(err error, folder string) string {
+	var path *fs.PathError
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		return "the disk is full"
+	case errors.Is(err, syscall.EDQUOT):
+		return "your share of the disk is full"
+	case errors.Is(err, syscall.EFBIG):
+		return "it would be larger than a file may be there"
+	case errors.Is(err, syscall.EROFS):
+		return "the disk of the folder " + folder + " is read-only"
+	case errors.Is(err, fs.ErrPermission):
+		return "no permission to write in the folder " + folder
+	case errors.Is(err, fs.ErrNotExist):
+		return "there is no folder " + folder
+	case errors.Is(err, syscall.ENOTDIR):
+		return folder + " is not a folder"
+	case errors.As(err, &path): // without the name of what is beside it
+		return path.Err.Error()
+	}
+	return err.Error()
+}
