@@ -35,7 +35,33 @@ type cover struct {
 	name    string
 	radius  float64
 	warning string
+	highest float64 // looked up so far, metres
 	close   func() error
+}
+
+// AboveGround is the cover's, and keeps the highest it has given. From one
+// goroutine at a time.
+func (c *cover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
+	above, err := c.Cover.AboveGround(places)
+	for _, h := range above {
+		if h > c.highest { // never true of what is not known
+			c.highest = h
+		}
+	}
+	return above, err
+}
+
+// warnings are what is doubtful about the cover as far as it has been looked
+// up.
+func (c *cover) warnings() []string {
+	out := []string{}
+	if c.warning != "" {
+		out = append(out, c.warning)
+	}
+	if c.highest > tallest {
+		out = append(out, fmt.Sprintf("%s stands up to %.0f m above the ground: does it hold elevations, or another unit, and not heights above the ground in metres?", c.name, c.highest))
+	}
+	return out
 }
 
 // open reads the cover; nil when none was given.
@@ -101,15 +127,9 @@ func (c *cover) lay(ctx context.Context, grid *dem.Grid) (*dem.CoverLayer, *cove
 	}
 	j := &coverUsedJSON{
 		Name: c.name, ClearingM: c.radius, HighestM: *rounded(layer.Highest, 1),
-		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: []string{},
+		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: c.warnings(),
 	}
-	if c.warning != "" {
-		j.Warnings = append(j.Warnings, c.warning)
-	}
-	switch {
-	case layer.Highest > tallest:
-		j.Warnings = append(j.Warnings, fmt.Sprintf("%s stands up to %.0f m above the ground: does it hold elevations, or another unit, and not heights above the ground in metres?", c.name, layer.Highest))
-	case layer.Standing == 0:
+	if layer.Standing == 0 {
 		j.Warnings = append(j.Warnings, fmt.Sprintf("%s has nothing standing on the ground looked at", c.name))
 	}
 	return layer, j, nil
@@ -154,6 +174,29 @@ func (j *coverUsedJSON) write(p *page, u units) {
 	}
 }
 
+// coverAlongJSON is the cover that a line is laid over.
+type coverAlongJSON struct {
+	Name      string   `json:"name"`
+	ClearingM float64  `json:"clearing_m"`
+	Warnings  []string `json:"warnings"`
+}
+
+// along lays a line on a bearing over the cover, and says what is seen of it.
+func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius float64) (*groundSeenJSON, *coverAlongJSON, error) {
+	covered, err := dem.NewCovered(posts, c, c.clearing(observer.Place))
+	if err != nil {
+		return nil, nil, err
+	}
+	ground, err := groundAlong(ctx, covered, observer, conditions, b, radius)
+	if err == nil {
+		err = covered.Err()
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
+	}
+	return ground, &coverAlongJSON{c.name, c.radius, c.warnings()}, nil
+}
+
 // coverHelp is what commands say whose answers are over the cover.
 const coverHelp = `With --cover sight lines pass over what stands on the ground, and all answers
 are so. The eye stands on bare ground in a clearing as wide as --clearing says,
@@ -186,21 +229,30 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	if err := covered.Err(); err != nil {
 		return nil, fmt.Errorf("%s: %w", c.name, err)
 	}
-	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: c.warning}, nil
+	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: strings.Join(c.warnings(), "; ")}, nil
 }
 
-// write says what the cover changes.
-func (j *coverJSON) write(p *page, u units, bare visibility.Verdict) {
+// sentence says what the cover changes of a verdict over the bare ground.
+func (j *coverJSON) sentence(bare string, u units) string {
 	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", j.Name, j.Sight.Verdict)
-	if j.Depends {
-		text += fmt.Sprintf(", not %s: this sight depends on it", bare)
-	} else {
-		text += " too"
+	if !j.Depends {
+		return text + " too"
 	}
-	if j.Sight.BlockedAtM != nil && j.Depends {
+	text += fmt.Sprintf(", not %s: this sight depends on it", bare)
+	if j.Sight.BlockedAtM != nil {
 		text += fmt.Sprintf("; the line is stopped %s away", u.distance(*j.Sight.BlockedAtM))
 	}
+	return text
+}
+
+// write is the cover's part of a sight.
+func (j *coverJSON) write(p *page, u units, bare visibility.Verdict) {
+	text := j.sentence(bare.String(), u)
 	p.line("over cover", "%s", text)
+	j.writeWarning(p)
+}
+
+func (j *coverJSON) writeWarning(p *page) {
 	if j.Warning != "" {
 		p.line("warning", "%s", j.Warning)
 	}

@@ -279,6 +279,7 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 		require.Equal(t, exitOK, a.code, a.err)
 		assert.NotContains(t, strings.ToLower(a.out), "cover", "%v", c.arguments)
 	}
+	assert.Equal(t, exitUsage, run(t, "sheet", legFrom, "--cover", trees, "-o", filepath.Join(folder, "sheet.svg")).code, "nothing on it would be over the cover")
 	for _, name := range []string{"seen.svg", "seen.geojson"} {
 		path := filepath.Join(folder, name)
 		a := run(t, "viewshed", legFrom, legTo, "--radius", "6km", "--cover", trees, "-o", path)
@@ -423,4 +424,78 @@ func TestASkylineOfTrees(t *testing.T) {
 	body, err = os.ReadFile(out)
 	require.NoError(t, err)
 	assert.Contains(t, string(body), "wall.tif")
+}
+
+// TestOtherAnswersOverCover: a bearing, a fix, a route and a sheet over a wall
+// of trees.
+func TestOtherAnswersOverCover(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	const wall, tall, eye = 50, 20.0, 1.6
+	trees := rasterFile(t, "wall.tif", f, func(column, row int) float64 {
+		if column == wall {
+			return tall
+		}
+		return 0
+	})
+	from, beyond, before := written(t, f, 10, 40), written(t, f, 90, 40), written(t, f, 30, 60)
+	over := []string{"--dem", ground, "--cover", trees, "--json"}
+
+	var look lookAnswer
+	demoFillJSON(t, &look, append([]string{"sight", from, "--bearing", "91", "--radius", "700m"}, over...)...)
+	require.NotNil(t, look.OverCover)
+	require.NotNil(t, look.Ground.SkylineM)
+	assert.InDelta(t, 10*(wall-10), *look.Ground.SkylineM, 1) // m: the bearing is 1.6 degrees off the grid's
+	assert.InDelta(t, 100+tall, *look.Ground.SkylineElevation, 0.1)
+	seen := func(j *groundSeenJSON) (sum float64) {
+		for _, s := range j.Stretches {
+			if s.Verdict == "visible" {
+				sum += s.ToM - s.FromM
+			}
+		}
+		return sum
+	}
+	assert.InDelta(t, 700, seen(look.GroundBare), 1)
+	assert.InDelta(t, 10*(wall-10), seen(look.Ground), 1)
+
+	var marks landmarksAnswer
+	demoFillJSON(t, &marks, append([]string{"landmarks", from, "--bearing", "91", "--radius", "700m"}, over...)...)
+	assert.Equal(t, look.Ground, marks.Ground)
+	assert.Equal(t, look.GroundBare, marks.GroundBare)
+
+	var fixed fixAnswer
+	demoFillJSON(t, &fixed, append([]string{"fix", "--intersect", "--bearing", from + "=91.6", "--bearing", written(t, f, 10, 70) + "=72"}, over...)...)
+	column, _, err := f.Locate(geodesy.LatLon{Lat: geodesy.Degrees(fixed.Place.Lat), Lon: geodesy.Degrees(fixed.Place.Lon)})
+	require.NoError(t, err)
+	require.Greater(t, column, wall+10.0, "behind the wall")
+	for _, b := range fixed.Bearings {
+		require.NotNil(t, b.OverCover)
+		assert.Equal(t, "visible", b.Sight)
+		assert.Equal(t, "hidden", b.OverCover.Sight.Verdict)
+		assert.True(t, b.OverCover.Depends)
+	}
+
+	trip := filepath.Join(t.TempDir(), "trip.csv")
+	require.NoError(t, os.WriteFile(trip, []byte("name,lat,lon\nA,"+from+"\nB,"+beyond+"\nC,"+before+"\n"), 0o600))
+	var route routeAnswer
+	demoFillJSON(t, &route, append([]string{"route", trip}, over...)...)
+	require.Len(t, route.Legs, 2)
+	for _, l := range route.Legs {
+		require.NotNil(t, l.OverCover)
+		assert.True(t, l.OverCover.Depends)
+	}
+	text := run(t, "route", trip, "--dem", ground, "--cover", trees)
+	require.Equal(t, exitOK, text.code, text.err)
+	assert.Contains(t, strings.Join(strings.Fields(text.out), " "), "Sight of the end: with what stands on the ground (wall.tif) it is hidden, not visible")
+
+	g := demoGrid(t)
+	wood := rasterFile(t, "woods.tif", &g.Frame, woods(&g.Frame))
+	out := filepath.Join(t.TempDir(), "sheet.svg")
+	var page sheetAnswer
+	demoFillJSON(t, &page, "sheet", legFrom, "--hidden", "--cover", wood, "-o", out, "--json")
+	assert.Equal(t, "woods.tif", page.OverCover)
+	body, err := os.ReadFile(out)
+	require.NoError(t, err)
+	assert.Contains(t, string(body), "(woods.tif)")
+	assert.Contains(t, string(body), "counted twice")
 }

@@ -26,6 +26,7 @@ type fixOptions struct {
 	sight   sightFlags
 	output  outputFlags
 	date    dateFlag
+	cover   coverFlags
 
 	bearings       []string
 	intersect      bool
@@ -58,7 +59,11 @@ by, and what is doubtful: lines that cross flatly, a bearing that does not
 agree, a mark that the ground hides.
 
 An altimeter reading or a known line (a stream, a ridge, a path) that you stand
-on counts as evidence; with one of them a single bearing is enough.`,
+on counts as evidence; with one of them a single bearing is enough.
+
+With --cover it is also told of each mark whether it is seen over what stands
+on the ground, eye and mark each on bare ground in a clearing as wide as
+--clearing says and never less than its cell. The place does not depend on it.`,
 		Example: `  crowline fix --bearing 36.27083,-84.29750=349 --bearing 36.26500,-84.30333=307
   crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m
   crowline fix --intersect --places trip.gpx --bearing Camp=80 --bearing Ford=12
@@ -71,6 +76,7 @@ on counts as evidence; with one of them a single bearing is enough.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	cmd.Flags().StringArrayVar(&o.bearings, "bearing", nil, "a bearing in degrees and the known place it belongs to, as `MARK=DEG`; repeat")
 	cmd.Flags().BoolVar(&o.intersect, "intersect", false, "the bearings were taken at the known places, to the point to be found")
 	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
@@ -135,6 +141,9 @@ type fixBearingJSON struct {
 	HiddenByM    *float64 `json:"hidden_by_m"`
 	// SightFilled: the sight rests on filled ground.
 	SightFilled bool `json:"rests_on_filled,omitempty"`
+	// OverCover is the sight over what stands on the ground, where it was
+	// given and Sight is known.
+	OverCover *coverJSON `json:"over_cover,omitempty"`
 }
 
 type fixAltimeterJSON struct {
@@ -272,6 +281,13 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 		return err
 	}
 	defer g.Close()
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
+	if over != nil {
+		defer over.close()
+	}
 	posts := g.posts(ctx)
 	options.Posts, options.VerticalError = posts, g.verticalError
 	options.Sight = &fix.Sight{EyeAboveGround: o.sight.eye, Conditions: conditions}
@@ -307,6 +323,11 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 		}
 		d := g.describe(spacing)
 		a.ElevationData, a.SightsChecked = &d, true
+		if over != nil {
+			if err := o.lookOver(ctx, over, posts, f, given, conditions, a); err != nil {
+				return err
+			}
+		}
 	}
 	if o.output.json {
 		return writeJSON(o.streams.Out, a)
@@ -314,6 +335,26 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	p := &page{w: o.streams.Out}
 	a.write(p, u, o.intersect)
 	return p.err
+}
+
+// lookOver looks at each mark from the fix, or the other way round, over the
+// cover.
+func (o *fixOptions) lookOver(ctx context.Context, over *cover, posts dem.Posts, f *fix.Fix, given []fixBearing, conditions visibility.Conditions, a *fixAnswer) error {
+	for i, r := range f.Bearings {
+		if r.Sight != visibility.Visible && r.Sight != visibility.Hidden {
+			continue
+		}
+		from, to := f.Place, given[i].mark.LatLon
+		if o.intersect {
+			from, to = to, from
+		}
+		seen, err := over.look(ctx, posts, to, visibility.Observer{Place: from, EyeAboveGround: o.sight.eye}, conditions, r.Sight)
+		if err != nil {
+			return err
+		}
+		a.Bearings[i].OverCover = seen
+	}
+	return nil
 }
 
 // bearingsFor turns what was written into observations. The declination's

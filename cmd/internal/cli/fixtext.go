@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"crowline/visibility"
@@ -67,6 +68,12 @@ func (a *fixAnswer) write(p *page, u units, intersect bool) {
 	p.head("Data")
 	if a.ElevationData != nil {
 		a.ElevationData.write(p, u)
+		for _, b := range slices.Backward(a.Bearings) {
+			if b.OverCover != nil { // the last knows most of the cover
+				b.OverCover.writeWarning(p)
+				break
+			}
+		}
 		p.line("assumed", "%s", a.Assumptions.text(u))
 	} else {
 		p.line("source", "none for this place: the demo data does not reach it. Give yours with --dem for its elevation and a check that the marks can be seen.")
@@ -107,6 +114,9 @@ func (b fixBearingJSON) write(p *page, u units) {
 		p.line("", "HIDDEN by the data: it would have to stand %s higher", u.height(*b.HiddenByM))
 	case visibility.Unknown.String():
 		p.line("", "whether it is in sight is not known")
+	}
+	if b.OverCover != nil {
+		p.line("", "%s", b.OverCover.sentence(b.Sight, u))
 	}
 }
 

@@ -30,6 +30,7 @@ type routeOptions struct {
 	sight   sightFlags
 	output  outputFlags
 	date    dateFlag
+	cover   coverFlags
 
 	file     string
 	name     string
@@ -64,7 +65,11 @@ perhaps name. A route is taken before a track, a line before points.
 Where one turning point more would plainly save climb, it is proposed: at
 least a quarter and 60 m less ascent (and more than twice the error of that
 ascent), at most 15 % longer, no more steep ground. Of those that serve, the
-one soonest walked by Naismith's rule.`,
+one soonest walked by Naismith's rule.
+
+With --cover the mark to walk on is one that is seen over what stands on the
+ground too, where there is one, and it is told what the cover does to the sight
+of each leg's end. All else is over the bare ground.`,
 		Example: `  crowline route trip.gpx
   crowline route trip.csv -o card.pdf --dem tile.tif
   crowline route trip.gpx --name "day two" -o card.txt --gpx marks.gpx`,
@@ -79,6 +84,7 @@ one soonest walked by Naismith's rule.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points in order and not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
@@ -108,6 +114,7 @@ type routeLegJSON struct {
 	Climb        climbJSON        `json:"climb"`
 	Time         timeJSON         `json:"time"`
 	Sight        sightJSON        `json:"sight"`
+	OverCover    *coverJSON       `json:"over_cover,omitempty"`
 	Mark         *markJSON        `json:"mark"`
 	Chain        *chainJSON       `json:"chain"`
 	Passed       []passedJSON     `json:"passed"`
@@ -264,14 +271,14 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
-	one := &legOptions{streams: o.streams, places: o.places, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1}
+	one := &legOptions{streams: o.streams, places: o.places, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1, cover: o.cover}
 	a, err := answerLeg(ctx, one, g, u, from, to)
 	if err != nil {
 		return nil, err
 	}
 	j := &routeLegJSON{
 		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
-		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, Chain: a.Chain, Passed: a.Passed, answer: a,
+		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, OverCover: a.OverCover, Chain: a.Chain, Passed: a.Passed, answer: a,
 	}
 	switch o.rule {
 	case "tobler":
@@ -281,13 +288,8 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 	default:
 		j.walkingTime = a.times.NaismithLangmuir
 	}
-	marks := a.wayside.marks
-	for i := range marks {
-		if m := &marks[i]; m.Sight.Verdict == visibility.Visible && !m.TooSmall {
-			described := describeMark(1, m, a.bearings.Field, a.bearings.FieldError, true, u)
-			j.Mark, j.mark, j.magneticMark = &described, m, described.MagneticDeg
-			break
-		}
+	if err := o.choose(ctx, g, a, j, u); err != nil {
+		return nil, err
 	}
 	if o.straight {
 		return j, nil
@@ -306,6 +308,45 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 		}
 	}
 	return j, nil
+}
+
+// choose takes the best mark seen from the leg's start: over the cover too,
+// where some is.
+func (o *routeOptions) choose(ctx context.Context, g *ground, a *legAnswer, j *routeLegJSON, u units) error {
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
+	if over != nil {
+		defer over.close()
+	}
+	posts := g.posts(ctx)
+	marks := a.wayside.marks
+	for i := range marks {
+		m := &marks[i]
+		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
+			continue
+		}
+		described := describeMark(1, m, a.bearings.Field, a.bearings.FieldError, true, u)
+		if over != nil {
+			conditions := a.conditions
+			if m.AboveGround > 0 {
+				conditions.TargetAboveGround = m.AboveGround
+			}
+			observer := visibility.Observer{Place: a.leg.From, EyeAboveGround: o.sight.eye}
+			if described.OverCover, err = over.look(ctx, posts, m.Place, observer, conditions, m.Sight.Verdict); err != nil {
+				return err
+			}
+		}
+		seen := described.OverCover == nil || !described.OverCover.Depends
+		if seen || j.Mark == nil {
+			j.Mark, j.mark, j.magneticMark = &described, m, described.MagneticDeg
+		}
+		if seen {
+			break
+		}
+	}
+	return nil
 }
 
 // total adds the legs up. The errors of legs are taken as independent.

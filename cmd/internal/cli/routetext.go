@@ -37,6 +37,15 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 		if text := l.Mark.filledText(); text != "" {
 			warnings = append(warnings, "The mark: "+text)
 		}
+		if over := l.Mark.OverCover; over != nil && over.Depends {
+			warnings = append(warnings, sentence(fmt.Sprintf("The mark: with what stands on the ground (%s) it is %s, and so is every other", over.Name, over.Sight.Verdict)))
+		}
+	}
+	if l.OverCover != nil && l.OverCover.Depends {
+		warnings = append(warnings, sentence("Sight of the end: "+l.OverCover.sentence(l.Sight.Verdict, u)))
+	}
+	if l.OverCover != nil && l.OverCover.Warning != "" && l.Number == 1 {
+		warnings = append(warnings, sentence("Cover: "+l.OverCover.Warning))
 	}
 	if f, err := l.fieldOf(); err == nil {
 		if w := zoneWarning(f); w != "" {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -25,6 +26,7 @@ type sheetOptions struct {
 	sight   sightFlags
 	output  outputFlags
 	date    dateFlag
+	cover   coverFlags
 	lines   contourFlags
 
 	from, to      string
@@ -56,7 +58,12 @@ map. The margin has scale bars, the contour interval, the true, grid and
 magnetic norths with their angles, the data and what it is worth.
 
 Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
-one page is split over several (one file a page for .svg and .png).`,
+one page is split over several (one file a page for .svg and .png).
+
+With --cover the ground that --hidden tints is that hidden over what stands on
+the ground (a post with cover on it is seen when its top is), and only marks
+seen over it are shown; eye and marks stand on bare ground in clearings as wide
+as --clearing says and never less than their cell.`,
 		Example: `  crowline sheet 36.2600,-84.2950 36.2200,-84.2400 --scale 25000 -o leg.pdf
   crowline sheet 36.2600,-84.2950 --paper a3 --relief 0.5 -o class.pdf
   crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
@@ -74,6 +81,7 @@ one page is split over several (one file a page for .svg and .png).`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
+	o.cover.add(cmd)
 	o.lines.add(cmd, 25000, "auto")
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
@@ -98,6 +106,7 @@ type sheetAnswer struct {
 	Interval      string        `json:"interval"`
 	IntervalM     float64       `json:"interval_m"`
 	Reason        string        `json:"reason"`
+	OverCover     string        `json:"over_cover,omitempty"`
 	Warnings      []string      `json:"warnings"`
 	ElevationData elevationData `json:"elevation_data"`
 	Cautions      []string      `json:"cautions"`
@@ -176,6 +185,9 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if err := checkDrawingPath(o.file); err != nil {
 		return err
 	}
+	if o.cover.file != "" && !o.hidden && (o.to == "" || o.marks == 0) {
+		return usageErrorf("--cover bears on --hidden and on the marks of a leg: the sheet asked for has neither")
+	}
 	conditions, err := o.sight.conditions()
 	if err != nil {
 		return err
@@ -206,6 +218,13 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	plan, err := o.plan(g, u)
 	if err != nil {
 		return err
+	}
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
+	if over != nil {
+		defer over.close()
 	}
 	plan.Date = day
 	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
@@ -240,6 +259,9 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	}
 	if o.hidden {
 		plan.HiddenFrom = named(from, "the start")
+		if over != nil {
+			plan.HiddenFrom += " over what stands on the ground (" + over.name + ")"
+		}
 	}
 	frames, err := plan.Frames()
 	if err != nil {
@@ -264,17 +286,37 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		if plan.Profile, err = leg.drawing(); err != nil {
 			return err
 		}
-		if plan.Marks, err = o.chooseMarks(ctx, g, leg, observer, conditions, u); err != nil {
+		if plan.Marks, err = o.chooseMarks(ctx, g, over, leg, observer, conditions, u); err != nil {
 			return err
 		}
 	}
 	if o.hidden {
-		v, err := visibility.Viewshed(ctx, grid, observer, visibility.ViewshedOptions{Conditions: conditions, Progress: o.streams.progress("looking")})
+		covered := grid
+		if over != nil {
+			layer, _, err := over.lay(ctx, grid)
+			if err != nil {
+				return err
+			}
+			if covered, err = layer.Grid(ctx, over.clearing(from.LatLon)); err != nil {
+				return err
+			}
+		}
+		v, err := visibility.Viewshed(ctx, covered, observer, visibility.ViewshedOptions{Conditions: conditions, Progress: o.streams.progress("looking")})
 		if err != nil {
 			return err
 		}
 		if plan.Hidden, err = v.Polygons(ctx, visibility.Hidden); err != nil {
 			return err
+		}
+		if n := v.Summary.Unknown; n > 0 {
+			plan.Cautions = append(slices.Clone(plan.Cautions),
+				fmt.Sprintf("Whether %d of the posts are in sight is not known: they, or ground on the way to them, are not. They have no tint.", n))
+		}
+	}
+	if over != nil {
+		plan.Cautions = slices.Clone(plan.Cautions)
+		for _, w := range over.warnings() {
+			plan.Cautions = append(plan.Cautions, "Warning: "+w+".")
 		}
 	}
 	document, err := sheet.Compose(ctx, plan)
@@ -297,6 +339,10 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if choice.Warning != "" {
 		a.Warnings = append(a.Warnings, choice.Warning)
 	}
+	if over != nil {
+		a.OverCover = over.name
+		a.Warnings = append(a.Warnings, over.warnings()...)
+	}
 	if o.output.json {
 		return writeJSON(o.streams.Out, a)
 	}
@@ -305,6 +351,9 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	p.line("written", "%s", strings.Join(written, ", "))
 	p.line("scale", "1:%.0f on %s, %d page(s); print at 100 %% and check the 100 mm bar", a.Scale, plan.Paper.Name, a.Pages)
 	p.line("interval", "%s", a.Reason)
+	if a.OverCover != "" {
+		p.line("over", "hidden ground and marks are over what stands on the ground: %s", a.OverCover)
+	}
 	for _, w := range a.Warnings {
 		p.line("warning", "%s", w)
 	}
@@ -356,8 +405,8 @@ func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to nam
 	return answerLeg(ctx, &legOptions{streams: o.streams, sight: o.sight, date: o.date, deadBand: -1, pace: defaultPace}, g, u, from, to)
 }
 
-// chooseMarks are the best visible marks along the leg.
-func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions, u units) ([]sheet.Mark, error) {
+// chooseMarks are the best visible marks along the leg; over may be nil.
+func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions, u units) ([]sheet.Mark, error) {
 	if o.marks == 0 {
 		return nil, nil
 	}
@@ -373,6 +422,15 @@ func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, leg *legAnswe
 		}
 		if geodesy.Inverse(m.Place, leg.leg.To).Distance < 1 {
 			continue // the destination itself is drawn already
+		}
+		if over != nil {
+			seen, err := over.look(ctx, g.posts(ctx), m.Place, observer, conditions, m.Sight.Verdict)
+			if err != nil {
+				return nil, err
+			}
+			if seen.Depends {
+				continue
+			}
 		}
 		// The sheet writes bearings, distance and elevation itself.
 		mark := sheet.Mark{Place: sheet.Place{Name: m.Name, At: m.Place, Elevation: m.Elevation}}

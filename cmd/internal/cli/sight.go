@@ -163,6 +163,11 @@ probably visible 75, doubtful 25, probably hidden 5, and under that hidden.
 With --bearing instead of TO: what ground is seen along that bearing, as far
 as --radius or the edge of the data, and what stands on the skyline.
 
+With --cover it is also told whether TO is seen over what stands on the ground,
+eye and target each on bare ground in a clearing as wide as --clearing says and
+never less than its cell. Along a bearing the answer is over it, and --plot
+still draws the bare ground.
+
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
 data.`,
@@ -329,6 +334,8 @@ type lookAnswer struct {
 	BearingDeg    float64          `json:"true_deg"`
 	MagneticDeg   *float64         `json:"magnetic_deg"`
 	Ground        *groundSeenJSON  `json:"ground_along"`
+	GroundBare    *groundSeenJSON  `json:"bare_ground_along,omitempty"`
+	OverCover     *coverAlongJSON  `json:"over_cover,omitempty"`
 	Declination   *declinationJSON `json:"declination"`
 	Assumptions   assumptions      `json:"assumptions"`
 	ElevationData elevationData    `json:"elevation_data"`
@@ -362,6 +369,17 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 	if a.Ground, err = describeGround(leg, observer, conditions); err != nil {
 		return err
 	}
+	over, err := o.cover.open(ctx, g)
+	if err != nil {
+		return err
+	}
+	if over != nil {
+		defer over.close()
+		a.GroundBare = a.Ground
+		if a.Ground, a.OverCover, err = over.along(ctx, posts, observer, conditions, b, o.radius); err != nil {
+			return err
+		}
+	}
 	if o.plot != "" {
 		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN(), StoppedAt: math.NaN()}
 		shown := *leg
@@ -382,7 +400,16 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(*a.MagneticDeg), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
 	}
 	p.line("bearing", "%s", text)
+	if a.OverCover != nil {
+		p.line("over", "what stands on the ground: %s", a.OverCover.Name)
+	}
 	a.Ground.write(p, u)
+	if a.GroundBare != nil {
+		p.line("bare ground", "%s", a.GroundBare.brief(u, a.Ground))
+		for _, w := range a.OverCover.Warnings {
+			p.line("warning", "%s", w)
+		}
+	}
 	p.head("Data")
 	a.ElevationData.write(p, u)
 	p.line("assumed", "%s", a.Assumptions.text(u))
