@@ -22,6 +22,11 @@ build: tools-build
 test: tools-test
 	$(GO) vet ./...
 	$(GO) test ./...
+	@echo 'Figures of dem/gdalio: damaged files read, and bytes fetched over HTTP'
+	@$(GO) test -v -run '$(FIGURES)' ./dem/gdalio | sed -n 's/^ *[a-z_]*_test\.go:[0-9]*: /  /p'
+
+# Tests whose counts are worth reading: go test says nothing of what passes.
+FIGURES = ^(TestDamagedFiles|TestOnlyTheBlocksOfALegAreFetched)$$
 
 race: tools-test
 	$(GO) test -race ./...
