@@ -1,16 +1,19 @@
 // Command bench times whole crowline runs beside GDAL's programs on the same
 // files, on one machine in one go, and prints the ratios: wall time is the
 // median of the runs, memory the largest. It makes its own elevation files
-// in a temporary folder (about 3 GB for the largest; -large=false leaves
-// that one out).
+// in a temporary folder, some 4 GB at the most at one time (under 1 GB with
+// -large=false), and says what it leaves out where a program, the data or the
+// room on the disk is missing.
 package main
 
 import (
 	"context"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -27,8 +30,9 @@ import (
 var (
 	runs    = flag.Int("runs", 3, "runs of each command")
 	large   = flag.Bool("large", true, "make and use the 40 000 x 40 000 raster and the 64 million post grid")
-	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sheet or tiles")
+	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sheet, tiles or http")
 	keep    = flag.String("folder", "", "keep the elevation files here, and use those already there")
+	compare = flag.Bool("overlap", false, "only print the overlap of the two viewsheds named (bench runs itself with this)")
 	makeOne = flag.Int("make", 0, "only make the grid of so many posts a side in -folder (bench runs itself with this)")
 )
 
@@ -41,7 +45,19 @@ func main() {
 		}
 		return
 	}
-	if err := bench(context.Background()); err != nil {
+	if *compare {
+		share, err := overlap(context.Background(), flag.Arg(0), flag.Arg(1))
+		if err != nil {
+			fmt.Fprintln(os.Stderr, "bench:", err)
+			os.Exit(1)
+		}
+		fmt.Printf("%.3f\n", share)
+		return
+	}
+	// an interrupt leaves no files behind
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	if err := bench(ctx); err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
 	}
@@ -58,19 +74,58 @@ func bench(ctx context.Context) error {
 	} else if err := os.MkdirAll(folder, 0o755); err != nil {
 		return err
 	}
+	if _, err := os.Stat("crowline"); err != nil {
+		return errors.New("there is no ./crowline here; run this in the repository's root after make build")
+	}
 	fmt.Printf("%s/%s, %d cores, %d runs each; wall is the median, memory the largest\n", runtime.GOOS, runtime.GOARCH, runtime.NumCPU(), *runs)
-	for _, part := range []struct {
+	fmt.Printf("elevation files are made in %s\n", folder)
+	parts := []struct {
 		name string
 		run  func(context.Context, string) error
-	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sheet", benchSheet}, {"tiles", benchTiles}} {
-		if *only == "" || *only == part.name {
-			fmt.Printf("\n%s\n", part.name)
-			if err := part.run(ctx, folder); err != nil {
-				return fmt.Errorf("%s: %w", part.name, err)
-			}
+	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sheet", benchSheet}, {"tiles", benchTiles}, {"http", benchHTTP}}
+	var errs []error
+	ran := 0
+	for _, part := range parts {
+		if *only != "" && *only != part.name {
+			continue
+		}
+		ran++
+		fmt.Printf("\n%s\n", part.name)
+		err := part.run(ctx, folder)
+		if ctx.Err() != nil {
+			return errors.New("stopped")
+		}
+		if err != nil { // the other parts stand without it
+			fmt.Println("  stopped:", err)
+			errs = append(errs, fmt.Errorf("%s: %w", part.name, err))
 		}
 	}
-	return nil
+	if ran == 0 {
+		return fmt.Errorf("there is no part %q", *only)
+	}
+	return errors.Join(errs...)
+}
+
+// without says which of some programs is not installed, or "".
+func without(programs ...string) string {
+	for _, p := range programs {
+		if _, err := exec.LookPath(p); err != nil {
+			return p + " is not installed (package gdal-bin)"
+		}
+	}
+	return ""
+}
+
+// lacks says that a folder's disk has no room for so many bytes, or "".
+func lacks(folder string, bytes int64) string {
+	var s syscall.Statfs_t
+	if syscall.Statfs(folder, &s) != nil {
+		return "" // unknown; writing will tell
+	}
+	if free := int64(s.Bavail) * int64(s.Bsize); free < bytes {
+		return fmt.Sprintf("%s has %.1f GB free, and %.1f GB are wanted (-folder says where)", folder, float64(free)/1e9, float64(bytes)/1e9)
+	}
+	return ""
 }
 
 // result of running one command some times.
@@ -80,11 +135,11 @@ type result struct {
 }
 
 // measure runs a command line.
-func measure(arguments ...string) (result, error) {
+func measure(ctx context.Context, arguments ...string) (result, error) {
 	var walls []time.Duration
 	var r result
 	for range *runs {
-		command := exec.Command(arguments[0], arguments[1:]...)
+		command := exec.CommandContext(ctx, arguments[0], arguments[1:]...)
 		var said strings.Builder
 		command.Stderr = &said
 		start := time.Now()
@@ -112,23 +167,42 @@ func report(label string, r, peer result) {
 	fmt.Println()
 }
 
-// pair times ours beside the peer's.
-func pair(label string, ours, peer []string) error {
-	p, err := measure(peer...)
-	if err != nil {
-		return err
-	}
+// pair times ours beside the peer's, or alone where the peer is missing.
+func pair(ctx context.Context, label string, ours, peer []string) error {
 	name := filepath.Base(peer[0])
 	if name == "sh" { // a command that first makes room for its output
 		name = "gdal_contour"
 	}
-	report(label+", "+name, p, result{})
-	o, err := measure(ours...)
+	var p result
+	if missing := without(name); missing != "" {
+		fmt.Println("  no ratio:", missing)
+	} else {
+		var err error
+		if p, err = measure(ctx, peer...); err != nil {
+			return err
+		}
+		report(label+", "+name, p, result{})
+	}
+	o, err := measure(ctx, ours...)
 	if err != nil {
 		return err
 	}
 	report(label+", crowline", o, p)
 	return nil
+}
+
+// apart runs this program in a process of its own, for the memory a command
+// is charged with begins at its parent's, and returns what it prints.
+func apart(ctx context.Context, arguments ...string) (string, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return "", err
+	}
+	out, err := exec.CommandContext(ctx, self, arguments...).CombinedOutput()
+	if err != nil {
+		return "", fmt.Errorf("%w: %s", err, out)
+	}
+	return strings.TrimSpace(string(out)), nil
 }
 
 // terrain makes, or finds, a square grid of n x n posts, 10 m apart.
@@ -138,15 +212,8 @@ func terrain(ctx context.Context, folder string, n int) (string, error) {
 		return path, nil
 	}
 	if *makeOne == 0 {
-		// In a process of its own: the memory a command is charged with begins
-		// at its parent's.
-		self, err := os.Executable()
-		if err != nil {
-			return "", err
-		}
-		out, err := exec.CommandContext(ctx, self, "-make", fmt.Sprint(n), "-folder", folder).CombinedOutput()
-		if err != nil {
-			return "", fmt.Errorf("making %s: %w: %s", path, err, out)
+		if _, err := apart(ctx, "-make", fmt.Sprint(n), "-folder", folder); err != nil {
+			return "", fmt.Errorf("making %s: %w", path, err)
 		}
 		return path, nil
 	}
@@ -180,10 +247,18 @@ func benchLeg(ctx context.Context, folder string) error {
 		return err
 	}
 	files := []string{small}
-	if *large {
+	missing := without("gdal_translate")
+	if missing == "" {
+		missing = lacks(folder, 2<<30)
+	}
+	switch {
+	case !*large:
+	case missing != "":
+		fmt.Println("  40 000 x 40 000 posts left out:", missing)
+	default:
 		big := filepath.Join(folder, "tiled-40000.tif")
 		if _, err := os.Stat(big); err != nil {
-			command := exec.Command("gdal_translate", "-q", "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
+			command := exec.CommandContext(ctx, "gdal_translate", "-q", "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
 				"-a_ullr", "500000", "4100000", "900000", "3700000", // 10 m posts
 				"-co", "TILED=YES", "-co", "COMPRESS=DEFLATE", "-co", "ZLEVEL=1", "-co", "NUM_THREADS=ALL_CPUS", small, big)
 			if out, err := command.CombinedOutput(); err != nil {
@@ -194,10 +269,10 @@ func benchLeg(ctx context.Context, folder string) error {
 	}
 	for _, file := range files {
 		label := "10 km leg on " + filepath.Base(file)
-		if err := pair(label+", no marks", []string{"./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json", "--marks", "0"}, []string{"gdalinfo", file}); err != nil {
+		if err := pair(ctx, label+", no marks", []string{"./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json", "--marks", "0"}, []string{"gdalinfo", file}); err != nil {
 			return err
 		}
-		full, err := measure("./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json")
+		full, err := measure(ctx, "./crowline", "leg", "17S 500500 4099500", "17S 507500 4092500", "--dem", file, "--json")
 		if err != nil {
 			return err
 		}

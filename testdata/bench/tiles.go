@@ -25,10 +25,10 @@ func benchTiles(ctx context.Context, folder string) error {
 		return err
 	}
 	leg := func(tiles string) (result, error) {
-		return measure("./crowline", "leg", "17S 512000 4088000", "17S 519000 4081000", "--dem", tiles, "--json", "--marks", "0")
+		return measure(ctx, "./crowline", "leg", "17S 512000 4088000", "17S 519000 4081000", "--dem", tiles, "--json", "--marks", "0")
 	}
 	for _, tiles := range []string{few, all} {
-		first, err := measure("./crowline", "dem", "index", tiles)
+		first, err := measure(ctx, "./crowline", "dem", "index", tiles)
 		if err != nil {
 			return err
 		}
