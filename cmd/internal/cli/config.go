@@ -161,13 +161,19 @@ func splitPaths(list string) []string {
 		case part == "":
 		case n > 0 && (paths[n-1] == "http" || paths[n-1] == "https") && strings.HasPrefix(part, "//"):
 			paths[n-1] += ":" + part
-		case n > 0 && isAddress(paths[n-1]) && !strings.Contains(paths[n-1][len("https://"):], "/") && part[0] >= '0' && part[0] <= '9':
+		case n > 0 && bareServer(paths[n-1]) && part[0] >= '0' && part[0] <= '9':
 			paths[n-1] += ":" + part // the address's port
 		default:
 			paths = append(paths, part)
 		}
 	}
 	return paths
+}
+
+// bareServer reports whether a text is an address that ends in its server.
+func bareServer(text string) bool {
+	_, server, _ := strings.Cut(text, "://")
+	return isAddress(text) && !strings.Contains(server, "/")
 }
 
 // defaultMemoryShare of the machine is what one block of posts may take: the

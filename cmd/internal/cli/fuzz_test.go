@@ -1,0 +1,47 @@
+package cli
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
+
+// FuzzFlagTexts: what is written after flags. What is taken is in range; what
+// is not is refused in a line.
+func FuzzFlagTexts(f *testing.F) {
+	for _, s := range []string{"90,180", "0,360", "NaN,1", "36.2,-84.3,36.3,-84.2", "-90,0,90,359.9", "7A4B00", "#7A4B00", "20m", "40ft", "auto", "1e308ft",
+		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf"} {
+		f.Add(s)
+	}
+	refused := func(t *testing.T, err error) bool {
+		if err != nil {
+			assert.NotContains(t, oneLine(err), "\n")
+		}
+		return err != nil
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if sector, err := parseSector(s); !refused(t, err) && sector != nil {
+			assert.True(t, sector.From >= 0 && sector.From < 360 && sector.To >= 0 && sector.To < 360, "%q", s)
+		}
+		if e, err := parseExtent(s); !refused(t, err) {
+			assert.True(t, e.South < e.North && e.West >= -180 && e.West < 180 && e.East >= -180 && e.East < 180, "%q %v", s, e)
+		}
+		_, err := parseColour("--index-colour", s)
+		refused(t, err)
+		var i intervalFlag
+		if err := i.Set(s); !refused(t, err) {
+			assert.Positive(t, i.value, "%q", s)
+		}
+		if n, err := parseMemory(s); !refused(t, err) {
+			assert.GreaterOrEqual(t, n, int64(0), "%q", s)
+		}
+		var o fixOptions
+		if b, err := o.parseFixBearing(s); !refused(t, err) {
+			assert.True(t, b.degrees >= 0 && b.degrees <= 360, "%q", s)
+		}
+		for _, p := range splitPaths(s) {
+			assert.NotEmpty(t, strings.TrimRight(p, ":"), "%q", s)
+		}
+	})
+}
