@@ -13,6 +13,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
+	"time"
 
 	"crowline/dem"
 )
@@ -40,6 +42,13 @@ func newBlockCache(root, identity string, limit int64) *blockCache {
 }
 
 const blockEnding = ".block"
+
+// A block being written has this before its name. One that is older than any
+// write takes was left by a run that was killed.
+const (
+	partStart    = ".part-"
+	partLeftOver = time.Hour
+)
 
 func (c *blockCache) path(w dem.Window) string {
 	return filepath.Join(c.folder, fmt.Sprintf("%d_%d%s", w.Column/dem.BlockColumns, w.Row/dem.BlockRows, blockEnding))
@@ -74,7 +83,7 @@ func (c *blockCache) store(w dem.Window, values []float32) {
 	}
 	sum := sha256.Sum256(data)
 	data = append(data, sum[:]...)
-	f, err := os.CreateTemp(c.folder, ".part-*")
+	f, err := os.CreateTemp(c.folder, partStart+"*")
 	if err != nil {
 		return
 	}
@@ -86,7 +95,7 @@ func (c *blockCache) store(w dem.Window, values []float32) {
 }
 
 // prune removes the blocks written longest ago until what is left takes four
-// fifths of the limit, if all take more than it.
+// fifths of the limit, if all take more than it, and what killed runs left.
 func prune(root string, limit int64) {
 	type kept struct {
 		path  string
@@ -96,10 +105,15 @@ func prune(root string, limit int64) {
 	var all []kept
 	total := int64(0)
 	_ = filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() || filepath.Ext(path) != blockEnding {
+		if err != nil || d.IsDir() {
 			return nil
 		}
-		if info, err := d.Info(); err == nil {
+		info, err := d.Info()
+		switch {
+		case err != nil:
+		case strings.HasPrefix(d.Name(), partStart) && time.Since(info.ModTime()) > partLeftOver:
+			_ = os.Remove(path) // another run may have
+		case filepath.Ext(path) == blockEnding:
 			all = append(all, kept{path, info.Size(), info.ModTime().UnixNano()})
 			total += info.Size()
 		}
