@@ -126,6 +126,9 @@ func (m *Mosaic) read(ctx context.Context, t *Tile, w Window) (*Grid, error) {
 			source.Close()
 			return nil, fmt.Errorf("%s has changed: %d x %d posts were expected and it has %d x %d; index it again",
 				t.Name, t.Frame.Columns, t.Frame.Rows, f.Columns, f.Rows)
+		} else if f.X0 != t.Frame.X0 || f.Y0 != t.Frame.Y0 || f.DX != t.Frame.DX || f.DY != t.Frame.DY {
+			source.Close()
+			return nil, fmt.Errorf("%s has changed: its posts do not stand where they were expected; index it again", t.Name)
 		}
 		for m.order.Len() >= m.opts.OpenFiles {
 			oldest := m.order.Back()

@@ -374,6 +374,11 @@ func TestMosaicRefusals(t *testing.T) {
 	j = joined(t, MosaicOptions{}, 1e5, []geodesy.LatLon{place}, smaller)
 	_, err = j.Read(t.Context(), j.Layout().Whole())
 	require.ErrorContains(t, err, "has changed")
+	moved := tile
+	moved.Frame.X0 += moved.Frame.DX
+	j = joined(t, MosaicOptions{}, 1e5, []geodesy.LatLon{place}, moved)
+	_, err = j.Read(t.Context(), j.Layout().Whole())
+	require.ErrorContains(t, err, "has changed")
 
 	b := Bounded(&memorySource{grid: tilted(f)}, 4*50*49)
 	_, err = b.Read(t.Context(), f.Whole())
