@@ -19,9 +19,10 @@ demo: build
 build: tools-build
 	$(GO) build -o crowline ./cmd/crowline
 
+# ./... leaves out folders called testdata.
 test: tools-test
-	$(GO) vet ./...
-	$(GO) test ./...
+	$(GO) vet ./... ./testdata/bench
+	$(GO) test ./... ./testdata/bench
 	@echo 'Figures of dem/gdalio: damaged files read, and bytes fetched over HTTP'
 	@said=$$($(GO) test -v -run '$(FIGURES)' ./dem/gdalio) || { echo "$$said"; exit 1; }; \
 	echo "$$said" | sed -n 's/^ *[a-z_]*_test\.go:[0-9]*: /  /p'
@@ -30,7 +31,7 @@ test: tools-test
 FIGURES = ^(TestDamagedFiles|TestOnlyTheBlocksOfALegAreFetched|TestLegOfAGigabyte)$$
 
 race: tools-test
-	$(GO) test -race ./...
+	$(GO) test -race ./... ./testdata/bench
 
 bench: tools-test build
 	$(GO) run ./testdata/bench
