@@ -107,8 +107,11 @@ func readRemote[T float32 | float64](r *Raster, w dem.Window, values []T, stride
 
 // fromServer says where the file is fetched from.
 func (r *Raster) fromServer(path string) {
-	r.remote, r.order = path, binary.LittleEndian
-	if b := r.bytes(byteRange{0, 2}); string(b) == "MM" { // TIFF 6.0, section 2
+	r.remote = path
+	switch string(r.bytes(byteRange{0, 2})) { // TIFF 6.0, section 2
+	case "II":
+		r.order = binary.LittleEndian
+	case "MM":
 		r.order = binary.BigEndian
 	}
 }
@@ -116,7 +119,7 @@ func (r *Raster) fromServer(path string) {
 // plain reports whether values are stored one after another as they are.
 func (r *Raster) plain() bool {
 	h := r.header
-	return h.driver == "GTiff" && h.bands == 1 && h.dataType != typeByte && C.remote_plain(r.handle.raster.dataset) != 0
+	return r.order != nil && h.driver == "GTiff" && h.bands == 1 && h.dataType != typeByte && C.remote_plain(r.handle.raster.dataset) != 0
 }
 
 // valueBytes is the size of one stored value.

@@ -37,7 +37,7 @@ type Raster struct {
 	name   string
 	memory string           // the memory file to free at Close
 	remote string           // GDAL's path of it on a web server, "" on this machine
-	order  binary.ByteOrder // of a remote file's values
+	order  binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
 
 	mutex     sync.Mutex
 	handle    *handle // nil once closed
