@@ -13,7 +13,7 @@ import (
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := cli.Main(ctx, os.Args[1:], cli.SystemStreams())
+	code := cli.Run(ctx, os.Args[1:], cli.SystemStreams())
 	stop()
 	os.Exit(code)
 }

@@ -23,11 +23,11 @@ func writeBeside(path string, write func(temporary string) error) error {
 	if stat, err := os.Stat(path); err == nil && stat.IsDir() {
 		return fmt.Errorf("cannot write %s: it is a folder; name a file in it", path)
 	}
-	temporary, err := os.MkdirTemp(folder, ".crowline-*")
+	temporary, err := outfile.Begin(func() (string, error) { return os.MkdirTemp(folder, ".crowline-*") })
 	if err != nil {
 		return outfile.Error(path, err)
 	}
-	defer os.RemoveAll(temporary)
+	defer outfile.Done(temporary)
 	name, err := checkedPath(filepath.Join(temporary, filepath.Base(path)))
 	if err != nil {
 		return outfile.Error(path, err)
@@ -51,7 +51,7 @@ func writeBeside(path string, write func(temporary string) error) error {
 		if err := flushToDisk(from); err != nil {
 			return outfile.Error(path, err)
 		}
-		if err := os.Rename(from, to); err != nil {
+		if err := outfile.Place(from, to); err != nil {
 			return outfile.Error(path, err)
 		}
 	}

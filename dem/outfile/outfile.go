@@ -21,7 +21,7 @@ func Write(files ...File) (err error) {
 	temporary := make([]string, 0, len(files))
 	defer func() {
 		for _, name := range temporary {
-			os.Remove(name) // what was renamed is no longer there
+			Done(name) // what was renamed is no longer there
 		}
 	}()
 	for _, f := range files {
@@ -37,7 +37,7 @@ func Write(files ...File) (err error) {
 		}
 	}
 	for i, f := range files {
-		if err := os.Rename(temporary[i], f.Path); err != nil {
+		if err := Place(temporary[i], f.Path); err != nil {
 			return Error(f.Path, err)
 		}
 	}
@@ -46,7 +46,14 @@ func Write(files ...File) (err error) {
 
 // write writes a file beside its place; name is what it left there.
 func write(f File) (name string, err error) {
-	t, err := os.CreateTemp(filepath.Dir(f.Path), "."+filepath.Base(f.Path)+".*")
+	var t *os.File
+	name, err = Begin(func() (string, error) {
+		t, err = os.CreateTemp(filepath.Dir(f.Path), "."+filepath.Base(f.Path)+".*")
+		if err != nil {
+			return "", err
+		}
+		return t.Name(), nil
+	})
 	if err != nil {
 		return "", err
 	}
@@ -58,7 +65,7 @@ func write(f File) (name string, err error) {
 		// some disks say only now that they are full
 		err = t.Sync()
 	}
-	return t.Name(), errors.Join(err, t.Close())
+	return name, errors.Join(err, t.Close())
 }
 
 // Error is why a file could not be written, in plain words: it wraps err.

@@ -1,0 +1,69 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"crowline/dem/outfile"
+)
+
+// grace is how long an interrupted command may take to stop by itself. Most
+// do within a tenth of it; drawing a page of many lines, or sorting the posts
+// of a large file, does not look at its context.
+const grace = 300 * time.Millisecond
+
+// Run is Main for a process that exits when it returns: an interrupted
+// command that has not stopped soon is left where it is. Nothing half written
+// stays on the disk, and nothing more is written.
+func Run(ctx context.Context, args []string, streams Streams) int {
+	out, errs := &gate{w: streams.Out}, &gate{w: streams.Err}
+	streams.Out, streams.Err = out, errs
+	finished := make(chan int, 1)
+	go func() { finished <- Main(ctx, args, streams) }()
+	select {
+	case code := <-finished:
+		return code
+	case <-ctx.Done():
+	}
+	select {
+	case code := <-finished:
+		return code
+	case <-time.After(grace):
+	}
+	outfile.End()
+	out.shut()
+	errs.shut()
+	select {
+	case code := <-finished: // just now, and whole
+		return code
+	default:
+	}
+	fmt.Fprintf(errs.w, "crowline: %s\n", oneLine(context.Canceled))
+	return exitCode(context.Canceled)
+}
+
+// gate is a writer that can be shut.
+type gate struct {
+	mutex sync.Mutex
+	w     io.Writer
+	isOff bool
+}
+
+// Write writes, or after shut fails.
+func (g *gate) Write(b []byte) (int, error) {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	if g.isOff {
+		return 0, io.ErrClosedPipe
+	}
+	return g.w.Write(b)
+}
+
+func (g *gate) shut() {
+	g.mutex.Lock()
+	defer g.mutex.Unlock()
+	g.isOff = true
+}
