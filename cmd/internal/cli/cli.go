@@ -34,7 +34,7 @@ func Main(ctx context.Context, args []string, streams Streams) int {
 		err = context.Canceled
 	}
 	if err != nil {
-		fmt.Fprintf(streams.Err, "crowline: %s\n", oneLine(err))
+		fmt.Fprintf(streams.Err, "%scrowline: %s\n", streams.fresh(), oneLine(err))
 		var usage *flagError
 		if errors.As(err, &usage) {
 			fmt.Fprintf(streams.Err, "Try 'crowline --help', or --help after a command's name.\n")

@@ -41,7 +41,7 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 		return code
 	default:
 	}
-	fmt.Fprintf(errs.w, "crowline: %s\n", oneLine(context.Canceled))
+	fmt.Fprintf(errs.w, "%scrowline: %s\n", streams.fresh(), oneLine(context.Canceled))
 	return exitCode(context.Canceled)
 }
 

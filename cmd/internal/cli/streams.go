@@ -26,6 +26,16 @@ func isTerminal(f *os.File) bool {
 	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
 }
 
+// fresh begins a line on standard error, over a progress line that was left
+// there: on a terminal, back to its first column and clear to its end
+// (ECMA-48, 8.3.41).
+func (s Streams) fresh() string {
+	if s.ErrIsTerminal {
+		return "\r\x1b[K"
+	}
+	return ""
+}
+
 // progress returns a callback that draws "label 40 %" on a terminal's
 // standard error and clears it when done; nil when nobody is looking.
 func (s Streams) progress(label string) func(done, total int64) {
