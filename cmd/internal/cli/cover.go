@@ -160,7 +160,7 @@ func (j *coverUsedJSON) text(u units) string {
 	if j.ClearingM > 0 {
 		return text + fmt.Sprintf("; nothing within %s of the eye", u.distance(j.ClearingM))
 	}
-	return text + "; nothing in the eye's own cell (--clearing for more)"
+	return text + "; nothing in the eye's own cell"
 }
 
 // write goes among an answer's data.
@@ -168,7 +168,11 @@ func (j *coverUsedJSON) write(p *page, u units) {
 	if j == nil {
 		return
 	}
-	p.line("cover", "%s", j.text(u))
+	more := ""
+	if j.ClearingM == 0 {
+		more = " (--clearing for more)"
+	}
+	p.line("cover", "%s%s", j.text(u), more)
 	for _, w := range j.Warnings {
 		p.line("warning", "%s", w)
 	}

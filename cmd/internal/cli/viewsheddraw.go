@@ -56,12 +56,18 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 	}
 	if a.OverCover != nil {
 		m.Summary = append([]string{capitalised(a.OverCover.words()) + "."}, m.Summary...)
-		for i, v := range a.Views {
-			text := capitalised(v.Cover.text(u)) + "."
-			if len(a.Views) > 1 {
-				text = fmt.Sprintf("From place %d: %s.", i+1, v.Cover.text(u))
+		switch changed := int64(0); len(a.Views) {
+		case 1:
+			m.Summary = append(m.Summary, capitalised(a.Views[0].Cover.text(u))+".")
+		case 2:
+			for i, v := range a.Views {
+				m.Summary = append(m.Summary, fmt.Sprintf("From place %d: %s.", i+1, v.Cover.text(u)))
 			}
-			m.Summary = append(m.Summary, text)
+		default: // there is no room for more
+			for _, v := range a.Views {
+				changed += v.Cover.Changed
+			}
+			m.Summary = append(m.Summary, fmt.Sprintf("The cover changes %d verdicts from those over the bare ground, all places together.", changed))
 		}
 		notes := []string{"Cover: " + a.OverCover.text(u) + ". Tinted where the ground, or the top of what stands on it, is seen; hatched also where the cover is not known."}
 		for _, w := range a.OverCover.Warnings {
