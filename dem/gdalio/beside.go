@@ -1,7 +1,6 @@
 package gdalio
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -47,21 +46,9 @@ func writeBeside(path string, write func(temporary string) error) error {
 	}
 	for _, f := range made {
 		from, to := filepath.Join(temporary, f.Name()), filepath.Join(folder, f.Name())
-		// GDAL reports some full disks only here.
-		if err := flushToDisk(from); err != nil {
-			return outfile.Error(path, err)
-		}
 		if err := outfile.Place(from, to); err != nil {
 			return outfile.Error(path, err)
 		}
 	}
 	return nil
-}
-
-func flushToDisk(path string) error {
-	f, err := os.OpenFile(path, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
-	return errors.Join(f.Sync(), f.Close())
 }

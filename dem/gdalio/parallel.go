@@ -11,7 +11,7 @@ import (
 
 // parallelPosts is the least a second reader is worth: opening one costs
 // about a millisecond, decoding half a million posts ten.
-const parallelPosts = 1 << 21
+const parallelPosts = 1 << 19
 
 // fill reads a window into a grid, by as many readers as there are cores
 // when it is large. GDAL's datasets are for one thread at a time, so each
