@@ -111,7 +111,6 @@ func writeGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) 
 			}
 		}
 	}
-	var widened []float32
 	for i, b := range bands {
 		band := dataset.RasterBand(i + 1)
 		for row := 0; row < f.Rows; row += writeRows {
@@ -120,18 +119,11 @@ func writeGeoTIFF(ctx context.Context, path string, f *dem.Frame, bands []Band) 
 			}
 			rows := min(writeRows, f.Rows-row)
 			from, to := row*f.Columns, (row+rows)*f.Columns
-			var values any
-			switch {
-			case b.Float32 != nil:
+			var values any // GDAL stores bytes as the file's type
+			if b.Float32 != nil {
 				values = b.Float32[from:to]
-			case dataType == gdal.Byte:
+			} else {
 				values = b.Bytes[from:to]
-			default:
-				widened = widened[:0]
-				for _, v := range b.Bytes[from:to] {
-					widened = append(widened, float32(v))
-				}
-				values = widened
 			}
 			if err := band.IO(gdal.Write, 0, row, f.Columns, rows, values, f.Columns, rows, 0, 0); err != nil {
 				return err

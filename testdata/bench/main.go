@@ -33,6 +33,7 @@ var (
 	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sheet, tiles or http")
 	keep    = flag.String("folder", "", "keep the elevation files here, and use those already there")
 	compare = flag.Bool("overlap", false, "only print the overlap of the two viewsheds named (bench runs itself with this)")
+	summit  = flag.Bool("highest", false, "only print the column and row of the highest post of the file named (bench runs itself with this)")
 	makeOne = flag.Int("make", 0, "only make the grid of so many posts a side in -folder (bench runs itself with this)")
 )
 
@@ -52,6 +53,15 @@ func main() {
 			os.Exit(1)
 		}
 		fmt.Printf("%.3f\n", share)
+		return
+	}
+	if *summit {
+		column, row, err := highest(context.Background(), flag.Arg(0))
+		if err != nil {
+			fmt.Fprintln(os.Stderr, "bench:", err)
+			os.Exit(1)
+		}
+		fmt.Println(column, row)
 		return
 	}
 	// an interrupt leaves no files behind
@@ -139,6 +149,11 @@ func measure(ctx context.Context, arguments ...string) (result, error) {
 	var walls []time.Duration
 	var r result
 	for range *runs {
+		for _, a := range arguments {
+			if outputs[a] { // to write over a file costs the disk's time, and a program may refuse
+				os.Remove(a)
+			}
+		}
 		command := exec.CommandContext(ctx, arguments[0], arguments[1:]...)
 		var said strings.Builder
 		command.Stderr = &said
@@ -158,6 +173,15 @@ func measure(ctx context.Context, arguments ...string) (result, error) {
 	return r, nil
 }
 
+// outputs are files that commands write, removed before each run.
+var outputs = map[string]bool{}
+
+// written says that a file is an output.
+func written(path string) string {
+	outputs[path] = true
+	return path
+}
+
 // report prints one line; peer may be the zero result.
 func report(label string, r, peer result) {
 	fmt.Printf("  %-58s %8.3f s  %7.1f MB", label, r.wall.Seconds(), float64(r.memory)/1e6)
@@ -170,9 +194,6 @@ func report(label string, r, peer result) {
 // pair times ours beside the peer's, or alone where the peer is missing.
 func pair(ctx context.Context, label string, ours, peer []string) error {
 	name := filepath.Base(peer[0])
-	if name == "sh" { // a command that first makes room for its output
-		name = "gdal_contour"
-	}
 	var p result
 	if missing := without(name); missing != "" {
 		fmt.Println("  no ratio:", missing)

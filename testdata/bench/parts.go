@@ -43,7 +43,7 @@ func sizes(folder string) []int {
 // ground needed to be seen, is the peer of our default output, which has the
 // verdict and that height. Its maximum distance is none, as is ours.
 func benchViewshed(ctx context.Context, folder string) error {
-	out, theirs := filepath.Join(folder, "seen.tif"), filepath.Join(folder, "seen-peer.tif")
+	out, theirs := written(filepath.Join(folder, "seen.tif")), written(filepath.Join(folder, "seen-peer.tif"))
 	defer os.Remove(out)
 	defer os.Remove(theirs)
 	run := func(label, file string, east, north float64, place string) error {
@@ -73,12 +73,46 @@ func benchViewshed(ctx context.Context, folder string) error {
 		if err := run(fmt.Sprintf("%d million posts", n*n/1000000), file, east, north, place); err != nil {
 			return err
 		}
+		if n == 4000 {
+			said, err := apart(ctx, "-highest", file)
+			if err != nil {
+				return err
+			}
+			var column, row int
+			if _, err := fmt.Sscan(said, &column, &row); err != nil {
+				return fmt.Errorf("the highest post of %s: %q: %w", file, said, err)
+			}
+			east, north := 500005+10*float64(column), 4099995-10*float64(row)
+			if err := run("16 million, from the highest post", file, east, north, fmt.Sprintf("17S %.0f %.0f", east, north)); err != nil {
+				return err
+			}
+		}
 	}
 	if file, ok := bigTujunga(); ok {
 		return run("Big Tujunga, 0.77 million posts", file, 392000, 3796000, "11S 392000 3796000")
 	}
 	fmt.Println("  Big Tujunga left out: no copy at hand (set CROWLINE_TERRAIN)")
 	return nil
+}
+
+// highest is the highest post of a file, which sees the most.
+func highest(ctx context.Context, file string) (column, row int, err error) {
+	r, err := gdalio.Open(file, gdalio.Options{})
+	if err != nil {
+		return 0, 0, err
+	}
+	defer r.Close()
+	g, err := r.Read(ctx, r.Layout().Whole())
+	if err != nil {
+		return 0, 0, err
+	}
+	best := 0
+	for i, h := range g.Elevations {
+		if h > g.Elevations[best] {
+			best = i
+		}
+	}
+	return best % g.Columns, best / g.Columns, nil
 }
 
 // overlap is the share of the posts that either file calls visible which both
@@ -123,9 +157,8 @@ func benchContours(ctx context.Context, folder string) error {
 		if err != nil {
 			return err
 		}
-		ours, theirs := filepath.Join(folder, "ours.fgb"), filepath.Join(folder, "theirs.fgb")
-		os.Remove(theirs)
-		peer := []string{"sh", "-c", "rm -f " + theirs + "; gdal_contour -q -f FlatGeobuf -a elevation -i 20 " + file + " " + theirs}
+		ours, theirs := written(filepath.Join(folder, "ours.fgb")), written(filepath.Join(folder, "theirs.fgb"))
+		peer := []string{"gdal_contour", "-q", "-f", "FlatGeobuf", "-a", "elevation", "-i", "20", file, theirs}
 		if err := pair(ctx, fmt.Sprintf("%d million posts, every 20 m", n*n/1000000),
 			[]string{"./crowline", "contours", "--dem", file, "--interval", "20m", "--data-crs", "-o", ours}, peer); err != nil {
 			return err
@@ -138,7 +171,7 @@ func benchContours(ctx context.Context, folder string) error {
 
 // benchSheet: a whole page, and the lines alone.
 func benchSheet(ctx context.Context, folder string) error {
-	page, lines := filepath.Join(folder, "sheet.pdf"), filepath.Join(folder, "lines.geojson")
+	page, lines := written(filepath.Join(folder, "sheet.pdf")), written(filepath.Join(folder, "lines.geojson"))
 	for _, row := range []struct {
 		label     string
 		arguments []string
