@@ -24,6 +24,7 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 	e := &s.envelope
 	at := slot * s.length
 	index := (m-s.firstM)*s.windowM + (s.stripN0-s.firstN+from)*s.windowN
+	var reader envelopeReader
 	for i := from; i <= to; i, index = i+1, index+s.windowN {
 		t := s.t[at+i]
 		b := int((t - e.lo) * e.scale)
@@ -43,7 +44,7 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 		if !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
 			continue
 		}
-		if !s.clears(u, e.at(t), t) {
+		if !s.clears(u, reader.at(e, t), t) {
 			continue
 		}
 		if e.unknown(t) {
