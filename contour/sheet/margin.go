@@ -136,6 +136,9 @@ func (b *blocks) interval() string {
 		unit = map[string]string{"m": "metre", "ft": "foot"}[l.Unit.String()]
 	}
 	s := fmt.Sprintf("Contour interval %s %s", plain(l.Interval, l.Interval), unit)
+	if len(b.plan.Contours.Lines) == 0 {
+		return s + ": the ground here is flatter, and no line crosses it."
+	}
 	every := l.IndexEvery
 	if every == 0 {
 		every = 5

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -277,7 +278,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	lines, err := o.lines.trace(ctx, grid, levels, o.streams.progress("tracing contours"))
-	if err != nil {
+	if err != nil && !errors.Is(err, contour.ErrNothing) { // a plain's sheet has no line, and says so
 		return err
 	}
 	plan.Contours = sheet.Contours{Lines: lines, Levels: levels}

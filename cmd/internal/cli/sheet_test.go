@@ -52,3 +52,17 @@ func TestSheetFiles(t *testing.T) {
 	}
 	assert.Equal(t, exitError, run(t, "sheet", legFrom, "-o", svg, "--scale", "5").code)
 }
+
+// TestASheetOfAPlain: it has no contour line, says so, and has all the rest.
+func TestASheetOfAPlain(t *testing.T) {
+	f := dem.Frame{Columns: 90, Rows: 90, X0: 10, Y0: 50, DX: 0.001, DY: -0.001, CRS: geodesy.WGS84}
+	plain := writeGround(t, f, func(c, r float64) float64 { return 305 })
+	file := filepath.Join(t.TempDir(), "plain.svg")
+	a := run(t, "sheet", "49.94,10.03", "49.96,10.05", "--dem", plain, "--vertical-error", "3m", "-o", file)
+	require.Equal(t, exitOK, a.code, a.err)
+	drawn, err := os.ReadFile(file)
+	require.NoError(t, err)
+	for _, want := range []string{"no line crosses it", "Destination", "305 m"} {
+		assert.Contains(t, string(drawn), want)
+	}
+}
