@@ -28,8 +28,8 @@ the hollow and the walk are invented.`,
 }
 
 func demoRun(ctx context.Context, s Streams) error {
-	o := &legOptions{streams: s, deadBand: -1, pace: defaultPace, marks: 3}
-	o.sight = defaultSight()
+	o := &legOptions{question: question{streams: s}, deadBand: -1, pace: defaultPace, marks: 3}
+	o.sight, o.output.units = defaultSight(), "metric"
 	g, err := o.ground.openLeg(ctx, s, demoFrom.LatLon, demoTo.LatLon)
 	if err != nil {
 		return err

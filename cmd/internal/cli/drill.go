@@ -17,12 +17,7 @@ import (
 )
 
 type drillOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
+	question
 
 	around   string
 	radius   float64
@@ -40,7 +35,7 @@ type drillOptions struct {
 }
 
 func newDrillCmd(s Streams, runF func(context.Context, *drillOptions) error) *cobra.Command {
-	o := &drillOptions{streams: s}
+	o := &drillOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = drillRun
 	}
@@ -146,7 +141,7 @@ func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error
 }
 
 func drillRun(ctx context.Context, o *drillOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, _, day, err := o.read()
 	if err != nil {
 		return err
 	}
@@ -154,6 +149,7 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	if err != nil {
 		return err
 	}
+	options.Date = day
 	text := strings.EqualFold(filepath.Ext(o.file), ".txt")
 	switch {
 	case text:
@@ -162,12 +158,6 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		err = checkDrawingPath(o.file)
 	}
 	if err != nil {
-		return err
-	}
-	if _, err := o.sight.conditions(); err != nil {
-		return err
-	}
-	if options.Date, err = o.date.day(o.streams); err != nil {
 		return err
 	}
 	around, err := o.places.resolve(o.around)

@@ -20,13 +20,7 @@ import (
 )
 
 type fixOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
-	cover   coverFlags
+	question
 
 	bearings       []string
 	intersect      bool
@@ -41,7 +35,7 @@ type fixOptions struct {
 }
 
 func newFixCmd(s Streams, runF func(context.Context, *fixOptions) error) *cobra.Command {
-	o := &fixOptions{streams: s}
+	o := &fixOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = fixRun
 	}
@@ -71,12 +65,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 		Args: exactArgs(0, "no places: give bearings with --bearing MARK=DEG"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return runF(cmd.Context(), o) },
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	cmd.Flags().StringArrayVar(&o.bearings, "bearing", nil, "a bearing in degrees and the known place it belongs to, as `MARK=DEG`; repeat")
 	cmd.Flags().BoolVar(&o.intersect, "intersect", false, "the bearings were taken at the known places, to the point to be found")
 	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
@@ -233,15 +222,7 @@ func (o *fixOptions) check() error {
 }
 
 func fixRun(ctx context.Context, o *fixOptions) error {
-	u, err := parseUnits(o.output.units)
-	if err != nil {
-		return err
-	}
-	conditions, err := o.sight.conditions()
-	if err != nil {
-		return err
-	}
-	day, err := o.date.day(o.streams)
+	u, conditions, day, err := o.read()
 	if err != nil {
 		return err
 	}

@@ -45,14 +45,9 @@ func (f *bearingFlags) trueBearing(field magnetic.Field, fieldError error) (geod
 }
 
 type landmarksOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
+	question
+
 	bearing bearingFlags
-	cover   coverFlags
 
 	from         string
 	directed     bool
@@ -67,7 +62,7 @@ type landmarksOptions struct {
 }
 
 func newLandmarksCmd(s Streams, runF func(context.Context, *landmarksOptions) error) *cobra.Command {
-	o := &landmarksOptions{streams: s}
+	o := &landmarksOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = landmarksRun
 	}
@@ -98,12 +93,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 			return runF(cmd.Context(), o)
 		},
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, degrees")
 	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, degrees")
 	addRadius(cmd, &o.radius)
@@ -203,15 +193,7 @@ type groundSeenJSON struct {
 }
 
 func landmarksRun(ctx context.Context, o *landmarksOptions) error {
-	u, err := parseUnits(o.output.units)
-	if err != nil {
-		return err
-	}
-	conditions, err := o.sight.conditions()
-	if err != nil {
-		return err
-	}
-	day, err := o.date.day(o.streams)
+	u, conditions, day, err := o.read()
 	if err != nil {
 		return err
 	}

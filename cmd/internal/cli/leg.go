@@ -22,14 +22,7 @@ import (
 const defaultPace = 65
 
 type legOptions struct {
-	streams Streams
-
-	ground groundFlags
-	places placeFlags
-	sight  sightFlags
-	output outputFlags
-	date   dateFlag
-	cover  coverFlags
+	question
 
 	from, to string
 	interval intervalFlag
@@ -42,7 +35,7 @@ type legOptions struct {
 }
 
 func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
-	o := &legOptions{streams: s}
+	o := &legOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = legRun
 	}
@@ -68,12 +61,7 @@ an interval for each rise or fall. A map has no lines where data is missing.`,
 			return runF(cmd.Context(), o)
 		},
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	cmd.Flags().Var(&o.interval, "interval", "contour interval for counting lines (default 20m, or 40ft with --units us)")
 	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
@@ -232,11 +220,7 @@ func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
 
 // answerLeg puts the question to the library.
 func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
-	conditions, err := o.sight.conditions()
-	if err != nil {
-		return nil, err
-	}
-	day, err := o.date.day(o.streams)
+	_, conditions, day, err := o.read()
 	if err != nil {
 		return nil, err
 	}

@@ -24,13 +24,7 @@ import (
 const cardPassed = 3
 
 type routeOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
-	cover   coverFlags
+	question
 
 	file     string
 	name     string
@@ -47,7 +41,7 @@ type routeOptions struct {
 }
 
 func newRouteCmd(s Streams, runF func(context.Context, *routeOptions) error) *cobra.Command {
-	o := &routeOptions{streams: s}
+	o := &routeOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = routeRun
 	}
@@ -79,12 +73,7 @@ of each leg's end. All else is over the bare ground.`,
 			return runF(cmd.Context(), o)
 		},
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points in order and not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
@@ -203,7 +192,7 @@ func (o *routeOptions) check() error {
 }
 
 func routeRun(ctx context.Context, o *routeOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, _, day, err := o.read()
 	if err != nil {
 		return err
 	}
@@ -213,13 +202,6 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	paper, err := sheet.ParsePaper(o.paper)
 	if err != nil {
 		return &flagError{err}
-	}
-	day, err := o.date.day(o.streams)
-	if err != nil {
-		return err
-	}
-	if _, err := o.sight.conditions(); err != nil {
-		return err
 	}
 	r, err := readRoute(o.file, o.name, o.points)
 	if err != nil {
@@ -271,7 +253,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
-	one := &legOptions{streams: o.streams, places: o.places, sight: o.sight, date: o.date, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1, cover: o.cover}
+	one := &legOptions{question: o.question, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1}
 	a, err := answerLeg(ctx, one, g, u, from, to)
 	if err != nil {
 		return nil, err

@@ -21,14 +21,9 @@ import (
 )
 
 type sheetOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
-	cover   coverFlags
-	lines   contourFlags
+	question
+
+	lines contourFlags
 
 	from, to      string
 	paper         string
@@ -46,7 +41,7 @@ type sheetOptions struct {
 }
 
 func newSheetCmd(s Streams, runF func(context.Context, *sheetOptions) error) *cobra.Command {
-	o := &sheetOptions{streams: s}
+	o := &sheetOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = sheetRun
 	}
@@ -77,12 +72,7 @@ as --clearing says and never less than their cell.`,
 			return runF(cmd.Context(), o)
 		},
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	o.lines.add(cmd, 25000, "auto")
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
@@ -176,7 +166,7 @@ func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
 }
 
 func sheetRun(ctx context.Context, o *sheetOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, conditions, day, err := o.read()
 	if err != nil {
 		return err
 	}
@@ -188,14 +178,6 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	}
 	if o.cover.file != "" && !o.hidden && (o.to == "" || o.marks == 0) {
 		return usageErrorf("--cover bears on --hidden and on the marks of a leg: the sheet asked for has neither")
-	}
-	conditions, err := o.sight.conditions()
-	if err != nil {
-		return err
-	}
-	day, err := o.date.day(o.streams)
-	if err != nil {
-		return err
 	}
 	from, err := o.places.resolve(o.from)
 	if err != nil {
@@ -403,7 +385,7 @@ func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, e
 
 // leg answers the leg as the leg command does.
 func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
-	return answerLeg(ctx, &legOptions{streams: o.streams, sight: o.sight, date: o.date, deadBand: -1, pace: defaultPace}, g, u, from, to)
+	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, deadBand: -1, pace: defaultPace}, g, u, from, to)
 }
 
 // chooseMarks are the best visible marks along the leg; over may be nil.

@@ -130,15 +130,9 @@ func writeWalking(p *page, u units, walking []visibility.Stretch, length float64
 }
 
 type sightOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
+	question
 
 	bearing bearingFlags
-	cover   coverFlags
 
 	from, to string
 	directed bool
@@ -147,7 +141,7 @@ type sightOptions struct {
 }
 
 func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *cobra.Command {
-	o := &sightOptions{streams: s}
+	o := &sightOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = sightRun
 	}
@@ -186,12 +180,7 @@ data.`,
 			return runF(cmd.Context(), o)
 		},
 	}
-	o.ground.add(cmd)
-	o.places.add(cmd)
-	o.sight.add(cmd)
-	o.output.add(cmd)
-	o.date.add(cmd)
-	o.cover.add(cmd)
+	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, degrees, instead of at a place")
 	addRadius(cmd, &o.radius)
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
@@ -213,15 +202,7 @@ type sightAnswer struct {
 }
 
 func sightRun(ctx context.Context, o *sightOptions) error {
-	u, err := parseUnits(o.output.units)
-	if err != nil {
-		return err
-	}
-	conditions, err := o.sight.conditions()
-	if err != nil {
-		return err
-	}
-	day, err := o.date.day(o.streams)
+	u, conditions, day, err := o.read()
 	if err != nil {
 		return err
 	}

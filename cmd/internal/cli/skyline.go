@@ -21,13 +21,7 @@ import (
 )
 
 type skylineOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	date    dateFlag
-	cover   coverFlags
+	question
 
 	from   string
 	radius float64
@@ -37,7 +31,7 @@ type skylineOptions struct {
 }
 
 func newSkylineCmd(s Streams, runF func(context.Context, *skylineOptions) error) *cobra.Command {
-	o := &skylineOptions{streams: s}
+	o := &skylineOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = skylineRun
 	}
@@ -156,9 +150,6 @@ type filledSkylineJSON struct {
 }
 
 func (o *skylineOptions) check() error {
-	if _, err := o.sight.conditions(); err != nil {
-		return err
-	}
 	if err := checkRadius(o.radius); err != nil {
 		return err
 	}
@@ -186,15 +177,11 @@ func (o *skylineOptions) check() error {
 }
 
 func skylineRun(ctx context.Context, o *skylineOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, _, day, err := o.read()
 	if err != nil {
 		return err
 	}
 	if err := o.check(); err != nil {
-		return err
-	}
-	day, err := o.date.day(o.streams)
-	if err != nil {
 		return err
 	}
 	from, err := o.places.resolve(o.from)

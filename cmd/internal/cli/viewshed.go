@@ -18,12 +18,7 @@ import (
 )
 
 type viewshedOptions struct {
-	streams Streams
-	ground  groundFlags
-	places  placeFlags
-	sight   sightFlags
-	output  outputFlags
-	cover   coverFlags
+	question
 
 	from        []string
 	radius      float64
@@ -33,7 +28,7 @@ type viewshedOptions struct {
 }
 
 func newViewshedCmd(s Streams, runF func(context.Context, *viewshedOptions) error) *cobra.Command {
-	o := &viewshedOptions{streams: s}
+	o := &viewshedOptions{question: question{streams: s}}
 	if runF == nil {
 		runF = viewshedRun
 	}
@@ -160,11 +155,7 @@ func checkRadius(radius float64) error {
 }
 
 func viewshedRun(ctx context.Context, o *viewshedOptions) error {
-	u, err := parseUnits(o.output.units)
-	if err != nil {
-		return err
-	}
-	conditions, err := o.sight.conditions()
+	u, conditions, _, err := o.read()
 	if err != nil {
 		return err
 	}
