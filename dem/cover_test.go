@@ -38,8 +38,14 @@ func TestCoverStandsOnTheGround(t *testing.T) {
 	c, err := NewCovered(ground, RasterCover(canopy, CoverOptions{}), Clearing{Centre: observer}, Clearing{Centre: wood, Radius: 200})
 	require.NoError(t, err)
 	clearings := []Clearing{{Centre: observer}, {Centre: wood, Radius: 200}}
-	layer, err := LayCover(t.Context(), ground, RasterCover(canopy, CoverOptions{}))
+	var reports []int64
+	layer, err := LayCover(t.Context(), ground, RasterCover(canopy, CoverOptions{}), LayOptions{Progress: func(done, total int64) {
+		reports = append(reports, done)
+		assert.EqualValues(t, ground.Rows, total)
+	}})
 	require.NoError(t, err)
+	require.Len(t, reports, ground.Rows)
+	assert.IsIncreasing(t, reports)
 	all, err := layer.Grid(t.Context(), clearings...)
 	require.NoError(t, err)
 	laid, err := layer.Covered(clearings...)
@@ -95,7 +101,7 @@ func TestCoverStandsOnTheGround(t *testing.T) {
 
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err = LayCover(ctx, ground, RasterCover(canopy, CoverOptions{}))
+	_, err = LayCover(ctx, ground, RasterCover(canopy, CoverOptions{}), LayOptions{})
 	require.ErrorIs(t, err, context.Canceled)
 	_, err = layer.Grid(ctx)
 	require.ErrorIs(t, err, context.Canceled)

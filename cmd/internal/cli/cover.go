@@ -120,8 +120,8 @@ type coverUsedJSON struct {
 }
 
 // lay looks the cover up at every post of a grid.
-func (c *cover) lay(ctx context.Context, grid *dem.Grid) (*dem.CoverLayer, *coverUsedJSON, error) {
-	layer, err := dem.LayCover(ctx, grid, c)
+func (c *cover) lay(ctx context.Context, s Streams, grid *dem.Grid) (*dem.CoverLayer, *coverUsedJSON, error) {
+	layer, err := dem.LayCover(ctx, grid, c, dem.LayOptions{Progress: s.progress("laying the cover")})
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
 	}

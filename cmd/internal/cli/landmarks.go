@@ -225,7 +225,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	var used *coverUsedJSON
 	if over != nil {
 		defer over.close()
-		if layer, used, err = over.lay(ctx, grid); err != nil {
+		if layer, used, err = over.lay(ctx, o.streams, grid); err != nil {
 			return err
 		}
 	}

@@ -276,7 +276,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if o.hidden {
 		covered := grid
 		if over != nil {
-			layer, _, err := over.lay(ctx, grid)
+			layer, _, err := over.lay(ctx, o.streams, grid)
 			if err != nil {
 				return err
 			}

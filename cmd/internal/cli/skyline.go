@@ -207,7 +207,7 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	if over != nil {
 		defer over.close()
 		var layer *dem.CoverLayer
-		if layer, used, err = over.lay(ctx, bare); err != nil {
+		if layer, used, err = over.lay(ctx, o.streams, bare); err != nil {
 			return err
 		}
 		if grid, err = layer.Grid(ctx, over.clearing(from.LatLon)); err != nil {

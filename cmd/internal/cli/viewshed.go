@@ -216,7 +216,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	var layer *dem.CoverLayer
 	if over != nil {
 		defer over.close()
-		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {
+		if layer, a.OverCover, err = over.lay(ctx, o.streams, grid); err != nil {
 			return err
 		}
 	}
