@@ -121,22 +121,6 @@ func (e *envelope) look(t float64) (pieces []piece, at float64) {
 	return e.bins[b], max(t, e.lo+float64(b)*e.width)
 }
 
-// at is the envelope's value; -Inf where no ground has been met.
-func (e *envelope) at(t float64) float64 {
-	best := noGround
-	pieces, t := e.look(t)
-	for i := range pieces {
-		p := &pieces[i]
-		if p.t0 > t {
-			break
-		}
-		if p.t1 >= t {
-			best = max(best, p.at(t))
-		}
-	}
-	return best
-}
-
 // envelopeReader reads an envelope at one t after another, fastest where each
 // is a little beyond the last. The envelope must not change meanwhile.
 type envelopeReader struct {
@@ -146,7 +130,7 @@ type envelopeReader struct {
 	last   float64
 }
 
-// at is what the envelope's at is.
+// at is the envelope's value; -Inf where no ground has been met.
 func (r *envelopeReader) at(e *envelope, t float64) float64 {
 	if b := e.bin(t); b != r.bin || r.pieces == nil || t < r.last {
 		r.bin, r.pieces, r.k = b, e.bins[b], 0

@@ -10,6 +10,23 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
+// at is the envelope's value looked up by itself, the plain way;
+// -Inf where no ground has been met.
+func (e *envelope) at(t float64) float64 {
+	best := noGround
+	pieces, t := e.look(t)
+	for i := range pieces {
+		p := &pieces[i]
+		if p.t0 > t {
+			break
+		}
+		if p.t1 >= t {
+			best = max(best, p.at(t))
+		}
+	}
+	return best
+}
+
 // TestEnvelopeIsTheHighestEdge: after any edges in any order the envelope is
 // at each t the highest of those that reach it, and no bin's lowest value is
 // above it anywhere.
