@@ -323,6 +323,10 @@ func (l *layouter) panel(ctx context.Context, q Question, frame sheet.Rect) erro
 	return nil
 }
 
+// leastRuling is how far apart ruled lines stand at the least, mm; where
+// contours would be closer only the index ones are ruled.
+const leastRuling = 1.0
+
 // profiles draws the choices one under another, all to one scale, ruled at
 // the contours like the strip a student would rule, and numbered.
 func (l *layouter) profiles(sections []Section, first sheet.Rect) {
@@ -341,12 +345,16 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 		up := box.Height / (hi - lo)
 		along := box.Width / c.DistanceM[len(c.DistanceM)-1]
 		labelled := math.Inf(1)
+		crowded := s.interval()*up < leastRuling
 		for k, level := range levels {
 			y := box.Bottom() - (level-lo)*up
 			index := s.levels.Kind(s.levels.Below(lo+1e-6)+k).String() == "index"
 			width := 0.08
 			if index {
 				width = 0.2
+			}
+			if crowded && !index {
+				continue
 			}
 			l.page.Line(width, faint, sheet.Point{X: box.X, Y: y}, sheet.Point{X: box.Right(), Y: y})
 			if index && labelled-y > 2.4 {
@@ -361,8 +369,8 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 		}
 		l.page.Add(sheet.Stroke{Lines: [][]sheet.Point{line}, Width: 0.4, Color: ink})
 		l.page.Frame(0.15, ink, box)
-		l.text(sheet.Point{X: first.X, Y: box.Y - 1.6}, 8, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Profile %d", i+1))
-		l.text(sheet.Point{X: box.X + 6, Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignLeft, "A")
+		l.text(sheet.Point{X: box.X + box.Width/2, Y: box.Y - 1}, 8, sheet.Bold, sheet.AlignCenter, fmt.Sprintf("Profile %d", i+1))
+		l.text(sheet.Point{X: box.X, Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignLeft, "A")
 		l.text(sheet.Point{X: box.Right(), Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignRight, "B")
 	}
 }

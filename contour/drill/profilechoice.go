@@ -78,7 +78,7 @@ func (s *survey) profile(ctx context.Context, r *rand.Rand) (*Question, error) {
 		working = append(working, fmt.Sprintf("%s at %s, %s", word, s.distance(t.Distance), s.vertical(t.Elevation)))
 	}
 	return &Question{
-		Text:    "Which of the four profiles belongs to the line A–B? Lines are ruled at the contours.",
+		Text:    "Which of the four profiles belongs to the line A–B? Lines are ruled at contour levels.",
 		Figure:  figure,
 		Answer:  fmt.Sprintf("Profile %d.", right+1),
 		Working: []string{working[0] + " " + join(working[1:]) + "."},
