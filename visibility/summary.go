@@ -1,7 +1,9 @@
 package visibility
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"math"
 
 	"crowline/dem"
@@ -36,6 +38,9 @@ type Farthest struct {
 // area changes by less than a ten-thousandth at any spacing dem places.
 const areaColumns = 64
 
+// eightHidden is Hidden as eight bytes in a row.
+const eightHidden = uint64(Hidden) * 0x0101010101010101
+
 // summarise counts strips of blockCells rows, and adds them up in order, so
 // that the sums have the same bits at any concurrency.
 func (v *Viewed) summarise(ctx context.Context, g *dem.Grid, c *cells) error {
@@ -47,6 +52,7 @@ func (v *Viewed) summarise(ctx context.Context, g *dem.Grid, c *cells) error {
 		far         float64
 		column, row int
 	}
+	codes := v.Codes()
 	parts := make([]part, (w.Rows+blockCells-1)/blockCells)
 	err := parallel(ctx, len(parts), v.Options.Concurrency, func(_, j int) {
 		p := &parts[j]
@@ -56,11 +62,18 @@ func (v *Viewed) summarise(ctx context.Context, g *dem.Grid, c *cells) error {
 			var counts [4]int64
 			counts[Hidden] = int64((c1 - c0) * (r1 - r0))
 			for r := r0; r < r1; r++ {
-				for _, verdict := range v.Verdicts[r*w.Columns+c0 : r*w.Columns+c1] {
-					if verdict != Hidden { // most are
-						counts[verdict&3]++
+				line := codes[r*w.Columns+c0 : r*w.Columns+c1]
+				for len(line) > 0 {
+					if len(line) >= 8 && binary.NativeEndian.Uint64(line) == eightHidden { // most are
+						line = line[8:]
+						continue
+					}
+					n := min(8, len(line))
+					for _, code := range line[:n] {
+						counts[code&3]++
 						counts[Hidden]--
 					}
+					line = line[n:]
 				}
 			}
 			for k := range p.counts {
@@ -80,17 +93,10 @@ func (v *Viewed) summarise(ctx context.Context, g *dem.Grid, c *cells) error {
 					p.far, p.column, p.row = d, w.Column+i, w.Row+r
 				}
 			}
-			first := 0
-			for first < len(line) && line[first] != Visible {
-				first++
-			}
-			if first < len(line) {
-				last := len(line) - 1
-				for line[last] != Visible {
-					last--
-				}
+			seen := codes[r*w.Columns : (r+1)*w.Columns]
+			if first := bytes.IndexByte(seen, byte(Visible)); first >= 0 {
 				consider(first)
-				consider(last)
+				consider(bytes.LastIndexByte(seen, byte(Visible)))
 			}
 			if p.counts[Unknown] > 0 {
 				heights := g.Elevations[(w.Row+r)*g.Columns+w.Column:]
