@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime/debug"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -76,6 +77,8 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 	root.SetErr(s.Err)
 	root.SetVersionTemplate("crowline {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &flagError{err} })
+	// flags wrapped to the page like all other text
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", fmt.Sprintf(".FlagUsagesWrapped %d ", pageWidth)))
 	root.SetHelpCommandGroupID("other")
 	root.SetCompletionCommandGroupID("other")
 	root.AddGroup(

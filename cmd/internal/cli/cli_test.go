@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -249,4 +251,23 @@ func TestFlagsAreParsedWithoutRunning(t *testing.T) {
 	assert.InDelta(t, 40, got.interval.value, 1e-9)
 	assert.InDelta(t, 3, got.deadBand, 1e-9)
 	assert.Equal(t, []string{"x.tif"}, got.ground.dem)
+}
+
+// TestHelpFitsThePage: all but examples, which are to be copied whole.
+func TestHelpFitsThePage(t *testing.T) {
+	var walk func(c *cobra.Command)
+	walk = func(c *cobra.Command) {
+		for _, sub := range c.Commands() {
+			walk(sub)
+		}
+		arguments := append(strings.Fields(c.CommandPath())[1:], "--help")
+		for line := range strings.Lines(run(t, arguments...).out) {
+			line = strings.TrimRight(line, "\n")
+			if !strings.HasPrefix(line, "  crowline ") {
+				assert.LessOrEqual(t, utf8.RuneCountInString(line), pageWidth, "%s: %s", c.CommandPath(), line)
+			}
+		}
+	}
+	root := newRoot(Streams{Out: io.Discard, Err: io.Discard})
+	walk(root)
 }

@@ -52,7 +52,7 @@ only where its answer is clear of the data's error.
 The same seed makes the same sheet. Without -o the questions and the key are
 printed as text.
 
-Kinds: ` + kindList() + `.`,
+Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 36.2600,-84.2950 --radius 4km -o drill.pdf
   crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
   crowline drill --around 36.2600,-84.2950 --kinds sight,climb --count 6`,

@@ -34,6 +34,7 @@ func (f *groundFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
 	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
 	cmd.Flags().Var(newLength(0, &f.verticalError), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
+	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it
 	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
 	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory elevations may take, as 2GB or 25% (default: half the machine's)")
 }
