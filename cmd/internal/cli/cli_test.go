@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
@@ -270,4 +271,41 @@ func TestHelpFitsThePage(t *testing.T) {
 	}
 	root := newRoot(Streams{Out: io.Discard, Err: io.Discard})
 	walk(root)
+}
+
+// TestLandmarksSayHowSure: as a sight to the same place does, to the error of
+// the draws, which are fewer.
+func TestLandmarksSayHowSure(t *testing.T) {
+	var list struct {
+		Marks []struct {
+			Place struct{ Lat, Lon float64 }
+			Sight struct {
+				Verdict    string
+				Likelihood *struct {
+					Word        string
+					Probability *float64
+				}
+			}
+		}
+	}
+	a := run(t, "landmarks", "36.2600,-84.2950", "--most", "3", "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &list))
+	require.Greater(t, len(list.Marks), 3)
+	assert.Nil(t, list.Marks[3].Sight.Likelihood, "only of those listed")
+	for _, m := range list.Marks[:3] {
+		require.NotNil(t, m.Sight.Likelihood)
+		var one struct {
+			Sight struct {
+				Likelihood struct{ Probability float64 }
+			}
+		}
+		b := run(t, "sight", "36.2600,-84.2950", fmt.Sprintf("%.7f,%.7f", m.Place.Lat, m.Place.Lon), "--json")
+		require.Equal(t, exitOK, b.code, b.err)
+		require.NoError(t, json.Unmarshal([]byte(b.out), &one))
+		const fourErrors = 4 * 0.5 / 44.7 // of 2000 draws, at the most
+		assert.InDelta(t, one.Sight.Likelihood.Probability, *m.Sight.Likelihood.Probability, fourErrors)
+	}
+	text := run(t, "landmarks", "36.2600,-84.2950")
+	assert.Contains(t, text.out, "% seen")
 }

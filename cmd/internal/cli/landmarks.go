@@ -303,6 +303,19 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json && !m.DependsOnCover {
 			continue
 		}
+		if len(a.Marks) < o.most && marks[i].Sight.Verdict != visibility.Unknown {
+			line, err := profile.Trace(ctx, posts, from.LatLon, marks[i].Place)
+			if err != nil {
+				return err
+			}
+			towards := conditions
+			if above := marks[i].AboveGround; above > 0 {
+				towards.TargetAboveGround = above
+			}
+			if m.Sight.Likely, err = g.likely(ctx, line, observer, towards, legSamples); err != nil {
+				return err
+			}
+		}
 		if grid.Filled != nil {
 			if err := m.filledMark(ctx, posts, from.LatLon, &marks[i], observer, conditions); err != nil {
 				return err
