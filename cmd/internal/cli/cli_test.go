@@ -264,6 +264,7 @@ func TestHelpFitsThePage(t *testing.T) {
 		arguments := append(strings.Fields(c.CommandPath())[1:], "--help")
 		for line := range strings.Lines(run(t, arguments...).out) {
 			line = strings.TrimRight(line, "\n")
+			assert.NotContains(t, line, "(default )", c.CommandPath())
 			if !strings.HasPrefix(line, "  crowline ") {
 				assert.LessOrEqual(t, utf8.RuneCountInString(line), pageWidth, "%s: %s", c.CommandPath(), line)
 			}
