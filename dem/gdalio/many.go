@@ -116,22 +116,14 @@ func (m *many) add(ctx context.Context, paths []string, again bool) error {
 	}
 	for i, path := range paths {
 		order := i * ordersApart
-		if isURL(path) {
-			if err := m.addFile(ctx, path, order); err != nil {
-				return err
-			}
-			continue
+		var err error
+		if NamesMany(path) {
+			err = m.addPart(ctx, path, order, again)
+		} else {
+			err = m.addFile(ctx, path, order)
 		}
-		stat, err := os.Stat(path)
-		switch {
-		case err == nil && stat.IsDir(), err != nil && strings.ContainsAny(path, "*?["):
-			if err := m.addPart(ctx, path, order, again); err != nil {
-				return err
-			}
-		default:
-			if err := m.addFile(ctx, path, order); err != nil {
-				return err
-			}
+		if err != nil {
+			return err
 		}
 	}
 	return nil
@@ -149,7 +141,7 @@ func (m *many) cover(e dem.Extent) {
 func (m *many) addFile(ctx context.Context, path string, order int) error {
 	again := false
 	open := func(ctx context.Context) (dem.Source, error) {
-		if isURL(path) {
+		if IsAddress(path) {
 			r, err := openURL(ctx, path, m.opts.Options, m.opts.Remote, again)
 			if err != nil {
 				return nil, err

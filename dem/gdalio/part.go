@@ -126,6 +126,16 @@ func (p *part) indexPath(opts ManyOptions) (string, error) {
 	return filepath.Join(folder, "tiles-"+hex.EncodeToString(sum[:8])+".gpkg"), nil
 }
 
+// NamesMany reports whether a path stands for many files: it is a folder, or
+// a pattern for names.
+func NamesMany(path string) bool {
+	if IsAddress(path) {
+		return false
+	}
+	stat, err := os.Stat(path)
+	return err == nil && stat.IsDir() || isGlob(path)
+}
+
 func isGlob(argument string) bool {
 	_, err := os.Stat(argument)
 	return err != nil && strings.ContainsAny(argument, "*?[")

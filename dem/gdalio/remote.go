@@ -86,7 +86,8 @@ type RemoteOptions struct {
 	CacheBytes int64
 }
 
-func isURL(path string) bool {
+// IsAddress reports whether a path is the address of a file on a web server.
+func IsAddress(path string) bool {
 	return strings.HasPrefix(path, "http://") || strings.HasPrefix(path, "https://")
 }
 
@@ -123,7 +124,7 @@ func OpenURL(ctx context.Context, address string, opts Options, limits RemoteOpt
 // not asked for once more.
 func openURL(ctx context.Context, address string, opts Options, limits RemoteOptions, again bool) (*Remote, error) {
 	u, err := url.Parse(address)
-	if err != nil || u.Host == "" || !isURL(address) {
+	if err != nil || u.Host == "" || !IsAddress(address) {
 		return nil, fmt.Errorf("%s is not an http or https address", address)
 	}
 	path := "/vsicurl/" + address

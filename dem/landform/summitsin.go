@@ -66,8 +66,8 @@ func SummitsIn(ctx context.Context, posts dem.Posts, window dem.Window, spans []
 type searcher struct {
 	posts  dem.Posts
 	window dem.Window
-	queue  []risen
-	level0 []int32 // room for a level top
+	queue  postHeap // by depth, so that the highest comes first
+	level0 []int32  // room for a level top
 
 	tops  stamps // whether a post is of a top, once looked at
 	flood uint32 // the flood under way
@@ -117,12 +117,6 @@ func (s *stamps) of(column, row int) *uint32 {
 		s.at = at
 	}
 	return &s.page[(row%64)*64+column%64]
-}
-
-// risen is a post to flood on from.
-type risen struct {
-	level float32
-	post  int32
 }
 
 func (s *searcher) level(column, row int) float32 {
@@ -192,12 +186,13 @@ func (s *searcher) summit(ctx context.Context, column, row int, minProminence fl
 		if count%(1<<16) == 0 && ctx.Err() != nil {
 			return Summit{}, false, fmt.Errorf("landform: %w", ctx.Err())
 		}
-		next := s.pop()
-		if edge == edge && next.level < edge && descent(next.level) >= minProminence {
+		next := s.queue.pop()
+		height := -next.level
+		if edge == edge && height < edge && descent(height) >= minProminence {
 			break // the edge is reached, and higher ground only lower down
 		}
-		water = min(water, next.level)
-		if next.level > level || next.level == level && s.before(next.post, level, peak) {
+		water = min(water, height)
+		if height > level || height == level && s.before(next.post, level, peak) {
 			higher = true
 			break
 		}
@@ -311,44 +306,8 @@ func (s *searcher) beside(post int32) (edge bool) {
 			continue
 		}
 		if s.met.set(c, r, s.flood) {
-			s.push(risen{h, int32(r*s.window.Columns + c)})
+			s.queue.push(heapPost{-h, int32(r*s.window.Columns + c)})
 		}
 	}
 	return edge
-}
-
-func (s *searcher) push(p risen) {
-	s.queue = append(s.queue, p)
-	i := len(s.queue) - 1
-	for i > 0 {
-		up := (i - 1) / 2
-		if s.queue[up].level >= p.level {
-			break
-		}
-		s.queue[i], i = s.queue[up], up
-	}
-	s.queue[i] = p
-}
-
-func (s *searcher) pop() risen {
-	top, last := s.queue[0], s.queue[len(s.queue)-1]
-	s.queue = s.queue[:len(s.queue)-1]
-	i, n := 0, len(s.queue)
-	for {
-		down := 2*i + 1
-		if down >= n {
-			break
-		}
-		if down+1 < n && s.queue[down+1].level > s.queue[down].level {
-			down++
-		}
-		if last.level >= s.queue[down].level {
-			break
-		}
-		s.queue[i], i = s.queue[down], down
-	}
-	if n > 0 {
-		s.queue[i] = last
-	}
-	return top
 }

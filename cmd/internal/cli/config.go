@@ -123,12 +123,8 @@ func parseConfig(data []byte) (config, error) {
 	return c, nil
 }
 
-func isAddress(path string) bool {
-	return strings.HasPrefix(path, "http://") || strings.HasPrefix(path, "https://")
-}
-
 func resolvePath(path, folder string) string {
-	if isAddress(path) || filepath.IsAbs(path) {
+	if gdalio.IsAddress(path) || filepath.IsAbs(path) {
 		return path
 	}
 	if rest, ok := strings.CutPrefix(path, "~/"); ok {
@@ -173,7 +169,7 @@ func splitPaths(list string) []string {
 // bareServer reports whether a text is an address that ends in its server.
 func bareServer(text string) bool {
 	_, server, _ := strings.Cut(text, "://")
-	return isAddress(text) && !strings.Contains(server, "/")
+	return gdalio.IsAddress(text) && !strings.Contains(server, "/")
 }
 
 // defaultMemoryShare of the machine is what one block of posts may take: the

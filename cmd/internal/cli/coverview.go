@@ -1,13 +1,8 @@
 package cli
 
 import (
-	"context"
 	"fmt"
-	"math"
-	"runtime"
-	"slices"
 	"strings"
-	"sync"
 
 	"crowline/dem"
 	"crowline/visibility"
@@ -33,44 +28,18 @@ type coverViewJSON struct {
 	UnknownCover int64 `json:"unknown_cover_posts"`
 }
 
-// compare counts what cover changes: bare is the view without it, ground the
-// covered grid that over looks at.
-func (j *viewedJSON) compare(bare, over *visibility.Viewed, layer *dem.CoverLayer, ground *dem.Grid) {
-	c := &coverViewJSON{BareVisible: bare.Summary.Visible, BareAreaSeenM2: *rounded(bare.Summary.AreaSeen, 0)}
-	w := over.Window
-	for i, now := range over.Verdicts {
-		if now == visibility.OutOfRange {
-			continue
-		}
-		c.Asked++
-		column, row := w.Column+i%w.Columns, w.Row+i/w.Columns
-		was := bare.Verdicts[i]
-		if now == visibility.Visible && ground.Elevation(column, row) > layer.Ground().Elevation(column, row) {
-			c.TopsSeen++
-		}
-		if now == visibility.Unknown {
-			if h := layer.Ground().Elevation(column, row); h == h && ground.Elevation(column, row) != ground.Elevation(column, row) {
-				c.UnknownCover++
-			}
-		}
-		switch {
-		case now == was:
-			continue
-		case now == visibility.Unknown:
-			c.ToUnknown++
-		case was == visibility.Unknown:
-			c.Settled++
-		case now == visibility.Hidden:
-			c.Lost++
-		default:
-			c.Gained++
-		}
-		c.Changed++
+// compare tells what cover changes: bare is the view without it, covered the
+// ground with it that over looks at.
+func (j *viewedJSON) compare(bare, over *visibility.Viewed, ground, covered *dem.Grid) {
+	c := visibility.CompareCovered(bare, over, ground, covered)
+	j.Cover = &coverViewJSON{
+		BareVisible: bare.Summary.Visible, BareAreaSeenM2: *rounded(bare.Summary.AreaSeen, 0),
+		Asked: c.Asked, Changed: c.Changed, Lost: c.Lost, Gained: c.Gained, ToUnknown: c.ToUnknown, Settled: c.Settled,
+		TopsSeen: c.TopsSeen, UnknownCover: c.UnknownCover,
 	}
-	j.Cover = c
 	j.VoidPosts -= c.UnknownCover
 	if f := over.Summary.Farthest; f != nil {
-		h := layer.Ground().Elevation(f.Column, f.Row)
+		h := ground.Elevation(f.Column, f.Row)
 		j.Farthest.ElevationM, j.Farthest.CoverM = rounded(h, 1), *rounded(f.Elevation-h, 1)
 	}
 }
@@ -108,61 +77,6 @@ func (c *coverViewJSON) unknownText() string {
 	return fmt.Sprintf(" %d whose cover is not known,", c.UnknownCover)
 }
 
-// landmarks looks at marks again over the cover, each in a clearing of its
-// own, and ranks them by that; bare are their sights over the bare ground, in
-// the same order.
-func (c *cover) landmarks(ctx context.Context, layer *dem.CoverLayer, observer visibility.Observer, marks []visibility.Landmark, opts visibility.LandmarkOptions) (over []visibility.Landmark, bare []visibility.Sight, err error) {
-	type both struct {
-		over visibility.Landmark
-		bare visibility.Sight
-	}
-	looked, failed := make([]both, len(marks)), make([]error, len(marks))
-	progress := opts.Progress
-	opts.Progress = nil
-	next, done := make(chan int), make(chan struct{})
-	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			for i := range next {
-				looked[i].bare = marks[i].Sight
-				var posts *dem.Covered
-				posts, failed[i] = layer.Covered(c.clearing(observer.Place), c.clearing(marks[i].Place))
-				if failed[i] == nil {
-					var one []visibility.Landmark
-					one, failed[i] = visibility.Landmarks(ctx, posts, observer, []visibility.Candidate{marks[i].Candidate}, opts)
-					if len(one) == 1 {
-						looked[i].over = one[0]
-					}
-				}
-				done <- struct{}{}
-			}
-		})
-	}
-	go func() {
-		for i := range marks {
-			next <- i
-		}
-		close(next)
-	}()
-	for i := range marks {
-		<-done
-		if progress != nil {
-			progress(int64(i+1), int64(len(marks)))
-		}
-	}
-	workers.Wait()
-	for _, err := range failed {
-		if err != nil {
-			return nil, nil, err
-		}
-	}
-	slices.SortStableFunc(looked, func(a, b both) int { return visibility.Rank(a.over, b.over) })
-	for _, l := range looked {
-		over, bare = append(over, l.over), append(bare, l.bare)
-	}
-	return over, bare, nil
-}
-
 // coverSkylineJSON is what cover changes of a skyline, against that of the
 // bare ground.
 type coverSkylineJSON struct {
@@ -181,22 +95,10 @@ type coverSkylineJSON struct {
 const raised = 0.1
 
 func compareSkylines(bare, over *visibility.Horizon, step float64) *coverSkylineJSON {
-	j := &coverSkylineJSON{Of: len(over.Points), StepDeg: step}
-	for i, p := range over.Points {
-		was := bare.Points[i]
-		if was.Verdict == visibility.Visible && p.Verdict != visibility.Visible {
-			j.NotKnown++
-		}
-		d := float64(p.Angle - was.Angle)
-		if math.IsNaN(d) {
-			continue
-		}
-		if d >= raised {
-			j.Raised++
-		}
-		if r := *rounded(d, 2); r > j.MostDeg {
-			j.MostDeg, j.MostTrueDeg = r, *rounded(float64(p.Bearing), 2)
-		}
+	c := visibility.CompareSkylines(bare, over, raised)
+	j := &coverSkylineJSON{Of: len(over.Points), StepDeg: step, Raised: c.Raised, NotKnown: c.NotKnown, MostDeg: *rounded(float64(c.Most), 2)}
+	if j.MostDeg > 0 {
+		j.MostTrueDeg = *rounded(float64(c.MostAt), 2)
 	}
 	return j
 }

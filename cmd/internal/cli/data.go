@@ -47,17 +47,21 @@ func (o dataOptions) wrap(source dem.Source) (dem.Source, error) {
 	return dem.Bounded(dem.Watch(source), o.maxBytes), nil
 }
 
+// remoteOptions keep blocks of remote files in the user's cache.
+func remoteOptions() gdalio.RemoteOptions {
+	if cache, err := os.UserCacheDir(); err == nil {
+		return gdalio.RemoteOptions{CacheFolder: filepath.Join(cache, "crowline", "blocks")}
+	}
+	return gdalio.RemoteOptions{}
+}
+
 func openPaths(ctx context.Context, paths []string, o dataOptions, places []geodesy.LatLon, margin float64) (dem.Source, error) {
-	if len(paths) == 1 && !isAddress(paths[0]) {
+	if len(paths) == 1 && !gdalio.IsAddress(paths[0]) {
 		if stat, err := os.Stat(paths[0]); err == nil && !stat.IsDir() {
 			return gdalio.OpenVerified(ctx, paths[0], o.file)
 		}
 	}
-	remote := gdalio.RemoteOptions{}
-	if cache, err := os.UserCacheDir(); err == nil {
-		remote.CacheFolder = filepath.Join(cache, "crowline", "blocks")
-	}
-	mosaic, err := gdalio.OpenMany(ctx, paths, gdalio.ManyOptions{Options: o.file, Remote: remote, Progress: o.progress})
+	mosaic, err := gdalio.OpenMany(ctx, paths, gdalio.ManyOptions{Options: o.file, Remote: remoteOptions(), Progress: o.progress})
 	if err != nil {
 		return nil, err
 	}

@@ -116,9 +116,9 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 	switch {
 	case len(o.paths) == 0:
 		source, err = asSource(gdalio.OpenBytes(demo.Name, demo.Bytes(), options))
-	case len(o.paths) > 1 || isManyFiles(o.paths[0]):
+	case len(o.paths) > 1 || gdalio.NamesMany(o.paths[0]):
 		return demSummaryRun(ctx, o, options, u)
-	case isAddress(o.paths[0]):
+	case gdalio.IsAddress(o.paths[0]):
 		headerOnly = true
 		source, err = asSource(gdalio.OpenURL(ctx, o.paths[0], options, gdalio.RemoteOptions{}))
 	default:

@@ -3,22 +3,12 @@ package cli
 import (
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
 	"crowline/dem"
 	"crowline/dem/gdalio"
 )
-
-// isManyFiles reports whether a path is a folder, or a pattern for names.
-func isManyFiles(path string) bool {
-	if isAddress(path) {
-		return false
-	}
-	info, err := os.Stat(path)
-	return err == nil && info.IsDir() || err != nil && strings.ContainsAny(path, "*?[")
-}
 
 // demSummaryAnswer is the JSON of several files.
 type demSummaryAnswer struct {
@@ -73,17 +63,13 @@ type demFilePostJSON struct {
 const mostNotes = 10
 
 func demSummaryRun(ctx context.Context, o *demInfoOptions, options gdalio.Options, u units) error {
-	remote := gdalio.RemoteOptions{}
-	if cache, err := os.UserCacheDir(); err == nil {
-		remote.CacheFolder = filepath.Join(cache, "crowline", "blocks")
-	}
-	tiles, passed, warnings, err := gdalio.ListMany(ctx, o.paths, gdalio.ManyOptions{Options: options, Remote: remote, Progress: o.streams.progress("looking at tiles")})
+	tiles, passed, warnings, err := gdalio.ListMany(ctx, o.paths, gdalio.ManyOptions{Options: options, Remote: remoteOptions(), Progress: o.streams.progress("looking at tiles")})
 	if err != nil {
 		return err
 	}
 	headersOnly := o.quick
 	for _, path := range o.paths {
-		if isAddress(path) && !headersOnly {
+		if gdalio.IsAddress(path) && !headersOnly {
 			headersOnly = true
 			warnings = append(warnings, "heights are not read where an address is among the paths")
 		}

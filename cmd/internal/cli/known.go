@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -50,7 +51,7 @@ func (g *ground) doubtUnit(ctx context.Context, given *placeFlags, about []geode
 				}
 				return nearest
 			}
-			slices.SortStableFunc(known, func(a, b dem.Known) int { return compare(off(a), off(b)) })
+			slices.SortStableFunc(known, func(a, b dem.Known) int { return cmp.Compare(off(a), off(b)) })
 		}
 		known = known[:mostKnown]
 	}

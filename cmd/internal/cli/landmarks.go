@@ -282,7 +282,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	}
 	var bare []visibility.Sight
 	if over != nil {
-		if marks, bare, err = over.landmarks(ctx, layer, observer, marks, opts); err != nil {
+		if marks, bare, err = visibility.LandmarksCovered(ctx, layer, over.radius, observer, marks, opts); err != nil {
 			return err
 		}
 		a.DependOnCover = new(int)
@@ -303,16 +303,8 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json && !m.DependsOnCover {
 			continue
 		}
-		if len(a.Marks) < o.most && marks[i].Sight.Verdict != visibility.Unknown {
-			line, err := profile.Trace(ctx, posts, from.LatLon, marks[i].Place)
-			if err != nil {
-				return err
-			}
-			towards := conditions
-			if above := marks[i].AboveGround; above > 0 {
-				towards.TargetAboveGround = above
-			}
-			if m.Sight.Likely, err = g.likely(ctx, line, observer, towards, legSamples); err != nil {
+		if len(a.Marks) < o.most {
+			if m.Sight.Likely, err = g.likelyMark(ctx, posts, &marks[i], observer, conditions); err != nil {
 				return err
 			}
 		}

@@ -213,20 +213,17 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 		}
 		m := describeMark(i+1, &w.marks[i], a.bearings.Field, a.bearings.FieldError, true, u)
 		if i < most && w.marks[i].Sight.Verdict != visibility.Unknown {
-			line, err := profile.Trace(ctx, posts, a.leg.From, w.marks[i].Place)
-			if err != nil {
-				return err
-			}
-			conditions := a.conditions
-			if above := w.marks[i].AboveGround; above > 0 {
-				conditions.TargetAboveGround = above
-			}
+			var err error
 			if over != nil {
+				conditions := a.conditions
+				if above := w.marks[i].AboveGround; above > 0 {
+					conditions.TargetAboveGround = above
+				}
 				if m.OverCover, err = over.look(ctx, posts, w.marks[i].Place, observer, conditions, w.marks[i].Sight.Verdict); err != nil {
 					return err
 				}
 			}
-			if m.Sight.Likely, err = g.likely(ctx, line, observer, conditions, legSamples); err != nil {
+			if m.Sight.Likely, err = g.likelyMark(ctx, posts, &w.marks[i], observer, a.conditions); err != nil {
 				return err
 			}
 		}

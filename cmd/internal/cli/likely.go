@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"crowline/dem"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -58,6 +59,22 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 		j.AtMost = rounded(l.AtMost, 3)
 	}
 	return j, nil
+}
+
+// likelyMark is likely for a mark that was looked at; nil where it is not
+// known whether it is seen.
+func (g *ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) (*likelyJSON, error) {
+	if m.Sight.Verdict == visibility.Unknown {
+		return nil, nil
+	}
+	line, err := profile.Trace(ctx, posts, observer.Place, m.Place)
+	if err != nil {
+		return nil, err
+	}
+	if m.AboveGround > 0 {
+		conditions.TargetAboveGround = m.AboveGround
+	}
+	return g.likely(ctx, line, observer, conditions, legSamples)
 }
 
 // text is the word and the percentage, for a sentence.

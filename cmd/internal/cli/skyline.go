@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/csv"
 	"encoding/json"
@@ -450,7 +451,7 @@ const mostPeaks = 15
 func (a *skylineAnswer) writePeaks(p *page, u units) {
 	p.head("Summits on the skyline")
 	listed := slices.Clone(a.Peaks[:min(mostPeaks, len(a.Peaks))])
-	slices.SortStableFunc(listed, func(x, y skylinePeakJSON) int { return compare(x.TrueDeg, y.TrueDeg) })
+	slices.SortStableFunc(listed, func(x, y skylinePeakJSON) int { return cmp.Compare(x.TrueDeg, y.TrueDeg) })
 	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
 	for _, k := range listed {
 		text := k.Name
@@ -462,16 +463,6 @@ func (a *skylineAnswer) writePeaks(p *page, u units) {
 	if n := len(a.Peaks); n > len(listed) {
 		p.note("The %d named or most prominent of %d; --json lists them all.", len(listed), n)
 	}
-}
-
-func compare(x, y float64) int {
-	switch {
-	case x < y:
-		return -1
-	case x > y:
-		return 1
-	}
-	return 0
 }
 
 // cut shortens text to so many characters.

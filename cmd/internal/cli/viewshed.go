@@ -254,7 +254,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 			if err != nil {
 				return err
 			}
-			a.Views[i].compare(bare, v, layer, ground)
+			a.Views[i].compare(bare, v, layer.Ground(), ground)
 		}
 	}
 	var combined *visibility.Combined
