@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"crowline/dem/landform"
 )
 
 // Lengths writes lengths given in metres: Distance along the ground, Height
 // up and down.
-type Lengths struct {
-	Distance, Height func(metres float64) string
-}
+type Lengths = landform.Lengths
 
 // Metric writes distances over a kilometre in kilometres, all else in metres.
 var Metric = Lengths{

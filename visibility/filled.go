@@ -6,7 +6,22 @@ import (
 	"math"
 
 	"crowline/dem"
+	"crowline/profile"
 )
+
+// RestsOnFilled reports whether a verdict along a leg, as Along found it,
+// would not be known had the voids that were filled in (dem.Filled) stayed.
+// An observer on filled ground rests on it whatever the line meets.
+func RestsOnFilled(leg *profile.Leg, verdict Verdict, o Observer, c Conditions) (bool, error) {
+	switch {
+	case verdict == Unknown || len(leg.Filled()) == 0:
+		return false, nil
+	case leg.Points[0].Filled:
+		return true, nil
+	}
+	s, err := Along(leg.Unfilled(), o, c)
+	return s.Verdict == Unknown, err
+}
 
 // FilledSummary says what part filled posts (dem.Filled) have in a viewshed.
 type FilledSummary struct {

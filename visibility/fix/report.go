@@ -170,29 +170,17 @@ func (p *problem) sights(ctx context.Context, f *Fix) error {
 		if err != nil {
 			continue // outside the data or on a void: not known
 		}
-		s, err := visibility.Along(leg, visibility.Observer{Place: from, EyeAboveGround: p.options.Sight.EyeAboveGround}, p.options.Sight.Conditions)
+		observer := visibility.Observer{Place: from, EyeAboveGround: p.options.Sight.EyeAboveGround}
+		s, err := visibility.Along(leg, observer, p.options.Sight.Conditions)
 		if err != nil {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)
 		}
 		f.Bearings[i].Sight, f.Bearings[i].Extra = s.Verdict, s.TargetExtra
-		if f.Bearings[i].SightFilled, err = restsOnFilled(leg, s.Verdict, from, p.options.Sight); err != nil {
+		if f.Bearings[i].SightFilled, err = visibility.RestsOnFilled(leg, s.Verdict, observer, p.options.Sight.Conditions); err != nil {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)
 		}
 	}
 	return nil
-}
-
-// restsOnFilled reports whether a verdict would not be known had the voids
-// that were filled in stayed.
-func restsOnFilled(leg *profile.Leg, verdict visibility.Verdict, from geodesy.LatLon, sight *Sight) (bool, error) {
-	switch {
-	case verdict == visibility.Unknown || len(leg.Filled()) == 0:
-		return false, nil
-	case leg.Points[0].Filled:
-		return true, nil
-	}
-	s, err := visibility.Along(leg.Unfilled(), visibility.Observer{Place: from, EyeAboveGround: sight.EyeAboveGround}, sight.Conditions)
-	return s.Verdict == visibility.Unknown, err
 }
 
 func (p *problem) warn(f *Fix, best candidate) {

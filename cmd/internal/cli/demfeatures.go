@@ -206,7 +206,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 	}
 	options := g.featureOptions(o.scale, o.relief)
 	if u.us {
-		options.Lengths = landform.Lengths{Distance: u.distance, Height: u.height}
+		options.Lengths = u.lengths()
 	}
 	options.Kinds, options.Progress = kinds, o.streams.progress("looking for landforms")
 	if options.MinConfidence = o.minConfidence; o.minConfidence == 0 {

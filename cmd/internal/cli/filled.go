@@ -90,19 +90,9 @@ func (j *filledLineJSON) write(p *page, u units) {
 // the voids stayed.
 func (j *sightJSON) rests(leg *profile.Leg, s visibility.Sight, observer visibility.Observer, conditions visibility.Conditions) error {
 	j.BlockerFilled = leg.FilledAt(s.BlockedAt)
-	if len(leg.Filled()) == 0 || s.Verdict == visibility.Unknown {
-		return nil
-	}
-	if leg.Points[0].Filled { // not known where the eye is
-		j.RestsOnFilled = true
-		return nil
-	}
-	without, err := visibility.Along(leg.Unfilled(), observer, conditions)
-	if err != nil {
-		return err
-	}
-	j.RestsOnFilled = without.Verdict == visibility.Unknown
-	return nil
+	var err error
+	j.RestsOnFilled, err = visibility.RestsOnFilled(leg, s.Verdict, observer, conditions)
+	return err
 }
 
 // filledText is what filled ground does to the verdict, "" for nothing.

@@ -128,6 +128,7 @@ type fixBearingJSON struct {
 	DistanceM    float64  `json:"distance_m"`
 	Sight        string   `json:"sight"`
 	HiddenByM    *float64 `json:"hidden_by_m"`
+	hiddenBy     float64  // the same, not rounded: text rounds once
 	// SightFilled: the sight rests on filled ground.
 	SightFilled bool `json:"rests_on_filled,omitempty"`
 	// OverCover is the sight over what stands on the ground, where it was
@@ -448,7 +449,7 @@ func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Opt
 		if options.Sight != nil {
 			j.Sight = r.Sight.String()
 			if r.Sight == visibility.Hidden {
-				j.HiddenByM = rounded(r.Extra, 1)
+				j.HiddenByM, j.hiddenBy = rounded(r.Extra, 1), r.Extra
 			}
 			j.SightFilled = r.SightFilled
 		}

@@ -111,7 +111,7 @@ func (b fixBearingJSON) write(p *page, u units) {
 	case visibility.Visible.String():
 		p.line("", "in sight from there, by the data")
 	case visibility.Hidden.String():
-		p.line("", "HIDDEN by the data: it would have to stand %s higher", u.height(*b.HiddenByM))
+		p.line("", "HIDDEN by the data: it would have to stand %s higher", u.need(b.hiddenBy))
 	case visibility.Unknown.String():
 		p.line("", "whether it is in sight is not known")
 	}
