@@ -171,74 +171,76 @@ func TestFilledViewshed(t *testing.T) {
 	assert.Nil(t, b.Views[0].Filled)
 	// what rests on filled posts is what was not known for the voids
 	assert.Equal(t, b.Views[0].DependOnVoids-a.Views[0].DependOnVoids, f.VisibleRest+f.HiddenRest)
-	translate, err := exec.LookPath("gdal_translate")
-	if err != nil {
-		t.Skip("gdal_translate is not installed (make test installs it)")
-	}
-	one := filepath.Join(folder, "band.tif")
-	band := func(path string, n int) bool {
-		return exec.Command(translate, "-q", "-b", strconv.Itoa(n), path, one).Run() == nil
-	}
-	bands := func(path string) int {
-		n := 0
-		for band(path, n+1) {
-			n++
+	t.Run("band", func(t *testing.T) {
+		translate, err := exec.LookPath("gdal_translate")
+		if err != nil {
+			t.Skip("gdal_translate is not installed (make test installs it)")
 		}
-		return n
-	}
-	assert.Equal(t, 2, bands(plain))
-	require.Equal(t, 3, bands(file))
-	require.True(t, band(file, 3))
-	r, err := gdalio.Open(one, gdalio.Options{})
-	require.NoError(t, err)
-	g, err := r.Read(t.Context(), r.Layout().Whole())
-	require.NoError(t, err)
-	require.NoError(t, r.Close())
-	sum, other := 0, 0
-	for i, v := range g.Elevations {
-		switch v {
-		case 1:
-			sum++
-			at, err := g.Place(float64(i%g.Columns), float64(i/g.Columns))
-			require.NoError(t, err)
-			near := min(geodesy.Inverse(at, crestHole).Distance, geodesy.Inverse(at, lowHole).Distance)
-			assert.Less(t, near, 4*93*math.Sqrt2) // m, half a hole's diagonal
-		case 0:
-		default:
-			if v == v { // a corner of zeros is taken as void
-				other++
+		one := filepath.Join(folder, "band.tif")
+		band := func(path string, n int) bool {
+			return exec.Command(translate, "-q", "-b", strconv.Itoa(n), path, one).Run() == nil
+		}
+		bands := func(path string) int {
+			n := 0
+			for band(path, n+1) {
+				n++
+			}
+			return n
+		}
+		assert.Equal(t, 2, bands(plain))
+		require.Equal(t, 3, bands(file))
+		require.True(t, band(file, 3))
+		r, err := gdalio.Open(one, gdalio.Options{})
+		require.NoError(t, err)
+		g, err := r.Read(t.Context(), r.Layout().Whole())
+		require.NoError(t, err)
+		require.NoError(t, r.Close())
+		sum, other := 0, 0
+		for i, v := range g.Elevations {
+			switch v {
+			case 1:
+				sum++
+				at, err := g.Place(float64(i%g.Columns), float64(i/g.Columns))
+				require.NoError(t, err)
+				near := min(geodesy.Inverse(at, crestHole).Distance, geodesy.Inverse(at, lowHole).Distance)
+				assert.Less(t, near, 4*93*math.Sqrt2) // m, half a hole's diagonal
+			case 0:
+			default:
+				if v == v { // a corner of zeros is taken as void
+					other++
+				}
 			}
 		}
-	}
-	assert.Equal(t, 98, sum)
-	assert.Zero(t, other)
-	_, file = ask("v.tif", "--fill-voids", "--visible-only")
-	assert.Equal(t, 2, bands(file))
-	var several viewshedAnswer
-	file = filepath.Join(folder, "both.tif")
-	demoFillJSON(t, &several, "viewshed", filledFrom, filledTo, "--radius", "5km", "--dem", path, "--fill-voids", "-o", file, "--json")
-	assert.Equal(t, 3, bands(file))
-	require.NotNil(t, several.Views[1].Filled)
+		assert.Equal(t, 98, sum)
+		assert.Zero(t, other)
+		_, file = ask("v.tif", "--fill-voids", "--visible-only")
+		assert.Equal(t, 2, bands(file))
+		var several viewshedAnswer
+		file = filepath.Join(folder, "both.tif")
+		demoFillJSON(t, &several, "viewshed", filledFrom, filledTo, "--radius", "5km", "--dem", path, "--fill-voids", "-o", file, "--json")
+		assert.Equal(t, 3, bands(file))
+		require.NotNil(t, several.Views[1].Filled)
 
-	for _, fill := range []bool{true, false} {
-		arguments := []string{"viewshed", filledFrom, "--radius", "5km", "--dem", path}
-		if fill {
-			arguments = append(arguments, "--fill-voids")
-		}
-		for _, name := range []string{"v.geojson", "v.svg"} {
-			file := filepath.Join(folder, name)
-			out := run(t, append(arguments, "-o", file)...)
-			require.Equal(t, exitOK, out.code, out.err)
-			assert.Equal(t, fill, strings.Contains(out.out, "FILLED"))
-			body, err := os.ReadFile(file)
-			require.NoError(t, err)
-			want := `"filled":true`
-			if name == "v.svg" {
-				want = "Filled in from the rim of a void: not measured"
+		for _, fill := range []bool{true, false} {
+			arguments := []string{"viewshed", filledFrom, "--radius", "5km", "--dem", path}
+			if fill {
+				arguments = append(arguments, "--fill-voids")
 			}
-			assert.Equal(t, fill, strings.Contains(string(body), want), "%s", name)
+			for _, name := range []string{"v.geojson", "v.svg"} {
+				file := filepath.Join(folder, name)
+				out := run(t, append(arguments, "-o", file)...)
+				require.Equal(t, exitOK, out.code, out.err)
+				assert.Equal(t, fill, strings.Contains(out.out, "FILLED"))
+				body, err := os.ReadFile(file)
+				require.NoError(t, err)
+				want := `"filled":true`
+				if name == "v.svg" {
+					want = "Filled in from the rim of a void: not measured"
+				}
+				assert.Equal(t, fill, strings.Contains(string(body), want), "%s", name)
+			}
 		}
-	}
+	})
 }
 
 // TestFilledSkyline: the samples whose ground is filled are marked, and no
