@@ -13,6 +13,10 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
 )
 
 // rangeServer serves a folder on this machine and counts what goes out.
@@ -68,7 +72,8 @@ func (w countingWriter) Write(b []byte) (int, error) {
 // benchHTTP counts the bytes and requests of 10 km legs read from large
 // cloud-optimised GeoTIFFs on a web server, posts 30 m apart, in blocks of
 // 512 x 512 posts: a server gives bytes from one place to another, so a
-// packed block is the least that can be had, and of an unpacked one a row.
+// packed block is the least that can be had (the start of one could be
+// unpacked, but not checked), and of an unpacked one a row.
 func benchHTTP(ctx context.Context, folder string) error {
 	if missing := without("gdal_translate"); missing != "" {
 		fmt.Println("  left out:", missing)
@@ -98,41 +103,109 @@ func benchHTTP(ctx context.Context, folder string) error {
 		return err
 	}
 	defer s.close()
-	side := fmt.Sprint(n)
-	from := source
+	plain := filepath.Join(files, "plain.tif")
+	repeated := filepath.Join(files, "repeated.vrt")
+	ground, err := repeatGround(ctx, repeated, repeatedSide(n))
+	if err != nil {
+		return err
+	}
 	for _, c := range []struct {
-		name, label string
-		arguments   []string
+		name, label, from string
+		posts             int // a side
+		arguments         []string
 	}{
-		{"plain.tif", "float, not compressed", []string{"-outsize", side, side, "-r", "bilinear", "-co", "COMPRESS=NONE",
-			"-a_ullr", "500000", "4100000", fmt.Sprint(500000 + 30*n), fmt.Sprint(4100000 - 30*n)}},
-		{"packed.tif", "float, DEFLATE", []string{"-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES"}},
-		{"whole-metres.tif", "whole metres, DEFLATE", []string{"-ot", "Int16", "-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES"}},
+		{"plain.tif", "float, not compressed", source, n, []string{"-outsize", fmt.Sprint(n), fmt.Sprint(n), "-r", "bilinear", "-co", "COMPRESS=NONE"}},
+		{"packed.tif", "float, DEFLATE", plain, n, []string{"-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES"}},
+		{"whole-metres.tif", "whole metres, DEFLATE, " + ground + " over and over", repeated, repeatedSide(n), []string{"-ot", "Int16", "-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES"}},
 	} {
 		path := filepath.Join(files, c.name)
 		if _, err := os.Stat(path); err != nil {
-			arguments := append([]string{"-q", "-of", "COG", "-co", "OVERVIEW_RESAMPLING=NEAREST", "-co", "NUM_THREADS=ALL_CPUS", "-co", "BIGTIFF=IF_SAFER"}, c.arguments...)
-			if out, err := exec.CommandContext(ctx, "gdal_translate", append(arguments, from, path)...).CombinedOutput(); err != nil {
+			left, top := corner(c.posts)
+			arguments := append([]string{"-q", "-of", "COG", "-co", "OVERVIEW_RESAMPLING=NEAREST", "-co", "NUM_THREADS=ALL_CPUS", "-co", "BIGTIFF=IF_SAFER",
+				"-a_srs", "EPSG:32617", "-a_ullr", fmt.Sprint(left), fmt.Sprint(top), fmt.Sprint(left + 30*c.posts), fmt.Sprint(top - 30*c.posts)}, c.arguments...)
+			if out, err := exec.CommandContext(ctx, "gdal_translate", append(arguments, c.from, path+".part")...).CombinedOutput(); err != nil {
 				return fmt.Errorf("gdal_translate: %w: %s", err, out)
 			}
+			if err := os.Rename(path+".part", path); err != nil {
+				return err
+			}
 		}
-		from = filepath.Join(files, "plain.tif")
-		if err := legsOver(ctx, s, c.name, c.label, path, n); err != nil {
+		if err := legsOver(ctx, s, c.name, c.label, path); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
+// corner is the upper left corner of a file of n x n posts 30 m apart whose
+// middle lies on zone 17's central meridian, 4000 km north of the equator.
+func corner(n int) (left, top int) { return 500000 - 15*n, 4000000 + 15*n }
+
+// repeatedSide makes the file of whole metres 1 GB where the others are: it
+// takes a byte a post where they take four.
+func repeatedSide(n int) int { return n / 4 * 9 }
+
+// repeatGround writes a virtual raster of n x n posts that repeats real ground,
+// mirrored at each edge so that the edges meet: real ground packs worse than
+// made ground does. It is the mountain ground the tests look for, or the demo
+// data where that is missing, as if its posts stood 30 m apart.
+func repeatGround(ctx context.Context, path string, n int) (name string, err error) {
+	folder := os.Getenv("CROWLINE_TERRAIN")
+	if folder == "" {
+		folder = filepath.Join("..", "shared", "dem")
+	}
+	file, name := filepath.Join(folder, "bigtujunga_srtm30.tif"), "steep ground"
+	if _, err := os.Stat(file); err != nil {
+		file, name = filepath.Join("dem", "demo", "cumberland.tif"), "the demo's ground"
+	}
+	raster, err := gdalio.Open(file, gdalio.Options{})
+	if err != nil {
+		return "", err
+	}
+	defer raster.Close()
+	g, err := raster.Read(ctx, raster.Layout().Whole())
+	if err != nil {
+		return "", err
+	}
+	columns, rows := 2*g.Columns, 2*g.Rows
+	mirrored := make([]float32, 0, columns*rows)
+	for r := range rows {
+		for c := range columns {
+			mirrored = append(mirrored, g.Elevations[min(r, rows-1-r)*g.Columns+min(c, columns-1-c)])
+		}
+	}
+	crs, err := geodesy.NewCRS("EPSG:32617")
+	if err != nil {
+		return "", err
+	}
+	f := dem.Frame{Columns: columns, Rows: rows, X0: 500015, Y0: 3999985, DX: 30, DY: -30, CRS: crs}
+	if err := gdalio.WriteGeoTIFF(ctx, path+".tif", &f, []gdalio.Band{{Name: "elevation", Float32: mirrored}}); err != nil {
+		return "", err
+	}
+	// GDAL's virtual raster, https://gdal.org/drivers/raster/vrt.html
+	var text strings.Builder
+	fmt.Fprintf(&text, "<VRTDataset rasterXSize=\"%d\" rasterYSize=\"%d\"><VRTRasterBand dataType=\"Float32\" band=\"1\">", n, n)
+	for row := 0; row < n; row += rows {
+		for column := 0; column < n; column += columns {
+			size := fmt.Sprintf("xSize=\"%d\" ySize=\"%d\"/>", min(columns, n-column), min(rows, n-row))
+			fmt.Fprintf(&text, "<SimpleSource><SourceFilename relativeToVRT=\"1\">%s.tif</SourceFilename><SourceBand>1</SourceBand>"+
+				"<SrcRect xOff=\"0\" yOff=\"0\" %s<DstRect xOff=\"%d\" yOff=\"%d\" %s</SimpleSource>", filepath.Base(path), size, column, row, size)
+		}
+	}
+	text.WriteString("</VRTRasterBand></VRTDataset>")
+	return name, os.WriteFile(path, []byte(text.String()), 0o644)
+}
+
 // legsOver prints what legs in all directions from places all over a file
 // cost, without marks and with them, and what the same legs cost once more.
-func legsOver(ctx context.Context, s *rangeServer, name, label, path string, n int) error {
+func legsOver(ctx context.Context, s *rangeServer, name, label, path string) error {
 	stat, err := os.Stat(path)
 	if err != nil {
 		return err
 	}
 	fmt.Printf("  %s, %.0f MB, 10 km legs\n", label, float64(stat.Size())/1e6)
-	legs := [][2]float64{{7000, 7000}, {10000, 0}, {0, 10000}, {-7000, 7000}, {8660, -5000}, {5000, 8660}, {-10000, 0}, {-5000, -8660}}
+	legs := [][2]float64{{7000, 7000}, {10000, 0}, {0, 10000}, {-7000, 7000}, {8660, -5000}, {5000, 8660}, {-10000, 0}, {-5000, -8660},
+		{9397, 3420}, {-3420, 9397}, {6428, -7660}, {1736, 9848}}
 	for _, extra := range [][]string{{"--marks", "0"}, nil} {
 		what := "with marks, chain and landforms"
 		if extra != nil {
@@ -147,8 +220,9 @@ func legsOver(ctx context.Context, s *rangeServer, name, label, path string, n i
 		for _, again := range []string{"", ", once more"} {
 			var bytes, requests []int64
 			for i, leg := range legs {
-				east := 500000 + 30*float64(n)*(0.15+0.09*float64(i))
-				north := 4100000 - 30*float64(n)*(0.2+0.07*float64(i))
+				// no whole number of blocks apart, so that each crosses
+				// them elsewhere
+				east, north := 500000+7000*float64(i-6), 4000000+5300*float64(i-6)
 				arguments := append([]string{"leg", fmt.Sprintf("17S %.0f %.0f", east, north), fmt.Sprintf("17S %.0f %.0f", east+leg[0], north+leg[1]),
 					"--dem", s.address + "/" + name, "--json"}, extra...)
 				command := exec.CommandContext(ctx, "./crowline", arguments...)
