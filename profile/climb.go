@@ -23,13 +23,17 @@ type Climb struct {
 }
 
 // Climb counts ascent and descent, leaving out wiggles smaller than deadBand
-// metres: of all local highs and lows along the leg, the neighbouring pair
-// that differs least is struck out, again and again, until every remaining
-// rise and fall is at least deadBand. The ends always stay, so ascent less
-// descent is the difference of their elevations, and the leg walked
-// backwards has the two exchanged. (This is the simplification by
-// topological persistence of Edelsbrunner, Letscher & Zomorodian, Discrete &
-// Computational Geometry 28 (2002) 511-533, in one dimension.)
+// metres. Of the highs and lows between the ends, the neighbouring pair that
+// differs least is struck out, again and again, until all neighbours differ
+// by deadBand or more. (This is the simplification by topological persistence
+// of Edelsbrunner, Letscher & Zomorodian, Discrete & Computational Geometry 28
+// (2002) 511-533, in one dimension.) The ends always stay, so ascent less
+// descent is the difference of their elevations; a high or low next to an end
+// that differs from it by less than deadBand is struck out too, unless a rise
+// or fall of deadBand or more would be lost with it. So the first and the
+// last step counted may be smaller than deadBand, and no rise or fall of
+// deadBand or more is ever left out. The leg walked backwards has ascent and
+// descent exchanged, and so has the ground turned upside down.
 // verticalError is one standard deviation of an elevation, metres; 0 if
 // unknown.
 func (l *Leg) Climb(deadBand, verticalError float64) Climb {
@@ -74,61 +78,119 @@ func (p *pairs) Pop() any {
 	return x
 }
 
-// significant keeps both ends and the highs and lows that differ from their
-// kept neighbours by at least band.
+// significant keeps both ends and the highs and lows that Climb counts.
 func significant(points []Point, band float64) []Point {
 	turns := localExtremes(points)
 	n := len(turns)
 	if n < 3 {
 		return turns
 	}
+	turns = strikePairs(turns, band)
+	n = len(turns)
+	inner := turns[1 : n-1]
+	first, last := strikeEnds(turns[0].Elevation, inner, turns[n-1].Elevation, band)
+	if last {
+		inner = inner[:len(inner)-1]
+	}
+	if first && len(inner) > 0 {
+		inner = inner[1:]
+	}
+	kept := append([]Point{turns[0]}, inner...)
+	return localExtremes(append(kept, turns[n-1]))
+}
+
+// strikePairs strikes out neighbouring highs and lows between the ends, those
+// that differ least first, until all that are left differ by band or more. A
+// pair next to an end that lies between the two is not struck out whole: the
+// one farther in stands out against the end, and stays until there is a pair
+// for it, or strikeEnds.
+func strikePairs(turns []Point, band float64) []Point {
+	n := len(turns)
 	next, previous := make([]int, n), make([]int, n)
 	for i := range n {
 		next[i], previous[i] = i+1, i-1
 	}
 	gone := make([]bool, n)
 	difference := func(i, j int) float64 { return math.Abs(turns[i].Elevation - turns[j].Elevation) }
-	queue := make(pairs, 0, n)
-	for i := 0; i+1 < n; i++ {
-		queue = append(queue, pair{i, i + 1, difference(i, i+1)})
+	var queue pairs
+	add := func(left, right int) {
+		if left > 0 && right < n-1 {
+			heap.Push(&queue, pair{left, right, difference(left, right)})
+		}
 	}
-	heap.Init(&queue)
-	remove := func(i int) {
-		gone[i] = true
-		next[previous[i]], previous[next[i]] = next[i], previous[i]
+	for i := 1; i < n; i++ {
+		add(i-1, i)
 	}
 	for queue.Len() > 0 {
 		p := heap.Pop(&queue).(pair)
 		if p.difference >= band {
 			break
 		}
-		if gone[p.left] || gone[p.right] || next[p.left] != p.right {
+		if gone[p.left] || gone[p.right] {
 			continue
 		}
-		var left int
-		switch {
-		case p.left == 0 && p.right == n-1:
-			continue
-		case p.left == 0:
-			left = 0
-			remove(p.right)
-		case p.right == n-1:
-			left = previous[p.left]
-			remove(p.left)
-		default:
-			left = previous[p.left]
-			remove(p.left)
-			remove(p.right)
+		before, after := previous[p.left], next[p.right]
+		startBetween := before == 0 && difference(before, p.left) < p.difference
+		endBetween := after == n-1 && difference(after, p.right) < p.difference
+		gone[p.left] = startBetween || !endBetween
+		gone[p.right] = endBetween || !startBetween
+		if !gone[p.left] {
+			before = p.left
 		}
-		heap.Push(&queue, pair{left, next[left], difference(left, next[left])})
+		if !gone[p.right] {
+			after = p.right
+		}
+		next[before], previous[after] = after, before
+		add(before, after)
 	}
-	kept := turns[:0]
+	var kept []Point
 	for i, t := range turns {
 		if !gone[i] {
 			kept = append(kept, t)
 		}
 	}
-	return localExtremes(kept)
+	return kept
+}
+
+// mayGo says whether a turn next to an end is struck out: it is small, step
+// metres from the end, and what lies beyond, to the next turn, is no rise or
+// fall of band or more, or stays one from the end.
+func mayGo(step, beyond, joined, band float64) bool {
+	return step < band && (beyond < band || joined >= band)
+}
+
+// strikeEnds says whether the first and the last of the turns left between
+// two ends may go now that no more pairs will.
+func strikeEnds(start float64, turns []Point, end, band float64) (first, last bool) {
+	strike := func(from float64, at func(int) float64) bool {
+		return mayGo(math.Abs(from-at(0)), math.Abs(at(0)-at(1)), math.Abs(from-at(1)), band)
+	}
+	n := len(turns)
+	if n == 0 {
+		return false, false
+	}
+	forward := func(i int) float64 {
+		if i < n {
+			return turns[i].Elevation
+		}
+		return end
+	}
+	backward := func(i int) float64 {
+		if i < n {
+			return turns[n-1-i].Elevation
+		}
+		return start
+	}
+	first, last = strike(start, forward), strike(end, backward)
+	switch {
+	case n == 1:
+		return false, first || last
+	case n == 2 && first && last && math.Abs(start-end) < band:
+		// One may go, not both: the one nearer to its end.
+		atStart, atEnd := math.Abs(start-forward(0)), math.Abs(end-backward(0))
+		return atStart < atEnd, atEnd < atStart
+	}
+	return first, last
 }
 
 // localExtremes keeps the ends and every point where the direction turns;
