@@ -168,8 +168,10 @@ func (j *Joined) Read(ctx context.Context, w Window) (*Grid, error) {
 		return nil, fmt.Errorf("a window of %d x %d posts at column %d, row %d is not inside the ground's %d x %d posts",
 			w.Columns, w.Rows, w.Column, w.Row, j.frame.Columns, j.frame.Rows)
 	}
-	if err := checkBytes(w, j.mosaic.opts.MaxBytes); err != nil {
-		return nil, err
+	if limit := j.mosaic.opts.MaxBytes; limit > 0 {
+		if err := (bounded{limit: limit, perPost: postBytes}).check(w.Columns, w.Rows); err != nil {
+			return nil, err
+		}
 	}
 	j.mutex.Lock()
 	defer j.mutex.Unlock()

@@ -68,7 +68,7 @@ func TestMarksAreCarried(t *testing.T) {
 	g := holed(tilted(lonLatFrame(600, 520)), Window{10, 10, 2, 2}, Window{254, 254, 5, 4}, Window{0, 100, 2, 2}, Window{400, 500, 9, 2})
 	filled, err := Fill(&memorySource{grid: g}, FillOptions{})
 	require.NoError(t, err)
-	source := Bounded(Watch(filled), 1<<30)
+	source := Bounded(Watch(filled), 1<<30, 4)
 	require.Same(t, filled, FilledIn(source))
 	assert.Nil(t, FilledIn(Watch(&memorySource{grid: g})))
 	whole, err := source.Read(t.Context(), g.Whole())

@@ -16,38 +16,41 @@ type TooLargeError struct {
 	Bytes, Limit int64
 }
 
-// Error says the size and what to change.
+// Error says the sizes.
 func (e *TooLargeError) Error() string {
-	return fmt.Sprintf("%d x %d posts take %.1f MB, over the limit of %.1f MB: take a smaller radius or coarser data, or raise --max-memory",
+	return fmt.Sprintf("%d x %d posts would take %.1f MB of memory, over the limit of %.1f MB",
 		e.Columns, e.Rows, float64(e.Bytes)/1e6, float64(e.Limit)/1e6)
 }
 
-func checkBytes(w Window, limit int64) error {
-	// Windows are under 2^37 a side, so the product is found in float64.
-	bytes := float64(w.Columns) * float64(w.Rows) * postBytes
-	if limit > 0 && bytes > float64(limit) {
-		return &TooLargeError{Columns: w.Columns, Rows: w.Rows, Bytes: int64(min(bytes, 1<<62)), Limit: limit}
-	}
-	return nil
-}
-
-// Bounded is a source that refuses to read a window of more than maxBytes,
-// at 4 bytes a post, with a TooLargeError. Questions answered block by block
-// (Blocks) are not hindered. maxBytes 0 is no limit.
-func Bounded(source Source, maxBytes int64) Source {
+// Bounded is a source that refuses to read a window that would take more than
+// maxBytes, with a TooLargeError. perPost is what a question takes in all for
+// each post it reads, bytes: the post itself, which is 4, and all that is
+// worked out from it. Questions answered block by block (Blocks, Rows) are
+// not hindered, nor a window no larger than a block. maxBytes 0 is no limit.
+func Bounded(source Source, maxBytes, perPost int64) Source {
 	if maxBytes <= 0 {
 		return source
 	}
-	return bounded{source, maxBytes}
+	return bounded{source, maxBytes, max(perPost, postBytes)}
 }
 
 type bounded struct {
 	Source
-	limit int64
+	limit   int64
+	perPost int64
+}
+
+func (b bounded) check(columns, rows int) error {
+	// Windows are under 2^37 a side, so the product is found in float64.
+	if bytes := float64(columns) * float64(rows) * float64(b.perPost); bytes > float64(b.limit) {
+		return &TooLargeError{Columns: columns, Rows: rows, Bytes: int64(min(bytes, 1<<62)), Limit: b.limit}
+	}
+	return nil
 }
 
 func (b bounded) Read(ctx context.Context, w Window) (*Grid, error) {
-	if err := checkBytes(w, b.limit); err != nil {
+	block := w.Columns <= BlockColumns && w.Rows <= BlockRows // as Blocks reads
+	if err := b.check(w.Columns, w.Rows); err != nil && !block {
 		return nil, err
 	}
 	return b.Source.Read(ctx, w)

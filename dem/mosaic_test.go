@@ -361,7 +361,7 @@ func TestMosaicRefusals(t *testing.T) {
 	var tooLarge *TooLargeError
 	require.ErrorAs(t, err, &tooLarge)
 	assert.EqualValues(t, 10000, tooLarge.Bytes)
-	assert.Contains(t, err.Error(), "--max-memory")
+	assert.Contains(t, err.Error(), "limit")
 	_, err = j.Read(t.Context(), Window{Column: 49, Row: 0, Columns: 2, Rows: 1})
 	require.Error(t, err)
 	ctx, cancel := context.WithCancel(t.Context())
@@ -380,11 +380,14 @@ func TestMosaicRefusals(t *testing.T) {
 	_, err = j.Read(t.Context(), j.Layout().Whole())
 	require.ErrorContains(t, err, "has changed")
 
-	b := Bounded(&memorySource{grid: tilted(f)}, 4*50*49)
-	_, err = b.Read(t.Context(), f.Whole())
+	wide := lonLatFrame(300, 70)
+	b := Bounded(&memorySource{grid: tilted(wide)}, 9*300*69, 9)
+	_, err = b.Read(t.Context(), wide.Whole())
 	require.ErrorAs(t, err, &tooLarge)
-	_, err = b.Read(t.Context(), Window{Columns: 50, Rows: 49})
+	_, err = b.Read(t.Context(), Window{Columns: 300, Rows: 69})
 	require.NoError(t, err)
+	_, err = Bounded(b, 1, 4).Read(t.Context(), Window{Columns: BlockColumns, Rows: BlockRows})
+	require.NoError(t, err, "a block is let through")
 }
 
 func TestExtentsMeetAndJoin(t *testing.T) {

@@ -29,7 +29,7 @@ func TestRowsAreTheWindow(t *testing.T) {
 		want, err := source.Read(t.Context(), w)
 		require.NoError(t, err)
 		var got []float32
-		require.NoError(t, Rows(t.Context(), Bounded(source, 4), w, func(posts []float32) error {
+		require.NoError(t, Rows(t.Context(), Bounded(source, 4, 4), w, func(posts []float32) error {
 			got = append(got, posts...)
 			return nil
 		}), "bands are not bounded")

@@ -84,6 +84,9 @@ func (f Feature) LineString(frame *dem.Frame) (orb.LineString, error) {
 	return out, nil
 }
 
+// DefaultScale of features, metres.
+const DefaultScale = 500
+
 // FeatureOptions says what counts as a feature. The zero value takes every
 // default.
 type FeatureOptions struct {
@@ -91,7 +94,9 @@ type FeatureOptions struct {
 	Kinds []Kind
 	// Scale is how far round a place its shape is judged, and the least
 	// length of a line, metres; at least twice the spacing of the posts.
-	// Default 500, or four spacings where that is more.
+	// Default DefaultScale, or four spacings where that is more. Posts much
+	// finer than a fiftieth of it take time and tell no more: thin them
+	// (dem.ReadEvery).
 	Scale float64
 	// VerticalError is one standard deviation of a post's elevation, metres.
 	// Default the data's own (Grid.Source.VerticalError), or 5 when unstated.
@@ -128,7 +133,7 @@ func (o FeatureOptions) Resolve(g *dem.Grid) (FeatureOptions, error) {
 		}
 	}
 	const unstatedError = 5 // m: SRTM as measured by Rodriguez et al. 2006, near enough; most data does better
-	set(&o.Scale, max(500, 4*m.spacing()))
+	set(&o.Scale, max(DefaultScale, 4*m.spacing()))
 	if g.Source.VerticalError > 0 {
 		set(&o.VerticalError, g.Source.VerticalError)
 	}

@@ -172,9 +172,8 @@ func bareServer(text string) bool {
 	return gdalio.IsAddress(text) && !strings.Contains(server, "/")
 }
 
-// defaultMemoryShare of the machine is what one block of posts may take: the
-// rest is for what is worked out from it, and for everything else.
-const defaultMemoryShare = 0.25
+// defaultMemoryShare of the machine is what a question may take.
+const defaultMemoryShare = 0.5
 
 // parseMemory reads a size in bytes: "500MB", "2GB", or a share of the
 // machine, "25%". "" is the default share; 0 bytes is no limit.

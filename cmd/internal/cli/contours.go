@@ -247,6 +247,7 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	if err != nil {
 		return err
 	}
+	o.ground.perPost = heldContoursPostBytes
 	g, err := o.ground.open(ctx, o.streams, places, margin)
 	if err != nil {
 		return err

@@ -16,9 +16,10 @@ type dataOptions struct {
 	file gdalio.Options
 	// fillVoids fills small inner voids.
 	fillVoids bool
-	// maxBytes is what one block of posts may take; 0 is no limit.
-	maxBytes int64
-	progress func(done, total int64)
+	// maxBytes is what a question may take; 0 is no limit. perPost is what it
+	// takes for each post it reads.
+	maxBytes, perPost int64
+	progress          func(done, total int64)
 }
 
 // openData opens the ground round some places. A single file on this machine
@@ -44,7 +45,7 @@ func (o dataOptions) wrap(source dem.Source) (dem.Source, error) {
 		}
 		source = filled
 	}
-	return dem.Bounded(dem.Watch(source), o.maxBytes), nil
+	return dem.Bounded(dem.Watch(source), o.maxBytes, o.perPost), nil
 }
 
 // remoteOptions keep blocks of remote files in the user's cache.

@@ -45,7 +45,7 @@ func TestDataIsOpenedByAnyPath(t *testing.T) {
 	require.NoError(t, err)
 	defer source.Close()
 	_, err = source.Read(t.Context(), source.Layout().Whole())
-	require.ErrorContains(t, err, "--max-memory")
+	require.ErrorContains(t, err, "over the limit")
 	require.NoError(t, os.WriteFile(file+".sha256", []byte(strings.Repeat("0", 64)+"  tile.tif\n"), 0o600))
 	_, err = openData(t.Context(), []string{file}, dataOptions{}, nil, 0)
 	require.ErrorContains(t, err, "does not match")

@@ -190,13 +190,18 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 	if err != nil {
 		return err
 	}
+	o.ground.perPost = landformPostBytes
 	g, err := o.ground.open(ctx, o.streams, []geodesy.LatLon{around.LatLon}, o.radius+markMargin)
 	if err != nil {
 		return err
 	}
 	defer g.Close()
 	// a summit's prominence and a valley's catchment reach beyond the radius
-	grid, err := g.around(ctx, []geodesy.LatLon{around.LatLon}, o.radius+markMargin)
+	scale := o.scale
+	if scale == 0 {
+		scale = landform.DefaultScale
+	}
+	grid, err := g.thinned(ctx, []geodesy.LatLon{around.LatLon}, o.radius+markMargin, scale/landformPosts)
 	if err != nil {
 		return err
 	}

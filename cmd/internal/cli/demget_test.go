@@ -123,11 +123,11 @@ func TestParseMemory(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, want, got, text)
 	}
-	quarter, err := parseMemory("25%")
+	half, err := parseMemory("50%")
 	require.NoError(t, err)
 	usual, err := parseMemory("")
 	require.NoError(t, err)
-	assert.Equal(t, usual, quarter)
+	assert.Equal(t, usual, half)
 	assert.Greater(t, usual, int64(1<<26))
 	for _, text := range []string{"2", "-1GB", "0%", "101%", "NaNGB", "1e99GB", "GB", "x"} {
 		_, err := parseMemory(text)

@@ -167,12 +167,13 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	options.Around = around.LatLon
 	// destinations, landforms and map panels reach beyond the radius
 	margin := 2*o.radius + 0.2*o.scale
+	o.ground.perPost = drillPostBytes
 	g, err := o.ground.open(ctx, o.streams, []geodesy.LatLon{around.LatLon}, margin)
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	grid, err := g.around(ctx, []geodesy.LatLon{around.LatLon}, margin)
+	grid, err := g.thinned(ctx, []geodesy.LatLon{around.LatLon}, margin, drawnPost*o.scale)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+
+	"crowline/dem"
 )
 
 // flagError is wrong usage: exit code 2.
@@ -36,5 +38,10 @@ func oneLine(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped"
 	}
-	return strings.Join(strings.Fields(err.Error()), " ")
+	text := err.Error()
+	var tooLarge *dem.TooLargeError
+	if errors.As(err, &tooLarge) {
+		text += ": take a smaller radius, a shorter leg or coarser data, or raise --max-memory"
+	}
+	return strings.Join(strings.Fields(text), " ")
 }

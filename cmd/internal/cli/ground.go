@@ -25,6 +25,10 @@ type groundFlags struct {
 	fillVoids     bool
 	maxMemory     string
 
+	// perPost is what the command takes for each post it reads at once, bytes;
+	// default when zero: what the post itself takes.
+	perPost int64
+
 	flags *pflag.FlagSet // of the command, for its --places
 }
 
@@ -36,7 +40,7 @@ func (f *groundFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(0, &f.verticalError), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
 	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it
 	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
-	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory elevations may take, as 2GB or 25% (default: half the machine's)")
+	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory a question may take, as 2GB or 25% (default: half the machine's)")
 }
 
 // ground is the elevation data a question is put to.
@@ -48,6 +52,8 @@ type ground struct {
 	verticalErrorSource string
 	// doubt is a warning about the unit of heights, or "".
 	doubt string
+	// every is set where the answer is of every so manieth post only.
+	every int
 }
 
 // open opens the data that a question needs within margin metres of some
@@ -72,6 +78,7 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 	if options.maxBytes, err = parseMemory(memory); err != nil {
 		return nil, &flagError{err}
 	}
+	options.perPost = f.perPost
 	if f.verticalError < 0 {
 		return nil, usageErrorf("--vertical-error %g: it is a length from 0 up", f.verticalError)
 	}
@@ -103,6 +110,7 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 // openLeg opens what a leg needs with its marks.
 func (f *groundFlags) openLeg(ctx context.Context, s Streams, from, to geodesy.LatLon) (*ground, error) {
 	places, margin := alongLeg(from, to)
+	f.perPost = landformPostBytes
 	return f.open(ctx, s, places, margin)
 }
 
@@ -140,9 +148,12 @@ func (g *ground) around(ctx context.Context, places []geodesy.LatLon, margin flo
 
 // elevationData describes the data in JSON.
 type elevationData struct {
-	Name                string   `json:"name"`
-	Demo                bool     `json:"demo"`
-	SpacingM            *float64 `json:"spacing_m"`
+	Name     string   `json:"name"`
+	Demo     bool     `json:"demo"`
+	SpacingM *float64 `json:"spacing_m"`
+	// EveryNthPost is set where finer posts were left out, two of three, say;
+	// SpacingM is that of those taken.
+	EveryNthPost        int      `json:"every_nth_post,omitempty"`
 	VerticalUnit        string   `json:"vertical_unit"`
 	VerticalUnitStated  bool     `json:"vertical_unit_stated"`
 	Surface             string   `json:"surface,omitempty"`
@@ -164,6 +175,9 @@ func (g *ground) describe(spacing float64) elevationData {
 		VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
 		Surface: string(info.Surface), VerticalErrorSource: g.verticalErrorSource,
 		Attribution: info.Attribution, Warnings: g.warnings(info),
+	}
+	if g.every > 1 {
+		d.EveryNthPost = g.every
 	}
 	if g.verticalError > 0 {
 		d.VerticalErrorM = rounded(g.verticalError, 2)
@@ -196,6 +210,9 @@ func (d elevationData) write(p *page, u units) {
 	text = "posts"
 	if d.SpacingM != nil {
 		text += fmt.Sprintf(" about %s apart", u.distance(*d.SpacingM))
+		if d.EveryNthPost > 1 {
+			text += fmt.Sprintf(" (the data's are finer: one in %d is taken each way)", d.EveryNthPost)
+		}
 	}
 	text += ", heights in " + plural(d.VerticalUnit)
 	if !d.VerticalUnitStated {

@@ -208,6 +208,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		return err
 	}
 	where, margin := about(o.radius, from.LatLon)
+	o.ground.perPost = o.cover.memory(horizonPostBytes)
 	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err

@@ -172,12 +172,16 @@ type landforms struct {
 // readLandforms reads the ground that the landforms a leg crosses are found on.
 func readLandforms(ctx context.Context, g *ground, leg *profile.Leg) (*landforms, error) {
 	scale := math.Max(landformScale, 6*leg.Spacing)
-	grid, err := g.around(ctx, geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
+	w, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
+	if err != nil {
+		return nil, err
+	}
+	grid, err := dem.ReadEvery(ctx, g.source, w, max(1, int(scale/landformPostsAcross/leg.Spacing)))
 	if err != nil {
 		return nil, err
 	}
 	return &landforms{
-		grid: grid.Every(max(1, int(scale/landformPostsAcross/leg.Spacing))),
+		grid: grid,
 		opts: landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(landformRelief, 3*g.verticalError)},
 	}, nil
 }

@@ -218,6 +218,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 		along, m := alongLeg(r.places[i-1].LatLon, r.places[i].LatLon)
 		where, margin = append(where, along...), math.Max(margin, m)
 	}
+	o.ground.perPost = landformPostBytes
 	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err

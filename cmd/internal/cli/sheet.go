@@ -193,6 +193,10 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	}
 	// a page shows at most its own diagonal round its middle
 	const diagonal = 0.6 // metres, of the largest paper with a name
+	o.ground.perPost = sheetPostBytes
+	if o.hidden {
+		o.ground.perPost = o.cover.memory(sheetPostBytes + hiddenPostBytes)
+	}
 	g, err := o.ground.open(ctx, o.streams, where, math.Max(margin, diagonal*o.lines.scale))
 	if err != nil {
 		return err

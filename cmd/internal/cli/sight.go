@@ -220,6 +220,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	}
 	if o.directed {
 		where, margin := about(o.radius, from.LatLon)
+		o.ground.perPost = o.cover.memory(horizonPostBytes)
 		g, err := o.ground.open(ctx, o.streams, where, margin)
 		if err != nil {
 			return err

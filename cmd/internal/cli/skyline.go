@@ -190,6 +190,7 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 		return err
 	}
 	where, margin := about(o.radius, from.LatLon)
+	o.ground.perPost = o.cover.memory(horizonPostBytes)
 	g, err := o.ground.open(ctx, o.streams, where, margin)
 	if err != nil {
 		return err
