@@ -20,8 +20,10 @@ import (
 // Options says what a file leaves out or gets wrong. The zero value takes
 // the file at its word.
 type Options struct {
-	// CRS overrides the file's coordinate reference system: anything
-	// geodesy.NewCRS reads, for example "EPSG:32617". "" keeps the file's.
+	// CRS is the coordinate reference system of a file that names none, or
+	// none that can be used: anything geodesy.NewCRS reads, for example
+	// "EPSG:32617". A file that names its own keeps it, and warns if this is
+	// another.
 	CRS string
 	// HeightUnit overrides the unit of the elevations: "m", "ft" (0.3048 m)
 	// or "ftUS" (1200/3937 m). "" keeps what the file says.
@@ -141,13 +143,15 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 	if err != nil {
 		return nil, err
 	}
-	if frame.CRS, err = newCRS(head, name, opts); err != nil {
+	var warnings []string
+	if frame.CRS, warnings, err = newCRS(head, name, opts); err != nil {
 		return nil, err
 	}
-	unit, warnings, err := newHeightUnit(head, opts)
+	unit, more, err := newHeightUnit(head, opts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
+	warnings = append(warnings, more...)
 	r := &Raster{frame: frame, header: head, unit: unit, name: name, handle: h, sentinels: map[float64]bool{}}
 	r.info = dem.Info{
 		Name: filepath.Base(name), Path: name,
@@ -228,24 +232,52 @@ func newFrame(head header, name string) (dem.Frame, error) {
 	}, nil
 }
 
-func newCRS(head header, name string, opts Options) (*geodesy.CRS, error) {
-	definition := opts.CRS
+// newCRS is the file's own reference system, else the one given.
+func newCRS(head header, name string, opts Options) (*geodesy.CRS, []string, error) {
+	var given *geodesy.CRS
+	if opts.CRS != "" {
+		var err error
+		if given, err = geodesy.NewCRS(opts.CRS); err != nil {
+			return nil, nil, fmt.Errorf("--crs: %w; give it as EPSG:code", err)
+		}
+	}
+	own, err := head.crs()
 	switch {
-	case definition != "":
+	case err == nil && own != nil:
+		if given != nil && !sameCRS(own, given) {
+			return own, []string{fmt.Sprintf("the file names its reference system (%s), which is used: --crs %s is for files that name none", own.Name, opts.CRS)}, nil
+		}
+		return own, nil, nil
+	case given != nil:
+		return given, nil, nil
+	case err != nil:
+		return nil, nil, fmt.Errorf("%s: %w; give another with --crs EPSG:code", name, err)
 	case head.swappedAxes:
-		return nil, fmt.Errorf("%s has its axes swapped (northing or latitude along the rows); warp it first (gdalwarp) or say --crs EPSG:code", name)
-	case head.epsg4326:
+		return nil, nil, fmt.Errorf("%s has its axes swapped (northing or latitude along the rows); warp it first (gdalwarp) or say --crs EPSG:code", name)
+	}
+	return nil, nil, fmt.Errorf("%s does not say its coordinate reference system; give it with --crs EPSG:code", name)
+}
+
+// crs is the reference system the file names, nil when it names none that
+// can be used as it is.
+func (h header) crs() (*geodesy.CRS, error) {
+	switch {
+	case h.swappedAxes:
+		return nil, nil
+	case h.epsg4326:
 		return geodesy.WGS84, nil
-	case head.wkt == "":
-		return nil, fmt.Errorf("%s does not say its coordinate reference system; give it with --crs EPSG:code", name)
-	default:
-		definition = head.wkt
+	case h.wkt == "":
+		return nil, nil
 	}
-	c, err := geodesy.NewCRS(definition)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w; give another with --crs EPSG:code", name, err)
+	return geodesy.NewCRS(h.wkt)
+}
+
+// sameCRS compares by code where both have one, else by name.
+func sameCRS(a, b *geodesy.CRS) bool {
+	if a.Code != "" && b.Code != "" {
+		return a.Code == b.Code
 	}
-	return c, nil
+	return a.Name == b.Name
 }
 
 // Info describes the data. Warnings grow as reading finds things out.

@@ -308,10 +308,21 @@ func TestOldDatumAndCRSOverride(t *testing.T) {
 	assert.InDelta(t, -(34 + 54/60.0 + 58.20/3600), float64(p.Lon), tolerance)
 	assert.InDelta(t, -(7 + 56/60.0 + 59.36/3600), float64(p.Lat), tolerance)
 
+	// 2026-11-28: the option moved files that name their own, without a word.
 	o, err := Open(olinda, Options{CRS: "EPSG:32725"})
 	require.NoError(t, err)
 	defer o.Close()
-	assert.Equal(t, "EPSG:32725", o.Layout().CRS.Code)
+	same, err := o.Layout().Place(-0.5, -0.5)
+	require.NoError(t, err)
+	assert.Equal(t, p, same)
+	require.Len(t, o.Info().Warnings, len(r.Info().Warnings)+1)
+	assert.Contains(t, o.Info().Warnings[0], "--crs EPSG:32725 is for files that name none")
+	named, err := Open(olinda, Options{CRS: r.Layout().CRS.Code})
+	require.NoError(t, err)
+	defer named.Close()
+	assert.Equal(t, r.Info().Warnings, named.Info().Warnings)
+	_, err = Open(olinda, Options{CRS: "EPSG:1"})
+	require.ErrorContains(t, err, "EPSG:1")
 
 	d, err := Open(cumberland, Options{})
 	require.NoError(t, err)
