@@ -98,6 +98,8 @@ type featureJSON struct {
 	Place      place   `json:"place"`
 	DistanceM  float64 `json:"distance_m"`
 	TrueDeg    float64 `json:"true_deg"`
+	// Nearest is the nearest point of a landform that is a line.
+	Nearest *nearestJSON `json:"nearest,omitempty"`
 	SizeM      float64 `json:"size_m"`
 	ReliefM    float64 `json:"relief_m"`
 	FallM      float64 `json:"fall_along_m"`
@@ -237,7 +239,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		if err != nil {
 			return err
 		}
-		if j := describeFeature(around.LatLon, f, line); j.DistanceM <= o.radius {
+		if j := describeFeature(around.LatLon, f, line); j.within(o.radius) {
 			j.Filled = onFilled(grid, f)
 			a.Features = append(a.Features, j)
 		}
@@ -255,14 +257,21 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 	return p.err
 }
 
-// describeFeature measures from a place to a feature: to the nearest point of
-// a line.
+// nearestJSON is where a line comes nearest to the place asked about.
+type nearestJSON struct {
+	DistanceM float64 `json:"distance_m"`
+	TrueDeg   float64 `json:"true_deg"`
+}
+
+// describeFeature measures from a place to a feature's own place, and to the
+// nearest point of its line where it has one.
 func describeFeature(from geodesy.LatLon, f landform.Feature, line orb.LineString) featureJSON {
 	j := featureJSON{
 		Kind: string(f.Kind), Place: describePlace(namedPlace{LatLon: f.Place}, float64(f.Elevation)), SizeM: *rounded(f.Size, 0), ReliefM: *rounded(f.Relief, 1),
 		FallM: *rounded(f.Fall, 1), Confidence: *rounded(f.Confidence, 3), Reason: f.Reason,
 	}
-	best := geodesy.Inverse(from, f.Place)
+	way := geodesy.Inverse(from, f.Place)
+	best := way
 	for _, q := range line {
 		j.Line = append(j.Line, [2]float64{*rounded(q.Lon(), 7), *rounded(q.Lat(), 7)})
 		at := geodesy.LatLon{Lat: geodesy.Degrees(q.Lat()), Lon: geodesy.Degrees(q.Lon())}
@@ -270,8 +279,19 @@ func describeFeature(from geodesy.LatLon, f landform.Feature, line orb.LineStrin
 			best = d
 		}
 	}
-	j.DistanceM, j.TrueDeg = *rounded(best.Distance, 1), *rounded(float64(best.Start), 2)
+	j.DistanceM, j.TrueDeg = *rounded(way.Distance, 1), *rounded(float64(way.Start), 2)
+	if len(line) > 0 {
+		j.Nearest = &nearestJSON{*rounded(best.Distance, 1), *rounded(float64(best.Start), 2)}
+	}
 	return j
+}
+
+// within reports whether any of a landform lies so near.
+func (f featureJSON) within(radius float64) bool {
+	if f.Nearest != nil {
+		return f.Nearest.DistanceM <= radius
+	}
+	return f.DistanceM <= radius
 }
 
 // export writes the landforms, the lines beside the points where the format
@@ -381,6 +401,9 @@ func (f featureJSON) write(p *page, u units) {
 	// nothing in data with errors is 100 % sure
 	p.line(fmt.Sprintf("%.0f %% sure", min(99, 100*f.Confidence)), "%.5f,%.5f, %s: %s%s %s, %s %s", f.Place.Lat, f.Place.Lon, where,
 		elevation, u.height(f.ReliefM), what, u.distance(f.SizeM), extent)
+	if f.Nearest != nil && f.Nearest.DistanceM < f.DistanceM {
+		p.line("", "the place is its middle; at its nearest it is %s off towards %s", u.distance(f.Nearest.DistanceM), towards(geodesy.TrueBearing(f.Nearest.TrueDeg)))
+	}
 	p.line("", "%s", f.Reason)
 	if f.Filled {
 		p.line("FILLED", "it lies on ground %s", filledWords)

@@ -30,7 +30,21 @@ func TestFeaturesJSON(t *testing.T) {
 	kinds := map[string]int{}
 	for _, f := range v.Features {
 		kinds[f.Kind]++
-		assert.LessOrEqual(t, f.DistanceM, 2000.0)
+		// 2026-11-28: a line's nearest point was told beside its middle
+		at := func(p place) geodesy.LatLon {
+			return geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}
+		}
+		g := geodesy.Inverse(at(v.Around), at(f.Place))
+		const roundedPlace = 0.2 // m; 7 decimals of a degree, and a tenth of a metre
+		assert.InDelta(t, g.Distance, f.DistanceM, roundedPlace)
+		assert.InDelta(t, float64(g.Start), f.TrueDeg, 0.1)
+		nearest := f.DistanceM
+		if len(f.Line) > 0 {
+			require.NotNil(t, f.Nearest)
+			nearest = f.Nearest.DistanceM
+			assert.LessOrEqual(t, nearest, f.DistanceM)
+		}
+		assert.LessOrEqual(t, nearest, 2000.0)
 		assert.GreaterOrEqual(t, f.ReliefM, v.MinReliefM)
 		assert.GreaterOrEqual(t, f.Confidence, 0.5)
 		assert.NotEmpty(t, f.Reason)
@@ -108,4 +122,12 @@ func TestFeaturesThatCannotBeListed(t *testing.T) {
 	left, err := os.ReadDir(folder)
 	require.NoError(t, err)
 	assert.Empty(t, left)
+}
+
+// TestNoErrorIsNoAnswer: 2026-11-28, an error of 0 was taken as none given,
+// and the data's own used without a word.
+func TestNoErrorIsNoAnswer(t *testing.T) {
+	a := run(t, "leg", legFrom, legTo, "--vertical-error", "0")
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, "--vertical-error 0: no heights are without error")
 }

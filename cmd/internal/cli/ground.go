@@ -79,8 +79,8 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 		return nil, &flagError{err}
 	}
 	options.perPost = f.perPost
-	if f.verticalError < 0 {
-		return nil, usageErrorf("--vertical-error %g: it is a length from 0 up", f.verticalError)
+	if f.verticalError < 0 || f.verticalError == 0 && f.flags != nil && f.flags.Changed("vertical-error") {
+		return nil, usageErrorf("--vertical-error %g: no heights are without error; give one standard deviation, as 0.5m", f.verticalError)
 	}
 	var g ground
 	if len(paths) == 0 {
