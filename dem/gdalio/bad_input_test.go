@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
+	"crowline/dem/geodesy"
 )
 
 // TestBadInput: each is one line that names the file and says what to do.
@@ -231,4 +232,23 @@ func FuzzOpenBytes(f *testing.F) {
 			assert.Len(t, g.Elevations, w.Columns*w.Rows)
 		}
 	})
+}
+
+// TestAnswersAreNotGround: 2026-11-28, a viewshed left in a folder of tiles
+// was taken for the ground, 1 to 3 m high.
+func TestAnswersAreNotGround(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "seen.tif")
+	f := dem.Frame{Columns: 3, Rows: 2, X0: 10, Y0: 50, DX: 0.001, DY: -0.001, CRS: geodesy.WGS84}
+	bands := []Band{{Name: VerdictBand, Bytes: []uint8{1, 2, 3, 0, 1, 2}}}
+	require.NoError(t, WriteGeoTIFF(t.Context(), path, &f, bands))
+	_, err := Open(path, Options{})
+	require.ErrorContains(t, err, "seen.tif holds the verdicts of a viewshed, not elevations")
+	_, err = OpenMany(t.Context(), []string{filepath.Dir(path)}, ManyOptions{})
+	require.Error(t, err)
+	bands[0].Name = "elevation"
+	require.NoError(t, WriteGeoTIFF(t.Context(), path, &f, bands))
+	r, err := Open(path, Options{})
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
 }

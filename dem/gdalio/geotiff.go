@@ -26,6 +26,10 @@ type Band struct {
 	NoData *float64
 }
 
+// VerdictBand names a band of a viewshed's verdicts, so that a file of them
+// is never taken for ground.
+const VerdictBand = "verdict"
+
 // writeRows is how many rows go to GDAL at once: one row of tiles.
 const writeRows = 256
 

@@ -183,6 +183,8 @@ func checkElevations(head header, name string) error {
 		return fmt.Errorf("%s holds no posts (%d x %d); fetch it again", name, head.columns, head.rows)
 	case head.bands < 1:
 		return fmt.Errorf("%s holds no band of values; name one of its subdatasets (gdalinfo lists them)", name)
+	case head.bandName == VerdictBand:
+		return fmt.Errorf("%s holds the verdicts of a viewshed, not elevations; give a file of heights", name)
 	case head.palette || head.interpretation == colourPalette || head.interpretation == colourRed:
 		return picture
 	case head.bands >= 3 && head.dataType == typeByte:

@@ -145,6 +145,7 @@ int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
 	out->point = area && EQUAL(area, "Point");
 	GDALRasterBandH b = out->bands > 0 ? GDALGetRasterBand(d, 1) : NULL;
 	if (b) {
+		copy(out->band_name, sizeof out->band_name, GDALGetDescription(b));
 		out->type = GDALGetRasterDataType(b);
 		copy(out->type_name, sizeof out->type_name, GDALGetDataTypeName(out->type));
 		out->interpretation = GDALGetRasterColorInterpretation(b);

@@ -58,7 +58,7 @@ type header struct {
 	noData                               *float64
 	scale, offset                        float64
 	mask                                 bool
-	unit, description                    string
+	unit, description, bandName          string
 	pixelIsPoint                         bool
 	overviews                            []int
 	geotransform                         [6]float64
@@ -98,7 +98,7 @@ func openHandle(path string) (*handle, header, error) {
 		palette:      r.palette != 0,
 		blockColumns: int(r.block_columns), blockRows: int(r.block_rows),
 		scale: float64(r.scale), offset: float64(r.offset), mask: r.mask != 0,
-		unit: C.GoString(&r.unit[0]), description: C.GoString(&r.description[0]),
+		unit: C.GoString(&r.unit[0]), description: C.GoString(&r.description[0]), bandName: C.GoString(&r.band_name[0]),
 		pixelIsPoint:    r.point != 0,
 		hasGeotransform: r.has_geotransform != 0, hasControlPoints: r.gcps > 0,
 		epsg4326: r.is_epsg_4326 != 0, swappedAxes: r.swapped_axes != 0,

@@ -28,6 +28,7 @@ typedef struct {
 	double nodata, scale, offset;
 	int mask; // 1: band 1 has a mask of its own, beyond nodata; 2: band 2 is one
 	char unit[64];
+	char band_name[64];
 	char description[256];   // the file's own, then the TIFF image description
 	int point;               // AREA_OR_POINT=Point
 	int overviews[GDALIO_OVERVIEWS], overview_count;

@@ -342,7 +342,7 @@ func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Vie
 		}, filledBand(filled, combined.Window)...))
 	}
 	v := views[0]
-	bands := []gdalio.Band{{Name: "verdict", Description: say("0 not asked, 1 visible, 2 hidden, 3 not known"), Bytes: v.Codes()}}
+	bands := []gdalio.Band{{Name: gdalio.VerdictBand, Description: say("0 not asked, 1 visible, 2 hidden, 3 not known"), Bytes: v.Codes()}}
 	if v.HeightNeeded != nil {
 		bands = append(bands, gdalio.Band{Name: "height needed", Description: say("metres above " + from + " for a target to be just seen; NaN where not asked or not known"), Float32: v.HeightNeeded})
 	}
