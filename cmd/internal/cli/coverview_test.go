@@ -57,11 +57,12 @@ func written(t *testing.T, f *dem.Frame, column, row float64) string {
 	return fmt.Sprintf("%.12f,%.12f", float64(p.Lat), float64(p.Lon))
 }
 
-// bandOf is one band of a file; gdal_translate parts it from the others.
+// bandOf is one band of a file; gdal_translate parts it from the others and
+// leaves out its name, for verdicts are not read as ground.
 func bandOf(t *testing.T, path string, band int) *dem.Grid {
 	t.Helper()
-	one := filepath.Join(t.TempDir(), "band.tif")
-	gdalProgram(t, "gdal_translate", "-q", "-b", fmt.Sprint(band), path, one)
+	one := filepath.Join(t.TempDir(), "band.grd")
+	gdalProgram(t, "gdal_translate", "-q", "-b", fmt.Sprint(band), "-co", "PROFILE=GeoTIFF", "--config", "GDAL_PAM_ENABLED", "NO", path, one)
 	r, err := gdalio.Open(one, gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
