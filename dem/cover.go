@@ -171,13 +171,39 @@ type CoverOptions struct {
 }
 
 // RasterCover is cover from a raster of heights above ground, in metres: each
-// place has the value of the cell it lies in. Nothing is interpolated: there
-// is no slope from a wall's top to its foot.
+// place has the value of the cell it lies in, and one on the edge of two, to
+// a millionth of a cell, that of the later column or row. Nothing is
+// interpolated: there is no slope from a wall's top to its foot.
 func RasterCover(posts Posts, opts CoverOptions) Cover { return rasterCover{posts, opts} }
 
 type rasterCover struct {
 	posts Posts
 	opts  CoverOptions
+}
+
+// cellEdge is how near before the edge of a cell, in cells, a place counts as
+// beyond it: a ground whose posts lie on the edges of a finer raster's cells
+// is common, and rounding must not choose.
+const cellEdge = 1e-6
+
+// cell is the column or row of the cell that one lies in, and how far into
+// it, from 0 to 1. A cell reaches half a spacing beyond its post.
+func cell(index float64) (whole, into float64) {
+	index += 0.5 + cellEdge
+	whole = math.Floor(index)
+	return whole, index - whole
+}
+
+// at is the height of a cell.
+func (r rasterCover) at(column, row float64) float64 {
+	above := math.NaN()
+	if f := r.posts.Layout(); !outside(column, f.Columns) && !outside(row, f.Rows) {
+		above = r.posts.Elevation(int(column), int(row))
+	}
+	if r.opts.VoidIsNothing && above != above {
+		return 0
+	}
+	return above
 }
 
 func (r rasterCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
@@ -189,25 +215,25 @@ func (r rasterCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 	}
 	together := f.CRS.FromWGS84(xs, ys) == nil // else some place has no coordinates there
 	for i, p := range places {
-		above[i] = math.NaN()
 		column, row := math.NaN(), math.NaN()
 		if together {
 			column, row = f.index(xs[i], ys[i])
 		} else if c, r, err := f.Locate(p); err == nil {
 			column, row = c, r
 		}
-		if column == column && row == row {
-			// a cell reaches half a spacing beyond its post
-			above[i] = r.posts.Elevation(int(math.Floor(column+0.5)), int(math.Floor(row+0.5)))
-		}
-		if r.opts.VoidIsNothing && above[i] != above[i] {
-			above[i] = 0
-		}
+		column, _ = cell(column)
+		row, _ = cell(row)
+		above[i] = r.at(column, row)
 	}
-	if e, ok := r.posts.(interface{ Err() error }); ok && e.Err() != nil {
-		return nil, e.Err()
+	return above, r.err()
+}
+
+// err is the raster's first failed read.
+func (r rasterCover) err() error {
+	if e, ok := r.posts.(interface{ Err() error }); ok {
+		return e.Err()
 	}
-	return above, nil
+	return nil
 }
 
 // CoverPolygon is an area, longitude then latitude on WGS 84, on which
@@ -263,17 +289,20 @@ type polygonCover struct {
 
 func (c *polygonCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 	above := make([]float64, len(places))
+	var square [2]int // of the place before: the next is mostly in it too
+	var near []int
 	for k, p := range places {
 		at := orb.Point{float64(p.Lon), float64(p.Lat)}
-		try := func(list []int) {
+		if s := [2]int{int(math.Floor(at[0] / coverCell)), int(math.Floor(at[1] / coverCell))}; k == 0 || s != square {
+			square, near = s, c.cells[s]
+		}
+		for _, list := range [2][]int{near, c.large} {
 			for _, i := range list {
 				if c.polygons[i].AboveGround > above[k] && c.bounds[i].Contains(at) && planar.MultiPolygonContains(c.polygons[i].Area, at) {
 					above[k] = c.polygons[i].AboveGround
 				}
 			}
 		}
-		try(c.cells[[2]int{int(math.Floor(at[0] / coverCell)), int(math.Floor(at[1] / coverCell))}])
-		try(c.large)
 	}
 	return above, nil
 }

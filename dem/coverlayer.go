@@ -3,8 +3,6 @@ package dem
 import (
 	"context"
 	"math"
-
-	"crowline/dem/geodesy"
 )
 
 // CoverLayer is cover looked up once at every post of a grid, for questions
@@ -29,31 +27,26 @@ type LayOptions struct {
 }
 
 // LayCover looks the cover up at every post of ground. ctx is looked at every
-// row. Cost: a quarter of a microsecond a post, most of it for placing posts
-// of a projected grid on a projected cover; memory 4 bytes a post.
+// row. Posts are placed by polynomials in column and row, good to a tenth of a
+// millimetre at worst. On a RasterCover a post so near the edge of a cell that
+// the polynomial may put it in the wrong one is placed by itself: the layer is
+// the same as if all were. Cost: 0.02 microseconds a post of a raster, 0.08 of
+// polygons; memory 4 bytes a post.
 func LayCover(ctx context.Context, ground *Grid, cover Cover, opts LayOptions) (*CoverLayer, error) {
 	l := &CoverLayer{ground: ground, above: make([]float32, ground.Columns*ground.Rows)}
-	places := make([]geodesy.LatLon, ground.Columns)
-	xs, ys := make([]float64, ground.Columns), make([]float64, ground.Columns)
+	row := newCoverRows(&ground.Frame, cover)
+	above := make([]float64, ground.Columns)
 	for r := range ground.Rows {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		for i := range xs {
-			xs[i], ys[i] = ground.X0+float64(i)*ground.DX, ground.Y0+float64(r)*ground.DY
-		}
-		if err := ground.CRS.ToWGS84(xs, ys); err != nil {
-			return nil, err
-		}
-		for i := range xs {
-			places[i] = geodesy.LatLon{Lat: geodesy.Degrees(ys[i]), Lon: geodesy.Degrees(math.Mod(math.Mod(xs[i]+180, 360)+360, 360) - 180)}
-		}
-		above, err := cover.AboveGround(places)
-		if err != nil {
+		if err := row(r, above); err != nil {
 			return nil, err
 		}
 		for i, a := range above {
-			a = math.Max(0, a)
+			if a < 0 { // never true of what is not known
+				a = 0
+			}
 			l.above[r*ground.Columns+i] = float32(a)
 			switch h := ground.Elevations[r*ground.Columns+i]; {
 			case h != h:

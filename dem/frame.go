@@ -74,16 +74,25 @@ func (f *Frame) Locate(p geodesy.LatLon) (column, row float64, err error) {
 func (f *Frame) index(x, y float64) (column, row float64) {
 	column, row = (x-f.X0)/f.DX, (y-f.Y0)/f.DY
 	if f.CRS.Geographic {
-		// A grid across the antimeridian, or one in [0, 360), holds the same
-		// place a whole turn away.
-		turn := 360 / math.Abs(f.DX)
-		for _, shifted := range []float64{snapped(column + turn), snapped(column - turn)} {
-			if outside(snapped(column), f.Columns) && !outside(shifted, f.Columns) {
-				column = shifted
-			}
-		}
+		column = f.wholeTurn(column)
 	}
 	return snapped(column), snapped(row)
+}
+
+// wholeTurn is a column of a geographic frame, or the one a whole turn away
+// where that holds the same place and it does not: the grid lies across the
+// antimeridian, or in [0, 360).
+func (f *Frame) wholeTurn(column float64) float64 {
+	if !outside(column, f.Columns) || !outside(snapped(column), f.Columns) {
+		return column
+	}
+	turn := 360 / math.Abs(f.DX)
+	for _, shifted := range []float64{snapped(column + turn), snapped(column - turn)} {
+		if !outside(shifted, f.Columns) {
+			return shifted
+		}
+	}
+	return column
 }
 
 func snapped(index float64) float64 {

@@ -121,10 +121,11 @@ type coverUsedJSON struct {
 
 // lay looks the cover up at every post of a grid.
 func (c *cover) lay(ctx context.Context, s Streams, grid *dem.Grid) (*dem.CoverLayer, *coverUsedJSON, error) {
-	layer, err := dem.LayCover(ctx, grid, c, dem.LayOptions{Progress: s.progress("laying the cover")})
+	layer, err := dem.LayCover(ctx, grid, c.Cover, dem.LayOptions{Progress: s.progress("laying the cover")})
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
 	}
+	c.highest = math.Max(c.highest, layer.Highest)
 	j := &coverUsedJSON{
 		Name: c.name, ClearingM: c.radius, HighestM: *rounded(layer.Highest, 1),
 		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: c.warnings(),
