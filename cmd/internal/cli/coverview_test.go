@@ -61,7 +61,7 @@ func written(t *testing.T, f *dem.Frame, column, row float64) string {
 // leaves out its name, for verdicts are not read as ground.
 func bandOf(t *testing.T, path string, band int) *dem.Grid {
 	t.Helper()
-	one := filepath.Join(t.TempDir(), "band.grd")
+	one := filepath.Join(t.TempDir(), "band.tif")
 	gdalProgram(t, "gdal_translate", "-q", "-b", fmt.Sprint(band), "-co", "PROFILE=GeoTIFF", "--config", "GDAL_PAM_ENABLED", "NO", path, one)
 	r, err := gdalio.Open(one, gdalio.Options{})
 	require.NoError(t, err)
