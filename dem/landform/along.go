@@ -22,10 +22,16 @@ type Passed struct {
 	Elevation float64 // of the ground there, metres
 	// Kind of the feature, or "" where the leg only tops or bottoms out.
 	Kind Kind
-	// Name in words: "valley floor", "crest of a spur", "high point".
+	// Name in words: "valley floor", "crest of a spur", "high point"; "beside
+	// a hill" where the leg goes by one.
 	Name string
 	// Feature is its index in the list given, -1 for none.
 	Feature int
+	// Aside is how far the feature's own place, a summit, a saddle's floor,
+	// lies from the leg, metres, to the right positive; 0 where the leg goes
+	// over it: a cell from it or less, and half the least relief or less
+	// above or below.
+	Aside float64
 }
 
 var passedNames = map[Kind]string{
@@ -33,12 +39,19 @@ var passedNames = map[Kind]string{
 	Valley: "valley floor", Draw: "bottom of a draw", Depression: "bottom of a depression", Cliff: "cliff",
 }
 
+var besideNames = map[Kind]string{
+	Hill: "beside a hill", Saddle: "beside a saddle", Depression: "beside a depression", Cliff: "beside a cliff",
+}
+
+// Beside is the Name of a feature of a kind that a leg passes beside.
+func Beside(k Kind) string { return besideNames[k] }
+
 // AlongOptions is how coarsely a leg is read; use what Features used
 // (FeatureOptions.Resolve). Both must be above zero, or nothing is left out
 // and nothing is joined.
 type AlongOptions struct {
 	// Scale: things of a kind nearer together than this along the leg are
-	// told once; a summit, saddle, hollow or cliff within half of it is met.
+	// told once; a summit, saddle, hollow or cliff within half of it is told.
 	Scale float64
 	// MinRelief: the leg must rise and fall by this, metres, on both sides of
 	// a high or low point of its own for it to be told.
@@ -46,8 +59,8 @@ type AlongOptions struct {
 }
 
 // Along lists, in order, what a leg passes: the lines it crosses, the
-// summits, saddles, hollows and cliffs it meets, and where it tops or
-// bottoms out itself. A high point within half a scale, along the leg, of a
+// summits, saddles, hollows and cliffs it goes over or passes beside, and where
+// it tops or bottoms out itself. A high point within half a scale, along the leg, of a
 // crest it crosses (or a low point of a floor) is one with it and is told at
 // the high point. A void parts the leg: nothing is told across it.
 func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) ([]Passed, error) {
@@ -66,26 +79,44 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		if t.sign < 0 {
 			name = "low point"
 		}
-		events = append(events, event{Passed{p.Distance, p.Elevation, "", name, -1}, t.sign})
+		events = append(events, event{Passed{p.Distance, p.Elevation, "", name, -1, 0}, t.sign})
 	}
-	add := func(distance, elevation float64, feature int) {
+	add := func(distance, elevation float64, feature int, aside float64) {
 		k := features[feature].Kind
-		events = append(events, event{Passed: Passed{distance, elevation, k, passedNames[k], feature}})
+		name := passedNames[k]
+		if aside != 0 {
+			name = besideNames[k]
+		}
+		events = append(events, event{Passed: Passed{distance, elevation, k, name, feature, aside}})
 	}
 	for _, c := range lineCrossings(path, features) {
-		add(c.distance, c.elevation, c.feature)
+		add(c.distance, c.elevation, c.feature, 0)
 	}
 	for i, x := range features {
 		if x.Line != nil || len(path) == 0 {
 			continue
 		}
 		at := Position{float64(x.Column), float64(x.Row)}
-		nearest := slices.MinFunc(path, func(a, b PathPoint) int {
-			return cmp.Compare(m.distance(a.Position, at), m.distance(b.Position, at))
-		})
-		if m.distance(nearest.Position, at) <= o.Scale/2 && !math.IsNaN(nearest.Elevation) {
-			add(nearest.Distance, nearest.Elevation, i)
+		nearest := 0
+		for j, p := range path {
+			if m.distance(p.Position, at) < m.distance(path[nearest].Position, at) {
+				nearest = j
+			}
 		}
+		p := path[nearest]
+		aside := m.distance(p.Position, at)
+		if !(aside <= o.Scale/2) || math.IsNaN(p.Elevation) {
+			continue
+		}
+		const cell = 1.5 // posts, a cell's diagonal
+		if aside <= cell*m.spacing() && math.Abs(p.Elevation-float64(x.Elevation)) <= o.MinRelief/2 {
+			aside = 0
+		}
+		before, after := path[max(nearest-1, 0)], path[min(nearest+1, len(path)-1)]
+		if leftOf(f, before.Position, after.Position, at) {
+			aside = -aside
+		}
+		add(p.Distance, p.Elevation, i, aside)
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(a.Distance, b.Distance) })
 
@@ -121,7 +152,10 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		}
 		if best >= 0 {
 			used[best] = true
-			e.Kind, e.Name, e.Feature = events[best].Kind, events[best].Name, events[best].Feature
+			e.Kind, e.Feature, e.Aside = events[best].Kind, events[best].Feature, events[best].Aside
+			if e.Aside == 0 { // else the leg's own high point it stays
+				e.Name = events[best].Name
+			}
 		}
 	}
 	var out []Passed
@@ -147,6 +181,15 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		out = append(out, e.Passed)
 	}
 	return out, nil
+}
+
+// leftOf reports whether a position lies to the left of one walking from a
+// to b. Frames run east or west, north or south.
+func leftOf(f *dem.Frame, a, b, at Position) bool {
+	east, north := math.Copysign(1, f.DX), math.Copysign(1, f.DY)
+	dx, dy := east*(b.Column-a.Column), north*(b.Row-a.Row)
+	ox, oy := east*(at.Column-a.Column), north*(at.Row-a.Row)
+	return dx*oy-dy*ox > 0
 }
 
 type turn struct{ index, sign int }

@@ -147,3 +147,58 @@ func TestTurnsOfALeg(t *testing.T) {
 		})
 	}
 }
+
+// TestHillsBesideALegAreToldAsBeside: 2026-11-28. A leg that passed 8 posts
+// south of a summit, far below it, was told to go over its top.
+func TestHillsBesideALegAreToldAsBeside(t *testing.T) {
+	t.Parallel()
+	f := *onGrid(t, func(x, y float64) float64 { return 0 }, 1, 0, 0)
+	g := onGrid(t, func(x, y float64) float64 {
+		return 500 + 200*math.Exp(-(x*x+y*y)/(2*250*250))
+	}, 1, 0, 0)
+	o, err := FeatureOptions{Scale: 500}.Resolve(g)
+	require.NoError(t, err)
+	found, err := Features(context.Background(), g, o)
+	require.NoError(t, err)
+	var top *Feature
+	for i := range found {
+		if found[i].Kind == Hill {
+			top = &found[i]
+		}
+	}
+	require.NotNil(t, top)
+	options := AlongOptions{Scale: o.Scale, MinRelief: o.MinRelief}
+	north := math.Copysign(1, f.DY) // rows to the north of the next
+	for _, c := range []struct {
+		rows    int // of the leg, south of the summit
+		name    string
+		aside   float64 // metres, to the left of one who walks east
+		reverse bool
+	}{
+		{0, "top of a hill", 0, false}, {1, "top of a hill", 0, false},
+		{7, "high point", -210, false}, {7, "high point", 210, true},
+		{-7, "high point", 210, false}, {-7, "high point", -210, true},
+	} {
+		path := legAlongRow(g, float64(top.Row)-north*float64(c.rows), 20, 140)
+		if c.reverse {
+			for i, j := 0, len(path)-1; i < j; i, j = i+1, j-1 {
+				path[i], path[j] = path[j], path[i]
+			}
+			for i := range path {
+				path[i].Distance = 30 * float64(i)
+			}
+		}
+		passed, err := Along(&g.Frame, path, found, options)
+		require.NoError(t, err)
+		require.Equal(t, []string{c.name}, names(passed), "%+v", c)
+		assert.Equal(t, Hill, passed[0].Kind)
+		assert.InDelta(t, c.aside, passed[0].Aside, 0.5, "%+v", c) // m; the grid's spacing is measured
+		// a leg that only climbs has no high point of its own there
+		passed, err = Along(&g.Frame, path[:len(path)/2+1], found, options)
+		require.NoError(t, err)
+		if c.aside != 0 {
+			require.Equal(t, []string{Beside(Hill)}, names(passed), "%+v", c)
+			assert.InDelta(t, c.aside, passed[0].Aside, 0.5)
+		}
+	}
+}

@@ -19,7 +19,7 @@ type wayside struct {
 	marks  []visibility.Landmark
 	plan   visibility.Plan
 	loose  bool // marks need be seen only when chosen
-	passed []landform.Passed
+	passed []passedBy
 	scale  float64 // of the landforms, metres
 	rise   float64 // least relief of the landforms, metres
 }
@@ -75,6 +75,15 @@ type passedJSON struct {
 	ElevationM *float64 `json:"elevation_m"`
 	Kind       string   `json:"kind"`
 	Name       string   `json:"name"`
+	// Aside is the feature itself, where the leg passes beside it.
+	Aside *asideJSON `json:"aside,omitempty"`
+}
+
+// asideJSON is a summit, or a saddle's floor, beside a leg: to its right
+// positive.
+type asideJSON struct {
+	OffsetM    float64 `json:"offset_m"`
+	ElevationM float64 `json:"elevation_m"`
 }
 
 // scan looks round the leg: marks within two degrees of it as far as
@@ -201,8 +210,46 @@ func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) erro
 		path = append(path, landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation})
 	}
 	w.scale, w.rise = l.opts.Scale, l.opts.MinRelief
-	w.passed, err = landform.Along(&l.grid.Frame, path, features, landform.AlongOptions{Scale: w.scale, MinRelief: w.rise})
+	passed, err := landform.Along(&l.grid.Frame, path, features, landform.AlongOptions{Scale: w.scale, MinRelief: w.rise})
+	for _, p := range passed {
+		by := passedBy{Passed: p}
+		if p.Feature >= 0 {
+			by.top = float64(features[p.Feature].Elevation)
+		}
+		w.passed = append(w.passed, by)
+	}
 	return err
+}
+
+// passedBy is what a leg passes, with the elevation of its own place, metres.
+type passedBy struct {
+	landform.Passed
+	top float64
+}
+
+// beside says where a feature stands that a leg does not go over, or "".
+func (p passedBy) beside(u units) string {
+	if p.Aside == 0 {
+		return ""
+	}
+	part, stands := "top", "stands"
+	switch p.Kind {
+	case landform.Saddle:
+		part, stands = "floor", "lies"
+	case landform.Depression:
+		part, stands = "bottom", "lies"
+	case landform.Cliff:
+		part = "steepest place"
+	}
+	whose := "its"
+	if p.Name != landform.Beside(p.Kind) { // the leg's own high point
+		whose = fmt.Sprintf("a %s's", p.Kind)
+	}
+	side := "right"
+	if p.Aside < 0 {
+		side = "left"
+	}
+	return fmt.Sprintf("%s %s, %s, %s %s to the %s", whose, part, u.height(p.top), stands, u.distance(math.Abs(p.Aside)), side)
 }
 
 // describe puts the wayside into the answer's JSON: four times the marks
@@ -248,7 +295,11 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 	a.Chain = c
 	a.Passed = []passedJSON{}
 	for _, f := range w.passed {
-		a.Passed = append(a.Passed, passedJSON{*rounded(f.Distance, 0), rounded(f.Elevation, 0), string(f.Kind), f.Name})
+		j := passedJSON{AtM: *rounded(f.Distance, 0), ElevationM: rounded(f.Elevation, 0), Kind: string(f.Kind), Name: f.Name}
+		if f.Aside != 0 {
+			j.Aside = &asideJSON{*rounded(f.Aside, 0), *rounded(f.top, 0)}
+		}
+		a.Passed = append(a.Passed, j)
 	}
 	return nil
 }
@@ -385,6 +436,10 @@ func (a *legAnswer) writePassed(p *page, u units) {
 	}
 	p.head(fmt.Sprintf("Passed on the way (landforms of about %s, %s of relief or more)", u.distance(a.wayside.scale), u.height(a.wayside.rise)))
 	for _, f := range a.wayside.passed {
-		p.line(u.distance(f.Distance), "%s, %s", f.Name, u.height(f.Elevation))
+		text := fmt.Sprintf("%s, %s", f.Name, u.height(f.Elevation))
+		if beside := f.beside(u); beside != "" {
+			text += "; " + beside
+		}
+		p.line(u.distance(f.Distance), "%s", text)
 	}
 }
