@@ -5,13 +5,12 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 )
 
 // Summary says what a set of tiles is.
@@ -259,43 +258,17 @@ func (s *Summary) count(ctx context.Context, tiles []Tile, opts SummaryOptions, 
 		err    error
 	}
 	results := make([]counted, len(tiles))
-	workers := opts.Concurrency
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	var mutex sync.Mutex
-	var done int64
-	advance := func(posts int64) {
-		mutex.Lock()
-		defer mutex.Unlock()
-		done += posts
-		if opts.Progress != nil {
-			opts.Progress(done, s.Posts)
-		}
-	}
-	next := make(chan int)
-	var group sync.WaitGroup
-	for range min(workers, max(1, len(tiles))) {
-		group.Go(func() {
-			for i := range next {
-				var told int64
-				results[i].census, results[i].err = countTile(ctx, &tiles[i], func(posts, _ int64) {
-					advance(posts - told)
-					told = posts
-				})
-				advance(int64(tiles[i].Frame.Columns)*int64(tiles[i].Frame.Rows) - told)
-			}
+	advance := workers.Counter(s.Posts, opts.Progress)
+	err := workers.Each(ctx, len(tiles), opts.Concurrency, func(_, i int) error {
+		var told int64
+		results[i].census, results[i].err = countTile(ctx, &tiles[i], func(posts, _ int64) {
+			advance(posts - told)
+			told = posts
 		})
-	}
-	for i := range tiles {
-		if ctx.Err() != nil {
-			break
-		}
-		next <- i
-	}
-	close(next)
-	group.Wait()
-	if err := ctx.Err(); err != nil {
+		advance(int64(tiles[i].Frame.Columns)*int64(tiles[i].Frame.Rows) - told)
+		return nil // a tile that cannot be read is told of, and the rest counted
+	})
+	if err != nil {
 		return err
 	}
 	for i := range results {

@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 )
 
 // The rule by which a post is suspected. Ground is steep in places, but not
@@ -102,20 +103,17 @@ func SuspectsOf(g *Grid) (Suspicion, error) {
 	}
 	// parts of at least a million posts are worth a core each
 	parts := max(1, min(runtime.GOMAXPROCS(0), g.Columns*g.Rows>>20, g.Rows))
-	found, errs := make([]Suspicion, parts), make([]error, parts)
-	var group sync.WaitGroup
-	for i := range parts {
-		group.Go(func() {
-			from, to := g.Rows*i/parts, g.Rows*(i+1)/parts
-			found[i], errs[i] = suspectsOf(g, Window{Row: from, Columns: g.Columns, Rows: to - from}, spacing)
-		})
+	found := make([]Suspicion, parts)
+	err = workers.Each(context.Background(), parts, parts, func(_, i int) (err error) {
+		from, to := g.Rows*i/parts, g.Rows*(i+1)/parts
+		found[i], err = suspectsOf(g, Window{Row: from, Columns: g.Columns, Rows: to - from}, spacing)
+		return err
+	})
+	if err != nil {
+		return Suspicion{}, err
 	}
-	group.Wait()
 	var all Suspicion
 	for i := range parts {
-		if errs[i] != nil {
-			return Suspicion{}, errs[i]
-		}
 		all.add(found[i])
 	}
 	return all, nil

@@ -3,11 +3,9 @@ package visibility
 import (
 	"context"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"crowline/dem"
+	"crowline/dem/workers"
 )
 
 // blockCells is the size of the blocks that are turned away whole. Sixteen
@@ -62,26 +60,10 @@ func newBlocks(ctx context.Context, g *dem.Grid, w dem.Window, concurrency int) 
 	return b, err
 }
 
-// parallel calls work(worker, item) for every item below n, spread over the
-// given number of workers, and stops early when ctx ends.
+// parallel is workers.Each for work that cannot fail.
 func parallel(ctx context.Context, n, concurrency int, work func(worker, item int)) error {
-	if concurrency <= 0 {
-		concurrency = runtime.GOMAXPROCS(0)
-	}
-	concurrency = min(concurrency, n)
-	var next atomic.Int64
-	var group sync.WaitGroup
-	for worker := range concurrency {
-		group.Go(func() {
-			for {
-				item := int(next.Add(1)) - 1
-				if item >= n || ctx.Err() != nil {
-					return
-				}
-				work(worker, item)
-			}
-		})
-	}
-	group.Wait()
-	return ctx.Err()
+	return workers.Each(ctx, n, concurrency, func(worker, item int) error {
+		work(worker, item)
+		return nil
+	})
 }

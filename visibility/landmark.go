@@ -7,11 +7,11 @@ import (
 	"math"
 	"slices"
 	"sync"
-	"sync/atomic"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/workers"
 	"crowline/profile"
 )
 
@@ -230,24 +230,13 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 	if _, ok := posts.(*dem.Grid); !ok {
 		opts.Concurrency = 1
 	}
-	failed := make([]error, len(marks))
-	var done atomic.Int64
-	turn := make(chan struct{}, 1)
-	err = parallel(ctx, len(marks), opts.Concurrency, func(_, i int) {
-		failed[i] = looker.look(ctx, &marks[i])
-		if opts.Progress != nil {
-			turn <- struct{}{}
-			opts.Progress(done.Add(1), int64(len(marks)))
-			<-turn
-		}
+	count := workers.Counter(int64(len(marks)), opts.Progress)
+	err = workers.Each(ctx, len(marks), opts.Concurrency, func(_, i int) error {
+		defer count(1)
+		return looker.look(ctx, &marks[i])
 	})
 	if err != nil {
 		return nil, err
-	}
-	for _, err := range failed {
-		if err != nil {
-			return nil, err
-		}
 	}
 	if reader, ok := posts.(interface{ Err() error }); ok {
 		if err := reader.Err(); err != nil {

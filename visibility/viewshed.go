@@ -4,11 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"sync"
 	"unsafe"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 )
 
 // ViewshedOptions are the options of Viewshed and Reference.
@@ -324,17 +324,7 @@ func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(*sw
 		_, n := counter.strips()
 		total += int64(n)
 	}
-	var mutex sync.Mutex
-	done := int64(0)
-	report := func() {
-		if opts.Progress == nil {
-			return
-		}
-		mutex.Lock()
-		defer mutex.Unlock()
-		done++
-		opts.Progress(done, total)
-	}
+	count := workers.Counter(total, opts.Progress)
 	sweepers := make([]*sweeper, len(jobs)) // by worker: never more than jobs
 	return parallel(ctx, len(jobs), opts.Concurrency, func(worker, item int) {
 		s := sweepers[worker]
@@ -343,13 +333,13 @@ func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(*sw
 			sweepers[worker] = s
 		}
 		s.begin(jobs[item])
-		first, count := s.strips()
-		for k := range count {
+		first, strips := s.strips()
+		for k := range strips {
 			if ctx.Err() != nil {
 				return
 			}
 			s.strip(first + k*s.step)
-			report()
+			count(1)
 		}
 		if finish != nil {
 			finish(s)

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 )
 
 // Options tells Get how to fetch. The zero value is usable but for Folder.
@@ -214,40 +215,30 @@ func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
 }
 
 // fetchAll fetches what is not here, some tiles at once. The first error
-// stops the rest.
+// stops the rest, those under way too.
 func (g *getter) fetchAll(ctx context.Context, states []*state) error {
-	ctx, cancel := context.WithCancel(ctx)
-	defer cancel()
-	next := make(chan *state)
-	var wait sync.WaitGroup
-	var first error
-	var once sync.Once
-	for range g.opts.Together {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			for s := range next {
-				if err := g.fetch(ctx, s); err != nil {
-					once.Do(func() { first = err })
-					cancel()
-				}
-			}
-		}()
-	}
+	var missing []*state
 	for _, s := range states {
-		if !s.none && !s.file.Already && ctx.Err() == nil {
-			next <- s
+		if !s.none && !s.file.Already {
+			missing = append(missing, s)
 		}
 	}
-	close(next)
-	wait.Wait()
-	if first != nil {
-		return first
-	}
-	if ctx.Err() != nil {
+	fetching, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	err := workers.Each(fetching, len(missing), g.opts.Together, func(_, i int) error {
+		err := g.fetch(fetching, missing[i])
+		if err != nil {
+			cancel(err)
+		}
+		return err
+	})
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil:
 		return stopped(ctx)
 	}
-	return nil
+	return context.Cause(fetching)
 }
 
 func stopped(ctx context.Context) error {

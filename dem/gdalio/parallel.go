@@ -4,9 +4,9 @@ import (
 	"context"
 	"runtime"
 	"strings"
-	"sync"
 
 	"crowline/dem"
+	"crowline/dem/workers"
 )
 
 // parallelPosts is the least a second reader is worth: opening one costs
@@ -42,40 +42,30 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 		bounds[i] = max(w.Row, (first+(last+1-first)*i/readers)*step)
 	}
 	bounds[readers] = w.Row + w.Rows
-	errs := make([]error, readers)
 	twins := make([]*Raster, readers)
-	var group sync.WaitGroup
-	for i := range readers {
+	err := workers.Each(ctx, readers, readers, func(_, i int) error {
 		part := dem.Window{Column: w.Column, Row: bounds[i], Columns: w.Columns, Rows: bounds[i+1] - bounds[i]}
 		if part.Empty() {
-			continue
+			return nil
 		}
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			twin := r
-			if i > 0 {
-				var err error
-				if twin, err = r.twin(); err != nil {
-					twin = r // one reader after the other, then
-				} else {
-					twins[i] = twin
-					defer twin.Close()
-				}
+		twin := r
+		if i > 0 {
+			var err error
+			if twin, err = r.twin(); err != nil {
+				twin = r // one reader after the other, then
+			} else {
+				twins[i] = twin
+				defer twin.Close()
 			}
-			errs[i] = read(twin, part)
-		}()
-	}
-	group.Wait()
-	for i, twin := range twins {
+		}
+		return read(twin, part)
+	})
+	for _, twin := range twins {
 		if twin != nil {
 			r.learn(twin)
 		}
-		if errs[i] != nil {
-			return errs[i]
-		}
 	}
-	return errs[0]
+	return err
 }
 
 // twin is a second reader of the same file.

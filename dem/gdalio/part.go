@@ -10,12 +10,11 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
 
 	"crowline/dem"
+	"crowline/dem/workers"
 )
 
 // part is an indexed folder or glob.
@@ -227,49 +226,27 @@ func indexFiles(ctx context.Context, files []string, known []entry, passed []ski
 		skipped *skippedFile
 	}
 	results := make([]result, len(files))
-	workers := opts.Concurrency
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
-	next := make(chan int)
-	var wait sync.WaitGroup
-	var mutex sync.Mutex
-	done := int64(0)
-	for range min(workers, max(len(files), 1)) {
-		wait.Add(1)
-		go func() {
-			defer wait.Done()
-			for i := range next {
-				path := files[i]
-				stamp, _ := stampOf(path)
-				if e := byPath[path]; e != nil && !replaced(ctx, e, stamp) {
-					results[i].entry = *e
-				} else if s, ok := passedOver[path]; ok && s.Stamp == stamp {
-					results[i].skipped = &s
-				} else if e, err := newEntry(ctx, path, opts.Options); err != nil {
-					results[i].skipped = &skippedFile{Path: path, Reason: err.Error(), Stamp: stamp}
-				} else {
-					results[i].entry = e
-				}
-				mutex.Lock()
-				done++
-				total := int64(len(files))
-				if opts.Progress != nil && (done == total || done%max(1, total/100) == 0) {
-					opts.Progress(done, total)
-				}
-				mutex.Unlock()
-			}
-		}()
-	}
-	for i := range files {
-		if ctx.Err() != nil {
-			break
+	count := workers.Counter(int64(len(files)), func(done, total int64) {
+		if opts.Progress != nil && (done == total || done%max(1, total/100) == 0) {
+			opts.Progress(done, total)
 		}
-		next <- i
-	}
-	close(next)
-	wait.Wait()
-	if err := ctx.Err(); err != nil {
+	})
+	err := workers.Each(ctx, len(files), opts.Concurrency, func(_, i int) error {
+		path := files[i]
+		stamp, _ := stampOf(path)
+		if e := byPath[path]; e != nil && !replaced(ctx, e, stamp) {
+			results[i].entry = *e
+		} else if s, ok := passedOver[path]; ok && s.Stamp == stamp {
+			results[i].skipped = &s
+		} else if e, err := newEntry(ctx, path, opts.Options); err != nil {
+			results[i].skipped = &skippedFile{Path: path, Reason: err.Error(), Stamp: stamp}
+		} else {
+			results[i].entry = e
+		}
+		count(1)
+		return nil
+	})
+	if err != nil {
 		return nil, nil, fmt.Errorf("indexing stopped: %w", err)
 	}
 	var entries []entry

@@ -4,12 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 )
 
 // Form is one of the ten commonest geomorphons of Jasiewicz & Stepinski
@@ -176,9 +174,6 @@ func (o *ClassifyOptions) validate(m metric) error {
 	if o.FlatAngle == 0 {
 		o.FlatAngle = 1
 	}
-	if o.Concurrency <= 0 {
-		o.Concurrency = runtime.GOMAXPROCS(0)
-	}
 	if !(o.Radius >= 2*m.spacing()) || math.IsInf(o.Radius, 0) {
 		return fmt.Errorf("landform: a scale of %g m is under twice the spacing of the posts (%.3g m); take %.0f m or more",
 			o.Radius, m.spacing(), math.Ceil(2*m.spacing()))
@@ -235,22 +230,15 @@ func Classify(ctx context.Context, g *dem.Grid, o ClassifyOptions) (*Classes, er
 		return nil, err
 	}
 	c := &Classes{Columns: g.Columns, Rows: g.Rows, patterns: make([]uint16, g.Columns*g.Rows)}
-	var next atomic.Int64
 	finished := make(chan struct{}, g.Rows)
-	var group sync.WaitGroup
-	for range o.Concurrency {
-		group.Go(func() {
-			for {
-				row := int(next.Add(1)) - 1
-				if row >= g.Rows || ctx.Err() != nil {
-					return
-				}
-				classifyRow(g, m, o, row, c.patterns[row*g.Columns:(row+1)*g.Columns])
-				finished <- struct{}{}
-			}
+	go func() {
+		defer close(finished)
+		err = workers.Each(ctx, g.Rows, o.Concurrency, func(_, row int) error {
+			classifyRow(g, m, o, row, c.patterns[row*g.Columns:(row+1)*g.Columns])
+			finished <- struct{}{}
+			return nil
 		})
-	}
-	go func() { group.Wait(); close(finished) }()
+	}()
 	done := int64(0)
 	every := max(1, int64(g.Rows)/100)
 	for range finished {
@@ -260,7 +248,7 @@ func Classify(ctx context.Context, g *dem.Grid, o ClassifyOptions) (*Classes, er
 		}
 	}
 	if done < int64(g.Rows) {
-		return nil, fmt.Errorf("landform: %w", ctx.Err())
+		return nil, fmt.Errorf("landform: %w", err)
 	}
 	return c, nil
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io"
 	"math"
 	"net/http"
@@ -104,4 +105,50 @@ func TestRangeServerCounts(t *testing.T) {
 	requests, bytes = s.take()
 	assert.Zero(t, requests)
 	assert.Zero(t, bytes)
+}
+
+// A run that is stopped leaves nothing that the next one takes for whole.
+func TestWhatIsHalfMadeIsMadeAgain(t *testing.T) {
+	programs, folder := t.TempDir(), t.TempDir()
+	t.Setenv("PATH", programs+string(os.PathListSeparator)+os.Getenv("PATH"))
+	program := func(after string) {
+		script := "#!/bin/sh\nfor last; do :; done\necho \"$@\" > \"$last\"\n" + after + "\n"
+		require.NoError(t, os.WriteFile(filepath.Join(programs, "gdal_translate"), []byte(script), 0o700))
+	}
+	file := filepath.Join(folder, "a.tif")
+	program("exit 1")
+	require.ErrorContains(t, translate(t.Context(), file, "half"), "gdal_translate")
+	require.NoFileExists(t, file)
+	program("")
+	require.NoError(t, translate(t.Context(), file, "whole"))
+	read := func() string {
+		b, err := os.ReadFile(file)
+		require.NoError(t, err)
+		return string(b)
+	}
+	assert.Contains(t, read(), " whole ")
+	require.NoError(t, translate(t.Context(), file, "again"))
+	assert.Contains(t, read(), " whole ", "what is whole is used")
+
+	const side, posts = 12, 2
+	all, few := filepath.Join(folder, "all"), filepath.Join(folder, "few")
+	stopped, cancel := context.WithCancel(t.Context())
+	cancel()
+	require.ErrorIs(t, makeTiles(stopped, all, few, side, posts), context.Canceled)
+	require.NoDirExists(t, all)
+	require.NoError(t, os.MkdirAll(all+partEnding, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(all+partEnding, "tile-00-00.tif"), []byte("half"), 0o600))
+	require.NoError(t, os.MkdirAll(filepath.Join(few, "left over"), 0o700))
+	for range 2 { // the second finds all done
+		require.NoError(t, makeTiles(t.Context(), all, few, side, posts))
+		for folder, want := range map[string]int{all: side * side, few: 4} {
+			entries, err := os.ReadDir(folder)
+			require.NoError(t, err)
+			assert.Len(t, entries, want)
+			assert.NoDirExists(t, folder+partEnding)
+		}
+	}
+	r, err := gdalio.Open(filepath.Join(all, "tile-00-00.tif"), gdalio.Options{})
+	require.NoError(t, err)
+	require.NoError(t, r.Close())
 }

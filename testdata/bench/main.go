@@ -18,7 +18,6 @@ import (
 	"runtime"
 	"slices"
 	"strings"
-	"sync"
 	"syscall"
 	"time"
 
@@ -39,15 +38,18 @@ var (
 
 func main() {
 	flag.Parse()
+	// an interrupt leaves no files behind
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
 	if *makeOne > 0 {
-		if _, err := terrain(context.Background(), *keep, *makeOne); err != nil {
+		if _, err := terrain(ctx, *keep, *makeOne); err != nil {
 			fmt.Fprintln(os.Stderr, "bench:", err)
 			os.Exit(1)
 		}
 		return
 	}
 	if *compare {
-		share, err := overlap(context.Background(), flag.Arg(0), flag.Arg(1))
+		share, err := overlap(ctx, flag.Arg(0), flag.Arg(1))
 		if err != nil {
 			fmt.Fprintln(os.Stderr, "bench:", err)
 			os.Exit(1)
@@ -56,7 +58,7 @@ func main() {
 		return
 	}
 	if *summit {
-		column, row, err := highest(context.Background(), flag.Arg(0))
+		column, row, err := highest(ctx, flag.Arg(0))
 		if err != nil {
 			fmt.Fprintln(os.Stderr, "bench:", err)
 			os.Exit(1)
@@ -64,9 +66,6 @@ func main() {
 		fmt.Println(column, row)
 		return
 	}
-	// an interrupt leaves no files behind
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
 	if err := bench(ctx); err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
@@ -219,11 +218,31 @@ func apart(ctx context.Context, arguments ...string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	out, err := exec.CommandContext(ctx, self, arguments...).CombinedOutput()
+	command := exec.CommandContext(ctx, self, arguments...)
+	command.Cancel = func() error { return command.Process.Signal(os.Interrupt) } // it clears up behind itself
+	out, err := command.CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("%w: %s", err, out)
 	}
 	return strings.TrimSpace(string(out)), nil
+}
+
+// partEnding ends the name of what is being made. It is renamed when it is
+// whole, so that a run that was stopped leaves nothing the next would take for
+// done.
+const partEnding = ".part"
+
+// translate makes a GeoTIFF with gdal_translate, unless it is there already.
+// The arguments end with the file it is made from.
+func translate(ctx context.Context, path string, arguments ...string) error {
+	if _, err := os.Stat(path); err == nil {
+		return nil
+	}
+	command := exec.CommandContext(ctx, "gdal_translate", append(append([]string{"-q", "-of", "GTiff"}, arguments...), path+partEnding)...)
+	if out, err := command.CombinedOutput(); err != nil {
+		return fmt.Errorf("gdal_translate: %w: %s", err, out)
+	}
+	return os.Rename(path+partEnding, path)
 }
 
 // terrain makes, or finds, a square grid of n x n posts, 10 m apart.
@@ -246,20 +265,6 @@ func terrain(ctx context.Context, folder string, n int) (string, error) {
 	return path, gdalio.WriteGeoTIFF(ctx, path, &f, []gdalio.Band{{Name: "elevation", Float32: fractal(n, n)}})
 }
 
-func parallelRows(rows int, work func(int)) {
-	var group sync.WaitGroup
-	for w := range runtime.NumCPU() {
-		group.Add(1)
-		go func() {
-			defer group.Done()
-			for r := w; r < rows; r += runtime.NumCPU() {
-				work(r)
-			}
-		}()
-	}
-	group.Wait()
-}
-
 // benchLeg: a 10 km leg must cost what the leg costs, not what the file
 // holds. gdalinfo opens the same file and reads no heights: the floor.
 func benchLeg(ctx context.Context, folder string) error {
@@ -278,13 +283,11 @@ func benchLeg(ctx context.Context, folder string) error {
 		fmt.Println("  40 000 x 40 000 posts left out:", missing)
 	default:
 		big := filepath.Join(folder, "tiled-40000.tif")
-		if _, err := os.Stat(big); err != nil {
-			command := exec.CommandContext(ctx, "gdal_translate", "-q", "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
-				"-a_ullr", "500000", "4100000", "900000", "3700000", // 10 m posts
-				"-co", "TILED=YES", "-co", "COMPRESS=DEFLATE", "-co", "ZLEVEL=1", "-co", "NUM_THREADS=ALL_CPUS", small, big)
-			if out, err := command.CombinedOutput(); err != nil {
-				return fmt.Errorf("gdal_translate: %w: %s", err, out)
-			}
+		err := translate(ctx, big, "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
+			"-a_ullr", "500000", "4100000", "900000", "3700000", // 10 m posts
+			"-co", "TILED=YES", "-co", "COMPRESS=DEFLATE", "-co", "ZLEVEL=1", "-co", "NUM_THREADS=ALL_CPUS", small)
+		if err != nil {
+			return err
 		}
 		files = append(files, big)
 	}

@@ -1,13 +1,19 @@
 package main
 
-import "math"
+import (
+	"context"
+	"math"
+
+	"crowline/dem/workers"
+)
 
 // fractal is ground made of nine octaves of value noise, a kilometre of
 // relief over 20 km, the same for every run: posts 10 m apart by column and
 // row.
 func fractal(columns, rows int) []float32 {
 	out := make([]float32, columns*rows)
-	parallelRows(rows, func(r int) {
+	// nothing of it ends or fails
+	_ = workers.Each(context.Background(), rows, 0, func(_, r int) error {
 		line := out[r*columns : (r+1)*columns]
 		size, amplitude := 2048.0, 500.0
 		for octave := range uint32(10) {
@@ -32,6 +38,7 @@ func fractal(columns, rows int) []float32 {
 		for c := range line {
 			line[c] += 1000
 		}
+		return nil
 	})
 	return out
 }

@@ -47,12 +47,30 @@ func benchTiles(ctx context.Context, folder string) error {
 	return nil
 }
 
-// makeTiles cuts one fractal ground into files; few gets links to those
-// within 20 km of the leg's corner of it.
+// makeTiles makes two folders of tiles, unless they are there already. They
+// are made beside their places and renamed when they are whole.
 func makeTiles(ctx context.Context, all, few string, side, posts int) error {
 	if _, err := os.Stat(all); err == nil {
 		return nil
 	}
+	for _, f := range []string{few, all + partEnding, few + partEnding} {
+		if err := os.RemoveAll(f); err != nil {
+			return err
+		}
+	}
+	if err := cutTiles(ctx, all+partEnding, few+partEnding, side, posts); err != nil {
+		return err
+	}
+	// the one looked for comes last
+	if err := os.Rename(few+partEnding, few); err != nil {
+		return err
+	}
+	return os.Rename(all+partEnding, all)
+}
+
+// cutTiles cuts one fractal ground into files; few gets links to those
+// within 20 km of the leg's corner of it.
+func cutTiles(ctx context.Context, all, few string, side, posts int) error {
 	for _, f := range []string{all, few} {
 		if err := os.MkdirAll(f, 0o755); err != nil {
 			return err
