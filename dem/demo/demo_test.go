@@ -39,13 +39,13 @@ func TestWhatItSaysOfItself(t *testing.T) {
 	require.NotNil(t, info.NoData)
 	assert.Equal(t, -32768.0, *info.NoData)
 	assert.False(t, info.PixelIsPoint)
-	s, err := r.Statistics(t.Context(), gdalio.StatisticsOptions{})
+	s, err := dem.Count(t.Context(), r, dem.CensusOptions{})
 	require.NoError(t, err)
 	assert.Equal(t, int64(403*344), s.Posts)
 	assert.Zero(t, s.Voids)
 	// extremes of the array as numpy gives them
-	assert.Equal(t, 236.0, s.Lowest)
-	assert.Equal(t, 1076.0, s.Highest)
+	assert.Equal(t, 236.0, s.Lowest.Elevation)
+	assert.Equal(t, 1076.0, s.Highest.Elevation)
 }
 
 // TestPostsStandOnWholeArcSeconds: SRTM's posts are at whole multiples of
@@ -95,10 +95,10 @@ func TestTheGroundIsWhereItIs(t *testing.T) {
 		assert.InDelta(t, 305, h, 2) // flattened lake, 6 m under the full pool of 1020 ft
 	})
 	t.Run("Cross Mountain is the highest ground", func(t *testing.T) {
-		s, err := r.Statistics(t.Context(), gdalio.StatisticsOptions{})
+		s, err := dem.Count(t.Context(), r, dem.CensusOptions{})
 		require.NoError(t, err)
 		// 3534 ft by the national map; within SRTM's error
-		assert.InDelta(t, 3534*0.3048, s.Highest, demo.VerticalError)
+		assert.InDelta(t, 3534*0.3048, s.Highest.Elevation, demo.VerticalError)
 	})
 	t.Run("towns lie in the valley", func(t *testing.T) {
 		for name, p := range map[string]geodesy.LatLon{

@@ -106,8 +106,8 @@ func TestCutShortFileFailsToRead(t *testing.T) {
 		var g *dem.Grid
 		g, err = r.Read(t.Context(), r.Layout().Whole())
 		assert.Nil(t, g)
-		_, statErr := r.Statistics(t.Context(), StatisticsOptions{})
-		require.Error(t, statErr)
+		_, countErr := dem.Count(t.Context(), r, dem.CensusOptions{})
+		require.Error(t, countErr)
 	}
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "cut.tif")
@@ -156,7 +156,7 @@ func TestAbsurdSizeAllocatesNothing(t *testing.T) {
 	assert.Len(t, g.Elevations, 49)
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	_, err = r.Statistics(ctx, StatisticsOptions{})
+	_, err = dem.Count(ctx, r, dem.CensusOptions{})
 	require.ErrorIs(t, err, context.Canceled)
 }
 

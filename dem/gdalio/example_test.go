@@ -21,13 +21,13 @@ func Example() {
 		return
 	}
 	defer raster.Close()
-	statistics, err := raster.Statistics(ctx, gdalio.StatisticsOptions{})
+	census, err := dem.Count(ctx, raster, dem.CensusOptions{})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	top, _ := raster.Layout().Place(float64(statistics.HighestColumn), float64(statistics.HighestRow))
-	fmt.Printf("%s: highest %.0f m at %s\n", raster.Info().Name, statistics.Highest, top)
+	top, _ := raster.Layout().Place(float64(census.Highest.Column), float64(census.Highest.Row))
+	fmt.Printf("%s: highest %.0f m at %s\n", raster.Info().Name, census.Highest.Elevation, top)
 
 	// only the ground round the place is read
 	caryville := geodesy.LatLon{Lat: 36.2990, Lon: -84.2230}
