@@ -31,6 +31,14 @@ type Sight struct {
 	// start; negative where the ground stands above it. NaN when no ground
 	// between is known.
 	Clearance, ClearanceAt float64
+	// Nearest is how far a line that nothing stands over passes above the
+	// ground where it comes nearest, metres, NearestAt metres from the start:
+	// over the crest it clears by least. Ground within a post's spacing of
+	// either end, and that which only falls away from the eye or rises to the
+	// target, is left out where there is other: there the line is near the
+	// ground because it begins and ends there. Equal to Clearance where ground
+	// stands over the line.
+	Nearest, NearestAt float64
 	// BlockedAt is the distance, metres, of the ground that stands highest
 	// against the eye in front of a hidden target: the crest the walker sees
 	// instead. NaN unless Hidden. BlockerElevation is that ground's.
@@ -43,6 +51,21 @@ type Sight struct {
 	// or the eye would have to be for the target to be just seen, the other
 	// staying where it is. Both 0 unless Hidden.
 	TargetExtra, EyeExtra float64
+	// AtLeast is true of a hidden target with ground on the way that is not
+	// known: TargetExtra and EyeExtra are then what the known ground asks for.
+	AtLeast bool
+	// Spacing of the posts, metres, as the leg has it.
+	Spacing float64
+}
+
+// OwnGround reports whether what hides a target is its own ground: all that
+// stands over the line lies within a post's spacing of the target, and hides
+// it by no more than within metres, the error of the data. So near, the
+// target and what stands before it share the posts they are told from, and
+// the data cannot tell whether the target itself shows or the ground just in
+// front of it, which is in sight.
+func (s Sight) OwnGround(within float64) bool {
+	return s.Verdict == Hidden && s.StoppedAt >= s.Distance-s.Spacing && s.TargetExtra <= within
 }
 
 // Along looks from the leg's start to its end. Heights seen are lowered by
@@ -116,6 +139,7 @@ func (s *section) sight() Sight {
 	out := Sight{
 		Distance: s.leg.Distance, EyeElevation: s.eye, TargetElevation: s.top,
 		Clearance: math.NaN(), ClearanceAt: math.NaN(), BlockedAt: math.NaN(), BlockerElevation: math.NaN(), StoppedAt: math.NaN(),
+		Spacing: s.leg.Spacing,
 	}
 	length := s.leg.Distance
 	slope := (s.target - s.eye) / length
@@ -144,12 +168,40 @@ func (s *section) sight() Sight {
 		out.TargetExtra = (highest - slope) * length
 		out.EyeExtra = s.eyeExtra()
 		out.StoppedAt = s.stoppedAt(slope)
+		out.AtLeast = unknown
 	case unknown:
 		out.Verdict = Unknown
 	default:
 		out.Verdict = Visible
 	}
+	out.Nearest, out.NearestAt = out.Clearance, out.ClearanceAt
+	if out.Clearance >= 0 {
+		out.Nearest, out.NearestAt = s.nearest(slope, out)
+	}
 	return out
+}
+
+// nearest is where a line of this slope that no ground stands over passes
+// nearest to it, as Sight.Nearest has it.
+func (s *section) nearest(slope float64, out Sight) (clearance, at float64) {
+	clearance, at = out.Clearance, out.ClearanceAt
+	found := 0 // 1 a place away from the ends, 2 a crest
+	over := func(i int) float64 { return s.eye + slope*s.distance[i] - s.lowered[i] }
+	for i := range s.lowered {
+		c := over(i)
+		if d := s.distance[i]; math.IsNaN(c) || d < out.Spacing || d > out.Distance-out.Spacing {
+			continue
+		}
+		kind := 1
+		// of a level stretch the last point is the crest's
+		if i > 0 && i+1 < len(s.lowered) && over(i-1) >= c && over(i+1) > c {
+			kind = 2
+		}
+		if kind > found || kind == found && c < clearance {
+			found, clearance, at = kind, c, s.distance[i]
+		}
+	}
+	return clearance, at
 }
 
 // stoppedAt is where the ground first rises over a line of this slope from
