@@ -94,17 +94,17 @@ draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
 
 // featureJSON is a landform in JSON.
 type featureJSON struct {
-	Kind       string  `json:"kind"`
-	Place      place   `json:"place"`
-	DistanceM  float64 `json:"distance_m"`
-	TrueDeg    float64 `json:"true_deg"`
+	Kind      string  `json:"kind"`
+	Place     place   `json:"place"`
+	DistanceM float64 `json:"distance_m"`
+	TrueDeg   float64 `json:"true_deg"`
 	// Nearest is the nearest point of a landform that is a line.
-	Nearest *nearestJSON `json:"nearest,omitempty"`
-	SizeM      float64 `json:"size_m"`
-	ReliefM    float64 `json:"relief_m"`
-	FallM      float64 `json:"fall_along_m"`
-	Confidence float64 `json:"confidence"`
-	Reason     string  `json:"reason"`
+	Nearest    *nearestJSON `json:"nearest,omitempty"`
+	SizeM      float64      `json:"size_m"`
+	ReliefM    float64      `json:"relief_m"`
+	FallM      float64      `json:"fall_along_m"`
+	Confidence float64      `json:"confidence"`
+	Reason     string       `json:"reason"`
 	// Filled: its post, or part of its line, was void and has been filled.
 	Filled bool `json:"on_filled_ground,omitempty"`
 	// Line is longitude and latitude, as in GeoJSON.

@@ -93,7 +93,6 @@ type legAnswer struct {
 	Assumptions   assumptions           `json:"assumptions"`
 	ElevationData elevationData         `json:"elevation_data"`
 	Cautions      []string              `json:"cautions"`
-	notes         []string              // said beside the answer in text
 	bearings      magnetic.Bearings     // for the words
 	climb         profile.Climb         //
 	gradient      profile.Gradient      //
@@ -267,6 +266,7 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 		return nil, err
 	}
 	a.Sight = describeSight(a.seen, a.walking)
+	a.Sight.OwnGround = a.seen.OwnGround(g.deadBand())
 	if err := a.Sight.rests(leg, a.seen, observer, conditions); err != nil {
 		return nil, err
 	}
@@ -368,7 +368,7 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 	writeBearings(p, a.bearings, a.Declination)
 
 	p.head("Sight")
-	writeSight(p, u, "the destination", "start", a.seen)
+	writeSight(p, u, "the destination", "start", a.seen, a.Sight.OwnGround)
 	writeLikely(p, u, a.Sight.Likely)
 	if a.OverCover != nil {
 		a.OverCover.write(p, u, a.seen.Verdict)

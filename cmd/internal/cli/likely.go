@@ -23,6 +23,9 @@ type likelyJSON struct {
 	// WithoutFilled: filled ground was taken as not known, for nobody knows
 	// how good it is.
 	WithoutFilled bool `json:"filled_ground_left_out,omitempty"`
+	// OwnGround: what is likely is that the target shows over all but the
+	// ground within a post of it (sightJSON.OwnGround).
+	OwnGround bool `json:"own_ground_left_out,omitempty"`
 }
 
 // Draws of a likelihood: a sight asked for alone gets half a per cent, one
@@ -45,6 +48,14 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	}
 	model := visibility.DefaultErrorModel(g.verticalError, leg)
 	model.Samples, model.Seed = samples, 1
+	sight, err := visibility.Along(leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	own := sight.OwnGround(g.deadBand())
+	if own {
+		model.OwnGround = leg.Spacing
+	}
 	l, err := visibility.Probability(ctx, leg, observer, conditions, model)
 	if err != nil {
 		return nil, err
@@ -53,7 +64,7 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 		Word: l.Word.String(), Probability: rounded(l.Probability, 3), StandardError: rounded(l.StandardError, 4),
 		VerticalErrorM: *rounded(l.Model.VerticalError, 2), CorrelationM: *rounded(l.Model.CorrelationLength, 0),
 		RefractionSigmaK: l.Model.RefractionError, Samples: samples,
-		WithoutFilled: filled,
+		WithoutFilled: filled, OwnGround: own,
 	}
 	if math.IsNaN(l.Probability) {
 		j.AtMost = rounded(l.AtMost, 3)
@@ -83,6 +94,8 @@ func (l *likelyJSON) text() string {
 		return ""
 	}
 	switch {
+	case l.Probability != nil && l.OwnGround:
+		return fmt.Sprintf("the ground just in front of it: %s, %s seen", l.Word, percent(*l.Probability))
 	case l.Probability != nil:
 		return fmt.Sprintf("%s, %s seen", l.Word, percent(*l.Probability))
 	case l.AtMost != nil:

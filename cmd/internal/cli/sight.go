@@ -25,7 +25,12 @@ type sightJSON struct {
 	BlockerElevationM *float64 `json:"blocker_elevation_m"`
 	ExtraHeightM      *float64 `json:"extra_height_m"`
 	ExtraEyeHeightM   *float64 `json:"extra_eye_height_m"`
-	ComesIntoViewM    *float64 `json:"comes_into_view_m"`
+	// ExtraAtLeast: part of the way is not known, and may ask for more.
+	ExtraAtLeast bool `json:"extra_at_least,omitempty"`
+	// OwnGround: only ground within a post of the target hides it, and by no
+	// more than the data's error; that ground is in sight.
+	OwnGround      bool     `json:"own_ground,omitempty"`
+	ComesIntoViewM *float64 `json:"comes_into_view_m"`
 	// BlockerFilled: the ground that hides the target was filled in.
 	// RestsOnFilled: the verdict would not be known had the voids stayed.
 	BlockerFilled bool          `json:"blocker_filled,omitempty"`
@@ -36,11 +41,11 @@ type sightJSON struct {
 
 func describeSight(s visibility.Sight, walking []visibility.Stretch) sightJSON {
 	j := sightJSON{
-		Verdict: s.Verdict.String(), ClearanceM: rounded(s.Clearance, 2), ClearanceAtM: rounded(s.ClearanceAt, 1),
+		Verdict: s.Verdict.String(), ClearanceM: rounded(s.Nearest, 2), ClearanceAtM: rounded(s.NearestAt, 1),
 		ElevationAngleDeg: rounded(float64(s.Angle), 3), BlockedAtM: rounded(s.BlockedAt, 1), BlockerElevationM: rounded(s.BlockerElevation, 1),
 	}
 	if s.Verdict != visibility.Unknown {
-		j.ExtraHeightM, j.ExtraEyeHeightM = rounded(s.TargetExtra, 2), rounded(s.EyeExtra, 2)
+		j.ExtraHeightM, j.ExtraEyeHeightM, j.ExtraAtLeast = rounded(s.TargetExtra, 2), rounded(s.EyeExtra, 2), s.AtLeast
 	}
 	if walking != nil {
 		j.WhileWalking = sightStretches(walking)
@@ -64,8 +69,9 @@ func firstSeen(walking []visibility.Stretch) (float64, bool) {
 	return 0, false
 }
 
-// writeSight says whether a target is seen from the start.
-func writeSight(p *page, u units, target, from string, s visibility.Sight) {
+// writeSight says whether a target is seen from the start. own is whether only
+// its own ground hides it.
+func writeSight(p *page, u units, target, from string, s visibility.Sight, own bool) {
 	angle := ""
 	if !math.IsNaN(float64(s.Angle)) {
 		side := "above"
@@ -78,13 +84,22 @@ func writeSight(p *page, u units, target, from string, s visibility.Sight) {
 	case visibility.Visible:
 		text := fmt.Sprintf("%s is visible%s", target, angle)
 		if !math.IsNaN(s.Clearance) {
-			text += fmt.Sprintf("; the line clears the ground by %s, least at %s", u.height(s.Clearance), u.distance(s.ClearanceAt))
+			text += fmt.Sprintf("; the line clears the ground between by %s, least at %s", u.height(s.Nearest), u.distance(s.NearestAt))
 		}
 		p.line("from "+from, "%s", text)
 	case visibility.Hidden:
+		if own {
+			p.line("from "+from, "%s is hidden by its own ground, by %s%s: what stands in front is %s from it, nearer than the posts are to each other (%s), so the data cannot tell the two apart. That ground, %s high, is in sight",
+				target, u.need(s.TargetExtra), angle, u.distance(s.Distance-s.BlockedAt), u.distance(s.Spacing), u.height(s.BlockerElevation))
+			return
+		}
 		p.line("from "+from, "%s is hidden%s: ground at %s, %s high, stands in front of it",
 			target, angle, u.distance(s.BlockedAt), u.height(s.BlockerElevation))
-		p.line("", "to be just seen it would have to stand %s higher, or the eye %s higher", u.need(s.TargetExtra), u.need(s.EyeExtra))
+		least, why := "", ""
+		if s.AtLeast {
+			least, why = "at least ", "; part of the way has no data, and may ask for more"
+		}
+		p.line("", "to be just seen it would have to stand %s%s higher, or the eye %s%s higher%s", least, u.need(s.TargetExtra), least, u.need(s.EyeExtra), why)
 	default:
 		p.line("from "+from, "%s: not known. The line meets ground with no elevation data, and the ground that is known does not hide it.", target)
 	}
@@ -256,6 +271,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		Bearing: describeBearings(b), Declination: describeDeclination(b.Field, b.FieldError, day),
 		Sight: describeSight(s, nil), Filled: g.filledAlong(leg), Assumptions: o.sight.describe(), Cautions: cautions,
 	}
+	a.Sight.OwnGround = s.OwnGround(g.deadBand())
 	if err := a.Sight.rests(leg, s, observer, conditions); err != nil {
 		return err
 	}
@@ -297,7 +313,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(float64(b.Magnetic)), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
 	}
 	p.line("bearing", "%s", text)
-	writeSight(p, u, "it", "there", s)
+	writeSight(p, u, "it", "there", s, a.Sight.OwnGround)
 	writeLikely(p, u, a.Sight.Likely)
 	if a.OverCover != nil {
 		a.OverCover.write(p, u, s.Verdict)
