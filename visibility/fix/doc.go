@@ -34,9 +34,16 @@
 // Ground bends within the size of a fix, so with an altimeter or a known line
 // the ellipse is that of the second moments of the likelihood over the places
 // round the fix, not of the linearised problem: 93.7 % held in the same trial
-// with an altimeter, where the linearised ellipse held 76 %. Where bearings cross at under 30
-// degrees the true region is longer on the far side than the ellipse, and
-// the fix says so.
+// with an altimeter, where the linearised ellipse held 76 %. Where bearings
+// cross at under 30 degrees the true region is longer on the far side than the
+// ellipse, and the fix says so: of 100 000 simulated pairs of bearings good to
+// 2 degrees that truly cross at 30, 20, 15 and 10 degrees, 94, 93, 92 and 88 %
+// of the fixes given held the place (TestFlatCrossings).
+//
+// Bearings bound a place only where two of their lines cross at more than
+// 2.448 times the error of the angle between them (6.9 degrees for two bearings
+// good to 2): under that, the region that holds the place 19 times in 20 has
+// no far end, and the fix fails with ErrNoFix as for parallel lines.
 //
 // # Limitations
 //

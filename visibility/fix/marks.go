@@ -63,7 +63,8 @@ type MarkSet struct {
 // Proposal is the best sets of marks for a fix.
 type Proposal struct {
 	// Two and Three are sets of two and of three, least semi-major axis
-	// first. Sets whose lines all cross at under 30 degrees come last.
+	// first. Sets whose lines all cross at under 30 degrees come last, and
+	// those that Resect would refuse as parallel are left out.
 	Two, Three []MarkSet
 	// Visible marks were combined, of all given; Hidden cannot be seen,
 	// Unknown cannot be told, Beyond were over the limit.
@@ -218,12 +219,17 @@ func (r *ranking) offer(shared float64, lines ...lineOfPosition) {
 		return
 	}
 	e := ellipse(ee, en, nn, 0.95)
-	crossing := geodesy.Degrees(0)
+	crossing, bounded := geodesy.Degrees(0), false
 	for i, a := range lines {
 		for _, b := range lines[:i] {
 			d := math.Abs(float64(geodesy.Difference(a.bearing, b.bearing)))
-			crossing = max(crossing, geodesy.Degrees(min(d, 180-d)))
+			angle := geodesy.Degrees(min(d, 180-d))
+			crossing = max(crossing, angle)
+			bounded = bounded || angle > leastAngle(a.variance, b.variance)
 		}
+	}
+	if !bounded {
+		return // Resect would refuse it
 	}
 	before := func(s MarkSet) bool {
 		if poor := crossing < leastCrossing; poor != (s.Crossing < leastCrossing) {

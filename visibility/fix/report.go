@@ -146,11 +146,16 @@ func (c candidate) crossing() geodesy.Degrees {
 	best := geodesy.Degrees(0)
 	for i, a := range c.observed.slope {
 		for _, b := range c.observed.slope[:i] {
-			angle := geodesy.Atan2(math.Abs(a[0]*b[1]-a[1]*b[0]), math.Abs(a[0]*b[0]+a[1]*b[1]))
-			best = max(best, angle)
+			best = max(best, lineAngle(a, b))
 		}
 	}
 	return best
+}
+
+// lineAngle is the angle, in [0, 90], between two lines of position with these
+// slopes.
+func lineAngle(a, b [2]float64) geodesy.Degrees {
+	return geodesy.Atan2(math.Abs(a[0]*b[1]-a[1]*b[0]), math.Abs(a[0]*b[0]+a[1]*b[1]))
 }
 
 func (p *problem) sights(ctx context.Context, f *Fix) error {
@@ -187,7 +192,7 @@ func (p *problem) warn(f *Fix, best candidate) {
 	add := func(kind WarningKind, names []string, format string, args ...any) {
 		f.Warnings = append(f.Warnings, Warning{Kind: kind, Text: fmt.Sprintf(format, args...), Names: names})
 	}
-	p.warnBlunder(f, best, add)
+	p.warnBlunder(f, add)
 	var turned []string
 	for _, r := range f.Bearings {
 		if r.Turned {
@@ -207,7 +212,7 @@ func (p *problem) warn(f *Fix, best candidate) {
 	e := f.Ellipse(OneSigma)
 	switch {
 	case f.Crossing < leastCrossing:
-		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them: take a mark more to the side", float64(f.Crossing), float64(leastCrossing))
+		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them, and the place may lie farther out than the ellipse says: take a mark more to the side", float64(f.Crossing), float64(leastCrossing))
 	case e.SemiMajor > longEllipse*e.SemiMinor:
 		add(PoorGeometry, nil, "the fix is %.1f times weaker along %03.0f degrees than across: take a nearer mark near that line's right angle", e.SemiMajor/e.SemiMinor, float64(e.Along))
 	}
@@ -255,7 +260,7 @@ func (p *problem) warnFilled(f *Fix, add func(WarningKind, []string, string, ...
 	}
 }
 
-func (p *problem) warnBlunder(f *Fix, best candidate, add func(WarningKind, []string, string, ...any)) {
+func (p *problem) warnBlunder(f *Fix, add func(WarningKind, []string, string, ...any)) {
 	worst, at := 0.0, -1
 	for i, r := range f.Bearings {
 		if w := math.Abs(r.Standardised); w > worst {

@@ -90,6 +90,8 @@ type candidate struct {
 // that cross at a hundredth of a degree, is no place.
 const degenerate = 1e-8
 
+var errParallel = fmt.Errorf("%w: the lines of position are parallel; take a mark more to the side", ErrNoFix)
+
 // normal gives the covariance (J'J)^-1 and the step it asks for.
 func normal(slope *mat.Dense, residual *mat.VecDense) (covariance [3]float64, east, north float64, err error) {
 	var n mat.SymDense
@@ -98,7 +100,7 @@ func normal(slope *mat.Dense, residual *mat.VecDense) (covariance [3]float64, ea
 	mean, half := (a+c)/2, math.Hypot((a-c)/2, b)
 	det := a*c - b*b
 	if !(det > degenerate*(mean+half)*(mean+half)) {
-		return covariance, 0, 0, fmt.Errorf("%w: the lines of position are parallel", ErrNoFix)
+		return covariance, 0, 0, errParallel
 	}
 	var g mat.VecDense
 	g.MulVec(slope.T(), residual)
@@ -110,7 +112,6 @@ func normal(slope *mat.Dense, residual *mat.VecDense) (covariance [3]float64, ea
 // descend is the search from one start.
 func (p *problem) descend(start geodesy.LatLon) (candidate, error) {
 	x := start
-	cost := math.Inf(1)
 	var found candidate
 	for range maxSteps {
 		o, err := p.observe(x)
@@ -125,7 +126,7 @@ func (p *problem) descend(start geodesy.LatLon) (candidate, error) {
 		if err != nil {
 			return candidate{}, err
 		}
-		cost = mat.Dot(residual, residual)
+		cost := mat.Dot(residual, residual)
 		found = candidate{place: x, chiSquare: cost, covariance: covariance, observed: o, spread: spread, turned: append([]bool(nil), p.turned...)}
 		if math.Hypot(east, north) < settled {
 			return found, nil
@@ -168,7 +169,8 @@ const ambiguous = 6
 func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, error) {
 	var found []candidate
 	var first error
-	for _, start := range p.promising(limit) {
+	starts := p.promising(limit)
+	for _, start := range starts {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("fix: %w", err)
 		}
@@ -200,11 +202,53 @@ func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, err
 	}
 	if len(apart) == 0 && first == nil {
 		first = fmt.Errorf("%w: the lines of position do not meet ahead of the bearings", ErrNoFix)
+		if len(starts) == 0 && len(p.bearings) > 1 && p.options.Line == nil {
+			first = errParallel
+		}
 	}
 	if len(apart) > 0 {
 		first = nil
 	}
 	return apart, first
+}
+
+// unbounded is how many times the error of the angle between two lines that
+// angle must be for a place to be given. Far out along two lines that cross at
+// an angle a, both bearings fit to within a, which adds up to a chi-square of
+// a² over the sum of their variances; the region that holds the place 19 times
+// in 20 is that of chi-squares up to 5.991 (two degrees of freedom), and under
+// this angle it has no far end. With two bearings good to 2 degrees that is
+// 6.9 degrees. What bearings have in common turns both lines alike and does
+// not count.
+var unbounded = math.Sqrt(-2 * math.Log(0.05))
+
+// parallel refuses a place whose lines of position may as well not cross. An
+// altimeter or a known line bounds the place by itself.
+func (p *problem) parallel(c candidate) error {
+	if p.options.Altimeter != nil || p.options.Line != nil {
+		return nil
+	}
+	widest, needed := geodesy.Degrees(0), geodesy.Degrees(0)
+	for i := range p.bearings {
+		for j := range i {
+			angle := lineAngle(c.observed.slope[i], c.observed.slope[j])
+			least := leastAngle(c.observed.variance[i], c.observed.variance[j])
+			if angle > least {
+				return nil
+			}
+			if angle >= widest {
+				widest, needed = angle, least
+			}
+		}
+	}
+	return fmt.Errorf("%w: the lines of position cross at %.1f degrees, and with such a compass lines that cross at under %.1f cannot be told from parallel ones; take a mark more to the side",
+		ErrNoFix, float64(widest), float64(needed))
+}
+
+// leastAngle is the flattest angle at which two lines bound a place, from the
+// variances of their bearings, square degrees.
+func leastAngle(one, other float64) geodesy.Degrees {
+	return geodesy.Degrees(unbounded * math.Sqrt(one+other))
 }
 
 func solve(ctx context.Context, bearings []Bearing, o Options, resect bool) (*Fix, error) {
@@ -228,6 +272,9 @@ func solve(ctx context.Context, bearings []Bearing, o Options, resect bool) (*Fi
 		}
 	}
 	if len(found) == 0 {
+		return nil, err
+	}
+	if err := p.parallel(found[0]); err != nil {
 		return nil, err
 	}
 	return p.report(ctx, found)
