@@ -117,8 +117,13 @@ func NewCovered(ground Posts, cover Cover, clearings ...Clearing) (*Covered, err
 // Layout is the ground's.
 func (c *Covered) Layout() *Frame { return c.ground.Layout() }
 
-// Err is the first error met, or nil.
-func (c *Covered) Err() error { return c.err }
+// Err is the first error met, in the ground's posts too, or nil.
+func (c *Covered) Err() error {
+	if reader, ok := c.ground.(interface{ Err() error }); ok && c.err == nil {
+		return reader.Err()
+	}
+	return c.err
+}
 
 // IsFilled reports whether the ground's post was void and has been filled.
 func (c *Covered) IsFilled(column, row int) bool {
@@ -161,6 +166,34 @@ func (c *Covered) Elevation(column, row int) float64 {
 // keeps it: the same however the cover was laid.
 func topped(ground, above float64) float64 {
 	return float64(float32(ground + math.Max(0, float64(float32(above)))))
+}
+
+// BareOf is the ground under what stands on it: of Covered, and of a Grid that
+// has a Bare. Nil when nothing has been laid on the posts.
+func BareOf(posts Posts) Posts {
+	switch p := posts.(type) {
+	case *Covered:
+		return p.ground
+	case *Grid:
+		if p.Bare != nil {
+			return p.Bare
+		}
+	}
+	return nil
+}
+
+// leastStanding is the least that counts as standing on the ground, metres:
+// elevations are rounded to half of it.
+const leastStanding = 1e-3
+
+// Standing is how much of an elevation is what stands on the bare ground,
+// metres: 0 where nothing does, or there is no ground to stand on; NaN where
+// there is ground and the elevation is not known.
+func Standing(elevation, bare float64) float64 {
+	if bare != bare || elevation-bare < leastStanding {
+		return 0
+	}
+	return elevation - bare
 }
 
 // CoverOptions tells RasterCover how to take a raster.

@@ -2,6 +2,7 @@ package dem
 
 import (
 	"context"
+	"errors"
 	"math"
 	"testing"
 
@@ -137,4 +138,54 @@ func TestCoverWarning(t *testing.T) {
 	assert.Contains(t, CoverWarning(Info{Surface: SurfaceModel}), "counted twice")
 	assert.Contains(t, CoverWarning(Info{}), "may be counted twice")
 	assert.Empty(t, CoverWarning(Info{Surface: BareEarth}))
+}
+
+// TestGroundUnderCover: what stands is told from the ground under it, however
+// the cover was laid, and a failed read of either is an error, not a void.
+func TestGroundUnderCover(t *testing.T) {
+	t.Parallel()
+	ground := tilted(lonLatFrame(12, 10))
+	ground.Filled = make([]bool, 120)
+	ground.Filled[3*12+4] = true
+	trees := tilted(lonLatFrame(12, 10))
+	layer, err := LayCover(t.Context(), ground, RasterCover(trees, CoverOptions{}), LayOptions{})
+	require.NoError(t, err)
+	place, err := ground.Place(6.5, 5.5)
+	require.NoError(t, err)
+	grid, err := layer.Grid(t.Context(), Clearing{Centre: place})
+	require.NoError(t, err)
+	covered, err := layer.Covered(Clearing{Centre: place})
+	require.NoError(t, err)
+	assert.Nil(t, BareOf(ground))
+	assert.Nil(t, BareOf(NewBlocks(t.Context(), &memorySource{grid: ground}, 0)))
+	for _, posts := range []Posts{grid, covered} {
+		bare := BareOf(posts)
+		require.NotNil(t, bare)
+		for r := range 10 {
+			for c := range 12 {
+				assert.InDelta(t, ground.Elevation(c, r), bare.Elevation(c, r), 0)
+				want := trees.Elevation(c, r)
+				if (c == 6 || c == 7) && (r == 5 || r == 6) {
+					want = 0
+				}
+				assert.InDelta(t, want, Standing(posts.Elevation(c, r), bare.Elevation(c, r)), 1e-4) // m: float32
+			}
+		}
+	}
+	assert.InDelta(t, ground.Elevation(4, 2), grid.Every(2).Bare.Elevation(2, 1), 0)
+	assert.True(t, math.IsNaN(grid.Unfilled().Bare.Elevation(4, 3)))
+
+	nan := math.NaN()
+	assert.Zero(t, Standing(100, 100))
+	assert.Zero(t, Standing(100.0004, 100), "rounding")
+	assert.Zero(t, Standing(nan, nan), "no ground to stand on")
+	assert.True(t, math.IsNaN(Standing(nan, 100)))
+	assert.InDelta(t, 12, Standing(112, 100), 0)
+
+	broken := errors.New("torn off")
+	blocks := NewBlocks(t.Context(), &memorySource{grid: ground, fail: func(Window) error { return broken }}, 0)
+	over, err := NewCovered(blocks, RasterCover(trees, CoverOptions{}))
+	require.NoError(t, err)
+	assert.True(t, math.IsNaN(over.Elevation(1, 1)))
+	require.ErrorIs(t, over.Err(), broken)
 }

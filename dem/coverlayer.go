@@ -89,13 +89,14 @@ func (l *CoverLayer) Covered(clearings ...Clearing) (*Covered, error) {
 }
 
 // Grid is the same as a grid of its own, with the ground's source and filled
-// posts. ctx is looked at every row.
+// posts, and the ground as its Bare. ctx is looked at every row.
 func (l *CoverLayer) Grid(ctx context.Context, clearings ...Clearing) (*Grid, error) {
 	c, err := l.Covered(clearings...)
 	if err != nil {
 		return nil, err
 	}
 	out := *l.ground
+	out.Bare = l.ground
 	out.Elevations = make([]float32, len(l.ground.Elevations))
 	for r := range out.Rows {
 		if err := ctx.Err(); err != nil {

@@ -31,6 +31,9 @@ type Grid struct {
 	// Filled marks the posts that were void and have been filled in, one a
 	// post; nil when none were.
 	Filled []bool
+	// Bare is the ground under what stands on it, where the elevations are of
+	// both (CoverLayer.Grid); nil where they are the ground's. See BareOf.
+	Bare *Grid
 }
 
 // Posts is anything that gives elevations by column and row: a Grid, or
@@ -120,6 +123,9 @@ func (g *Grid) Every(n int) *Grid {
 	out.Elevations = make([]float32, 0, out.Columns*out.Rows)
 	if g.Filled != nil {
 		out.Filled = make([]bool, 0, out.Columns*out.Rows)
+	}
+	if g.Bare != nil {
+		out.Bare = g.Bare.Every(n)
 	}
 	for row := 0; row < g.Rows; row += n {
 		for column := 0; column < g.Columns; column += n {

@@ -94,6 +94,9 @@ func (g *Grid) Unfilled() *Grid {
 	}
 	out := *g
 	out.Filled = nil
+	if g.Bare != nil {
+		out.Bare = g.Bare.Unfilled()
+	}
 	out.Elevations = make([]float32, len(g.Elevations))
 	void := float32(math.NaN())
 	for i, h := range g.Elevations {

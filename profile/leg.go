@@ -19,8 +19,12 @@ const MaxLength = 500e3
 type Point struct {
 	// Distance from the start, metres.
 	Distance float64
-	// Elevation of the ground, metres; NaN in a void.
+	// Elevation of the ground, metres; NaN in a void. Over ground with cover
+	// on it (dem.Covered) that of its top; NaN too where the cover is not known.
 	Elevation float64
+	// Cover is how much of Elevation is what stands on the ground, metres: 0
+	// on bare ground; NaN where only what stands there is not known.
+	Cover float64
 	// Drop is how far the Earth's curve alone, with no refraction, takes this
 	// point below the start's level plane, metres.
 	Drop float64
@@ -29,6 +33,24 @@ type Point struct {
 	// Filled: a post that was void and has been filled in (dem.Filled) has a
 	// part in Elevation.
 	Filled bool
+
+	ground float64 // the bare ground's elevation where Cover is not 0
+}
+
+// Bare is the elevation of the ground without what stands on it, metres; NaN
+// in a void.
+func (p Point) Bare() float64 {
+	if p.Cover == 0 {
+		return p.Elevation
+	}
+	return p.ground
+}
+
+// stand says how much of the point's elevation stands on the bare ground.
+func (p *Point) stand(bare float64) {
+	if p.Cover = dem.Standing(p.Elevation, bare); p.Cover != 0 {
+		p.ground = bare
+	}
 }
 
 // Leg is a straight leg and the ground under it.
@@ -47,6 +69,7 @@ type Leg struct {
 	// Info describes the elevation data.
 	posts dem.Posts
 	marks dem.Marks // of posts; nil when it keeps none
+	bare  dem.Posts // under what stands on posts; nil when nothing does
 }
 
 // Trace lays the geodesic from one place to another over the ground. Errors:
@@ -74,9 +97,17 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 	if err != nil {
 		return nil, err
 	}
-	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, marks: dem.MarksOf(posts)}
+	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, marks: dem.MarksOf(posts), bare: dem.BareOf(posts)}
 	column, row := placement.Origin()
-	leg.Points = append(leg.Points, Point{Elevation: start, Column: column, Row: row, Filled: leg.startFilled()})
+	first := Point{Elevation: start, Column: column, Row: row, Filled: leg.startFilled()}
+	if leg.bare != nil {
+		bare, err := dem.ElevationAt(leg.bare, from) // the same way, for the same rounding
+		if err != nil {
+			return nil, fmt.Errorf("start: %w", err)
+		}
+		first.stand(bare)
+	}
+	leg.Points = append(leg.Points, first)
 	sin, cos := geodesy.Degrees(g.Start).SinCos()
 	count := 0
 	covered, left := placement.Walk(g.Distance*sin, g.Distance*cos, func(c dem.Crossing) bool {
@@ -96,11 +127,15 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 			return nil, err
 		}
 		leg.Covered = g.Distance
-		leg.Points = append(leg.Points, Point{
+		last := Point{
 			Distance: g.Distance, Elevation: dem.Bilinear(posts, column, row),
 			Drop: placement.Plane.CurvatureDrop(g.Distance*sin, g.Distance*cos, 0), Column: column, Row: row,
 			Filled: dem.FilledAt(leg.marks, column, row),
-		})
+		}
+		if leg.bare != nil {
+			last.stand(dem.Bilinear(leg.bare, column, row))
+		}
+		leg.Points = append(leg.Points, last)
 	}
 	if reader, ok := posts.(interface{ Err() error }); ok {
 		if err := reader.Err(); err != nil {
@@ -132,10 +167,18 @@ func (l *Leg) append(p *dem.Placement, c dem.Crossing) {
 		Column:    column, Row: row,
 		Filled: c.IsFilled(l.marks),
 	}
+	if l.bare != nil {
+		point.stand(c.Elevation(l.bare))
+	}
 	last := &l.Points[len(l.Points)-1]
 	if point.Distance-last.Distance < samePlace && len(l.Points) > 1 {
-		if math.IsNaN(point.Elevation) {
-			last.Elevation = point.Elevation // any void met there counts
+		if math.IsNaN(point.Elevation) { // any void met there counts
+			bare := last.Bare()
+			if math.IsNaN(point.Bare()) {
+				bare = math.NaN()
+			}
+			last.Elevation = point.Elevation
+			last.stand(bare)
 		}
 		last.Filled = last.Filled || point.Filled
 		return
@@ -219,12 +262,32 @@ func (l *Leg) Unfilled() *Leg {
 	out.Points = make([]Point, len(l.Points))
 	for i, p := range l.Points {
 		if p.Filled {
-			p.Elevation, p.Filled = math.NaN(), false
+			p.Elevation, p.Cover, p.Filled = math.NaN(), 0, false
 		}
 		out.Points[i] = p
 	}
 	return &out
 }
+
+// Bare is the leg over the ground alone, without what stands on it: the leg
+// itself when nothing does.
+func (l *Leg) Bare() *Leg {
+	if l.bare == nil {
+		return l
+	}
+	out := *l
+	out.posts, out.bare = l.bare, nil
+	out.Points = make([]Point, len(l.Points))
+	for i, p := range l.Points {
+		p.Elevation, p.Cover = p.Bare(), 0
+		out.Points[i] = p
+	}
+	return &out
+}
+
+// CoverUnknown is the length of the leg, metres, along which there is ground
+// and what stands on it is not known.
+func (l *Leg) CoverUnknown() float64 { return l.Unknown() - l.Bare().Unknown() }
 
 // FilledAt reports whether the ground at a distance along the leg, metres,
 // has a filled post in it; false beyond either end, and for NaN.

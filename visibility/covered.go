@@ -115,8 +115,9 @@ func LandmarksCovered(ctx context.Context, layer *dem.CoverLayer, radius float64
 // ground.
 type SkylineChange struct {
 	// Raised are the bearings on which the skyline stands higher by at least
-	// the least asked for, NotKnown those on which it is no longer known.
-	Raised, NotKnown int
+	// the least asked for, NotKnown those on which it is no longer known, and
+	// Tops those on which the top of what stands on the ground makes it.
+	Raised, NotKnown, Tops int
 	// Most is the most it is raised by, at the bearing MostAt; 0 for nowhere.
 	Most   geodesy.Degrees
 	MostAt geodesy.TrueBearing
@@ -130,6 +131,9 @@ func CompareSkylines(bare, over *Horizon, least geodesy.Degrees) SkylineChange {
 		was := bare.Points[i]
 		if was.Verdict == Visible && p.Verdict != Visible {
 			c.NotKnown++
+		}
+		if p.Cover > 0 {
+			c.Tops++
 		}
 		d := p.Angle - was.Angle
 		if math.IsNaN(float64(d)) {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 )
 
@@ -41,13 +42,15 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	at := lengths.Distance(l.Distance) + " off" + off
 	switch l.Sight.Verdict {
 	case Hidden:
-		by := fmt.Sprintf("hidden by %s behind ground %s off", lengths.Height(l.Sight.TargetExtra), lengths.Distance(l.Sight.BlockedAt))
+		by := fmt.Sprintf("hidden by %s behind %s", lengths.Height(l.Sight.TargetExtra), l.Sight.Behind(lengths))
 		if l.OwnSlope {
-			by = fmt.Sprintf("its top is %s behind its own slope, which is in sight %s off",
-				lengths.Height(l.Sight.TargetExtra), lengths.Distance(l.Sight.BlockedAt))
+			by = fmt.Sprintf("its top is %s behind %s", lengths.Height(l.Sight.TargetExtra), l.Sight.behindSlope(lengths))
 		}
 		return capital(at + ": " + by + l.comesBack(lengths) + ".")
 	case Unknown:
+		if l.Sight.CoverUnknown {
+			return capital(at + ": the data does not say, for what stands on the ground on the way is not known.")
+		}
 		return capital(at + ": the data does not say, for there is a gap in it on the way.")
 	case Visible:
 	default:
@@ -58,7 +61,11 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	case BackdropSky:
 		parts = append(parts, "on the skyline")
 	case BackdropGround:
-		parts = append(parts, fmt.Sprintf("against ground %s behind it", lengths.Distance(l.BehindAt-l.Distance)))
+		behind := "ground"
+		if l.BehindCover > 0 {
+			behind = "what stands on the ground"
+		}
+		parts = append(parts, fmt.Sprintf("against %s %s behind it", behind, lengths.Distance(l.BehindAt-l.Distance)))
 	default:
 		parts = append(parts, "with what is behind it not known")
 	}
@@ -78,6 +85,11 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	if l.Contrast < hazeLimit {
 		parts = append(parts, "lost in haze beyond the visual range")
 	}
+	if l.Top != nil {
+		if d := geodesy.Inverse(l.Place, *l.Top).Distance; d >= 1 { // nearer is the rounding of coordinates
+			parts = append(parts, fmt.Sprintf("seen by the top of its own ground, %s from it", lengths.Distance(d)))
+		}
+	}
 	text := at + ": " + parts[0]
 	for i, p := range parts[1:] {
 		if i == len(parts)-2 {
@@ -87,6 +99,42 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		}
 	}
 	return capital(text + ".")
+}
+
+// Behind names what hides a target, and how far off it is: bare ground, or
+// what stands on it, and then what the bare ground alone would do. "" unless
+// Hidden.
+func (s Sight) Behind(lengths Lengths) string {
+	at := lengths.Distance(s.BlockedAt)
+	switch s.BlockedBy {
+	case BlockerGround:
+		return fmt.Sprintf("ground %s off", at)
+	case BlockerCover:
+		return fmt.Sprintf("what stands on the ground %s off, %s high there%s", at, lengths.Height(s.BlockerCover), s.alone(lengths))
+	case BlockerBoth:
+		return fmt.Sprintf("ground %s off and the %s that stand on it%s", at, lengths.Height(s.BlockerCover), s.alone(lengths))
+	}
+	return ""
+}
+
+// behindSlope is Behind for a mark that its own hill hides.
+func (s Sight) behindSlope(lengths Lengths) string {
+	at := lengths.Distance(s.BlockedAt)
+	switch s.BlockedBy {
+	case BlockerCover:
+		return fmt.Sprintf("what stands on its own slope, in sight %s off and %s high there%s", at, lengths.Height(s.BlockerCover), s.alone(lengths))
+	case BlockerBoth:
+		return fmt.Sprintf("its own slope and the %s that stand on it, in sight %s off%s", lengths.Height(s.BlockerCover), at, s.alone(lengths))
+	}
+	return fmt.Sprintf("its own slope, which is in sight %s off", at)
+}
+
+// alone is what the bare ground would do, "" where it hides nothing.
+func (s Sight) alone(lengths Lengths) string {
+	if s.BareExtra == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; the bare ground alone would hide it by %s", lengths.Height(s.BareExtra))
 }
 
 // hazeLimit is the contrast at the visual range: the eye's 2 % (American

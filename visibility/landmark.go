@@ -81,6 +81,11 @@ type LandmarkOptions struct {
 	// Leg asks for what is kept in view while walking it. It must start at
 	// the observer.
 	Leg *profile.Leg
+	// OwnGround is the error of the data's heights, metres: a mark that ground
+	// within a post of it hides by no more (Sight.OwnGround), as it will a
+	// place from a map that is not on a post, is looked at from the top of
+	// that ground. Zero looks at the place itself alone.
+	OwnGround float64
 	// VisualRange is how far the air lets one see (meteorological optical
 	// range, contrast 2 %), metres; zero leaves haze out. It never changes
 	// the ranking, only what is said.
@@ -133,9 +138,14 @@ type Landmark struct {
 	// Sight has the verdict, the elevation angle, and by how much it is
 	// hidden and by what.
 	Sight Sight
-	// OwnSlope is true of a hidden mark when what hides it is its own hill:
-	// the ground does not fall below the hill's key saddle between. The hill
-	// is then in sight though its very top is not.
+	// Top is the post looked at in the mark's place where its own ground would
+	// hide it (LandmarkOptions.OwnGround), and TopElevation its elevation,
+	// metres; nil where the place itself was looked at. Sight is then of it.
+	Top          *geodesy.LatLon
+	TopElevation float64
+	// OwnSlope is true of a hidden mark when what hides it is its own hill, or
+	// stands on it: the ground does not fall below the hill's key saddle
+	// between. The hill is then in sight though its very top is not.
 	OwnSlope bool
 
 	// What follows is of visible marks only.
@@ -144,6 +154,9 @@ type Landmark struct {
 	// the nearest ground seen behind is, metres (NaN unless BackdropGround).
 	Backdrop Backdrop
 	BehindAt float64
+	// BehindCover is how much of what is seen behind is what stands on that
+	// ground (dem.Covered), metres; 0 for bare ground.
+	BehindCover float64
 	// LookedTo is how far from the observer the ground behind was looked at,
 	// metres: the radius or the edge of the data. Ground farther off is not
 	// in the answer.
@@ -290,13 +303,21 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 	if math.IsNaN(m.Elevation) {
 		m.Elevation = m.Sight.TargetElevation - conditions.TargetAboveGround
 	}
+	top, err := v.ownTop(ctx, m, conditions)
+	if err != nil {
+		return err
+	}
+	place := m.Place
+	if top != nil {
+		place = top.To
+	}
 	switch m.Sight.Verdict {
 	case Visible:
 		view, err := v.view()
 		if err != nil {
 			return err
 		}
-		view.measure(m)
+		m.measure(view, top)
 	case Hidden:
 		m.OwnSlope = ownSlope(leg, m)
 	}
@@ -305,7 +326,7 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 	}
 	if opts.Leg != nil && !math.IsNaN(m.Sight.TargetElevation) {
 		eyeAbove := m.Sight.EyeElevation - leg.Points[0].Elevation
-		if m.Kept, err = KeptInView(ctx, v.posts, opts.Leg, m.Place, eyeAbove, conditions); err != nil {
+		if m.Kept, err = KeptInView(ctx, v.posts, opts.Leg, place, eyeAbove, conditions); err != nil {
 			return err
 		}
 		abeam := m.Distance * geodesy.Difference(opts.Leg.Start, m.Bearing).Cos()
@@ -329,7 +350,7 @@ func ownSlope(leg *profile.Leg, m *Landmark) bool {
 	}
 	saddle := m.Elevation - m.Prominence
 	for _, p := range leg.Points {
-		if p.Distance >= m.Sight.BlockedAt && !(p.Elevation > saddle) {
+		if p.Distance >= m.Sight.BlockedAt && !(p.Bare() > saddle) {
 			return false
 		}
 	}

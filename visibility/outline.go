@@ -19,6 +19,7 @@ const (
 // view looks from one eye along any bearing of a window of posts.
 type view struct {
 	posts     dem.Posts
+	bare      dem.Posts // under what stands on posts; nil when nothing does
 	placement *dem.Placement
 	eye       float64 // elevation, metres
 	lowering  float64 // 1 - k
@@ -42,7 +43,7 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 	if err != nil {
 		return nil, err
 	}
-	v := &view{posts: posts, placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
+	v := &view{posts: posts, bare: dem.BareOf(posts), placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
 	if g, ok := posts.(*dem.Grid); ok {
 		if window.Columns*window.Rows <= tablePosts {
 			p.Tabulate()
@@ -59,18 +60,18 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 	return v, nil
 }
 
-// ray visits the ground along a bearing, nearest first: its distance, its
-// elevation (NaN where void) and its slope from the eye, refraction and
+// ray visits the ground along a bearing, nearest first: where it is crossed,
+// its elevation (NaN where void) and its slope from the eye, refraction and
 // curvature in it. The drop is taken at the crossing, a fifth of a
 // millimetre from what the ground model has at 90 m posts. It gives the
 // distance reached: the radius, or the edge of the data.
-func (v *view) ray(bearing geodesy.Degrees, limit float64, visit func(distance, elevation, slope float64) bool) float64 {
+func (v *view) ray(bearing geodesy.Degrees, limit float64, visit func(c dem.Crossing, elevation, slope float64) bool) float64 {
 	sin, cos := bearing.SinCos()
 	curve := v.lowering * v.placement.Plane.CurvatureDrop(sin, cos, 0)
 	length := min(limit, v.radius, 1e6)
 	covered, _ := v.placement.Walk(length*sin, length*cos, func(c dem.Crossing) bool {
 		h := c.Elevation(v.posts)
-		return visit(c.Distance, h, (h-v.eye)/c.Distance-curve*c.Distance)
+		return visit(c, h, (h-v.eye)/c.Distance-curve*c.Distance)
 	})
 	return covered
 }
@@ -80,26 +81,30 @@ func (v *view) measure(m *Landmark) {
 	slope := (m.Sight.TargetElevation-v.eye)/m.Distance - v.curve(m.Bearing)*m.Distance
 	m.Backdrop, m.LookedTo = BackdropSky, m.Distance
 	valley, lowest := m.Distance, m.Sight.TargetElevation
-	lastAt, lastSlope := m.Distance, slope
-	reached := v.ray(geodesy.Degrees(m.Bearing), math.Inf(1), func(d, h, u float64) bool {
+	lastAt, lastSlope, lastCover := m.Distance, slope, 0.0
+	reached := v.ray(geodesy.Degrees(m.Bearing), math.Inf(1), func(c dem.Crossing, h, u float64) bool {
+		d := c.Distance
 		if d <= m.Distance+dem.NearLimit {
 			return true
 		}
+		cover := v.standing(c, h)
 		switch {
 		case math.IsNaN(h):
 			m.Backdrop = BackdropUnknown
 			lastAt = math.NaN()
 			return true
 		case u > slope+GrazingSlope:
-			m.Backdrop, m.BehindAt = BackdropGround, d
+			m.Backdrop, m.BehindAt, m.BehindCover = BackdropGround, d, cover
 			if !math.IsNaN(lastAt) { // where the ground between cuts the line over the mark
 				over := (u - slope) * d
 				under := (slope - lastSlope) * lastAt
-				m.BehindAt = max(m.Distance, lastAt+(d-lastAt)*under/(under+over))
+				share := under / (under + over)
+				m.BehindAt = max(m.Distance, lastAt+(d-lastAt)*share)
+				m.BehindCover = dem.Lerp(lastCover, cover, share)
 			}
 			return false
 		}
-		lastAt, lastSlope = d, u
+		lastAt, lastSlope, lastCover = d, u, cover
 		if h < lowest {
 			valley, lowest = d, h
 		}
@@ -113,6 +118,15 @@ func (v *view) measure(m *Landmark) {
 	v.outline(m, slope, limit)
 }
 
+// standing is how much of the elevation at a crossing is what stands on the
+// ground.
+func (v *view) standing(c dem.Crossing, elevation float64) float64 {
+	if v.bare == nil {
+		return 0
+	}
+	return dem.Standing(elevation, c.Elevation(v.bare))
+}
+
 func (v *view) curve(bearing geodesy.TrueBearing) float64 {
 	sin, cos := geodesy.Degrees(bearing).SinCos()
 	return v.lowering * v.placement.Plane.CurvatureDrop(sin, cos, 0)
@@ -123,15 +137,15 @@ func (v *view) curve(bearing geodesy.TrueBearing) float64 {
 // to need.
 func (v *view) edge(bearing geodesy.Degrees, need, limit float64) geodesy.Degrees {
 	highest, settled, void := math.Inf(-1), false, false
-	reached := v.ray(bearing, limit, func(d, h, u float64) bool {
+	reached := v.ray(bearing, limit, func(c dem.Crossing, _, u float64) bool {
 		if math.IsNaN(u) {
-			void = d < need
+			void = c.Distance < need
 			return !void
 		}
 		highest = max(highest, u)
 		// ground still to come stands no higher than the highest post does
 		// here, if it stands over the eye
-		settled = v.lowering >= 0 && v.highest >= v.eye && (v.highest-v.eye)/d <= highest
+		settled = v.lowering >= 0 && v.highest >= v.eye && (v.highest-v.eye)/c.Distance <= highest
 		return !settled
 	})
 	if void || !settled && reached < need-dem.NearLimit {

@@ -43,6 +43,11 @@ type Sight struct {
 	// against the eye in front of a hidden target: the crest the walker sees
 	// instead. NaN unless Hidden. BlockerElevation is that ground's.
 	BlockedAt, BlockerElevation float64
+	// BlockedBy is whether bare ground stands there or what is on it, and
+	// BlockerCover how much of BlockerElevation is the latter, metres. Over
+	// dem.Covered ground only is it ever more than bare. Zero unless Hidden.
+	BlockedBy    Blocker
+	BlockerCover float64
 	// StoppedAt is the distance, metres, at which known ground first rises
 	// over the line to the target, which may be before BlockedAt. NaN unless
 	// Hidden.
@@ -56,6 +61,12 @@ type Sight struct {
 	AtLeast bool
 	// Spacing of the posts, metres, as the leg has it.
 	Spacing float64
+	// BareExtra is TargetExtra were there nothing on the ground between: 0
+	// where the bare ground, as far as it is known, does not hide the target.
+	BareExtra float64
+	// CoverUnknown: Unknown, and the ground is known all the way: only what
+	// stands on it is not.
+	CoverUnknown bool
 }
 
 // OwnGround reports whether what hides a target is its own ground: all that
@@ -169,8 +180,9 @@ func (s *section) sight() Sight {
 		out.EyeExtra = s.eyeExtra()
 		out.StoppedAt = s.stoppedAt(slope)
 		out.AtLeast = unknown
+		s.blame(&out, at, slope)
 	case unknown:
-		out.Verdict = Unknown
+		out.Verdict, out.CoverUnknown = Unknown, s.coverUnknown()
 	default:
 		out.Verdict = Visible
 	}
@@ -341,6 +353,12 @@ type Ground struct {
 	// known.
 	Skyline, Elevation float64
 	Angle              geodesy.Degrees
+	// SkylineCover is how much of Elevation is what stands on the ground
+	// (dem.Covered), metres; 0 for bare ground.
+	SkylineCover float64
+	// Tops is the length, metres, of what is Visible that is the top of what
+	// stands on the ground: the ground itself need not be seen there.
+	Tops float64
 }
 
 // GroundAlong tells which ground along a leg is seen from its start: the
@@ -351,6 +369,7 @@ func GroundAlong(leg *profile.Leg, observer Observer, conditions Conditions) (Gr
 	if err != nil {
 		return Ground{}, err
 	}
+	covered := func(i int) bool { return leg.Points[i].Cover > 0 }
 	g := Ground{Skyline: math.NaN(), Elevation: math.NaN(), Angle: geodesy.Degrees(math.NaN())}
 	highest, void := math.Inf(-1), false
 	for i := 1; i < len(s.distance); i++ {
@@ -364,19 +383,21 @@ func GroundAlong(leg *profile.Leg, observer Observer, conditions Conditions) (Gr
 			if void {
 				clear = Unknown
 			}
-			if math.IsInf(highest, -1) {
-				g.add(Stretch{a, b, clear})
-			} else {
-				parts := split(a, b, ha-s.eye-(highest-GrazingSlope)*a, hb-s.eye-(highest-GrazingSlope)*b, clear, Hidden)
-				for j := len(parts) - 1; j >= 0; j-- {
-					g.add(parts[j])
+			parts := []Stretch{{a, b, clear}}
+			if !math.IsInf(highest, -1) {
+				parts = split(a, b, ha-s.eye-(highest-GrazingSlope)*a, hb-s.eye-(highest-GrazingSlope)*b, clear, Hidden)
+			}
+			for j := len(parts) - 1; j >= 0; j-- {
+				g.add(parts[j])
+				if parts[j].Verdict == Visible && (covered(i-1) || covered(i)) {
+					g.Tops += parts[j].To - parts[j].From
 				}
 			}
 		}
 		if !math.IsNaN(hb) && b > dem.NearLimit {
 			if u := (hb - s.eye) / b; u > highest {
 				highest = u
-				g.Skyline, g.Elevation = b, s.leg.Points[i].Elevation
+				g.Skyline, g.Elevation, g.SkylineCover = b, s.leg.Points[i].Elevation, s.leg.Points[i].Cover
 				g.Angle = geodesy.Atan2(u, 1)
 			}
 		}

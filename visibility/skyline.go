@@ -66,6 +66,9 @@ type HorizonPoint struct {
 	Distance float64
 	// Elevation of that ground, metres.
 	Elevation float64
+	// Cover is how much of Elevation is what stands on the ground, metres,
+	// where the grid has a Bare; 0 for bare ground.
+	Cover float64
 	// Place of it.
 	Place geodesy.LatLon
 	// Filled: a post that was void and has been filled in has a part in it.
@@ -179,6 +182,9 @@ func (h *sampler) measure(point *HorizonPoint, edge int64, sin, cos float64) {
 	x.Fraction = f
 	point.Distance = along0 + f*(along1-along0)
 	point.Elevation = x.Elevation(h.grid)
+	if bare := h.grid.Bare; bare != nil {
+		point.Cover = dem.Standing(point.Elevation, x.Elevation(bare))
+	}
 	point.Filled = x.IsFilled(h.grid)
 	lowered := dem.Lerp(h.lowered(c, r), h.lowered(qc, qr), f)
 	point.Slope = (lowered - h.eye) / point.Distance
