@@ -101,12 +101,17 @@ type Layer struct {
 // GeoPackage and KML hold several layers, and GPX waypoints, routes and
 // tracks, in that order; DXF keeps a layer's name and, as
 // text, no field. Coordinates go out x (east, longitude) first, as every one
-// of these formats has them. The file is made beside path and moved there
+// of these formats has them; lines and polygons across the antimeridian are
+// parted there. The file is made beside path and moved there
 // when it is whole; on any error nothing is left. ctx is looked at every
 // hundred features.
 func WriteFeatures(ctx context.Context, path, driver string, layers ...Layer) error {
 	if err := checkLayers(driver, layers); err != nil {
 		return outfile.Error(path, err)
+	}
+	layers = slices.Clone(layers)
+	for i := range layers {
+		layers[i] = partedLayer(layers[i])
 	}
 	return writeBeside(path, func(temporary string) error {
 		return fenced(func() error { return writeFeatures(ctx, temporary, driver, layers) })
