@@ -124,6 +124,7 @@ type markJSON struct {
 	OverBare          *sightJSON    `json:"over_bare_ground,omitempty"` // where Sight is over cover
 	DependsOnCover    bool          `json:"depends_on_cover,omitempty"`
 	OwnSlope          bool          `json:"hidden_by_own_slope"`
+	SeenBy            *place        `json:"seen_by_its_top,omitempty"` // the post its sight is of
 	Backdrop          string        `json:"behind,omitempty"`
 	BehindM           *float64      `json:"ground_behind_at_m"`
 	AngularHeightDeg  *float64      `json:"angular_height_deg"`
@@ -152,6 +153,10 @@ func describeMark(rank int, l *visibility.Landmark, field magnetic.Field, fieldE
 	if l.Sight.Verdict == visibility.Visible {
 		j.BehindM = rounded(l.BehindAt, 0)
 		j.AngularHeightDeg, j.AngularWidthDeg = rounded(float64(l.AngularHeight), 3), rounded(float64(l.AngularWidth), 3)
+	}
+	if l.Top != nil {
+		top := describePlace(namedPlace{LatLon: *l.Top}, l.TopElevation)
+		j.SeenBy = &top
 	}
 	if l.Kept != nil {
 		j.Kept, j.KeptShare = sightStretches(l.Kept), rounded(l.KeptShare, 3)
@@ -245,7 +250,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	}
 	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
 	opts := visibility.LandmarkOptions{
-		Conditions: conditions, Within: geodesy.Degrees(o.within), Radius: o.radius, VisualRange: o.visualRange,
+		Conditions: conditions, Within: geodesy.Degrees(o.within), Radius: o.radius, VisualRange: o.visualRange, OwnGround: g.deadBand(),
 		Progress: o.streams.progress("looking at marks"),
 	}
 	spacing, err := gridSpacing(grid)

@@ -141,7 +141,7 @@ func marksAlong(ctx context.Context, g *ground, places *placeFlags, leg *profile
 	if err != nil {
 		return nil, err
 	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.deadBand()}
 	return visibility.Landmarks(ctx, posts, observer, list, opts)
 }
 

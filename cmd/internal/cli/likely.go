@@ -78,7 +78,11 @@ func (g *ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.
 	if m.Sight.Verdict == visibility.Unknown {
 		return nil, nil
 	}
-	line, err := profile.Trace(ctx, posts, observer.Place, m.Place)
+	at := m.Place
+	if m.Top != nil {
+		at = *m.Top
+	}
+	line, err := profile.Trace(ctx, posts, observer.Place, at)
 	if err != nil {
 		return nil, err
 	}
