@@ -45,22 +45,8 @@ func (l *Line) Label() string { return label(l.Value) }
 // right hand would become its left.
 func flipped(f *dem.Frame) bool { return (f.DX > 0) == (f.DY > 0) }
 
-// Coordinates is the line in the frame's own coordinates, with higher
-// ground on the right when y points up.
-func (l *Line) Coordinates(f *dem.Frame) orb.LineString {
-	out := make(orb.LineString, len(l.Points))
-	for i, p := range l.Points {
-		k := i
-		if flipped(f) {
-			k = len(out) - 1 - i
-		}
-		out[k] = orb.Point{f.X0 + p.Column*f.DX, f.Y0 + p.Row*f.DY}
-	}
-	return out
-}
-
-// AppendXY appends the line's coordinates, as Coordinates gives them, to two
-// slices.
+// AppendXY appends the line in the frame's own coordinates to two slices, with
+// higher ground on the right when y points up.
 func (l *Line) AppendXY(f *dem.Frame, x, y []float64) (xs, ys []float64) {
 	n := len(l.Points)
 	for i := range n {

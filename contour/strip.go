@@ -81,7 +81,6 @@ type worker struct {
 
 	ranks   [3][]int32 // of the rows above, at and below the current one
 	rowBase [2][]int32 // first node of each row edge, previous and current row
-	rowMade [2]bool
 }
 
 type touch struct {

@@ -71,9 +71,6 @@ func (b *Blocks) Layout() *Frame { return b.frame }
 // Err is the first error met, or nil.
 func (b *Blocks) Err() error { return b.err }
 
-// Reads counts the blocks read from the source so far.
-func (b *Blocks) Reads() int { return b.reads }
-
 // Elevation of a post in metres; NaN where void, outside, or after an error.
 func (b *Blocks) Elevation(column, row int) float64 {
 	if uint(column) >= uint(b.frame.Columns) || uint(row) >= uint(b.frame.Rows) || b.err != nil {

@@ -32,6 +32,9 @@ type CensusOptions struct {
 	Progress func(done, total int64)
 }
 
+// censusSide is the side of the squares Count reads.
+const censusSide = 1024
+
 // Count takes the census of a whole source, in a few megabytes of memory. ctx
 // is looked at between squares of a million posts.
 func Count(ctx context.Context, source Source, opts CensusOptions) (Census, error) {
@@ -40,12 +43,12 @@ func Count(ctx context.Context, source Source, opts CensusOptions) (Census, erro
 	c.Lowest.Elevation, c.Highest.Elevation = math.NaN(), math.NaN()
 	first := func(column, row int, e Extreme) bool { return row < e.Row || row == e.Row && column < e.Column }
 	var done, told int64
-	for row := 0; row < f.Rows; row += suspectSide {
-		for column := 0; column < f.Columns; column += suspectSide {
+	for row := 0; row < f.Rows; row += censusSide {
+		for column := 0; column < f.Columns; column += censusSide {
 			if err := ctx.Err(); err != nil {
 				return Census{}, err
 			}
-			part := Window{Column: column, Row: row, Columns: suspectSide, Rows: suspectSide}.Intersect(f.Whole())
+			part := Window{Column: column, Row: row, Columns: censusSide, Rows: censusSide}.Intersect(f.Whole())
 			s, err := suspectsIn(ctx, source, part, func(column, row int, h float64) {
 				switch {
 				case h != h:

@@ -44,7 +44,7 @@ func TestCensusAgainstLookingAtAll(t *testing.T) {
 		}
 	}
 	assert.Equal(t, Extreme{1200, 20, 690}, want.Highest)
-	want.Suspicion, err = Suspects(t.Context(), &memorySource{grid: g}, SuspectOptions{})
+	want.Suspicion, err = SuspectsOf(g)
 	require.NoError(t, err)
 	require.Positive(t, want.Suspicion.Posts)
 	assert.Equal(t, want, c)

@@ -253,46 +253,8 @@ func (g *Grid) nearestInHeight(c, r int, h float32) float64 {
 	return best
 }
 
-// SuspectOptions tells Suspects what else to do.
-type SuspectOptions struct {
-	// Progress, if not nil, is told how many posts are done, about 100
-	// times; the last call has done == total.
-	Progress func(done, total int64)
-}
-
-// suspectSide is the side of the squares Suspects reads.
-const suspectSide = 1024
-
-// Suspects searches a whole source, in a few megabytes of memory. ctx is
-// looked at between squares of a million posts.
-func Suspects(ctx context.Context, source Source, opts SuspectOptions) (Suspicion, error) {
-	var all Suspicion
-	f := source.Layout()
-	total := int64(f.Columns) * int64(f.Rows)
-	var done, told int64
-	for row := 0; row < f.Rows; row += suspectSide {
-		for column := 0; column < f.Columns; column += suspectSide {
-			if err := ctx.Err(); err != nil {
-				return Suspicion{}, err
-			}
-			part := Window{Column: column, Row: row, Columns: suspectSide, Rows: suspectSide}.Intersect(f.Whole())
-			s, err := suspectsIn(ctx, source, part, nil)
-			if err != nil {
-				return Suspicion{}, err
-			}
-			all.add(s)
-			done += int64(part.Columns) * int64(part.Rows)
-			if opts.Progress != nil && (done == total || done-told >= total/100) {
-				told = done
-				opts.Progress(done, total)
-			}
-		}
-	}
-	return all, nil
-}
-
 // suspectsIn judges the posts of a window, with their neighbours beyond it,
-// and shows each to look, if not nil, by its column and row in the source.
+// and shows each to look, by its column and row in the source.
 func suspectsIn(ctx context.Context, source Source, part Window, look func(column, row int, elevation float64)) (Suspicion, error) {
 	f := source.Layout()
 	wider := Window{Column: part.Column - 1, Row: part.Row - 1, Columns: part.Columns + 2, Rows: part.Rows + 2}.Intersect(f.Whole())
@@ -307,12 +269,10 @@ func suspectsIn(ctx context.Context, source Source, part Window, look func(colum
 	inner := part
 	inner.Column -= wider.Column
 	inner.Row -= wider.Row
-	if look != nil {
-		for r := range part.Rows {
-			line := g.Elevations[(inner.Row+r)*g.Columns+inner.Column:][:part.Columns]
-			for c, h := range line {
-				look(part.Column+c, part.Row+r, float64(h))
-			}
+	for r := range part.Rows {
+		line := g.Elevations[(inner.Row+r)*g.Columns+inner.Column:][:part.Columns]
+		for c, h := range line {
+			look(part.Column+c, part.Row+r, float64(h))
 		}
 	}
 	s, err := suspectsOf(g, inner, max(along, across))

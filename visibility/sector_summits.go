@@ -22,10 +22,7 @@ func SummitsAlong(ctx context.Context, posts dem.Posts, window dem.Window, from 
 	if !(reach > 0) || math.IsInf(reach, 1) {
 		return nil, fmt.Errorf("reach %v m is not a distance", reach)
 	}
-	spans, err := sectorSpans(posts.Layout(), window, from, bearing, within, reach)
-	if err != nil {
-		return nil, err
-	}
+	spans := sectorSpans(posts.Layout(), window, from, bearing, within, reach)
 	summits, err := landform.SummitsIn(ctx, posts, window, spans, minProminence)
 	if err != nil {
 		return nil, err
@@ -58,7 +55,7 @@ const (
 // border is laid out on the ground and drawn on the posts; each row is taken
 // from the first to the last column the border meets in it.
 func sectorSpans(f *dem.Frame, window dem.Window, from geodesy.LatLon, bearing geodesy.TrueBearing,
-	within geodesy.Degrees, reach float64) ([]landform.Span, error) {
+	within geodesy.Degrees, reach float64) []landform.Span {
 	var places []geodesy.LatLon
 	at := func(turn geodesy.Degrees, distance float64) {
 		p, _ := geodesy.Direct(from, bearing+geodesy.TrueBearing(turn), distance)
@@ -103,7 +100,7 @@ func sectorSpans(f *dem.Frame, window dem.Window, from geodesy.LatLon, bearing g
 			out = append(out, s)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // sectorRows are the columns of each row of a window that a border meets.

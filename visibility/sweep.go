@@ -99,7 +99,6 @@ type sweeper struct {
 	firstN, lastN    int
 	originM, originN float64
 	strideM, strideN int // of the grid's elevations
-	base             int
 	windowM, windowN int // strides of the answers
 	step             int // +1 or -1: majors in the order of the sweep
 	start            int // the first major in front of the observer

@@ -186,9 +186,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
 		depression: true, void: true, filled: p.Filled, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true, mark: true}}
 	profile := p.Leg != nil && !p.WithoutProfile || p.Profile != nil
-	if zone, err := nearZoneEdge(p, proj, paper); err != nil {
-		return nil, err
-	} else if zone {
+	if nearZoneEdge(p, proj, paper) {
 		full.drew.zoneNote = zoneNote(60, 60)
 	}
 	// A profile as tall as 36 mm on A4, and in proportion on other paper.
@@ -252,9 +250,9 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 }
 
 // nearZoneEdge reports whether any page might reach over a zone's edge.
-func nearZoneEdge(p *Plan, proj *projection, paper Paper) (bool, error) {
+func nearZoneEdge(p *Plan, proj *projection, paper Paper) bool {
 	if proj.utm == nil {
-		return false, nil
+		return false
 	}
 	places := []geodesy.LatLon{proj.centre}
 	if p.Leg != nil && p.Centre == nil {
@@ -265,9 +263,9 @@ func nearZoneEdge(p *Plan, proj *projection, paper Paper) (bool, error) {
 		for b := 0.0; b < 360; b += 45 {
 			at, _ := geodesy.Direct(c, geodesy.TrueBearing(b), reach)
 			if geodesy.UTMZone(at) != proj.zone {
-				return true, nil
+				return true
 			}
 		}
 	}
-	return false, nil
+	return false
 }

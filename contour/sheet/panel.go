@@ -128,12 +128,6 @@ func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
 // Place is where a place stands on the page.
 func (p *Panel) Place(at geodesy.LatLon) (Point, error) { return p.m.place(at) }
 
-// At is the place at a point of the page.
-func (p *Panel) At(q Point) (geodesy.LatLon, error) {
-	c := p.Frame.Centre()
-	return p.m.proj.inverse(Point{q.X - c.X, q.Y - c.Y})
-}
-
 // ScaleBar draws a scale bar of the plan's units, w millimetres wide at most,
 // its foot line at o, and under it its figures: 5 mm in all.
 func (p *Panel) ScaleBar(page *Page, o Point, w float64) {

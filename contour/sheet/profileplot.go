@@ -310,7 +310,7 @@ func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style) {
 	}
 	p.Clip(s.box)
 	defer p.Unclip()
-	seen, end := []Point{}, d.Sight.ToDistance
+	end := d.Sight.ToDistance
 	blocked := d.Sight.BlockedAt > d.Sight.FromDistance && d.Sight.BlockedAt < end
 	if blocked {
 		end = d.Sight.BlockedAt
@@ -323,7 +323,7 @@ func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style) {
 		}
 		return out
 	}
-	seen = curve(d.Sight.FromDistance, end)
+	seen := curve(d.Sight.FromDistance, end)
 	p.Add(Stroke{Lines: [][]Point{seen}, Width: 0.3, Color: style.Sight.Color})
 	if blocked {
 		p.Add(Stroke{Lines: [][]Point{curve(end, d.Sight.ToDistance)}, Width: 0.25, Color: style.Sight.Color, Dash: []float64{1.2, 1}})
@@ -383,33 +383,4 @@ func (d *ProfileDrawing) Key() string {
 		key += "; ticks: contours crossed"
 	}
 	return key + "."
-}
-
-// Document is the profile alone on a page of the given size in millimetres,
-// with a title and lines of text under it.
-func (d *ProfileDrawing) Document(title string, notes []string, width, height float64, units Units, style Style) (*Document, error) {
-	page := &Page{Width: width, Height: height}
-	for _, s := range append([]string{title}, notes...) {
-		if err := CheckText(s, Regular); err != nil {
-			return nil, err
-		}
-	}
-	const margin, size = 8, 7.0
-	page.Add(Text{At: Point{margin, margin}, String: title, Face: Bold, Size: 11, Rise: RiseTop, Color: ink})
-	var lines []string
-	for _, s := range append([]string{d.Key()}, notes...) {
-		lines = append(lines, wrap(s, Regular, size, width-2*margin)...)
-	}
-	const leading = size * pointMM * 1.25
-	foot := float64(len(lines)) * leading
-	page.Open("profile", "Profile")
-	_, err := d.Draw(page, Rect{margin, margin + 6, width - 2*margin, height - 2*margin - 8 - foot}, units, style)
-	if err != nil {
-		return nil, err
-	}
-	page.Close()
-	for i, s := range lines {
-		page.Add(Text{At: Point{margin, height - margin - foot + float64(i+1)*leading - 0.6}, String: s, Size: size, Color: ink})
-	}
-	return &Document{Title: title, Pages: []*Page{page}}, nil
 }

@@ -297,6 +297,12 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 	var lines, hidden [][]Point
 	var line []Point
 	var before visibility.HorizonPoint
+	flush := func() {
+		if len(line) > 1 {
+			lines = append(lines, line)
+		}
+		line = nil
+	}
 	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
 		q := Point{s.x(b), s.y(float64(p.Angle))}
 		if p.Verdict != visibility.Visible {
@@ -304,12 +310,13 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 			hidden = append(hidden, []Point{{q.X, s.box.Y}, {q.X, base}})
 		}
 		if math.IsNaN(float64(p.Angle)) {
-			joined, line = false, flushLine(&lines, line)
+			flush()
 			before = p
 			return
 		}
 		if !joined || len(line) == 0 {
-			line = append(flushLine(&lines, line), q)
+			flush()
+			line = append(line, q)
 			before = p
 			return
 		}
@@ -331,7 +338,7 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 		line = append(line, q)
 		before = p
 	})
-	flushLine(&lines, line)
+	flush()
 	for _, f := range fills {
 		ring := append(append([]Point{}, f.ring...), Point{f.ring[len(f.ring)-1].X, base}, Point{f.ring[0].X, base})
 		page.Add(Fill{Rings: [][]Point{ring}, Color: tones[f.tone].color})
@@ -373,13 +380,6 @@ func (d *SkylineDrawing) filled() bool {
 		}
 	}
 	return false
-}
-
-func flushLine(lines *[][]Point, line []Point) []Point {
-	if len(line) > 1 {
-		*lines = append(*lines, line)
-	}
-	return nil
 }
 
 // hatch covers the bearings on which some of the ground is not known, from top

@@ -28,7 +28,7 @@ func TestOddRastersAreReadRight(t *testing.T) {
 		h, err := dem.ElevationAt(g, place)
 		require.NoError(t, err)
 		assert.InDelta(t, 2.5, h, 1e-5)
-		_, err = dem.Suspects(t.Context(), r, dem.SuspectOptions{})
+		_, err = dem.Count(t.Context(), r, dem.CensusOptions{})
 		require.NoError(t, err)
 	})
 	t.Run("one post", func(t *testing.T) {
@@ -70,7 +70,7 @@ func TestOddRastersAreReadRight(t *testing.T) {
 		h, err := dem.ElevationAt(g, geodesy.LatLon{Lat: 89, Lon: -135})
 		require.NoError(t, err)
 		assert.InDelta(t, 5, h, 1e-5)
-		_, err = dem.Suspects(t.Context(), r, dem.SuspectOptions{})
+		_, err = dem.Count(t.Context(), r, dem.CensusOptions{})
 		require.NoError(t, err)
 	})
 	t.Run("latitude beyond the pole is said", func(t *testing.T) {

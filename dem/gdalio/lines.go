@@ -72,7 +72,7 @@ func (r *lineReader) read(path, driver string) error {
 		}
 		switch {
 		case driver == "GPX" && layer.Name() == "route_points":
-			err = r.nameRoutePoints(layer)
+			r.nameRoutePoints(layer)
 		case driver == "GPX" && layer.Name() != "routes" && layer.Name() != "tracks":
 			continue
 		default:
@@ -160,11 +160,11 @@ func (r *lineReader) take(geometry gdal.Geometry, name string, route bool, crs *
 
 // nameRoutePoints gives a GPX route's points their names: GDAL lists the
 // points of all routes in a layer of their own, after the routes.
-func (r *lineReader) nameRoutePoints(layer gdal.Layer) error {
+func (r *lineReader) nameRoutePoints(layer gdal.Layer) {
 	for {
 		feature := layer.NextFeature()
 		if feature == nil {
-			return nil
+			return
 		}
 		route, point := feature.FieldIndex("route_fid"), feature.FieldIndex("route_point_id")
 		if route >= 0 && point >= 0 {

@@ -240,9 +240,9 @@ func readAngle(text string, tokens []token) (angle, error) {
 		i++
 	}
 	units := [3]struct {
-		kind      byte
-		name, end string
-	}{{'d', "degrees", "°"}, {'\'', "minutes", "'"}, {'"', "seconds", "\""}}
+		kind byte
+		name string
+	}{{'d', "degrees"}, {'\'', "minutes"}, {'"', "seconds"}}
 	total, scale := 0.0, 1.0
 	var previous token
 	count := 0

@@ -66,7 +66,6 @@ type UTM struct {
 const (
 	utmSouthLimit    = -80.0 // degrees
 	utmNorthLimit    = 84.0  // degrees
-	utmFalseEasting  = 500e3 // metres
 	utmFalseNorthing = 10e6  // metres, in the south
 	utmEastingLimit  = 1e6   // metres; half that either side of the central meridian
 )

@@ -114,7 +114,7 @@ func declinationRun(_ context.Context, o *declinationOptions) error {
 	b := magnetic.Follow(geodesy.Geodesic{}, p.LatLon, p.LatLon, o.elevation, day)
 	if b.GridError == nil {
 		a.Grid, a.ConvergenceDeg = b.GridName, rounded(float64(b.Convergence), 3)
-		a.GridMagneticDeg = rounded(float64(field.Declination)-float64(b.Convergence), 3)
+		a.GridMagneticDeg = rounded(float64(field.Declination.GridMagnetic(b.Convergence)), 3)
 	}
 	if o.output.json {
 		return writeJSON(o.streams.Out, a)

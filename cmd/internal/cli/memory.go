@@ -44,7 +44,7 @@ const (
 
 // everyNth is the step that leaves posts at least spacing metres apart, in
 // the coarser direction, where they are finer.
-func (g *ground) everyNth(ctx context.Context, places []geodesy.LatLon, margin, spacing float64) (dem.Window, int, error) {
+func (g *ground) everyNth(places []geodesy.LatLon, margin, spacing float64) (dem.Window, int, error) {
 	layout := g.source.Layout()
 	w, err := dem.WindowAround(layout, places, margin)
 	if err != nil {
@@ -62,7 +62,7 @@ func (g *ground) everyNth(ctx context.Context, places []geodesy.LatLon, margin, 
 // those that stand closer together than spacing metres. The answer's
 // description of the data says so.
 func (g *ground) thinned(ctx context.Context, places []geodesy.LatLon, margin, spacing float64) (*dem.Grid, error) {
-	w, n, err := g.everyNth(ctx, places, margin, spacing)
+	w, n, err := g.everyNth(places, margin, spacing)
 	if err != nil {
 		return nil, err
 	}

@@ -169,9 +169,9 @@ func TestRealGroundIsNotSuspected(t *testing.T) {
 	for _, path := range files {
 		r, err := gdalio.Open(path, gdalio.Options{})
 		require.NoError(t, err)
-		s, err := dem.Suspects(t.Context(), r, dem.SuspectOptions{})
+		c, err := dem.Count(t.Context(), r, dem.CensusOptions{})
 		require.NoError(t, err)
-		assert.Zero(t, s.Posts, "%s: %v", path, fmt.Sprint(s.First))
+		assert.Zero(t, c.Suspicion.Posts, "%s: %v", path, fmt.Sprint(c.Suspicion.First))
 		require.NoError(t, r.Close())
 	}
 }

@@ -273,7 +273,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		if plan.Profile, err = leg.drawing(); err != nil {
 			return err
 		}
-		if plan.Marks, err = o.chooseMarks(ctx, g, over, leg, observer, conditions, u); err != nil {
+		if plan.Marks, err = o.chooseMarks(ctx, g, over, leg, observer, conditions); err != nil {
 			return err
 		}
 	}
@@ -393,7 +393,7 @@ func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to nam
 }
 
 // chooseMarks are the best visible marks along the leg; over may be nil.
-func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions, u units) ([]sheet.Mark, error) {
+func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions) ([]sheet.Mark, error) {
 	if o.marks == 0 {
 		return nil, nil
 	}

@@ -84,19 +84,18 @@ func addRadius(cmd *cobra.Command, radius *float64) {
 
 // viewedJSON is one place's view.
 type viewedJSON struct {
-	From           place           `json:"from"`
-	EyeElevationM  float64         `json:"eye_elevation_m"`
-	Visible        int64           `json:"visible_posts"`
-	Hidden         int64           `json:"hidden_posts"`
-	Unknown        int64           `json:"unknown_posts"`
-	VoidPosts      int64           `json:"void_posts"`
-	DependOnVoids  int64           `json:"depend_on_voids_posts"`
-	Filled         *filledViewJSON `json:"filled,omitempty"`
-	Cover          *coverViewJSON  `json:"cover,omitempty"`
-	AreaSeenM2     float64         `json:"area_seen_m2"`
-	Farthest       *farthestJSON   `json:"farthest"`
-	summary        visibility.Summary
-	eyeAboveGround float64
+	From          place           `json:"from"`
+	EyeElevationM float64         `json:"eye_elevation_m"`
+	Visible       int64           `json:"visible_posts"`
+	Hidden        int64           `json:"hidden_posts"`
+	Unknown       int64           `json:"unknown_posts"`
+	VoidPosts     int64           `json:"void_posts"`
+	DependOnVoids int64           `json:"depend_on_voids_posts"`
+	Filled        *filledViewJSON `json:"filled,omitempty"`
+	Cover         *coverViewJSON  `json:"cover,omitempty"`
+	AreaSeenM2    float64         `json:"area_seen_m2"`
+	Farthest      *farthestJSON   `json:"farthest"`
+	summary       visibility.Summary
 }
 
 type farthestJSON struct {
