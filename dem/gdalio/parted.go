@@ -34,6 +34,13 @@ func partedLayer(l Layer) Layer {
 	return l
 }
 
+// Parted is a geometry in longitude and latitude with all of it within
+// [-180, 180]: lines and polygons across that meridian are cut there.
+func Parted(g orb.Geometry) orb.Geometry {
+	parted, _ := partGeometry(g)
+	return parted
+}
+
 // partGeometry cuts lines and polygons; cut is false, and the geometry the
 // one given, where there is nothing to cut.
 func partGeometry(g orb.Geometry) (parted orb.Geometry, cut bool) {

@@ -407,6 +407,9 @@ func writeViewshedGeoJSON(ctx context.Context, path string, grid *dem.Grid, view
 		f.Properties = geojson.Properties{"filled": true}
 		collection.Append(f)
 	}
+	for _, f := range collection.Features {
+		f.Geometry = gdalio.Parted(f.Geometry)
+	}
 	body, err := collection.MarshalJSON()
 	if err != nil {
 		return err
