@@ -214,6 +214,8 @@ type coverJSON struct {
 	Depends  bool      `json:"depends_on_cover"`
 	Clearing float64   `json:"clearing_m"`
 	Warning  string    `json:"warning,omitempty"`
+
+	seen visibility.Sight
 }
 
 // look is the sight from one place to another over the cover, beside the
@@ -234,20 +236,45 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	if err := covered.Err(); err != nil {
 		return nil, fmt.Errorf("%s: %w", c.name, err)
 	}
-	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: strings.Join(c.warnings(), "; ")}, nil
+	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), seen: s}, nil
 }
 
-// sentence says what the cover changes of a verdict over the bare ground.
+// sentence says what the cover changes of a verdict over the bare ground, and
+// what hides the target.
 func (j *coverJSON) sentence(bare string, u units) string {
 	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", j.Name, j.Sight.Verdict)
-	if !j.Depends {
-		return text + " too"
-	}
-	text += fmt.Sprintf(", not %s: this sight depends on it", bare)
-	if j.Sight.BlockedAtM != nil {
-		text += fmt.Sprintf("; the line is stopped %s away", u.distance(*j.Sight.BlockedAtM))
+	why := j.why(u)
+	switch {
+	case j.Depends:
+		text += fmt.Sprintf(", not %s: this sight depends on it", bare)
+		if why != "" {
+			text += ". It is " + why
+		}
+	case why != "":
+		text += " too, " + why
+	default:
+		text += " too"
 	}
 	return text
+}
+
+// why is what hides the target over the cover, or what is not known; "" for
+// one that is visible.
+func (j *coverJSON) why(u units) string {
+	switch j.seen.Verdict {
+	case visibility.Hidden:
+		least := ""
+		if j.seen.AtLeast {
+			least = "at least "
+		}
+		return fmt.Sprintf("%s%s behind %s", least, u.need(j.seen.TargetExtra), j.seen.Behind(u.lengths()))
+	case visibility.Unknown:
+		if j.seen.CoverUnknown {
+			return "not known because what stands on the ground on the way is not"
+		}
+		return "not known because part of the way has no elevation data"
+	}
+	return ""
 }
 
 // write is the cover's part of a sight.

@@ -56,7 +56,7 @@ func (c *coverViewJSON) text(u units) string {
 			parts = append(parts, fmt.Sprintf(format, n))
 		}
 	}
-	say(c.Lost, "%d seen over the bare ground are hidden")
+	say(c.Lost, "%d seen over the bare ground are hidden by it")
 	say(c.Gained, "%d hidden come into view, the cover's top being seen")
 	say(c.ToUnknown, "%d are no longer known")
 	say(c.Settled, "%d not known are now")
@@ -80,10 +80,12 @@ func (c *coverViewJSON) unknownText() string {
 // coverSkylineJSON is what cover changes of a skyline, against that of the
 // bare ground.
 type coverSkylineJSON struct {
-	// Bearings a step apart, and those of them on which the skyline stands
-	// higher by at least raised, or is no longer known to the end.
+	// Bearings a step apart, and those of them on which what stands on the
+	// ground makes the skyline, which stands higher by at least raised, or is
+	// no longer known to the end.
 	Of          int     `json:"of_bearings"`
 	StepDeg     float64 `json:"step_deg"`
+	Tops        int     `json:"made_by_cover_bearings"`
 	Raised      int     `json:"raised_bearings"`
 	NotKnown    int     `json:"no_longer_known_bearings"`
 	MostDeg     float64 `json:"most_raised_deg"`
@@ -96,21 +98,23 @@ const raised = 0.1
 
 func compareSkylines(bare, over *visibility.Horizon, step float64) *coverSkylineJSON {
 	c := visibility.CompareSkylines(bare, over, raised)
-	j := &coverSkylineJSON{Of: len(over.Points), StepDeg: step, Raised: c.Raised, NotKnown: c.NotKnown, MostDeg: *rounded(float64(c.Most), 2)}
+	j := &coverSkylineJSON{Of: len(over.Points), StepDeg: step, Tops: c.Tops, Raised: c.Raised, NotKnown: c.NotKnown, MostDeg: *rounded(float64(c.Most), 2)}
 	if j.MostDeg > 0 {
 		j.MostTrueDeg = *rounded(float64(c.MostAt), 2)
 	}
 	return j
 }
 
-// text is what the cover changes.
+// text is what the cover changes, "it" being what stands on the ground.
 func (j *coverSkylineJSON) text() string {
-	text := "the cover raises its skyline nowhere by a tenth of a degree"
+	text := fmt.Sprintf("it makes the skyline on %d of %d bearings, and raises that of the bare ground ", j.Tops, j.Of)
 	if j.Raised > 0 {
-		text = fmt.Sprintf("the cover raises its skyline by a tenth of a degree or more on %d of %d bearings, most by %.1f° on true %s°", j.Raised, j.Of, j.MostDeg, bearing(j.MostTrueDeg))
+		text += fmt.Sprintf("by a tenth of a degree or more on %d, most by %.1f° on true %s°", j.Raised, j.MostDeg, bearing(j.MostTrueDeg))
+	} else {
+		text += "nowhere by a tenth of a degree"
 	}
 	if j.NotKnown > 0 {
-		text += fmt.Sprintf("; on %d it is no longer known", j.NotKnown)
+		text += fmt.Sprintf("; on %d the skyline is no longer known", j.NotKnown)
 	}
 	return text
 }

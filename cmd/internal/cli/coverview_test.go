@@ -264,7 +264,7 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 	}{
 		{[]string{"viewshed", legFrom, "--radius", "13km"}, []string{"over what stands on the ground: woods.tif", "km² would be seen. The cover changes the verdict of", "whose cover is not known", "counted twice"}},
 		{[]string{"landmarks", legFrom}, []string{"over what stands on the ground: woods.tif", "Hidden by what stands on the ground", "Over the bare ground: visible; it depends", "of 256 marks depends on it"}},
-		{[]string{"skyline", legFrom}, []string{"over what stands on the ground: woods.tif", "the cover raises its skyline by a tenth of a degree or more on", "cover woods.tif, up to"}},
+		{[]string{"skyline", legFrom}, []string{"over what stands on the ground: woods.tif", "it makes the skyline on", "and raises that of the bare ground by a tenth of a degree or more on", "cover woods.tif, up to"}},
 		{[]string{"landmarks", legFrom, "--bearing", "190"}, []string{"of this line would be seen, not"}},
 	} {
 		a := run(t, append(c.arguments, "--cover", trees)...)

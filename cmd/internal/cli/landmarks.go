@@ -127,6 +127,7 @@ type markJSON struct {
 	SeenBy            *place        `json:"seen_by_its_top,omitempty"` // the post its sight is of
 	Backdrop          string        `json:"behind,omitempty"`
 	BehindM           *float64      `json:"ground_behind_at_m"`
+	BehindCoverM      float64       `json:"behind_cover_m,omitempty"` // of it, what stands on the ground
 	AngularHeightDeg  *float64      `json:"angular_height_deg"`
 	AngularWidthDeg   *float64      `json:"angular_width_deg"`
 	TooSmall          bool          `json:"too_small"`
@@ -151,7 +152,7 @@ func describeMark(rank int, l *visibility.Landmark, field magnetic.Field, fieldE
 		j.OffBearingDeg = rounded(float64(l.OffBearing), 2)
 	}
 	if l.Sight.Verdict == visibility.Visible {
-		j.BehindM = rounded(l.BehindAt, 0)
+		j.BehindM, j.BehindCoverM = rounded(l.BehindAt, 0), *rounded(l.BehindCover, 1)
 		j.AngularHeightDeg, j.AngularWidthDeg = rounded(float64(l.AngularHeight), 3), rounded(float64(l.AngularWidth), 3)
 	}
 	if l.Top != nil {
@@ -193,6 +194,12 @@ type groundSeenJSON struct {
 	SkylineAngleDeg  *float64      `json:"skyline_angle_deg"`
 	Skyline          *place        `json:"skyline,omitempty"`
 	SkylineFilled    bool          `json:"skyline_filled,omitempty"`
+	// SkylineCoverM is how much of the skyline's elevation stands on the
+	// ground, TopsSeenM the length of what is seen that is the top of what
+	// stands there, CoverUnknownM that along which only the cover is unknown.
+	SkylineCoverM float64 `json:"skyline_cover_m,omitempty"`
+	TopsSeenM     float64 `json:"tops_seen_m,omitempty"`
+	CoverUnknownM float64 `json:"cover_unknown_m,omitempty"`
 	// Filled is the part of the line on filled ground, nil where there is none.
 	Filled *filledLineJSON `json:"filled_ground,omitempty"`
 }
@@ -351,9 +358,10 @@ func describeGround(leg *profile.Leg, observer visibility.Observer, conditions v
 	j := &groundSeenJSON{
 		ToM: *rounded(leg.Covered, 1), Stretches: sightStretches(seen.Seen), SkylineM: rounded(seen.Skyline, 1),
 		SkylineElevation: rounded(seen.Elevation, 1), SkylineAngleDeg: rounded(float64(seen.Angle), 3),
+		SkylineCoverM: *rounded(seen.SkylineCover, 1), TopsSeenM: *rounded(seen.Tops, 1), CoverUnknownM: *rounded(leg.CoverUnknown(), 1),
 	}
 	if j.SkylineM != nil {
-		at := describePlace(namedPlace{LatLon: leg.PlaceAt(seen.Skyline)}, seen.Elevation)
+		at := describePlace(namedPlace{LatLon: leg.PlaceAt(seen.Skyline)}, seen.Elevation-seen.SkylineCover)
 		j.Skyline, j.SkylineFilled = &at, leg.FilledAt(seen.Skyline)
 	}
 	if len(leg.Filled()) > 0 {
@@ -389,16 +397,29 @@ func (g *groundSeenJSON) write(p *page, u units) {
 		more = fmt.Sprintf(" and %d shorter or farther stretches", len(seen)-most)
 		seen = seen[:most]
 	}
-	p.line("seen", "ground from %s%s (looked as far as %s)", strings.Join(seen, ", "), more, u.distance(g.ToM))
+	what, tops := "ground", ""
+	if g.TopsSeenM > 0 {
+		what = "ground, or the top of what stands on it,"
+		tops = fmt.Sprintf("; %s of that is tops, and the ground under them need not be seen", u.distance(g.TopsSeenM))
+	}
+	p.line("seen", "%s from %s%s (looked as far as %s)%s", what, strings.Join(seen, ", "), more, u.distance(g.ToM), tops)
 	if len(unknown) > 0 {
-		p.line("not known", "%s", strings.Join(unknown, ", "))
+		why := ""
+		if g.CoverUnknownM > 0 {
+			why = fmt.Sprintf("; on %s of the line what stands on the ground is not known", u.distance(g.CoverUnknownM))
+		}
+		p.line("not known", "%s%s", strings.Join(unknown, ", "), why)
 	}
 	if g.Skyline != nil {
 		side := "above"
 		if *g.SkylineAngleDeg < 0 {
 			side = "below"
 		}
-		p.line("skyline", "ground %s away, %s high, %.1f° %s the horizontal: %s", u.distance(*g.SkylineM), u.height(*g.SkylineElevation),
+		what, cover := "ground", ""
+		if g.SkylineCoverM > 0 {
+			what, cover = "what stands on the ground", fmt.Sprintf(" (%s of it above the ground)", u.height(g.SkylineCoverM))
+		}
+		p.line("skyline", "%s %s away, %s high%s, %.1f° %s the horizontal: %s", what, u.distance(*g.SkylineM), u.height(*g.SkylineElevation), cover,
 			math.Abs(*g.SkylineAngleDeg), side, g.Skyline.text(u))
 		if g.SkylineFilled {
 			p.line("FILLED", "the ground on the skyline was %s, and may be higher or lower", filledWords)
@@ -419,6 +440,9 @@ func (g *groundSeenJSON) brief(u units, over *groundSeenJSON) string {
 		return sum
 	}
 	text := fmt.Sprintf("%s of this line would be seen, not %s", u.distance(length(g)), u.distance(length(over)))
+	if over.TopsSeenM > 0 {
+		text += fmt.Sprintf(" with %s of tops in it", u.distance(over.TopsSeenM))
+	}
 	if g.Skyline != nil && (over.Skyline == nil || math.Abs(*g.SkylineM-*over.SkylineM) > 1) {
 		text += fmt.Sprintf(", and the skyline would be %s away", u.distance(*g.SkylineM))
 	}
@@ -463,7 +487,7 @@ func (a landmarksAnswer) write(p *page, u units, o *landmarksOptions, all int) {
 	}
 	write(listed)
 	if len(lost) > 0 {
-		p.head("Hidden by what stands on the ground, and visible over the bare ground")
+		p.head("Hidden by what stands on the ground")
 		write(lost)
 	}
 	if n := a.DependOnCover; n != nil {
@@ -503,7 +527,11 @@ func (m markJSON) write(p *page, u units) {
 		sure = " How sure: " + m.Sight.Likely.text() + "."
 	}
 	if m.OverCover != nil {
-		sure += fmt.Sprintf(" With what stands on the ground: %s.", m.OverCover.Sight.Verdict)
+		sure += fmt.Sprintf(" With what stands on the ground: %s", m.OverCover.Sight.Verdict)
+		if why := m.OverCover.why(u); why != "" {
+			sure += ", " + why
+		}
+		sure += "."
 	}
 	if m.DependsOnCover {
 		sure += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", m.OverBare.Verdict)

@@ -25,6 +25,15 @@ type sightJSON struct {
 	BlockerElevationM *float64 `json:"blocker_elevation_m"`
 	ExtraHeightM      *float64 `json:"extra_height_m"`
 	ExtraEyeHeightM   *float64 `json:"extra_eye_height_m"`
+	// BlockedBy is "ground", "cover" where only what stands on it hides the
+	// target there, or "ground and cover" where the ground would alone.
+	// BlockerCoverM is how much of the blocker's elevation stands on the
+	// ground, BareExtraM the extra height were there nothing on it.
+	BlockedBy     string   `json:"blocked_by,omitempty"`
+	BlockerCoverM *float64 `json:"blocker_cover_m,omitempty"`
+	BareExtraM    *float64 `json:"bare_ground_extra_height_m,omitempty"`
+	// CoverUnknown: unknown, and only because what stands on the ground is.
+	CoverUnknown bool `json:"cover_unknown,omitempty"`
 	// ExtraAtLeast: part of the way is not known, and may ask for more.
 	ExtraAtLeast bool `json:"extra_at_least,omitempty"`
 	// OwnGround: only ground within a post of the target hides it, and by no
@@ -43,6 +52,10 @@ func describeSight(s visibility.Sight, walking []visibility.Stretch) sightJSON {
 	j := sightJSON{
 		Verdict: s.Verdict.String(), ClearanceM: rounded(s.Nearest, 2), ClearanceAtM: rounded(s.NearestAt, 1),
 		ElevationAngleDeg: rounded(float64(s.Angle), 3), BlockedAtM: rounded(s.BlockedAt, 1), BlockerElevationM: rounded(s.BlockerElevation, 1),
+		BlockedBy: s.BlockedBy.String(), CoverUnknown: s.CoverUnknown,
+	}
+	if s.BlockerCover > 0 {
+		j.BlockerCoverM, j.BareExtraM = rounded(s.BlockerCover, 1), rounded(s.BareExtra, 2)
 	}
 	if s.Verdict != visibility.Unknown {
 		j.ExtraHeightM, j.ExtraEyeHeightM, j.ExtraAtLeast = rounded(s.TargetExtra, 2), rounded(s.EyeExtra, 2), s.AtLeast

@@ -95,6 +95,8 @@ type horizonJSON struct {
 	Known bool `json:"known"`
 	// Filled: the ground stands on posts that were void and have been filled.
 	Filled bool `json:"filled,omitempty"`
+	// CoverM is how much of the elevation is what stands on the ground.
+	CoverM float64 `json:"cover_m,omitempty"`
 	// BareAngleDeg is the angle of the bare ground, given with cover only.
 	BareAngleDeg *float64 `json:"bare_ground_angle_deg,omitempty"`
 }
@@ -328,7 +330,7 @@ func (a *skylineAnswer) horizon(p visibility.HorizonPoint) horizonJSON {
 	j := horizonJSON{
 		TrueDeg: *rounded(float64(p.Bearing), 3), AngleDeg: rounded(float64(p.Angle), 3), DistanceM: rounded(p.Distance, 1),
 		ElevationM: rounded(p.Elevation, 1), Known: p.Verdict == visibility.Visible,
-		Filled: p.Filled,
+		Filled: p.Filled, CoverM: *rounded(p.Cover, 1),
 	}
 	if a.Declination != nil {
 		j.MagneticDeg = rounded(float64(a.field.Declination.Magnetic(p.Bearing)), 2)
@@ -383,7 +385,7 @@ func (a *skylineAnswer) csv() ([]byte, error) {
 		rows[0] = append(rows[0], "filled")
 	}
 	if a.OverCover != nil {
-		rows[0] = append(rows[0], "bare_ground_angle_deg", "over_cover")
+		rows[0] = append(rows[0], "cover_m", "bare_ground_angle_deg", "over_cover")
 	}
 	for _, h := range a.Horizon {
 		row := []string{text(&h.TrueDeg), text(h.MagneticDeg), text(h.AngleDeg), text(h.DistanceM), text(h.ElevationM), strconv.FormatBool(h.Known)}
@@ -391,7 +393,11 @@ func (a *skylineAnswer) csv() ([]byte, error) {
 			row = append(row, strconv.FormatBool(h.Filled))
 		}
 		if a.OverCover != nil {
-			row = append(row, text(h.BareAngleDeg), a.OverCover.Name)
+			cover := ""
+			if h.ElevationM != nil {
+				cover = text(&h.CoverM)
+			}
+			row = append(row, cover, text(h.BareAngleDeg), a.OverCover.Name)
 		}
 		rows = append(rows, row)
 	}
@@ -403,16 +409,16 @@ func (a *skylineAnswer) write(p *page, u units) {
 	p.head("Skyline")
 	p.line("from", "%s", a.From.text(u))
 	a.OverCover.writeOver(p)
+	if a.Cover != nil {
+		p.line("", "%s", a.Cover.text())
+	}
 	p.line("highest", "%s", a.Highest.text(u))
 	p.line("lowest", "%s", a.Lowest.text(u))
 	if text := a.Filled.text(); text != "" {
 		p.line("FILLED", "%s", text)
 	}
-	if a.Cover != nil {
-		p.line("bare ground", "%s", a.Cover.text())
-	}
 	p.head("Every 15 degrees")
-	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
+	p.printf("  %6s %9s %8s %10s %10s%s\n", "true", "magnetic", "angle", "distance", "elevation", a.coverHead())
 	unknown, filled := false, false
 	for _, h := range a.every {
 		j := a.horizon(h)
@@ -424,6 +430,9 @@ func (a *skylineAnswer) write(p *page, u units) {
 	}
 	if filled {
 		p.note("F the ground was %s: it may stand higher or lower", filledWords)
+	}
+	if a.OverCover != nil {
+		p.note("cover: how much of the elevation is what stands on the ground")
 	}
 	if len(a.Peaks) > 0 {
 		a.writePeaks(p, u)
@@ -453,17 +462,29 @@ func (a *skylineAnswer) writePeaks(p *page, u units) {
 	p.head("Summits on the skyline")
 	listed := slices.Clone(a.Peaks[:min(mostPeaks, len(a.Peaks))])
 	slices.SortStableFunc(listed, func(x, y skylinePeakJSON) int { return cmp.Compare(x.TrueDeg, y.TrueDeg) })
-	p.printf("  %6s %9s %8s %10s %10s\n", "true", "magnetic", "angle", "distance", "elevation")
+	p.printf("  %6s %9s %8s %10s %10s%s\n", "true", "magnetic", "angle", "distance", "elevation", a.coverHead())
 	for _, k := range listed {
 		text := k.Name
 		if text == "" {
 			text = fmt.Sprintf("%.5f,%.5f", k.Lat, k.Lon)
 		}
-		p.printf("  %s  %s\n", k.row(u), cut(text, pageWidth-54))
+		row := k.row(u)
+		if a.OverCover != nil {
+			row = fmt.Sprintf("%-*s", 47+len(a.coverHead()), row)
+		}
+		p.printf("  %s  %s\n", row, cut(text, pageWidth-54-len(a.coverHead())))
 	}
 	if n := len(a.Peaks); n > len(listed) {
 		p.note("The %d named or most prominent of %d; --json lists them all.", len(listed), n)
 	}
+}
+
+// coverHead heads the column that only answers over cover have.
+func (a *skylineAnswer) coverHead() string {
+	if a.OverCover == nil {
+		return ""
+	}
+	return fmt.Sprintf(" %7s", "cover")
 }
 
 // cut shortens text to so many characters.
@@ -492,7 +513,11 @@ func (h horizonJSON) row(u units) string {
 	case h.Filled:
 		mark = "F"
 	}
-	return fmt.Sprintf("%6s %9s %7s%s %10s %10s", bearing(h.TrueDeg), magnetic, angle, mark, distance, elevation)
+	row := fmt.Sprintf("%6s %9s %7s%s %10s %10s", bearing(h.TrueDeg), magnetic, angle, mark, distance, elevation)
+	if h.CoverM > 0 {
+		row += fmt.Sprintf(" %7s", u.height(h.CoverM))
+	}
+	return row
 }
 
 // signed writes an angle to a tenth, with its sign unless nought.
@@ -508,7 +533,11 @@ func (h horizonJSON) text(u units) string {
 	if h.MagneticDeg != nil {
 		text += fmt.Sprintf(", magnetic %s°", bearing(*h.MagneticDeg))
 	}
-	text += fmt.Sprintf(": ground %s off, at %s", u.distance(*h.DistanceM), u.height(*h.ElevationM))
+	if h.CoverM > 0 {
+		text += fmt.Sprintf(": what stands on the ground %s off, its top at %s, %s above it", u.distance(*h.DistanceM), u.height(*h.ElevationM), u.height(h.CoverM))
+	} else {
+		text += fmt.Sprintf(": ground %s off, at %s", u.distance(*h.DistanceM), u.height(*h.ElevationM))
+	}
 	if !h.Known {
 		text += " (not all of the ground there is known)"
 	}

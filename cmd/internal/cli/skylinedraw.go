@@ -39,12 +39,13 @@ func (o *skylineOptions) peaks(ctx context.Context, g *ground, bare, covered *de
 	}
 	near := max(sameSummit, 2*spacing)
 	var named, unnamed []skylinePeak
-	add := func(name string, at geodesy.LatLon, elevation, prominence float64, atLeast bool) {
+	add := func(name string, at geodesy.LatLon, elevation, cover, prominence float64, atLeast bool) {
 		// what is nearer than two posts is the observer's own hill
 		p, ok := horizon.Peak(at, elevation, o.sight.refraction, 2*spacing)
 		if !ok || o.radius > 0 && p.Distance > o.radius {
 			return
 		}
+		p.Cover = cover
 		peak := skylinePeak{p, name, prominence, atLeast}
 		if name != "" {
 			named = append(named, peak)
@@ -65,7 +66,7 @@ func (o *skylineOptions) peaks(ctx context.Context, g *ground, bare, covered *de
 			continue
 		}
 		if elevation, err := dem.ElevationAt(bare, p.LatLon); err == nil && p.Name != "" {
-			add(p.Name, p.LatLon, elevation, math.NaN(), false)
+			add(p.Name, p.LatLon, elevation, 0, math.NaN(), false)
 		}
 	}
 	for i, s := range summits {
@@ -75,7 +76,7 @@ func (o *skylineOptions) peaks(ctx context.Context, g *ground, bare, covered *de
 				continue // what stands there is not known
 			}
 		}
-		add(names[i], s.Place, elevation, s.Prominence, s.AtLeast)
+		add(names[i], s.Place, elevation, dem.Standing(elevation, s.Elevation), s.Prominence, s.AtLeast)
 	}
 	return append(named, unnamed...), nil
 }
