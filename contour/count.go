@@ -11,6 +11,10 @@ import (
 type Crossed struct {
 	// Up and Down are the lines crossed toward higher and lower ground.
 	Up, Down int
+	// Rises are the runs of lines crossed upward one after another, with none
+	// crossed downward between; Falls the same the other way. A void parts a
+	// run.
+	Rises, Falls int
 	// AtLeast is true when part of the path lies off the posts or in a cell
 	// with a void corner: no lines are drawn there, and none are counted.
 	AtLeast bool
@@ -70,8 +74,40 @@ type counter struct {
 	posts   dem.Posts
 	at      Position
 	crossed Crossed
+	last    int        // the way the line before was crossed: 1 up, -1 down, 0 none
 	between []Position // scratch
 }
+
+// up counts lines crossed upward, one after another; down the same downward.
+func (k *counter) up(lines int) {
+	if lines > 0 {
+		k.crossed.Up += lines
+		if k.last != 1 {
+			k.crossed.Rises++
+		}
+		k.last = 1
+	}
+}
+
+func (k *counter) down(lines int) {
+	if lines > 0 {
+		k.crossed.Down += lines
+		if k.last != -1 {
+			k.crossed.Falls++
+		}
+		k.last = -1
+	}
+}
+
+// level counts the lines between a point that has reached one level and one
+// that has reached another.
+func (k *counter) level(from, to int) {
+	k.up(to - from)
+	k.down(from - to)
+}
+
+// unknown is where no lines are drawn.
+func (k *counter) unknown() { k.crossed.AtLeast, k.last = true, 0 }
 
 // straight goes on to q, edge by edge.
 func (k *counter) straight(q Position) {
@@ -124,33 +160,42 @@ func (k *counter) step(q Position) {
 			drawn = drawn || k.drawn(c, r-1)
 		}
 		if !drawn {
-			k.crossed.AtLeast = true
+			k.unknown()
 			return
 		}
 		// An edge may only touch a level that both its ends have reached.
 		from, middle, to := k.onEdge(p), k.onEdge(between(p, q, 0.5)), k.onEdge(q)
-		k.crossed.Up += max(0, middle-from) + max(0, to-middle)
-		k.crossed.Down += max(0, from-middle) + max(0, middle-to)
+		k.level(from, middle)
+		k.level(middle, to)
 		return
 	}
 	if !k.drawn(c, r) {
-		k.crossed.AtLeast = true
+		k.unknown()
 		return
 	}
 	u := k.patch(c, r)
 	a, b := k.side(p), k.side(q)
+	up, down, over := 0, 0, false
 	for j := u.lowest() + 1; j <= u.highest(); j++ {
 		from, to := u.part(a, j), u.part(b, j)
 		switch {
 		case from.high != to.high && to.high:
-			k.crossed.Up++
+			up++
 		case from.high != to.high:
-			k.crossed.Down++
+			down++
 		case from.corner != to.corner: // over a strip of the other kind
-			k.crossed.Up++
-			k.crossed.Down++
+			up, down, over = up+1, down+1, !from.high
 		}
 	}
+	// A straight way goes over a saddle or down through it, not both: all
+	// lines one way are crossed before those the other.
+	if over {
+		k.up(up)
+		k.down(down)
+		return
+	}
+	k.down(down)
+	k.up(up)
 }
 
 // drawn reports whether lines are drawn in a cell: it has no void corner.

@@ -110,6 +110,14 @@ func countExactly(g *dem.Grid, l Levels, lines []Line, from, to Position) (out C
 		return exactPoint{new(rat).Add(a.c, times(s, dc)), new(rat).Add(a.r, times(s, dr))}
 	}
 	one := big.NewRat(1, 1)
+	// what happens along the leg, on coming to a place and on leaving it: a
+	// line crossed up (1) or down (-1), or no ground (0)
+	type event struct {
+		share *rat
+		leave bool
+		way   int
+	}
+	var events []event
 	for j := -2; j <= 12; j++ {
 		e := exactGround{g: g, level: l.Elevation(j)}
 		for _, line := range lines {
@@ -146,12 +154,14 @@ func countExactly(g *dem.Grid, l Levels, lines []Line, from, to Position) (out C
 		slices.SortFunc(shares, func(x, y *rat) int { return x.Cmp(y) })
 		shares = slices.CompactFunc(shares, func(x, y *rat) bool { return x.Cmp(y) == 0 })
 		known, last := false, false
-		see := func(low bool) {
+		see := func(low bool, share *rat, leave bool) {
 			if known && low != last {
 				if low {
 					out.Down++
+					events = append(events, event{share, leave, -1})
 				} else {
 					out.Up++
+					events = append(events, event{share, leave, 1})
 				}
 			}
 			known, last = true, low
@@ -161,13 +171,33 @@ func countExactly(g *dem.Grid, l Levels, lines []Line, from, to Position) (out C
 				middle := at(times(big.NewRat(1, 2), new(rat).Add(shares[i-1], s)))
 				if len(e.cells(middle)) == 0 {
 					out.AtLeast, known = true, false
+					events = append(events, event{shares[i-1], true, 0})
 				} else {
-					see(e.low(at(shares[i-1])))
-					see(e.low(middle))
-					see(e.low(at(s)))
+					see(e.low(at(shares[i-1])), shares[i-1], false)
+					see(e.low(middle), shares[i-1], true)
+					see(e.low(at(s)), s, false)
 				}
 			}
 		}
+	}
+	slices.SortStableFunc(events, func(x, y event) int {
+		if c := x.share.Cmp(y.share); c != 0 || x.leave == y.leave {
+			return c
+		}
+		if x.leave {
+			return 1
+		}
+		return -1
+	})
+	way := 0
+	for _, e := range events {
+		switch {
+		case e.way > 0 && way != 1:
+			out.Rises++
+		case e.way < 0 && way != -1:
+			out.Falls++
+		}
+		way = e.way
 	}
 	return out
 }

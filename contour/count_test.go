@@ -12,6 +12,9 @@ import (
 	"crowline/dem/geodesy"
 )
 
+// reversed is what the same path has the other way.
+func reversed(c Crossed) Crossed { return Crossed{c.Down, c.Up, c.Falls, c.Rises, c.AtLeast} }
+
 func TestCountByHand(t *testing.T) {
 	t.Parallel()
 	nan := math.NaN()
@@ -21,16 +24,19 @@ func TestCountByHand(t *testing.T) {
 		want       Crossed
 	}{
 		{"one cell", []float64{40, 41}, Crossed{}},
-		{"to a level at the data's edge", []float64{15, 20}, Crossed{Up: 1}},
+		{"to a level at the data's edge", []float64{15, 20}, Crossed{Up: 1, Rises: 1}},
 		{"from a level is not up", []float64{20, 25}, Crossed{}},
-		{"off a level is down", []float64{20, 19.9}, Crossed{Down: 1}},
-		{"over a hill", []float64{95, 150, 95}, Crossed{Up: 3, Down: 3}},
+		{"off a level is down", []float64{20, 19.9}, Crossed{Down: 1, Falls: 1}},
+		{"over a hill", []float64{95, 150, 95}, Crossed{Up: 3, Down: 3, Rises: 1, Falls: 1}},
+		{"over two hills", []float64{95, 150, 105, 125, 130, 95}, Crossed{Up: 4, Down: 4, Rises: 2, Falls: 2}},
+		{"a step that shows on no line", []float64{95, 150, 145, 155, 95}, Crossed{Up: 3, Down: 3, Rises: 1, Falls: 1}},
 		{"an edge that touches a level has no line", []float64{19, 20, 19}, Crossed{}},
-		{"a terrace on a level", []float64{19, 20, 20, 19}, Crossed{Up: 1, Down: 1}},
+		{"a terrace on a level", []float64{19, 20, 20, 19}, Crossed{Up: 1, Down: 1, Rises: 1, Falls: 1}},
 		{"touching from above", []float64{21, 20, 21}, Crossed{}},
-		{"below the sea", []float64{-41, -1, 1}, Crossed{Up: 3}},
-		{"broken by a void", []float64{0, 30, nan, 90, 70}, Crossed{1, 1, true}},
-		{"a level beside a void", []float64{19, 20, nan, 20, 19}, Crossed{1, 1, true}},
+		{"below the sea", []float64{-41, -1, 1}, Crossed{Up: 3, Rises: 1}},
+		{"broken by a void", []float64{0, 30, nan, 90, 70}, Crossed{1, 1, 1, 1, true}},
+		{"a rise parted by a void", []float64{10, 30, nan, 90, 110}, Crossed{2, 0, 2, 0, true}},
+		{"a level beside a void", []float64{19, 20, nan, 20, 19}, Crossed{1, 1, 1, 1, true}},
 		{"all void", []float64{nan, nan}, Crossed{AtLeast: true}},
 	}
 	for _, c := range cases {
@@ -40,7 +46,7 @@ func TestCountByHand(t *testing.T) {
 		for _, row := range []float64{0, 0.3, 1} {
 			path := []Position{{0, row}, {last, row}}
 			assert.Equal(t, c.want, l.CountAlong(g, path), "%s, row %g", c.name, row)
-			back := Crossed{c.want.Down, c.want.Up, c.want.AtLeast}
+			back := reversed(c.want)
 			if c.want.Up == c.want.Down { // the others start or end on a line
 				assert.Equal(t, back, l.CountAlong(g, []Position{path[1], path[0]}), "%s, back", c.name)
 			}
@@ -83,7 +89,7 @@ func TestCountInSaddles(t *testing.T) {
 	for _, c := range cases {
 		l := Levels{Interval: 10, Base: 0.5}
 		got := l.CountAlong(c.g, c.path)
-		assert.Equal(t, Crossed{Up: c.up, Down: c.down}, got, c.name)
+		assert.Equal(t, Crossed{Up: c.up, Down: c.down, Rises: min(c.up, 1), Falls: min(c.down, 1)}, got, c.name)
 	}
 }
 
@@ -97,13 +103,13 @@ func TestEndInsideTheFirstCell(t *testing.T) {
 	p := Position{0.27, 0.27}
 	assert.Equal(t, Crossed{}, l.CountAlong(g, []Position{{0, 0}, p}))
 	p = Position{0.35, 0.35} // past the line, from (0.55, 0) to (0, 0.55)
-	assert.Equal(t, Crossed{Up: 1}, l.CountAlong(g, []Position{{0, 0}, p}))
+	assert.Equal(t, Crossed{Up: 1, Rises: 1}, l.CountAlong(g, []Position{{0, 0}, p}))
 	p = Position{0.28, 0.28} // past it, but
 	require.Less(t, dem.Bilinear(g, p.Column, p.Row), 11.0)
-	assert.Equal(t, Crossed{Up: 1}, l.CountAlong(g, []Position{{0, 0}, p}))
+	assert.Equal(t, Crossed{Up: 1, Rises: 1}, l.CountAlong(g, []Position{{0, 0}, p}))
 	h := posts([]float32{0, 0}, []float32{0, 20})
 	r := Position{0.8, 0.8}
-	assert.Equal(t, Crossed{Up: 1}, l.CountAlong(h, []Position{{0.1, 0.1}, r}))
+	assert.Equal(t, Crossed{Up: 1, Rises: 1}, l.CountAlong(h, []Position{{0.1, 0.1}, r}))
 	s := Position{0.77, 0.77} // 1.54 < 1.55: below the line
 	require.Greater(t, dem.Bilinear(h, s.Column, s.Row), 11.0)
 	assert.Equal(t, Crossed{}, l.CountAlong(h, []Position{{0.1, 0.1}, s}))
@@ -169,7 +175,7 @@ func TestLegsCrossTheDrawnLines(t *testing.T) {
 			require.Equal(t, [2]int{up, down}, [2]int{got.Up, got.Down}, "seed %d, %v to %v", seed, a, b)
 			crossed += up + down
 			back := l.CountAlong(g, []Position{b, a})
-			require.Equal(t, Crossed{got.Down, got.Up, got.AtLeast}, back, "seed %d, back", seed)
+			require.Equal(t, reversed(got), back, "seed %d, back", seed)
 		}
 	}
 	assert.Greater(t, crossed, 20000)
@@ -214,7 +220,8 @@ func TestGeodesicLegsCrossTheDrawnLines(t *testing.T) {
 			}
 		}
 		up, down := cut(plane, Position{0, 0}, Position{east, -north})
-		require.Equal(t, Crossed{Up: up, Down: down}, got, "%v to %v", from, to)
+		require.Equal(t, [2]int{up, down}, [2]int{got.Up, got.Down}, "%v to %v", from, to)
+		require.False(t, got.AtLeast)
 		total += up + down
 	}
 	assert.Greater(t, total, 400)
