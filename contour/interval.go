@@ -8,10 +8,11 @@ import (
 )
 
 // Standard contour intervals, in the unit named. Feet: the intervals of US
-// 1:24 000 sheets. Metres: common practice.
+// 1:24 000 sheets, and the coarser two of smaller scales, for data that does
+// not carry the others (from memory). Metres: common practice.
 var (
 	StandardMetres = []float64{1, 2, 5, 10, 20, 25, 50, 100}
-	StandardFeet   = []float64{5, 10, 20, 40, 80}
+	StandardFeet   = []float64{5, 10, 20, 40, 80, 100, 200}
 )
 
 // LeastGap is the least legible gap between neighbouring contour lines on

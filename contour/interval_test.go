@@ -76,7 +76,9 @@ func TestChoose(t *testing.T) {
 		// 2 mm at 1:25 000 is 50 m of ground
 		{"a wide gap asked for", Question{Scale: 25000, Steepness: slope(45), LeastGap: 2}, 50, "", "2 mm apart"},
 		{"exactly a standard interval", Question{Scale: 25000, Steepness: slope(5), VerticalError: 20 / 3.2898}, 20, "", "vertical error"},
-		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 80, "too fine", "coarsest"},
+		{"coarse data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 9}, 100, "", "vertical error of 30 ft"},
+		{"coarser data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 200, "", "108 ft"},
+		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 20}, 200, "too fine", "coarsest"},
 		{"asked for and finer than the data", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5, Interval: 10}, 10, "finer than the data supports", "asked"},
 		{"asked for and illegible", Question{Scale: 25000, Steepness: slope(45), Interval: 5}, 5, "run together", "asked"},
 		{"asked for and good", Question{Scale: 25000, Steepness: slope(45), VerticalError: 1, Interval: 15}, 15, "", "asked"},
