@@ -1,6 +1,7 @@
 package dem
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -53,15 +54,7 @@ func UnitDoubt(posts Posts, unit string, known []Known) string {
 	if len(ratios) == 0 {
 		return ""
 	}
-	slices.SortStableFunc(ratios, func(a, b ratio) int {
-		switch {
-		case a.of < b.of:
-			return -1
-		case a.of > b.of:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(ratios, func(a, b ratio) int { return cmp.Compare(a.of, b.of) })
 	middle := ratios[len(ratios)/2]
 	name := middle.known.Name
 	if name == "" {

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -29,15 +30,7 @@ func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
 	if d != nil {
 		arms = append(arms, arm{"Magnetic", p.magneticNorth(d), style.Magnetic.Color, 0.4})
 	}
-	slices.SortStableFunc(arms, func(a, b arm) int {
-		switch {
-		case a.angle < b.angle:
-			return -1
-		case a.angle > b.angle:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(arms, func(a, b arm) int { return cmp.Compare(a.angle, b.angle) })
 	// How far the arms reach decides where their common foot stands, so that
 	// a large declination stays in the box.
 	left, right, up := 0.0, 0.0, 0.0

@@ -36,31 +36,41 @@ const (
 	maxPlaces     = 1_000_000
 )
 
+// listDrivers are GDAL's for the endings of files of places and lines.
+var listDrivers = map[string]string{".gpx": "GPX", ".kml": "KML", ".geojson": "GeoJSON", ".json": "GeoJSON"}
+
+// checkList refuses a file that is not there, or too large for what it is to
+// hold.
+func checkList(path, what string) error {
+	if err := checkFile(path); err != nil {
+		return err
+	}
+	stat, err := os.Stat(path)
+	if err != nil {
+		return fmt.Errorf("%s: no such file", path)
+	}
+	if stat.Size() > maxPlaceBytes {
+		return fmt.Errorf("%s is larger than %s should be (%d MB; the limit is %d MB)", path, what, stat.Size()>>20, maxPlaceBytes>>20)
+	}
+	return nil
+}
+
 // ReadPlaces reads the points of a GPX, GeoJSON, KML or CSV file: waypoints,
 // point features, placemarks, or rows with columns lat and lon (or latitude
 // and longitude) and perhaps name, kind, elevation. Lines and polygons are
 // passed over. Coordinates in another CRS are brought to WGS 84. A file with
 // no point is an error, and so is any point that is not on Earth.
 func ReadPlaces(path string) ([]Place, error) {
-	if err := checkFile(path); err != nil {
-		return nil, err
-	}
-	stat, err := os.Stat(path)
+	err := checkList(path, "a list of places")
 	if err != nil {
-		return nil, fmt.Errorf("%s: no such file", path)
-	}
-	if stat.Size() > maxPlaceBytes {
-		return nil, fmt.Errorf("%s is larger than a list of places should be (%d MB; the limit is %d MB)", path, stat.Size()>>20, maxPlaceBytes>>20)
+		return nil, err
 	}
 	var places []Place
 	switch ending := strings.ToLower(filepath.Ext(path)); ending {
 	case ".csv", ".tsv", ".txt":
 		places, err = readCSVFile(path)
 	case ".gpx", ".geojson", ".json", ".kml":
-		driver := map[string]string{".gpx": "GPX", ".kml": "KML"}[ending]
-		if driver == "" {
-			driver = "GeoJSON"
-		}
+		driver := listDrivers[ending]
 		err = fenced(func() error {
 			var err error
 			places, err = readVector(path, driver)

@@ -249,8 +249,8 @@ func TestFlagsAreParsedWithoutRunning(t *testing.T) {
 	cmd.SetArgs([]string{"a", "b", "--eye", "6ft", "--interval", "40ft", "--dead-band", "3", "--dem", "x.tif"})
 	require.NoError(t, cmd.Execute())
 	assert.InDelta(t, 1.8288, got.sight.eye, 1e-9)
-	assert.InDelta(t, 40, got.interval.value, 1e-9)
-	assert.InDelta(t, 3, got.deadBand, 1e-9)
+	assert.InDelta(t, 40, got.walk.interval.value, 1e-9)
+	assert.InDelta(t, 3, got.walk.deadBand, 1e-9)
 	assert.Equal(t, []string{"x.tif"}, got.ground.dem)
 }
 

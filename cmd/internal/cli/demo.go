@@ -28,7 +28,7 @@ the hollow and the walk are invented.`,
 }
 
 func demoRun(ctx context.Context, s Streams) error {
-	o := &legOptions{question: question{streams: s}, deadBand: -1, pace: defaultPace, marks: 3}
+	o := &legOptions{question: question{streams: s}, walk: defaultWalk(), marks: 3}
 	o.sight, o.output.units = defaultSight(), "metric"
 	g, err := o.ground.openLeg(ctx, s, demoFrom.LatLon, demoTo.LatLon)
 	if err != nil {

@@ -257,6 +257,14 @@ var cautions = []string{
 	"Carry map and compass, and follow local rules and qualified advice.",
 }
 
+// writeFoot says what an answer about sights rests on.
+func writeFoot(p *page, u units, d elevationData, a assumptions) {
+	p.head("Data")
+	d.write(p, u)
+	p.line("assumed", "%s", a.text(u))
+	writeCautions(p)
+}
+
 func writeCautions(p *page) {
 	p.head("Cautions")
 	for _, c := range cautions {

@@ -26,13 +26,11 @@ const cardPassed = 3
 type routeOptions struct {
 	question
 
+	walk     walkFlags
 	file     string
 	name     string
 	points   bool
 	title    string
-	interval intervalFlag
-	deadBand float64
-	pace     float64
 	rule     string
 	straight bool
 	paper    string
@@ -77,10 +75,7 @@ of each leg's end. All else is over the bare ground.`,
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points in order and not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
-	cmd.Flags().Var(&o.interval, "interval", "contour interval for counting lines (default 20m, or 40ft with --units us)")
-	cmd.Flags().Var(newLength(-1, &o.deadBand), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
-	cmd.Flags().Lookup("dead-band").DefValue = ""
-	cmd.Flags().Float64Var(&o.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
+	o.walk.add(cmd)
 	cmd.Flags().StringVar(&o.rule, "time", "naismith", "`rule` for the time on the card: naismith (with Langmuir's corrections), tobler or din")
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
 	cmd.Flags().StringVar(&o.paper, "paper", "a4", "paper of the card: a4, a3, letter, tabloid or WxH in millimetres")
@@ -165,9 +160,10 @@ var timeRules = map[string]string{
 }
 
 func (o *routeOptions) check() error {
+	if err := o.walk.check(); err != nil {
+		return err
+	}
 	switch {
-	case !(o.pace > 0) || o.pace > 1000:
-		return usageErrorf("--pace %g: it is your double paces in 100 m, about 60 to 70", o.pace)
 	case timeRules[o.rule] == "":
 		return usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
 	case o.name != "" && o.points:
@@ -254,7 +250,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
-	one := &legOptions{question: o.question, interval: o.interval, deadBand: o.deadBand, pace: o.pace, marks: 1}
+	one := &legOptions{question: o.question, walk: o.walk, marks: 1}
 	a, err := answerLeg(ctx, one, g, u, from, to)
 	if err != nil {
 		return nil, err

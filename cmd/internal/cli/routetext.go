@@ -214,10 +214,7 @@ func (a *routeAnswer) write(p *page, u units) {
 	for _, w := range a.Written {
 		p.printf("\n  Written: %s\n", w)
 	}
-	p.head("Data")
-	a.ElevationData.write(p, u)
-	p.line("assumed", "%s", a.Assumptions.text(u))
-	writeCautions(p)
+	writeFoot(p, u, a.ElevationData, a.Assumptions)
 }
 
 func roundTo(v, step float64) float64 {

@@ -389,7 +389,7 @@ func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, e
 
 // leg answers the leg as the leg command does.
 func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
-	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, deadBand: -1, pace: defaultPace}, g, u, from, to)
+	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, walk: defaultWalk()}, g, u, from, to)
 }
 
 // chooseMarks are the best visible marks along the leg; over may be nil.

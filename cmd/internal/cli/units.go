@@ -147,29 +147,31 @@ func dial(d float64) string {
 	return fmt.Sprintf("%03d", (int(math.Round(d))%360+360)%360)
 }
 
-// eastWest writes a signed angle as "5.2 W".
-func eastWest(d float64) string {
-	r := math.Round(d*10) / 10
+// sided writes a signed angle to so many decimals with its side, or none where
+// they are all nought.
+func sided(degrees float64, decimals int, above, below, none string) string {
+	unit := math.Pow10(decimals)
+	r := math.Round(degrees*unit) / unit
 	switch {
 	case r > 0:
-		return fmt.Sprintf("%.1f E", r)
+		return strconv.FormatFloat(r, 'f', decimals, 64) + above
 	case r < 0:
-		return fmt.Sprintf("%.1f W", -r)
+		return strconv.FormatFloat(-r, 'f', decimals, 64) + below
 	}
-	return "0.0"
+	return none
 }
 
+// eastWest writes a declination or convergence as "5.2 W".
+func eastWest(d float64) string { return sided(d, 1, " E", " W", "0.0") }
+
+// eastWestFine writes what a declination changes in a year as "0.08° W".
+func eastWestFine(d float64) string { return sided(d, 2, "° E", "° W", "hardly") }
+
+// degreesSide writes a convergence in words.
+func degreesSide(d float64) string { return sided(d, 1, "° east", "° west", "within 0.1°") }
+
 // upDown writes an elevation angle in words.
-func upDown(degrees float64) string {
-	r := math.Round(degrees*10) / 10
-	switch {
-	case r > 0:
-		return fmt.Sprintf("%.1f° up", r)
-	case r < 0:
-		return fmt.Sprintf("%.1f° down", -r)
-	}
-	return "level"
-}
+func upDown(degrees float64) string { return sided(degrees, 1, "° up", "° down", "level") }
 
 // towards names the compass point of a bearing, one of sixteen.
 func towards(b geodesy.TrueBearing) string {
