@@ -49,8 +49,9 @@ const longestPlace = 200
 var (
 	number      = `([+-]?[0-9]+(?:\.[0-9]*)?|[+-]?\.[0-9]+)`
 	mgrsPattern = regexp.MustCompile(`^([0-9]{1,2}) ?([A-Z]) ?([A-Z]) ?([A-Z])(?: ?([0-9]+))?(?: ([0-9]+))?$`)
-	// The polar grid has no zone number.
-	polarPattern = regexp.MustCompile(`^[ABYZ] ?[A-Z] ?[A-Z](?: ?[0-9]+){0,2}$`)
+	// The polar grid has no zone number. Three letters alone are a word, and so
+	// are they with a number of few digits: "Bay", "Abe 12".
+	polarPattern = regexp.MustCompile(`^[ABYZ] ?[A-Z] ?[A-Z] ?(?:[0-9]{4,}|[0-9]{2,} [0-9]{2,})$`)
 	utmPattern   = regexp.MustCompile(`^([0-9]+) ?([A-Z]|NORTH|SOUTH)[ ,]+` + number + `(?: ?M)?(?: ?E)?[ ,]+` + number + `(?: ?M)?(?: ?N)?$`)
 )
 

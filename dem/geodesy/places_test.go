@@ -184,6 +184,11 @@ func TestParsePlaceRefuses(t *testing.T) {
 		{"16SGF" + strings.Repeat("1", 18), strings.Repeat("1", 18), "more than 16"},
 		{"34XAA1234512345", "34X", "31, 33, 35 and 37"},
 		{"ZAB1234512345", "ZAB1234512345", "polar grid"},
+		{"zab 1234 1234", "zab 1234 1234", "polar grid"},
+		{"Bay", "Bay", "not understood"}, // words, though their letters are a polar square's
+		{"yak", "yak", "not understood"},
+		{"Abe 12", "Abe", "not understood"},
+		{"Bay 1 2", "Bay", "not understood"},
 		{"16AGF1234512345", "A", "polar grid"},
 	} {
 		p, err := ParsePlace(c.text)
