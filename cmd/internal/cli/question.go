@@ -1,10 +1,12 @@
 package cli
 
 import (
+	"context"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
 
@@ -26,6 +28,14 @@ func (q *question) add(cmd *cobra.Command) {
 	q.output.add(cmd)
 	q.date.add(cmd)
 	q.cover.add(cmd)
+}
+
+// openAbout opens the data within a radius of places, metres (all of it for 0),
+// for work that takes so many bytes a post without cover.
+func (q *question) openAbout(ctx context.Context, radius float64, postBytes int64, places ...geodesy.LatLon) (*ground, error) {
+	where, margin := about(radius, places...)
+	q.ground.perPost = q.cover.memory(postBytes)
+	return q.ground.open(ctx, q.streams, where, margin)
 }
 
 // read checks the flags that need no data.

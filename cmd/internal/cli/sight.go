@@ -247,9 +247,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		return err
 	}
 	if o.directed {
-		where, margin := about(o.radius, from.LatLon)
-		o.ground.perPost = o.cover.memory(horizonPostBytes)
-		g, err := o.ground.open(ctx, o.streams, where, margin)
+		g, err := o.openAbout(ctx, o.radius, horizonPostBytes, from.LatLon)
 		if err != nil {
 			return err
 		}
@@ -321,22 +319,29 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	p.line("to", "%s", a.To.text(u))
 	p.line("distance", "%s, towards %s", u.distance(leg.Distance), towards(b.True))
 	a.Filled.write(p, u)
-	text := fmt.Sprintf("true %s°", bearing(float64(b.True)))
+	var compass *float64
 	if b.FieldError == nil {
-		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(float64(b.Magnetic)), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
+		compass = number(float64(b.Magnetic))
 	}
-	p.line("bearing", "%s", text)
+	writeBearing(p, float64(b.True), compass, a.Declination)
 	writeSight(p, u, "it", "there", s, a.Sight.OwnGround)
 	writeLikely(p, u, a.Sight.Likely)
 	if a.OverCover != nil {
 		a.OverCover.write(p, u, s.Verdict)
 	}
 	a.Sight.writeFilled(p)
-	p.head("Data")
-	a.ElevationData.write(p, u)
-	p.line("assumed", "%s", a.Assumptions.text(u))
-	writeCautions(p)
+	writeFoot(p, u, a.ElevationData, a.Assumptions)
 	return p.err
+}
+
+// writeBearing says a bearing from true north and, where the field is known, by
+// the compass.
+func writeBearing(p *page, degrees float64, compass *float64, d *declinationJSON) {
+	text := fmt.Sprintf("true %s°", bearing(degrees))
+	if compass != nil {
+		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(*compass), d.Date, eastWest(d.Deg), d.SigmaDeg)
+	}
+	p.line("bearing", "%s", text)
 }
 
 // lookAnswer is what is seen along a bearing.
@@ -406,11 +411,7 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 	p := &page{w: o.streams.Out}
 	p.head("Sight")
 	p.line("from", "%s", a.From.text(u))
-	text := fmt.Sprintf("true %s°", bearing(a.BearingDeg))
-	if a.MagneticDeg != nil {
-		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", bearing(*a.MagneticDeg), a.Declination.Date, eastWest(a.Declination.Deg), a.Declination.SigmaDeg)
-	}
-	p.line("bearing", "%s", text)
+	writeBearing(p, a.BearingDeg, a.MagneticDeg, a.Declination)
 	if a.OverCover != nil {
 		p.line("over", "what stands on the ground: %s", a.OverCover.Name)
 	}
@@ -421,9 +422,6 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 			p.line("warning", "%s", w)
 		}
 	}
-	p.head("Data")
-	a.ElevationData.write(p, u)
-	p.line("assumed", "%s", a.Assumptions.text(u))
-	writeCautions(p)
+	writeFoot(p, u, a.ElevationData, a.Assumptions)
 	return p.err
 }

@@ -185,9 +185,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		}
 		from, where = append(from, p), append(where, p.LatLon)
 	}
-	asked, margin := about(o.radius, where...)
-	o.ground.perPost = o.cover.memory(viewshedPostBytes + viewPostBytes*int64(len(from)))
-	g, err := o.ground.open(ctx, o.streams, asked, margin)
+	g, err := o.openAbout(ctx, o.radius, viewshedPostBytes+viewPostBytes*int64(len(from)), where...)
 	if err != nil {
 		return err
 	}
