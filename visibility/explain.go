@@ -57,10 +57,12 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		return ""
 	}
 	var parts []string
-	switch l.Backdrop {
-	case BackdropSky:
+	switch {
+	case l.Backdrop == BackdropSky:
 		parts = append(parts, "on the skyline")
-	case BackdropGround:
+	case l.GoesOn:
+		parts = append(parts, "with ground in sight straight on behind it")
+	case l.Backdrop == BackdropGround:
 		behind := "ground"
 		if l.BehindCover > 0 {
 			behind = "what stands on the ground"
@@ -69,17 +71,20 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	default:
 		parts = append(parts, "with what is behind it not known")
 	}
-	if l.TooSmall {
+	switch {
+	case l.GoesOn:
+		parts = append(parts, "nothing to tell it from that ground")
+	case l.TooSmall:
 		parts = append(parts, "too small for the eye")
-	} else {
-		parts = append(parts, fmt.Sprintf("standing out by %s", angle(float64(l.AngularHeight))))
+	default:
+		parts = append(parts, fmt.Sprintf("standing out by %s, %s wide", angle(float64(l.AngularHeight)), angle(float64(l.AngularWidth))))
 	}
 	if !math.IsNaN(l.KeptShare) {
 		switch {
 		case l.KeptShare > 0.9999:
-			parts = append(parts, "in view all the way")
+			parts = append(parts, "in view all the way to it")
 		default:
-			parts = append(parts, fmt.Sprintf("in view for %.0f %% of the way", 100*min(l.KeptShare, 0.99)))
+			parts = append(parts, fmt.Sprintf("in view for %.0f %% of the way to it", 100*min(l.KeptShare, 0.99)))
 		}
 	}
 	if l.Contrast < hazeLimit {
@@ -133,6 +138,9 @@ func (s Sight) behindSlope(lengths Lengths) string {
 func (s Sight) alone(lengths Lengths) string {
 	if s.BareExtra == 0 {
 		return ""
+	}
+	if s.BareExtra < 0.1 {
+		return "; the bare ground alone would just hide it"
 	}
 	return fmt.Sprintf("; the bare ground alone would hide it by %s", lengths.Height(s.BareExtra))
 }

@@ -174,6 +174,10 @@ type Landmark struct {
 	AngularHeight geodesy.Degrees
 	// AngularWidth is the width of the outline half of AngularHeight down.
 	AngularWidth geodesy.Degrees
+	// GoesOn: ground is in sight straight on behind the mark, with no gap of
+	// half a post: a place on a rising slope, or a top seen from above. No edge
+	// marks it to the eye; AngularHeight and AngularWidth are then 0.
+	GoesOn bool
 	// TooSmall: AngularHeight or AngularWidth is below EyeAcuity.
 	TooSmall bool
 	// Contrast against what is behind, from 0 to 1, that the haze leaves:

@@ -284,7 +284,8 @@ func TestLandmarksOnRealGround(t *testing.T) {
 				continue
 			}
 			visible++
-			assert.Positive(t, m.AngularWidth)
+			assert.Equal(t, m.GoesOn, m.AngularWidth == 0)
+			assert.True(t, m.TooSmall || !m.GoesOn)
 			assert.GreaterOrEqual(t, float64(m.AngularHeight), 0.0)
 			// the ground behind, post by post along the line
 			behind := math.Inf(-1)
@@ -358,4 +359,32 @@ func TestLandmarksRefuse(t *testing.T) {
 	stop()
 	_, err = Landmarks(stopped, g, here, marks, DefaultLandmarkOptions())
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// TestAPlaceOnASlopeIsNoMark: 2026-11-28. One that ground rose straight on
+// behind was told to stand out, and ranked before summits.
+func TestAPlaceOnASlopeIsNoMark(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(60, 60, func(c, r int) float64 { return 100 + 20*float64(max(c-20, 0)) })
+	from, err := g.Place(5, 30)
+	require.NoError(t, err)
+	at, err := g.Place(35, 30)
+	require.NoError(t, err)
+	top, err := g.Place(59, 30)
+	require.NoError(t, err)
+	marks, err := Landmarks(t.Context(), g, Observer{Place: from, EyeAboveGround: 2}, []Candidate{PlaceCandidate("bench", at), PlaceCandidate("rim", top)}, DefaultLandmarkOptions())
+	require.NoError(t, err)
+	require.Len(t, marks, 2)
+	assert.Equal(t, "rim", marks[0].Name)
+	bench := marks[1]
+	require.Equal(t, Visible, bench.Sight.Verdict)
+	assert.True(t, bench.GoesOn)
+	assert.True(t, bench.TooSmall)
+	assert.Contains(t, bench.Why, "with ground in sight straight on behind it and nothing to tell it from that ground")
+	// a tower on it stands up against the slope
+	tower := PlaceCandidate("tower", at)
+	tower.AboveGround = 30
+	marks, err = Landmarks(t.Context(), g, Observer{Place: from, EyeAboveGround: 2}, []Candidate{tower}, DefaultLandmarkOptions())
+	require.NoError(t, err)
+	assert.False(t, marks[0].GoesOn)
 }

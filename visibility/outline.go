@@ -113,6 +113,11 @@ func (v *view) measure(m *Landmark) {
 	m.LookedTo = max(reached, m.Distance)
 	limit := math.Inf(1)
 	if m.Backdrop == BackdropGround {
+		if m.BehindAt-m.Distance < v.spacing(m)/2 {
+			// no edge of the ground parts it from what is behind
+			m.GoesOn, m.TooSmall = true, true
+			return
+		}
 		limit = valley
 	}
 	v.outline(m, slope, limit)
