@@ -6,7 +6,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"math"
 	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
@@ -121,86 +120,6 @@ func copernicus(t *testing.T) Source {
 	s, err := Find("copernicus-glo-30", nil)
 	require.NoError(t, err)
 	return s
-}
-
-// TestTileNames against names of the publishers' own tiles, from memory.
-func TestTileNames(t *testing.T) {
-	t.Parallel()
-	cases := []struct {
-		source string
-		at     geodesy.LatLon
-		name   string
-	}{
-		{"copernicus-glo-30", geodesy.LatLon{Lat: 46.5, Lon: 7.5}, "Copernicus_DSM_COG_10_N46_00_E007_00_DEM.tif"},
-		{"copernicus-glo-30", geodesy.LatLon{Lat: -41.3, Lon: 174.7}, "Copernicus_DSM_COG_10_S42_00_E174_00_DEM.tif"},
-		{"copernicus-glo-90", geodesy.LatLon{Lat: 36.5, Lon: -84.5}, "Copernicus_DSM_COG_30_N36_00_W085_00_DEM.tif"},
-		{"usgs-3dep-13", geodesy.LatLon{Lat: 46.85, Lon: -121.76}, "USGS_13_n47w122.tif"},
-		{"usgs-3dep-1", geodesy.LatLon{Lat: 36.5, Lon: -84.5}, "USGS_1_n37w085.tif"},
-	}
-	for _, c := range cases {
-		s, err := Find(c.source, nil)
-		require.NoError(t, err)
-		tiles, err := s.Tiles(c.at, 100)
-		require.NoError(t, err)
-		require.Len(t, tiles, 1, c.name)
-		assert.Equal(t, c.name, tiles[0].Name)
-		assert.True(t, strings.HasSuffix(tiles[0].URL, c.name))
-	}
-}
-
-// TestTilesAreThoseInReach against a search of every degree by distance to
-// points along its border.
-func TestTilesAreThoseInReach(t *testing.T) {
-	t.Parallel()
-	s := copernicus(t)
-	for _, c := range []struct {
-		at     geodesy.LatLon
-		radius float64
-	}{
-		{alps, 1000}, {alps, 3000}, {alps, 90000}, {geodesy.LatLon{Lat: -17, Lon: 179.99}, 5000}, {geodesy.LatLon{Lat: 0.001, Lon: -0.001}, 1000},
-		{geodesy.LatLon{Lat: 71.3, Lon: 25.8}, 60000}, {geodesy.LatLon{Lat: 89.9, Lon: 10}, 20000}, {geodesy.LatLon{Lat: -89.99, Lon: 0}, 200000},
-	} {
-		tiles, err := s.Tiles(c.at, c.radius)
-		require.NoError(t, err)
-		got := map[[2]int]bool{}
-		for _, tile := range tiles {
-			got[[2]int{tile.South, tile.West}] = true
-		}
-		assert.Len(t, got, len(tiles), "each once")
-		for south := -90; south < 90; south++ {
-			if math.Abs(float64(south)+0.5-float64(c.at.Lat)) > 4 {
-				continue
-			}
-			for west := -180; west < 180; west++ {
-				// far in longitude, but for the poles
-				if d := math.Remainder(float64(west)+0.5-float64(c.at.Lon), 360); math.Abs(d) > 6 && math.Abs(float64(c.at.Lat)) < 85 {
-					assert.False(t, got[[2]int{south, west}])
-					continue
-				}
-				nearest := math.Inf(1)
-				for i := range 51 {
-					f := float64(i) / 50
-					for _, p := range [][2]float64{{f, 0}, {f, 1}, {0, f}, {1, f}} {
-						q, err := geodesy.NewLatLon(geodesy.Degrees(float64(south)+p[0]), geodesy.Degrees(math.Remainder(float64(west)+p[1], 360)))
-						require.NoError(t, err)
-						nearest = min(nearest, geodesy.Inverse(c.at, q).Distance)
-					}
-				}
-				dx := math.Mod(float64(c.at.Lon)-float64(west)+360, 360)
-				inside := dx <= 1 && float64(c.at.Lat) >= float64(south) && float64(c.at.Lat) <= float64(south)+1
-				key := [2]int{south, west}
-				if inside || nearest <= c.radius {
-					assert.True(t, got[key], "%v %v lacks %v, %.0f m off", c.at, c.radius, key, nearest)
-				} else if nearest > c.radius+reach+1500 { // border points are up to 1.2 km from the nearest
-					assert.False(t, got[key], "%v %v has %v, %.0f m off", c.at, c.radius, key, nearest)
-				}
-			}
-		}
-	}
-	_, err := s.Tiles(alps, 2e6)
-	require.Error(t, err)
-	_, err = s.Tiles(alps, math.NaN())
-	require.Error(t, err)
 }
 
 // TestGet: two tiles, their checksums and the licence beside them; a second
@@ -562,66 +481,4 @@ func TestDisksAreToldApart(t *testing.T) {
 		assert.Contains(t, got.Error(), want)
 		assert.Contains(t, got.Error(), "tiles/a.tif")
 	}
-}
-
-// TestOwnSources: what a user may add, and what is refused.
-func TestOwnSources(t *testing.T) {
-	t.Parallel()
-	good := `[{"name":"county-lidar","title":"County lidar","url":"https://tiles.example.org/{ns}{lat}/{ew}{lon}/dem.tif","degrees":2,"corner":"north-west","licence":"open","attribution":"the county","surface":"bare earth"}]`
-	own, err := ParseSources([]byte(good))
-	require.NoError(t, err)
-	s, err := Find("county-lidar", own)
-	require.NoError(t, err)
-	tiles, err := s.Tiles(geodesy.LatLon{Lat: 47.5, Lon: -120.5}, 0)
-	require.NoError(t, err)
-	require.Len(t, tiles, 1)
-	assert.Equal(t, "https://tiles.example.org/n48/w122/dem.tif", tiles[0].URL)
-	assert.Equal(t, "N48W122_dem.tif", tiles[0].Name)
-	_, err = Find("nonsense", own)
-	require.ErrorContains(t, err, "county-lidar, copernicus-glo-30")
-	for text, want := range map[string]string{
-		`{}`: "data sources", `[{"nom":1}]`: "unknown field", `[{"name":"A b"}]`: "lower-case",
-		strings.Replace(good, "https:", "file:", 1):             "not an http",
-		strings.Replace(good, "{lat}", "", 1):                   "lacks {lat}",
-		strings.Replace(good, "{lat}", "{lat}{zoom}", 1):        "none of",
-		strings.Replace(good, "tiles.example", "{ns}", 1):       "not an http",
-		strings.Replace(good, `"licence":"open",`, "", 1):       "no licence",
-		strings.Replace(good, "north-west", "centre", 1):        "corner",
-		strings.Replace(good, "bare earth", "bare", 1):          "surface",
-		strings.Replace(good, `"degrees":2`, `"degrees":-1`, 1): "not possible",
-	} {
-		_, err := ParseSources([]byte(text))
-		require.ErrorContains(t, err, want)
-	}
-	for _, s := range Sources() {
-		require.NoError(t, s.Validate())
-	}
-}
-
-// FuzzParseSources: what parses makes safe file names.
-func FuzzParseSources(f *testing.F) {
-	f.Add([]byte(`[{"name":"a","url":"https://h/{ns}{lat}{ew}{lon}.tif","licence":"l","attribution":"a"}]`), 10.5, 20.5)
-	f.Add([]byte(`[{"name":"a","url":"https://h/{ns}{lat}{ew}{lon}/../..","licence":"l","attribution":"a"}]`), -10.5, -170.5)
-	f.Fuzz(func(t *testing.T, data []byte, lat, lon float64) {
-		sources, err := ParseSources(data)
-		if err != nil {
-			assert.NotContains(t, err.Error(), "\n")
-			return
-		}
-		at, err := geodesy.NewLatLon(geodesy.Degrees(lat), geodesy.Degrees(lon))
-		if err != nil {
-			return
-		}
-		for _, s := range sources {
-			tiles, err := s.Tiles(at, 1000)
-			if err != nil {
-				continue
-			}
-			assert.NotEmpty(t, tiles)
-			for _, tile := range tiles {
-				assert.NotContains(t, tile.Name, "/")
-				assert.NotContains(t, []string{"", ".", ".."}, tile.Name)
-			}
-		}
-	})
 }
