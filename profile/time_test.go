@@ -1,9 +1,12 @@
 package profile
 
 import (
+	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 func TestNaismithLangmuir(t *testing.T) {
@@ -48,4 +51,117 @@ func TestDIN33466(t *testing.T) {
 func TestDoublePaces(t *testing.T) {
 	t.Parallel()
 	assert.InDelta(t, 975, DoublePaces(1500, 65), 1e-9)
+}
+
+// timedLeg is a leg with a crossing and a post every 10 m.
+func timedLeg(heights ...float64) *Leg {
+	l := legOf(heights...)
+	l.Spacing = 10
+	return l
+}
+
+// plane is n heights that rise by so much each.
+func plane(n int, rise float64) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 1000 + rise*float64(i)
+	}
+	return out
+}
+
+// TestTimesOfAPlane: one even slope, by the rules' own formulas; and with a
+// void across it, the same for every rule but Langmuir's, which may take up to
+// 10 minutes less for 300 m of fall.
+func TestTimesOfAPlane(t *testing.T) {
+	t.Parallel()
+	const n, length = 101, 1000.0
+	for _, rise := range []float64{0, 0.5, 3, -0.3, -1.5, -4} { // m in 10 m: 0, 3, 17, -2, -9 and -22 degrees
+		leg := timedLeg(plane(n, rise)...)
+		whole := leg.Times(leg.Climb(0, 0))
+		up, down := max(0, rise*(n-1)), max(0, -rise*(n-1))
+		assert.InDelta(t, NaismithLangmuir(Move{length, rise * (n - 1)}), whole.NaismithLangmuir.Seconds(), 0.5, "%v", rise) // s, rounded
+		assert.InDelta(t, length/(ToblerSpeed(rise/10)*0.6/3.6), whole.Tobler.Seconds(), 0.5, "%v", rise)
+		assert.InDelta(t, DIN33466(length, up, down), whole.DIN33466.Seconds(), 0.5, "%v", rise)
+		assert.Equal(t, length, whole.Timed)
+		assert.Zero(t, whole.NoData)
+		assert.False(t, whole.AtLeast)
+
+		for i := 41; i < 60; i++ {
+			leg.Points[i].Elevation = math.NaN()
+		}
+		void := leg.Times(leg.Climb(0, 0))
+		assert.InDelta(t, whole.Tobler.Seconds(), void.Tobler.Seconds(), 1, "%v", rise)
+		assert.Equal(t, whole.DIN33466, void.DIN33466, "%v", rise)
+		want := whole.NaismithLangmuir.Seconds()
+		switch fall := -rise * 20; {
+		case rise == -4: // all but 12 degrees of it earned, not paid
+			want -= 200 * math.Tan(12*math.Pi/180) * 2 * 2
+		case rise == -0.3: // too gentle to earn, but it could be in steps of 5 to 12 degrees
+			want -= fall * 2
+		}
+		assert.InDelta(t, want, void.NaismithLangmuir.Seconds(), 1, "%v", rise)
+		assert.Equal(t, length, void.Timed)
+		assert.InDelta(t, 200, void.NoData, 1e-9)
+		assert.True(t, void.AtLeast)
+	}
+}
+
+// TestTimesAreOfTheKnownGround: a leg that leaves the data, or ends in a
+// void, is timed as the leg to its last known ground is.
+func TestTimesAreOfTheKnownGround(t *testing.T) {
+	t.Parallel()
+	heights := plane(61, 2)
+	short := timedLeg(heights...)
+	want := short.Times(short.Climb(0, 0))
+
+	leaves := timedLeg(heights...)
+	leaves.Distance = 1380 // Covered stays 600
+	got := leaves.Times(leaves.Climb(0, 0))
+	assert.Equal(t, 600.0, got.Timed)
+	assert.InDelta(t, 0, got.NoData, 1e-9)
+	assert.True(t, got.AtLeast)
+	got.AtLeast = false
+	assert.Equal(t, want, got)
+
+	void := timedLeg(append(heights, math.NaN(), math.NaN(), math.NaN())...)
+	got = void.Times(void.Climb(0, 0))
+	assert.Equal(t, 600.0, got.Timed)
+	assert.InDelta(t, 0, got.NoData, 1e-9)
+	assert.True(t, got.AtLeast)
+	got.AtLeast = false
+	assert.Equal(t, want, got)
+
+	// the last known ground lies within a piece
+	long := timedLeg(append(heights, math.NaN(), math.NaN(), math.NaN())...)
+	long.Spacing = 70
+	assert.Equal(t, 600.0, long.Times(long.Climb(0, 0)).Timed)
+}
+
+// TestAVoidIsTimedAtTheLeast: whatever ground a void hides, no rule says less
+// for it than for the void.
+func TestAVoidIsTimedAtTheLeast(t *testing.T) {
+	t.Parallel()
+	const slack = 1.0 // s, rounding of the two
+	random := rand.New(rand.NewPCG(3, 1))
+	for n := range 500 {
+		heights := []float64{500}
+		steepness := 6 * random.Float64() // m in 10 m
+		drift := 2 * (random.Float64() - 0.6) * steepness
+		for range 60 {
+			heights = append(heights, heights[len(heights)-1]+drift+steepness*(random.Float64()-0.5))
+		}
+		leg := timedLeg(heights...)
+		whole := leg.Times(leg.Climb(0, 0))
+		from, to := 1+random.IntN(20), 30+random.IntN(30)
+		for i := from; i < to; i++ {
+			leg.Points[i].Elevation = math.NaN()
+		}
+		c := leg.Climb(0, 0)
+		require.True(t, c.AtLeast)
+		void := leg.Times(c)
+		require.True(t, void.AtLeast)
+		require.LessOrEqual(t, void.NaismithLangmuir.Seconds(), whole.NaismithLangmuir.Seconds()+slack, "seed %d", n)
+		require.LessOrEqual(t, void.Tobler.Seconds(), whole.Tobler.Seconds()+slack, "seed %d", n)
+		require.LessOrEqual(t, void.DIN33466.Seconds(), whole.DIN33466.Seconds()+slack, "seed %d", n)
+	}
 }

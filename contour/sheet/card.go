@@ -43,8 +43,8 @@ type CardLeg struct {
 	Grid         geodesy.GridBearing
 	Magnetic     geodesy.MagneticBearing
 	BackMagnetic geodesy.MagneticBearing
-	// Ascent and Descent, at least so much where part of the ground is not
-	// known.
+	// Ascent, Descent and Time are at least so much where part of the ground is
+	// not known.
 	Ascent, Descent float64
 	AtLeast         bool
 	// ContoursUp and ContoursDown are lines crossed on the map.
@@ -230,14 +230,14 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 	out[2] = append(out[2], l.lines(2, Bold, cardText, u.distance(leg.Distance))...)
 	out[2] = append(out[2], l.lines(2, Regular, cardText, group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
 
-	least := ""
+	var least []string
 	if leg.AtLeast {
-		least = "at least "
+		least = []string{"at least"}
 	}
-	out[3] = append(out[3], l.lines(3, Bold, cardText, least+"up "+u.elevation(leg.Ascent), least+"down "+u.elevation(leg.Descent))...)
+	out[3] = l.lines(3, Bold, cardText, append(least, "up "+u.elevation(leg.Ascent), "down "+u.elevation(leg.Descent))...)
 	out[3] = append(out[3], l.lines(3, Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
 
-	out[4] = append(l.lines(4, Bold, cardText, clock(leg.Time)), l.lines(4, Regular, cardSmall, clock(elapsed)+" in all")...)
+	out[4] = append(l.lines(4, Bold, cardText, append(least, clock(leg.Time))...), l.lines(4, Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
 	out[5] = append(l.lines(5, Regular, cardText, leg.Sight...), l.lines(5, Bold, cardText, leg.Warnings...)...)
 	return out
 }
@@ -260,6 +260,16 @@ func (l *cardLayout) elapsed(i int) time.Duration {
 		sum += leg.Time
 	}
 	return sum
+}
+
+// least is "at least " where the time planned up to the end of a leg is.
+func (l *cardLayout) least(i int) string {
+	for _, leg := range l.card.Legs[:i+1] {
+		if leg.AtLeast {
+			return "at least "
+		}
+	}
+	return ""
 }
 
 // depth of a cell's lines, millimetres.
@@ -388,25 +398,30 @@ func (l *cardLayout) summary() string {
 	if len(l.card.Legs) == 1 {
 		legs = "leg"
 	}
-	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, about %s without rests", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down),
-		clock(l.elapsed(len(l.card.Legs)-1)))
+	about := "about "
+	if least {
+		about = word
+	}
+	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s%s without rests", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down),
+		about, clock(l.elapsed(len(l.card.Legs)-1)))
 }
 
 func (l *cardLayout) totals(page *Page, y float64) {
 	u := l.card.Units
 	distance, up, down, least, paces := l.sums()
-	word := ""
-	if least {
-		word = "at least "
-	}
 	middle := y + cardTotal/2
 	put := func(column int, dy float64, face Face, s string) {
 		page.Add(Text{At: Point{l.edges[column] + cardPad, middle + dy}, String: s, Face: face, Size: cardText, Rise: RiseMiddle, Color: ink})
 	}
-	put(0, 0, Bold, "In all")
+	if least {
+		put(0, -1.8, Bold, "In all")
+		put(0, 1.8, Regular, "climb and time at least")
+	} else {
+		put(0, 0, Bold, "In all")
+	}
 	put(2, -1.8, Bold, u.distance(distance))
 	put(2, 1.8, Regular, group(math.Round(paces/10)*10)+" paces")
-	put(3, -1.8, Bold, word+"up "+u.elevation(up))
+	put(3, -1.8, Bold, "up "+u.elevation(up))
 	put(3, 1.8, Bold, "down "+u.elevation(down))
 	put(4, 0, Bold, clock(l.elapsed(len(l.card.Legs)-1)))
 }

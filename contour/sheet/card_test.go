@@ -146,8 +146,32 @@ func TestCardWithoutMagneticBearings(t *testing.T) {
 	out, err := exec.Command(tool(t, "pdftotext"), savePDF(t, doc), "-").CombinedOutput()
 	require.NoError(t, err)
 	assert.Contains(t, string(out), "TRUE: no magnetic")
-	assert.Contains(t, string(out), "at least up 100 m")
+	assert.Contains(t, strings.Join(strings.Fields(string(out)), " "), "at least up 100 m down 50 m")
 	assert.NotContains(t, string(out), "NaN")
+}
+
+// TestACardSaysAtLeast of the climb and the time of a leg that is not all
+// known, and of every sum it is in, within the columns.
+func TestACardSaysAtLeast(t *testing.T) {
+	t.Parallel()
+	c := demoCard(3)
+	for i := range c.Legs {
+		c.Legs[i].Ascent, c.Legs[i].Descent, c.Legs[i].Time = 2345, 2456, 22*time.Hour+22*time.Minute
+	}
+	c.Legs[1].AtLeast = true
+	doc, err := c.Document()
+	require.NoError(t, err)
+	for _, page := range doc.Pages {
+		checkCardPage(t, page, "at least")
+	}
+	out, err := exec.Command(tool(t, "pdftotext"), "-layout", savePDF(t, doc), "-").CombinedOutput()
+	require.NoError(t, err)
+	text := strings.Join(strings.Fields(string(out)), " ")
+	assert.Contains(t, text, "at least up 7035 m and down 7368 m, at least 67 h 06 min without rests")
+	assert.Contains(t, text, "climb and time at least")
+	// the first leg is known; the sum of three holds from the second on
+	assert.Equal(t, 1, strings.Count(text, "22 h 22 min in all"))
+	assert.NotContains(t, text, "at least 22 h 22 min in all")
 }
 
 func TestCardsThatCannotBeDrawn(t *testing.T) {
