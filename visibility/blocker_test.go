@@ -32,7 +32,7 @@ func (s strip) grids() (ground *dem.Grid, layer *dem.CoverLayer) {
 // look is the sight south along the middle column, from a row to a row, eye
 // and target on bare ground, the Earth flat (the light bends as the ground
 // does).
-func (s strip) look(from, to int) Sight {
+func (s strip) look(from, to float64) Sight {
 	s.t.Helper()
 	_, layer := s.grids()
 	leg := s.leg(layer, from, to)
@@ -41,12 +41,12 @@ func (s strip) look(from, to int) Sight {
 	return got
 }
 
-func (s strip) leg(layer *dem.CoverLayer, from, to int) *profile.Leg {
+func (s strip) leg(layer *dem.CoverLayer, from, to float64) *profile.Leg {
 	s.t.Helper()
 	f := &layer.Ground().Frame
-	a, err := f.Place(4, float64(from))
+	a, err := f.Place(4, from)
 	require.NoError(s.t, err)
-	b, err := f.Place(4, float64(to))
+	b, err := f.Place(4, to)
 	require.NoError(s.t, err)
 	covered, err := layer.Covered(dem.Clearing{Centre: a}, dem.Clearing{Centre: b})
 	require.NoError(s.t, err)
@@ -279,4 +279,28 @@ func TestMarksSayWhatHidesThem(t *testing.T) {
 	share := 11.25 / 24.75                             // of the way from row 39 to 40, where 25 m a row meets 2 m and a quarter of a metre a row
 	assert.InDelta(t, 25*share, low.BehindCover, 1e-2) // m: rows of degrees
 	assert.Contains(t, low.Why, "against what stands on the ground 874 m behind it")
+}
+
+// TestDependsOnCover: a target that only its own bare ground hides counts as
+// in sight.
+func TestDependsOnCover(t *testing.T) {
+	t.Parallel()
+	flat, before := map[int]float64{}, map[int]float64{20: 30}
+	look := func(ground, cover map[int]float64, to float64) Sight {
+		return strip{t, byRow(ground), byRow(cover)}.look(2, to)
+	}
+	const within = 5.0 // m
+	// the target stands a fifth of a row behind a crest
+	own, target := map[int]float64{49: -2, 50: 1.4}, 50.2
+	bare := look(own, flat, target)
+	require.True(t, bare.OwnGround(within))
+	assert.False(t, DependsOnCover(bare, bare, within))
+	assert.False(t, DependsOnCover(bare, look(own, map[int]float64{20: 0.5}, target), within), "trees under the line")
+	assert.True(t, DependsOnCover(bare, look(own, before, target), within), "trees over it")
+	assert.True(t, DependsOnCover(look(flat, flat, 50), look(flat, before, 50), within))
+	ridge := map[int]float64{40: 20}
+	assert.False(t, DependsOnCover(look(ridge, flat, 50), look(ridge, before, 50), within), "hidden either way")
+	assert.True(t, DependsOnCover(look(flat, flat, 50), look(flat, map[int]float64{20: math.NaN()}, 50), within))
+	assert.Equal(t, "what stands on the ground 1.7 km off, 30 m high there; the bare ground alone would just hide it",
+		look(map[int]float64{49: 0.1}, before, 50).Behind(Metric))
 }

@@ -62,6 +62,19 @@ func CompareCovered(bare, over *Viewed, ground, covered *dem.Grid) CoverChange {
 	return c
 }
 
+// DependsOnCover reports whether a sight over cover comes out another than the
+// same over the bare ground: a target that only its own ground hides, by no
+// more than within metres (Sight.OwnGround), counts as in sight.
+func DependsOnCover(bare, over Sight, within float64) bool {
+	shows := func(s Sight) Verdict {
+		if s.OwnGround(within) {
+			return Visible
+		}
+		return s.Verdict
+	}
+	return shows(bare) != shows(over)
+}
+
 // LandmarksCovered looks at marks again over cover, each in a clearing of its
 // own as wide as the observer's, radius metres, and ranks them by that; bare
 // are the sights they had, over the bare ground, in the same order. Options

@@ -74,9 +74,10 @@ type Sight struct {
 // it by no more than within metres, the error of the data. So near, the
 // target and what stands before it share the posts they are told from, and
 // the data cannot tell whether the target itself shows or the ground just in
-// front of it, which is in sight.
+// front of it, which is in sight. What stands on that ground (dem.Covered) is
+// no part of the target.
 func (s Sight) OwnGround(within float64) bool {
-	return s.Verdict == Hidden && s.StoppedAt >= s.Distance-s.Spacing && s.TargetExtra <= within
+	return s.Verdict == Hidden && s.BlockerCover == 0 && s.StoppedAt >= s.Distance-s.Spacing && s.TargetExtra <= within
 }
 
 // Along looks from the leg's start to its end. Heights seen are lowered by

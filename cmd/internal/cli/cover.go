@@ -35,6 +35,7 @@ type cover struct {
 	name    string
 	radius  float64
 	warning string
+	within  float64 // metres: the least that the data's heights tell apart
 	highest float64 // looked up so far, metres
 	close   func() error
 }
@@ -75,7 +76,7 @@ func (f *coverFlags) open(ctx context.Context, g *ground) (*cover, error) {
 	if !(f.clearing >= 0) {
 		return nil, usageErrorf("--clearing %g: it is a distance from 0 up", f.clearing)
 	}
-	c := &cover{name: filepath.Base(f.file), radius: f.clearing, warning: dem.CoverWarning(g.source.Info()), close: func() error { return nil }}
+	c := &cover{name: filepath.Base(f.file), radius: f.clearing, warning: dem.CoverWarning(g.source.Info()), within: g.deadBand(), close: func() error { return nil }}
 	if f.field != "" {
 		polygons, passed, err := gdalio.ReadCover(ctx, f.file, f.field, "")
 		if err != nil {
@@ -215,7 +216,8 @@ type coverJSON struct {
 	Clearing float64   `json:"clearing_m"`
 	Warning  string    `json:"warning,omitempty"`
 
-	seen visibility.Sight
+	seen    visibility.Sight
+	bareOwn bool // over the bare ground its own ground alone hides it
 }
 
 // look is the sight from one place to another over the cover, beside the
@@ -236,45 +238,59 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	if err := covered.Err(); err != nil {
 		return nil, fmt.Errorf("%s: %w", c.name, err)
 	}
-	return &coverJSON{Name: c.name, Sight: describeSight(s, nil), Depends: s.Verdict != bare, Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), seen: s}, nil
+	without, err := visibility.Along(leg.Bare(), observer, conditions) // eye and target stand on bare ground
+	if err != nil {
+		return nil, err
+	}
+	j := &coverJSON{
+		Name: c.name, Sight: describeSight(s, nil), Depends: visibility.DependsOnCover(without, s, c.within),
+		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), seen: s, bareOwn: without.OwnGround(c.within),
+	}
+	j.Sight.OwnGround = s.OwnGround(c.within)
+	return j, nil
 }
+
+// ownGroundWords are of a target that its own ground alone hides.
+const ownGroundWords = "hidden by its own ground alone, which is in sight"
 
 // sentence says what the cover changes of a verdict over the bare ground, and
 // what hides the target.
 func (j *coverJSON) sentence(bare string, u units) string {
-	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", j.Name, j.Sight.Verdict)
-	why := j.why(u)
-	switch {
-	case j.Depends:
-		text += fmt.Sprintf(", not %s: this sight depends on it", bare)
-		if why != "" {
-			text += ". It is " + why
-		}
-	case why != "":
-		text += " too, " + why
-	default:
+	verdict, why := j.verdict(u)
+	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", j.Name, verdict)
+	if !j.Depends && j.Sight.Verdict == bare {
 		text += " too"
+	}
+	text += why
+	if j.Depends {
+		if j.bareOwn {
+			bare = ownGroundWords
+		}
+		text += fmt.Sprintf(". Over the bare ground it is %s: this sight depends on what stands there", bare)
 	}
 	return text
 }
 
-// why is what hides the target over the cover, or what is not known; "" for
-// one that is visible.
-func (j *coverJSON) why(u units) string {
-	switch j.seen.Verdict {
-	case visibility.Hidden:
-		least := ""
-		if j.seen.AtLeast {
+// verdict is that over the cover, and what hides the target or is not known.
+func (j *coverJSON) verdict(u units) (verdict, why string) {
+	switch {
+	case j.Sight.OwnGround:
+		return "hidden", " by its own ground alone, which is in sight"
+	case j.seen.Verdict == visibility.Hidden:
+		s, least := j.seen, ""
+		if s.AtLeast {
 			least = "at least "
 		}
-		return fmt.Sprintf("%s%s behind %s", least, u.need(j.seen.TargetExtra), j.seen.Behind(u.lengths()))
-	case visibility.Unknown:
-		if j.seen.CoverUnknown {
-			return "not known because what stands on the ground on the way is not"
+		if j.bareOwn {
+			s.BareExtra = 0 // told in its own words
 		}
-		return "not known because part of the way has no elevation data"
+		return "hidden", fmt.Sprintf(", %s%s behind %s", least, u.need(s.TargetExtra), s.Behind(u.lengths()))
+	case j.seen.CoverUnknown:
+		return "not known", ", because what stands on the ground on the way is not"
+	case j.seen.Verdict == visibility.Unknown:
+		return "not known", ", because part of the way has no elevation data"
 	}
-	return ""
+	return j.seen.Verdict.String(), ""
 }
 
 // write is the cover's part of a sight.

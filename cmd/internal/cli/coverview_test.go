@@ -487,7 +487,7 @@ func TestOtherAnswersOverCover(t *testing.T) {
 	}
 	text := run(t, "route", trip, "--dem", ground, "--cover", trees)
 	require.Equal(t, exitOK, text.code, text.err)
-	assert.Contains(t, strings.Join(strings.Fields(text.out), " "), "Sight of the end: with what stands on the ground (wall.tif) it is hidden, not visible")
+	assert.Contains(t, strings.Join(strings.Fields(text.out), " "), "Sight of the end: with what stands on the ground (wall.tif) it is hidden, 38 m behind what stands on the ground 400 m off, 20 m high there. Over the bare ground it is visible: this sight depends on what stands there.")
 
 	g := demoGrid(t)
 	wood := rasterFile(t, "woods.tif", &g.Frame, woods(&g.Frame))
@@ -499,4 +499,128 @@ func TestOtherAnswersOverCover(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, string(body), "(woods.tif)")
 	assert.Contains(t, string(body), "counted twice")
+}
+
+// TestCoverSaysWhatBlocks: across a plain with a wall of trees, a bank and a
+// hole in what is known of the cover, every answer names what really blocks,
+// by similar triangles, in text and JSON.
+func TestCoverSaysWhatBlocks(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	bank := rasterFile(t, "bank.tif", f, func(column, _ int) float64 {
+		if column == 60 {
+			return 110
+		}
+		return 100
+	})
+	wall := rasterFile(t, "wall.tif", f, func(column, _ int) float64 {
+		if column == 50 {
+			return 20
+		}
+		return 0
+	})
+	gap := rasterFile(t, "gap.tif", f, func(column, _ int) float64 {
+		if column == 50 {
+			return math.NaN()
+		}
+		return 0
+	})
+	hedge := rasterFile(t, "hedge.tif", f, func(column, _ int) float64 {
+		if column == 60 {
+			return 5
+		}
+		return 0
+	})
+	// the eye is 1.6 m over column 10, the target on the plain at column 90: the
+	// wall's top stands 38.4 m over the line there, the bank's 15 m, with the
+	// hedge on it 23 m; refraction takes off the Earth's curve
+	from, to := written(t, f, 10, 40), written(t, f, 90, 40)
+	const metre = 0.1 // m: posts are 10 m of the grid apart, 0.04 % off
+	for _, c := range []struct {
+		ground, cover, by string
+		extra, bare, tall float64
+		says              []string // of sight
+		mark              string   // of landmarks
+	}{
+		{ground, wall, "cover", 38.4, 0, 20,
+			[]string{"it is hidden, 38 m behind what stands on the ground 400 m off, 20 m high there. Over the bare ground it is visible: this sight depends on what stands there"},
+			"hidden by 38 m behind what stands on the ground 400 m off, 20 m high there. Over the bare ground: visible; it depends on what stands there."},
+		{bank, wall, "cover", 38.4, 15.04, 20,
+			[]string{"it is hidden too, 38 m behind what stands on the ground 400 m off, 20 m high there; the bare ground alone would hide it by 15 m"},
+			"hidden by 38 m behind what stands on the ground 400 m off, 20 m high there; the bare ground alone would hide it by 15 m."},
+		{bank, hedge, "ground and cover", 23.04, 15.04, 5,
+			[]string{"it is hidden too, 23 m behind ground 500 m off and the 5.0 m that stand on it; the bare ground alone would hide it by 15 m"},
+			"hidden by 23 m behind ground 500 m off and the 5.0 m that stand on it; the bare ground alone would hide it by 15 m."},
+		{bank, gap, "ground", 15.04, 0, 0,
+			[]string{"it is hidden too, at least 15 m behind ground 500 m off"},
+			"behind ground 500 m off."},
+		{ground, gap, "", 0, 0, 0,
+			[]string{"it is not known, because what stands on the ground on the way is not. Over the bare ground it is visible"},
+			"the data does not say, for what stands on the ground on the way is not known."},
+	} {
+		name := filepath.Base(c.ground) + " " + filepath.Base(c.cover)
+		arguments := []string{from, to, "--dem", c.ground, "--cover", c.cover, "--refraction", "1"}
+		var s sightAnswer
+		demoFillJSON(t, &s, append(append([]string{"sight"}, arguments...), "--json")...)
+		got := s.OverCover.Sight
+		assert.Equal(t, c.by, got.BlockedBy, name)
+		if c.tall > 0 {
+			require.NotNil(t, got.BlockerCoverM, name)
+			assert.InDelta(t, c.extra, *got.ExtraHeightM, metre, name)
+			assert.InDelta(t, c.tall, *got.BlockerCoverM, 0.05, name)
+			assert.InDelta(t, c.bare, *got.BareExtraM, metre, name)
+		} else {
+			assert.Nil(t, got.BlockerCoverM, name)
+			assert.Equal(t, c.by == "", got.CoverUnknown, name)
+		}
+		for _, command := range []string{"sight", "leg"} {
+			a := run(t, append([]string{command}, arguments...)...)
+			require.Equal(t, exitOK, a.code, a.err)
+			text := strings.Join(strings.Fields(a.out), " ")
+			for _, want := range c.says {
+				assert.Contains(t, text, want, "%s %s", name, command)
+			}
+			for _, line := range strings.Split(a.out, "\n") {
+				assert.LessOrEqual(t, utf8.RuneCountInString(line), pageWidth, "%s: %s", name, line)
+			}
+		}
+		places := filepath.Join(t.TempDir(), "places.csv")
+		require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nPost,"+to+"\n"), 0o600))
+		a := run(t, "landmarks", from, "--dem", c.ground, "--cover", c.cover, "--refraction", "1", "--places", places, "--with-hidden")
+		require.Equal(t, exitOK, a.code, a.err)
+		assert.Contains(t, strings.Join(strings.Fields(a.out), " "), c.mark, name)
+	}
+
+	// along a bearing, and round about
+	over := []string{"--dem", ground, "--cover", wall, "--refraction", "1"}
+	var look lookAnswer
+	demoFillJSON(t, &look, append([]string{"sight", from, "--bearing", "91.6", "--json"}, over...)...)
+	assert.InDelta(t, 20, look.Ground.SkylineCoverM, 0.05)
+	assert.InDelta(t, 10, look.Ground.TopsSeenM, metre, "up to the wall's top from the post before it")
+	assert.InDelta(t, 100, *look.Ground.Skyline.ElevationM, 0.05, "the ground's")
+	assert.Zero(t, look.GroundBare.SkylineCoverM)
+	a := run(t, append([]string{"sight", from, "--bearing", "91.6"}, over...)...)
+	text := strings.Join(strings.Fields(a.out), " ")
+	assert.Contains(t, text, "skyline what stands on the ground 400 m away, 120 m high (20 m of it above the ground)")
+	assert.Contains(t, text, "seen ground, or the top of what stands on it, from 0 m to 400 m")
+	demoFillJSON(t, &look, "sight", from, "--bearing", "91.6", "--dem", ground, "--cover", gap, "--json")
+	assert.InDelta(t, 20, look.Ground.CoverUnknownM, metre, "a post either way")
+	a = run(t, "sight", from, "--bearing", "91.6", "--dem", ground, "--cover", gap)
+	assert.Contains(t, strings.Join(strings.Fields(a.out), " "), "on 20 m of the line what stands on the ground is not known")
+	a = run(t, append([]string{"skyline", from}, over...)...)
+	text = strings.Join(strings.Fields(a.out), " ")
+	assert.Contains(t, text, "what stands on the ground 400 m off, its top at 120 m, 20 m above it")
+	assert.Contains(t, text, "cover: how much of the elevation is what stands on the ground")
+	var line skylineAnswer
+	demoFillJSON(t, &line, append([]string{"skyline", from, "--json"}, over...)...)
+	walls := 0
+	for _, h := range line.Horizon {
+		if h.CoverM > 0 {
+			walls++
+			assert.InDelta(t, 120, *h.ElevationM, 20, "%v", h.TrueDeg)
+			assert.InDelta(t, 90+1.6, h.TrueDeg, 46, "on the wall's side")
+		}
+	}
+	assert.InDelta(t, 90, walls, 2, "a right angle")
+	assert.InDelta(t, 900, line.Cover.Tops, 20)
 }

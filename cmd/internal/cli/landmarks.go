@@ -305,7 +305,8 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		var posts dem.Posts = grid
 		if over != nil {
 			was := describeSight(bare[i], nil)
-			m.OverBare, m.DependsOnCover = &was, bare[i].Verdict != marks[i].Sight.Verdict
+			was.OwnGround = bare[i].OwnGround(over.within)
+			m.OverBare, m.DependsOnCover = &was, visibility.DependsOnCover(bare[i], marks[i].Sight, over.within)
 			if m.DependsOnCover {
 				*a.DependOnCover++
 			}
@@ -527,14 +528,15 @@ func (m markJSON) write(p *page, u units) {
 		sure = " How sure: " + m.Sight.Likely.text() + "."
 	}
 	if m.OverCover != nil {
-		sure += fmt.Sprintf(" With what stands on the ground: %s", m.OverCover.Sight.Verdict)
-		if why := m.OverCover.why(u); why != "" {
-			sure += ", " + why
-		}
-		sure += "."
+		verdict, why := m.OverCover.verdict(u)
+		sure += fmt.Sprintf(" With what stands on the ground: %s%s.", verdict, why)
 	}
 	if m.DependsOnCover {
-		sure += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", m.OverBare.Verdict)
+		bare := m.OverBare.Verdict
+		if m.OverBare.OwnGround {
+			bare = ownGroundWords
+		}
+		sure += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", bare)
 	}
 	if text := m.filledText(); text != "" {
 		sure += " FILLED: " + text
