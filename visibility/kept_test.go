@@ -30,20 +30,27 @@ func kept(t *testing.T, g *dem.Grid, leg [4]float64, mark geodesy.LatLon, eye fl
 	return out
 }
 
+// levelCells is level ground, 61 x 31 posts of a metric grid, so that a
+// drawing is in plain cells.
+func levelCells(t *testing.T) *dem.Grid {
+	t.Helper()
+	crs, err := geodesy.NewCRS("EPSG:32616")
+	require.NoError(t, err)
+	const cell = 30.0 // metres
+	return &dem.Grid{
+		Frame:      dem.Frame{Columns: 61, Rows: 31, X0: 735000, Y0: 4040000, DX: cell, DY: -cell, CRS: crs},
+		Elevations: make([]float32, 61*31),
+	}
+}
+
 // TestAMarkBehindAWallByHand: a leg runs past a wall that stands between it
 // and a mark to one side; where the mark is lost and where it comes back are
 // the two ends of the wall, seen from the mark, drawn on to the leg.
 func TestAMarkBehindAWallByHand(t *testing.T) {
 	t.Parallel()
-	// posts of a metric grid, so that the drawing is in plain cells: a wall
-	// along row 10 over columns 20 to 30, the mark at row 0, the leg on row 20
-	crs, err := geodesy.NewCRS("EPSG:32616")
-	require.NoError(t, err)
-	const cell = 30.0
-	g := &dem.Grid{
-		Frame:      dem.Frame{Columns: 61, Rows: 31, X0: 735000, Y0: 4040000, DX: cell, DY: -cell, CRS: crs},
-		Elevations: make([]float32, 61*31),
-	}
+	// a wall along row 10 over columns 20 to 30, the mark at row 0, the leg on
+	// row 20
+	g := levelCells(t)
 	for c := 20; c <= 30; c++ {
 		g.Elevations[10*61+c] = 50
 	}
@@ -213,13 +220,7 @@ func TestTheFanAgreesWithEverySightLine(t *testing.T) {
 // seen from a stretch of leg far shorter than half a post spacing.
 func TestAShortGlimpse(t *testing.T) {
 	t.Parallel()
-	crs, err := geodesy.NewCRS("EPSG:32616")
-	require.NoError(t, err)
-	const cell = 30.0
-	g := &dem.Grid{
-		Frame:      dem.Frame{Columns: 61, Rows: 31, X0: 735000, Y0: 4040000, DX: cell, DY: -cell, CRS: crs},
-		Elevations: make([]float32, 61*31),
-	}
+	g := levelCells(t)
 	// a wall along row 18, close to the leg on row 20, 50 m high but for the
 	// post at column 25, level; the mark at row 0, so the slit is 20/18 as wide
 	// on the leg

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
@@ -83,6 +84,26 @@ func (r rawRaster) write(t testing.TB) string {
 	path := filepath.Join(dir, "raw.vrt")
 	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o600))
 	return path
+}
+
+// smallWith writes four posts with something about them changed.
+func smallWith(change func(r *rawRaster)) func(t *testing.T) string {
+	return func(t *testing.T) string {
+		r := rawRaster{columns: 2, rows: 2, dataType: "Int16", bytes: int16s(1, 2, 3, 4), geotransform: smallGeotransform, crs: smallCRS}
+		change(&r)
+		return r.write(t)
+	}
+}
+
+// requireRefusal checks that an error is one line, of so many letters at the
+// most, that names the file and says what is wanted of it.
+func requireRefusal(t *testing.T, err error, path, want string, longest int) {
+	t.Helper()
+	require.Error(t, err)
+	assert.Contains(t, err.Error(), want)
+	assert.Contains(t, err.Error(), filepath.Base(path))
+	assert.NotContains(t, err.Error(), "\n")
+	assert.LessOrEqual(t, len(err.Error()), longest, err.Error())
 }
 
 func int16s(values ...int16) []byte {

@@ -1,7 +1,6 @@
 package geodesy
 
 import (
-	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -183,15 +182,7 @@ func TestMGRSEdges(t *testing.T) {
 
 func TestMGRSAgreesWithGeoConvert(t *testing.T) {
 	t.Parallel()
-	const seed = 23
-	random := rand.New(rand.NewPCG(seed, seed))
-	var input []string
-	var places []LatLon
-	for range 500 {
-		p := LatLon{Degrees(random.Float64()*163.9 - 80), Degrees(random.Float64()*360 - 180)}
-		places = append(places, p)
-		input = append(input, fmt.Sprintf("%.17g %.17g", p.Lat, p.Lon))
-	}
+	places, input := placesOnUTM(500, 23)
 	for i, want := range ask(t, input, "GeoConvert", "-m", "-p", "0") {
 		got, err := MGRS(places[i], 10)
 		require.NoError(t, err)

@@ -1,6 +1,8 @@
 package geodesy
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -24,6 +26,18 @@ func referenceFile(t *testing.T, name string) string {
 		t.Skipf("no %s in %s: set CROWLINE_REFERENCE to the folder that holds it", name, folder)
 	}
 	return path
+}
+
+// placesOnUTM are so many places anywhere on the UTM grid, and the lines that
+// ask GeographicLib's tools for them.
+func placesOnUTM(n int, seed uint64) (places []LatLon, input []string) {
+	random := rand.New(rand.NewPCG(seed, seed))
+	for range n {
+		p := LatLon{Degrees(random.Float64()*163.9 - 80), Degrees(random.Float64()*360 - 180)}
+		places = append(places, p)
+		input = append(input, fmt.Sprintf("%.17g %.17g", p.Lat, p.Lon))
+	}
+	return places, input
 }
 
 // ask runs one of GeographicLib's tools on lines of input and returns its

@@ -205,15 +205,7 @@ func TestUTMConcurrently(t *testing.T) {
 
 func TestUTMAgreesWithGeoConvert(t *testing.T) {
 	t.Parallel()
-	const seed = 21
-	random := rand.New(rand.NewPCG(seed, seed))
-	var input []string
-	var places []LatLon
-	for range 300 {
-		p := LatLon{Degrees(random.Float64()*163.9 - 80), Degrees(random.Float64()*360 - 180)}
-		places = append(places, p)
-		input = append(input, fmt.Sprintf("%.17g %.17g", p.Lat, p.Lon))
-	}
+	places, input := placesOnUTM(300, 21)
 	grid := ask(t, input, "GeoConvert", "-u", "-p", "6") // micrometres
 	factors := ask(t, input, "GeoConvert", "-c", "-p", "9")
 	for i, p := range places {
