@@ -138,8 +138,15 @@ type timeJSON struct {
 	NaismithLangmuirS float64 `json:"naismith_langmuir_s"`
 	ToblerS           float64 `json:"tobler_s"`
 	DIN33466S         float64 `json:"din33466_s"`
-	DoublePaces       float64 `json:"double_paces"`
-	PacePer100M       float64 `json:"double_paces_per_100m"`
+	// TimedM is how far along the leg the times are for, WithoutDataM how much
+	// of that crosses voids; AtLeast: the whole leg takes no less.
+	TimedM       float64 `json:"timed_m"`
+	WithoutDataM float64 `json:"timed_without_data_m"`
+	AtLeast      bool    `json:"at_least"`
+	// DoublePaces are those of PacedM, the whole leg.
+	DoublePaces float64 `json:"double_paces"`
+	PacedM      float64 `json:"paced_m"`
+	PacePer100M float64 `json:"double_paces_per_100m"`
 }
 
 func legRun(ctx context.Context, o *legOptions) error {
@@ -243,6 +250,7 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	a.times = leg.Times(a.climb)
 	a.Time = timeJSON{
 		NaismithLangmuirS: a.times.NaismithLangmuir.Seconds(), ToblerS: a.times.Tobler.Seconds(), DIN33466S: a.times.DIN33466.Seconds(),
+		TimedM: *rounded(a.times.Timed, 2), WithoutDataM: *rounded(a.times.NoData, 2), AtLeast: a.times.AtLeast, PacedM: a.DistanceM,
 		DoublePaces: math.Round(profile.DoublePaces(leg.Distance, o.walk.pace)), PacePer100M: o.walk.pace,
 	}
 

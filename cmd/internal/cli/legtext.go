@@ -33,9 +33,7 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 	a.writeClimb(p, u)
 
 	p.head("Time")
-	p.line("on foot", "%s by Naismith with Langmuir's corrections, %s by Tobler off path, %s by DIN 33466; without rests",
-		clock(a.times.NaismithLangmuir), clock(a.times.Tobler), clock(a.times.DIN33466))
-	p.line("paces", "about %.0f double paces, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, a.Time.PacePer100M)
+	a.writeTime(p, u)
 
 	if a.wayside != nil {
 		a.writePassed(p, u)
@@ -60,11 +58,30 @@ func (a *legAnswer) writeHead(p *page, u units) {
 	p.line("to", "%s", a.To.text(u))
 	p.line("distance", "%s, towards %s", u.distance(a.leg.Distance), towards(a.bearings.True))
 	if a.leg.Covered < a.leg.Distance {
-		p.line("", "The elevation data ends %s along; what follows is for that part.", u.distance(a.leg.Covered))
+		p.line("", "The elevation data ends %s along; what follows is for that part, but for bearing and paces.", u.distance(a.leg.Covered))
 	} else if a.UnknownM > 0 {
 		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
 	}
 	a.Filled.write(p, u)
+}
+
+// writeTime gives the times, and says what part of the leg they and the paces
+// are for where part of it has no data.
+func (a *legAnswer) writeTime(p *page, u units) {
+	t, least, whole := a.times, "", ""
+	if t.Timed < a.leg.Distance-1 {
+		p.line("for", "the first %s alone, as far as the ground is known", u.distance(t.Timed))
+		whole = fmt.Sprintf(" for the whole %s", u.distance(a.leg.Distance))
+	}
+	if t.NoData > 0 {
+		least = "at least "
+	}
+	p.line("on foot", "%s%s by Naismith with Langmuir's corrections, %s%s by Tobler off path, %s%s by DIN 33466; without rests",
+		least, clock(t.NaismithLangmuir), least, clock(t.Tobler), least, clock(t.DIN33466))
+	if t.NoData > 0 {
+		p.line("", "%s of it has no data and counts as the easiest ground it could be; what hills are there comes on top", u.distance(t.NoData))
+	}
+	p.line("paces", "about %.0f double paces%s, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, whole, a.Time.PacePer100M)
 }
 
 func (a *legAnswer) writeClimb(p *page, u units) {

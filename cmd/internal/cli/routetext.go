@@ -25,7 +25,7 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 		warnings = append(warnings, steepText(u, l.Climb.GroundSteep))
 	}
 	if l.UnknownM > 0 {
-		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.", u.distance(l.UnknownM)))
+		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.%s", u.distance(l.UnknownM), l.timedText(u)))
 	}
 	if text := l.Filled.text(u); text != "" {
 		warnings = append(warnings, "FILLED: "+text+".")
@@ -53,6 +53,15 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 		}
 	}
 	return sight, warnings
+}
+
+// timedText says what part of a leg its time and climb are for, where that is
+// not all of it.
+func (l *routeLegJSON) timedText(u units) string {
+	if l.Time.TimedM > l.DistanceM-1 {
+		return ""
+	}
+	return fmt.Sprintf(" Time and climb are for the first %s, paces for all.", u.distance(l.Time.TimedM))
 }
 
 // steepText names the steep stretches of a leg, or, where they are many, how
@@ -200,7 +209,7 @@ func (a *routeAnswer) write(p *page, u units) {
 	if t.ErrorM != nil {
 		p.line("", "each give or take %s; rises and falls under %s left out", u.height(*t.ErrorM), u.height(a.Legs[0].Climb.DeadBandM))
 	}
-	p.line("time", "%s by %s, without rests", clock(a.walkingTime()), timeRules[a.rule])
+	p.line("time", "%s%s by %s, without rests", least, clock(a.walkingTime()), timeRules[a.rule])
 	p.line("paces", "about %.0f double paces, at %g in 100 m", roundTo(t.DoublePaces, 10), a.Legs[0].Time.PacePer100M)
 	if d := a.Legs[0].Declination; d != nil {
 		p.line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model)
@@ -254,7 +263,7 @@ func (l *routeLegJSON) write(p *page, u units) {
 	}
 	p.line("climb", "%sup %s, down %s; contours %s%d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
 		lines, l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
-	p.line("time", "%s", clock(l.walkingTime))
+	p.line("time", "%s%s", least, clock(l.walkingTime))
 	sight, warnings := l.cardWords(u)
 	for i, s := range sight {
 		label := ""
