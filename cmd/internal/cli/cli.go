@@ -5,7 +5,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"runtime/debug"
 	"strings"
@@ -29,17 +28,13 @@ func versionText() string {
 // Main runs the command line and returns the process's exit code.
 func Main(ctx context.Context, args []string, streams Streams) int {
 	root := newRoot(streams)
-	root.SetArgs(args)
+	root.SetArgs(placesLast(root, args))
 	err := root.ExecuteContext(ctx)
 	if ctx.Err() != nil && err != nil {
 		err = context.Canceled
 	}
 	if err != nil {
 		fmt.Fprintf(streams.Err, "%scrowline: %s\n", streams.fresh(), oneLine(err))
-		var usage *flagError
-		if errors.As(err, &usage) {
-			fmt.Fprintf(streams.Err, "Try 'crowline --help', or --help after a command's name.\n")
-		}
 	}
 	return exitCode(err)
 }
@@ -55,8 +50,7 @@ profiles and exercises for teaching map and compass. Everything is computed
 from open elevation data, and says how far it can be trusted.
 
 Places are LAT,LON (decimal, or degrees minutes seconds with N S E W), UTM
-("16S 735000 4040000"), MGRS, or a name from a --places file. In a negative
-latitude write -- before the places, or use the S: "41.3S,174.7E".
+("16S 735000 4040000"), MGRS, or a name from a --places file.
 
 Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Example: `  crowline demo
@@ -65,18 +59,13 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Version:       versionText(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return usageErrorf("there is no command %q", args[0])
-			}
-			return nil
-		},
-		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
+	onlyGroups(root)
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
 	root.SetVersionTemplate("crowline {{.Version}}\n")
-	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return &flagError{err} })
+	root.SetFlagErrorFunc(plainFlagError)
+	root.SetHelpCommand(newHelpCmd())
 	// flags wrapped to the page like all other text
 	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", fmt.Sprintf(".FlagUsagesWrapped %d ", pageWidth)))
 	root.SetHelpCommandGroupID("other")
@@ -97,6 +86,7 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 	add("teach", newSheetCmd(s, nil), newDrillCmd(s, nil), newContoursCmd(s, nil))
 	add("data", newDEMCmd(s), newDeclinationCmd(s, nil))
 	add("other", newDemoCmd(s))
+	addCompletion(root)
 	return root
 }
 
@@ -108,7 +98,11 @@ func exactArgs(n int, what string) cobra.PositionalArgs {
 func rangeArgs(least, most int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < least || len(args) > most {
-			return usageErrorf("%s takes %s; got %d", cmd.CommandPath(), what, len(args))
+			more := ""
+			if len(args) > most && most > 0 {
+				more = "; put quotes round a place with spaces in it"
+			}
+			return usageErrorf("%s takes %s; got %d%s", strings.TrimPrefix(cmd.CommandPath(), "crowline "), what, len(args), more)
 		}
 		return nil
 	}

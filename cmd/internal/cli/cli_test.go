@@ -131,11 +131,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 			assert.Contains(t, a.err, row.says)
 			assert.Empty(t, a.out)
 			lines := strings.Split(strings.TrimSpace(a.err), "\n")
-			limit := 1
-			if row.code == exitUsage {
-				limit = 2 // and where to find help
-			}
-			assert.LessOrEqual(t, len(lines), limit, a.err)
+			assert.Len(t, lines, 1, a.err)
 			assert.True(t, strings.HasPrefix(a.err, "crowline: "), a.err)
 			assert.NotContains(t, a.err, "goroutine")
 			assert.NotContains(t, a.err, "ERROR ")

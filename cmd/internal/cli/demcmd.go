@@ -17,14 +17,8 @@ func newDEMCmd(s Streams) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "dem",
 		Short: "Get and look at elevation data",
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return usageErrorf("crowline dem has no command %q", args[0])
-			}
-			return nil
-		},
-		RunE: func(cmd *cobra.Command, args []string) error { return cmd.Help() },
 	}
+	onlyGroups(cmd)
 	cmd.AddCommand(newDEMGetCmd(s, nil), newDEMIndexCmd(s, nil))
 	cmd.AddCommand(newDEMInfoCmd(s, nil), newDEMFeaturesCmd(s, nil))
 	return cmd
