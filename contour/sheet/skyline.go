@@ -14,7 +14,8 @@ import (
 //
 // The ground under the line is toned by how far off it is, paler with
 // distance as the eye has it. A step in the tone is where nearer ground ends
-// and farther shows beyond it.
+// and farther shows beyond it. Stems under the line say that it is the top of
+// what stands on the ground (HorizonPoint.Cover).
 type SkylineDrawing struct {
 	Title string
 	// Points of the horizon in order of bearing, evenly spaced; where one is
@@ -232,6 +233,17 @@ func (d *SkylineDrawing) foot(page *Page, o Point, w float64, unknown bool) floa
 			r := patch(c)
 			page.Add(Stroke{Lines: hatch([][]Point{r.corners()}, r, 1.6), Width: 0.16, Color: vermillion})
 			page.Frame(0.1, faint, r)
+		})
+	}
+	if d.covered() {
+		next("Top of what stands on the ground", func(c Point) {
+			r := patch(c)
+			var stems [][]Point
+			for x := r.X + stemGap/2; x < r.Right(); x += stemGap {
+				stems = append(stems, []Point{{x, r.Y + 0.4}, {x, r.Y + 0.4 + stemLong}})
+			}
+			page.Add(Stroke{Lines: stems, Width: stemWidth, Color: ink})
+			page.Add(Stroke{Lines: [][]Point{{{r.X, r.Y + 0.4}, {r.Right(), r.Y + 0.4}}}, Width: 0.3, Color: ink})
 		})
 	}
 	if d.filled() {

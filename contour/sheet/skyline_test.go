@@ -188,6 +188,61 @@ func TestSkylineOfPartlyKnownGround(t *testing.T) {
 	}
 }
 
+// The line has stems where it is the top of what stands on the ground, from
+// the line down, and the key explains them; there are none over bare ground.
+func TestSkylineOfWhatStandsOnTheGround(t *testing.T) {
+	t.Parallel()
+	stems := func(s SkylineDrawing) (stems [][]Point, texts string) {
+		d, err := s.Strip()
+		require.NoError(t, err)
+		checkPage(t, d.Pages[0])
+		drawTo(t, "skyline-cover", d)
+		for _, it := range d.Pages[0].Items {
+			if g, ok := it.(*Group); ok && g.ID == "skyline-1" {
+				for _, stroke := range strokes(g.Items) {
+					if stroke.Width == stemWidth {
+						stems = append(stems, stroke.Lines...)
+					}
+				}
+			}
+		}
+		return stems, strings.Join(pageTexts(d.Pages[0]), "\n")
+	}
+	s := skyline()
+	none, texts := stems(s)
+	assert.Empty(t, none)
+	assert.NotContains(t, texts, "what stands on the ground")
+	for i := range s.Points {
+		if b := float64(s.Points[i].Bearing); b >= 100 && b <= 140 || b == 200 {
+			s.Points[i].Cover = 12
+		}
+	}
+	drawn, texts := stems(s)
+	assert.Contains(t, texts, "Top of what stands on the ground")
+	d, err := s.Strip()
+	require.NoError(t, err)
+	on := map[float64]float64{} // the line's height on paper by bearing
+	for _, line := range horizonLine(t, d.Pages[0]) {
+		for _, q := range line {
+			on[math.Round(q.X*100)] = q.Y
+		}
+	}
+	lone := 0
+	for _, stem := range drawn {
+		require.Len(t, stem, 2)
+		b := (stem[0].X - skylineEdge - skylineSide) / 2
+		if math.Abs(b-200) < 0.01 {
+			lone++
+		} else {
+			assert.True(t, b > 99.9 && b < 140.1, "a stem at %v", b)
+		}
+		assert.InDelta(t, on[math.Round(stem[0].X*100)], stem[0].Y, 1e-6, "it begins on the line")
+		assert.InDelta(t, stemLong, stem[1].Y-stem[0].Y, 1e-6)
+	}
+	assert.Equal(t, 1, lone, "one bearing of it shows too")
+	assert.InDelta(t, 81, len(drawn)-lone, 1, "one each half degree, a millimetre")
+}
+
 // Peaks that have no room are left off, the least wanted first, and a name
 // left off is said.
 func TestCrowdedPeaks(t *testing.T) {

@@ -163,8 +163,48 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 		d.hatch(page, s)
 	}
 	page.Add(Stroke{Lines: lines, Width: 0.3, Color: ink})
+	d.stems(page, s)
 	d.dots(page, s)
 	return unknown
+}
+
+// What stands on the ground is shown by stems under the line, which is its top.
+const (
+	stemGap   = 0.8  // mm
+	stemLong  = 1.5  // mm
+	stemWidth = 0.18 // mm
+)
+
+// stems hang from the line where it is the top of what stands on the ground,
+// one at least for each stretch of it.
+func (d *SkylineDrawing) stems(page *Page, s skylineScale) {
+	var stems [][]Point
+	joins := false // to a stem before
+	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
+		q := Point{s.x(b), s.y(float64(p.Angle))}
+		if !(p.Cover > 0) {
+			joins = false
+			return
+		}
+		if joined && joins && q.X-stems[len(stems)-1][0].X < stemGap {
+			return
+		}
+		stems, joins = append(stems, []Point{q, q.Add(0, stemLong)}), true
+	})
+	if len(stems) > 0 {
+		page.Add(Stroke{Lines: stems, Width: stemWidth, Color: ink})
+	}
+}
+
+// covered reports whether any of the line is the top of what stands on the
+// ground.
+func (d *SkylineDrawing) covered() bool {
+	for _, p := range d.Points {
+		if p.Cover > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // dots stand over the line where it is ground that was filled in, one at
