@@ -100,11 +100,7 @@ func Choose(q Question) (Choice, error) {
 	case q.Steepness.Cells == 0:
 		return Choice{}, errors.New("contour: no interval can be chosen: no ground with elevations is on the map")
 	}
-	standard := StandardMetres
-	if q.Unit == Foot {
-		standard = StandardFeet
-	}
-	unit := q.Unit.Metres()
+	standard, unit := q.Unit.standard(), q.Unit.Metres()
 	out := Choice{
 		Unit:      q.Unit,
 		Legible:   q.Steepness.Steep * gap / 1000 * q.Scale,
@@ -160,6 +156,41 @@ func Choose(q Question) (Choice, error) {
 	}
 	out.Reason = fmt.Sprintf("%s %s: %s", label(out.Interval), q.Unit, because)
 	return out, nil
+}
+
+// standard is the standard intervals in a unit.
+func (u Unit) standard() []float64 {
+	if u == Foot {
+		return StandardFeet
+	}
+	return StandardMetres
+}
+
+// Widen is the choice c made for part of a map's ground, on a map that shows
+// the ground whole: the same while its lines can be read there, or else the
+// finest standard interval whose lines can. The reason then says so. An
+// interval that was asked for in q, the question c answers, stays, and gets a
+// warning.
+func (c Choice) Widen(q Question, whole Steepness) (Choice, error) {
+	asked := q.Interval > 0
+	q.Interval, q.Unit, q.Steepness = c.Interval, c.Unit, whole
+	here, err := Choose(q)
+	if err != nil {
+		return Choice{}, err
+	}
+	unit := c.Unit.Metres()
+	if c.Warning != "" || c.Interval*unit >= here.Legible {
+		return c, nil
+	}
+	standard := c.Unit.standard()
+	i := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= here.Legible })
+	if asked || i < 0 {
+		c.Warning = here.Warning
+		return c, nil
+	}
+	c.Reason = fmt.Sprintf("%s %s: %s", label(standard[i]), c.Unit, here.Warning)
+	c.Interval, c.Usual, c.Legible = standard[i], here.Usual, here.Legible
+	return c, nil
 }
 
 // figure writes metres in a unit to two figures or the whole number.

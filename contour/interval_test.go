@@ -96,6 +96,38 @@ func TestChoose(t *testing.T) {
 			}
 		})
 	}
+	for _, row := range []struct {
+		name     string
+		q        Question
+		whole    float64 // degrees
+		interval float64
+		reason   string
+		warn     string
+	}{
+		{"as steep", Question{Scale: 25000, Steepness: slope(15)}, 15, 5, "Imhof", ""},
+		{"steeper and still read", Question{Scale: 25000, Steepness: slope(15)}, 38, 5, "Imhof", ""}, // 4.9 m
+		{"too steep", Question{Scale: 25000, Steepness: slope(15)}, 45, 10, "10 m: lines 5 m apart will run together: on slopes of 45 degrees", ""},
+		{"too steep, in feet", Question{Scale: 25000, Unit: Foot, Steepness: slope(5)}, 45, 40, "lines 5 ft apart", ""},
+		{"asked for", Question{Scale: 25000, Steepness: slope(15), Interval: 5}, 45, 5, "asked", "run together"},
+		{"finer than the data already", Question{Scale: 25000, Steepness: slope(15), Interval: 5, VerticalError: 5}, 45, 5, "asked", "finer than the data supports"},
+		{"no standard interval will do", Question{Scale: 1e6, Steepness: slope(15)}, 45, 100, "95 %", "run together"},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			choice, err := Choose(row.q)
+			require.NoError(t, err)
+			got, err := choice.Widen(row.q, slope(row.whole))
+			require.NoError(t, err)
+			assert.Equal(t, row.interval, got.Interval)
+			assert.Contains(t, got.Reason, row.reason)
+			if row.warn == "" {
+				assert.Empty(t, got.Warning)
+			} else {
+				assert.Contains(t, got.Warning, row.warn)
+			}
+		})
+	}
+	_, err := Choice{Interval: 5}.Widen(Question{Scale: 25000}, Steepness{})
+	assert.Error(t, err)
 	for _, bad := range []Question{
 		{}, {Scale: 25000}, {Scale: math.NaN(), Steepness: slope(3)}, {Scale: 25000, Steepness: slope(3), VerticalError: -1},
 		{Scale: 25000, Steepness: slope(3), Interval: math.Inf(1)}, {Scale: 25000, Steepness: slope(3), LeastGap: -1},

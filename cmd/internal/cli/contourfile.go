@@ -28,7 +28,7 @@ func (o *contoursOptions) fromGrid(ctx context.Context, g *ground, w dem.Window,
 	if err != nil {
 		return contour.Choice{}, err
 	}
-	levels, choice, err := o.lines.choose(grid, g.verticalError, u)
+	levels, choice, err := o.lines.choose(ctx, g, grid, o.leg, u)
 	if err != nil {
 		return choice, err
 	}
@@ -72,12 +72,13 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 	}
 	frame := g.source.Layout().Sub(w)
 	given := q.Interval > 0
-	if given { // what it is worth is said in the end
-		q.Steepness.Cells = 1
-	} else if q.Steepness, err = contour.SampleSteepness(ctx, g.source, w); err != nil {
-		return contour.Choice{}, err
+	steepness := contour.Steepness{Cells: 1}
+	if !given { // what a given one is worth is said in the end
+		if steepness, err = contour.SampleSteepness(ctx, g.source, w); err != nil {
+			return contour.Choice{}, err
+		}
 	}
-	choice, err := contour.Choose(q)
+	choice, err := g.chooseMap(ctx, q, o.leg, steepness)
 	if err != nil {
 		return choice, err
 	}
@@ -103,7 +104,7 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 			return tracer.Add(ctx, posts)
 		})
 		if given { // while the last strips are traced
-			q.Steepness = sampler.Steepness()
+			steepness = sampler.Steepness()
 		}
 		if finish := tracer.Finish(ctx); err == nil {
 			err = finish
@@ -111,7 +112,7 @@ func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u
 		return err
 	})
 	if err == nil && given {
-		choice, err = contour.Choose(q)
+		choice, err = g.chooseMap(ctx, q, o.leg, steepness)
 	}
 	return choice, err
 }

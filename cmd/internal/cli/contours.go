@@ -51,17 +51,11 @@ func parseReading(text string) (contour.Reading, error) {
 // question is what the flags ask of the choice of an interval; the ground's
 // steepness is yet to be filled in.
 func (f *contourFlags) question(verticalError float64, u units) (contour.Question, error) {
-	q := contour.Question{Scale: f.scale, VerticalError: verticalError}
-	if u.us {
-		q.Unit = contour.Foot
+	var given intervalFlag
+	if err := given.Set(f.interval); err != nil {
+		return contour.Question{}, usageErrorf("--interval %s: write it as 20m or 40ft, or auto", f.interval)
 	}
-	if f.interval != "auto" {
-		var given intervalFlag
-		if err := given.Set(f.interval); err != nil {
-			return q, usageErrorf("--interval %s: write it as 20m or 40ft, or auto", f.interval)
-		}
-		q.Interval, q.Unit = given.value, given.unit
-	}
+	q := given.question(f.scale, verticalError, u)
 	if f.indexEvery < 1 {
 		return q, usageErrorf("--index-every %d: it is 1 or more", f.indexEvery)
 	}
@@ -79,19 +73,19 @@ func (f *contourFlags) levels(choice contour.Choice) contour.Levels {
 }
 
 // choose picks the interval for a grid, or says what the one given is worth.
-func (f *contourFlags) choose(grid *dem.Grid, verticalError float64, u units) (contour.Levels, contour.Choice, error) {
-	q, err := f.question(verticalError, u)
+// Of a leg, by places on it, it is the leg's, as it is counted, unless that is
+// too fine to be read on all of the grid.
+func (f *contourFlags) choose(ctx context.Context, g *ground, grid *dem.Grid, leg []geodesy.LatLon, u units) (contour.Levels, contour.Choice, error) {
+	q, err := f.question(g.verticalError, u)
 	if err != nil {
 		return contour.Levels{}, contour.Choice{}, err
 	}
-	if q.Steepness, err = contour.MeasureSteepness(grid); err != nil {
-		return contour.Levels{}, contour.Choice{}, err
-	}
-	choice, err := contour.Choose(q)
+	steepness, err := contour.MeasureSteepness(grid)
 	if err != nil {
 		return contour.Levels{}, contour.Choice{}, err
 	}
-	return f.levels(choice), choice, nil
+	choice, err := g.chooseMap(ctx, q, leg, steepness)
+	return f.levels(choice), choice, err
 }
 
 // trace draws the lines as asked.
@@ -119,6 +113,7 @@ type contoursOptions struct {
 	lines   contourFlags
 
 	around, from, to string
+	leg              []geodesy.LatLon // places on it, where one was given
 	extent           string
 	radius           float64
 	file             string
@@ -153,8 +148,10 @@ UTM zone it lies in. Points in .dxf, .gpx and .kml have their height too.
 Files of any size are read a band of rows at a time, except for --half,
 --smooth and .svg, which hold the area in memory.
 
-With --interval auto the interval is the finest standard one that
-can be read at --scale and that the data's vertical error supports.`,
+With --interval auto the interval is, of the standard ones that can be read at
+--scale and that the data's vertical error supports, the one nearest to Imhof's
+rule for ground as steep as most of the area, or of a leg's own surroundings:
+that by which leg counts and sheet draws.`,
 		Example: `  crowline contours --around 36.2600,-84.2950 --radius 3km -o lines.geojson
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
   crowline contours --from Camp --to Knob --places trip.gpx --radius 1km -o leg.gpx`,
@@ -164,7 +161,7 @@ can be read at --scale and that the data's vertical error supports.`,
 	o.ground.add(cmd)
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.lines.add(cmd, 25000, "auto")
+	o.lines.add(cmd, mapScale, "auto")
 	cmd.Flags().StringVar(&o.around, "around", "", "`PLACE` in the middle of the area")
 	cmd.Flags().StringVar(&o.from, "from", "", "`PLACE` a leg starts at")
 	cmd.Flags().StringVar(&o.to, "to", "", "`PLACE` a leg ends at")
@@ -248,7 +245,11 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 		return err
 	}
 	o.ground.perPost = heldContoursPostBytes
-	g, err := o.ground.open(ctx, o.streams, places, margin)
+	around := margin
+	if o.leg != nil {
+		around = math.Max(margin, intervalMargin)
+	}
+	g, err := o.ground.open(ctx, o.streams, places, around)
 	if err != nil {
 		return err
 	}
@@ -362,7 +363,8 @@ func (o *contoursOptions) area() (places []geodesy.LatLon, margin float64, err e
 		if err != nil {
 			return nil, 0, err
 		}
-		return geodesy.Waypoints(from.LatLon, to.LatLon, 16), o.radius, nil
+		o.leg = alongLegs(from.LatLon, to.LatLon)
+		return o.leg, o.radius, nil
 	}
 	return nil, 0, nil
 }

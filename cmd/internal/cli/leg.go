@@ -18,6 +18,7 @@ type legOptions struct {
 	question
 
 	walk     walkFlags
+	choice   *contour.Choice // of the interval, where it is made for more than this leg
 	from, to string
 	plot     string
 	marks    int
@@ -42,7 +43,8 @@ Climb is counted in two ways. By the ground: every rise and fall of the
 profile, from edge to edge between the posts, except wiggles smaller than
 --dead-band. By the map: the contour lines crossed up and down, just those that
 a map of this data shows at --interval; what they come to is right to less than
-an interval for each rise or fall. A map has no lines where data is missing.`,
+an interval for each rise or fall that crosses a line. A map has no lines where
+data is missing.`,
 		Example: `  crowline leg 36.4600,-84.2700 36.4000,-84.2200
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
   crowline leg "16S 744700 4038500" 36.40,-84.22 --json`,
@@ -86,6 +88,7 @@ type legAnswer struct {
 	gradient      profile.Gradient      //
 	times         profile.Times         //
 	levels        contour.Levels        //
+	interval      contour.Choice        // of levels
 	leg           *profile.Leg          //
 	wayside       *wayside              // nil when not asked
 	seen          visibility.Sight      //
@@ -121,11 +124,20 @@ type climbJSON struct {
 	GroundSteepestAtM float64       `json:"ground_steepest_at_m"`
 	GroundSteep       []stretchJSON `json:"ground_steep"`
 	ContourIntervalM  float64       `json:"contour_interval_m"`
+	ContourReason     string        `json:"contour_interval_reason"`
+	ContourWarning    string        `json:"contour_interval_warning,omitempty"`
 	ContoursUp        int           `json:"contours_up"`
 	ContoursDown      int           `json:"contours_down"`
 	ContoursAtLeast   bool          `json:"contours_at_least"`
-	ContoursUpErrorM  float64       `json:"contours_up_error_m"`
-	ContoursDownError float64       `json:"contours_down_error_m"`
+	ContourRises      int           `json:"contour_rises"`
+	ContourFalls      int           `json:"contour_falls"`
+	// What the lines come to is off by less than this on the ground of this
+	// data, and by one standard deviation of what the data's error adds; null
+	// where nothing is known.
+	ContoursUpErrorM  *float64 `json:"contours_up_error_m"`
+	ContoursDownError *float64 `json:"contours_down_error_m"`
+	ContoursUpSigma   *float64 `json:"contours_up_data_error_m"`
+	ContoursDownSigma *float64 `json:"contours_down_data_error_m"`
 }
 
 type slopeJSON struct {
@@ -242,7 +254,12 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	}
 	a.climb = leg.Climb(band, g.verticalError)
 	a.gradient = leg.Gradient()
-	a.levels = o.walk.interval.levels(u)
+	if o.choice != nil {
+		a.interval = *o.choice
+	} else if a.interval, err = g.chooseInterval(ctx, o.walk.interval.question(mapScale, g.verticalError, u), alongLegs(from.LatLon, to.LatLon)); err != nil {
+		return nil, err
+	}
+	a.levels = a.interval.Levels()
 	if err := a.countClimb(posts, g.verticalError); err != nil {
 		return nil, err
 	}
@@ -310,15 +327,7 @@ func (a *legAnswer) countClimb(posts dem.Posts, verticalError float64) error {
 	if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
 		return reader.Err()
 	}
-	rises, falls := 0, 0
-	for i := 1; i < len(a.climb.Turns); i++ {
-		if a.climb.Turns[i].Elevation > a.climb.Turns[i-1].Elevation {
-			rises++
-		} else {
-			falls++
-		}
-	}
-	interval := a.levels.Interval * a.levels.Unit.Metres()
+	counted := a.levels.Climb(lines, verticalError)
 	lowest, highest := a.leg.Extremes()
 	g := a.gradient
 	c := climbJSON{
@@ -327,10 +336,11 @@ func (a *legAnswer) countClimb(posts dem.Posts, verticalError float64) error {
 		SteepestDeg: *rounded(float64(g.Steepest), 1), SteepestAtM: *rounded(g.At, 0), SteepestUphill: g.Uphill,
 		SlopeBaselineM: *rounded(g.Baseline, 1), Steep: plainStretches(g.Steep),
 		GroundSteepestDeg: *rounded(float64(g.GroundSteepest), 1), GroundSteepestAtM: *rounded(g.GroundAt, 0), GroundSteep: plainStretches(g.GroundSteep),
-		ContourIntervalM: *rounded(interval, 4), ContoursUp: lines.Up, ContoursDown: lines.Down,
-		ContoursAtLeast: lines.AtLeast || a.leg.Covered < a.leg.Distance,
-		// a climb that crosses n lines is more than n-1 and less than n+1 intervals
-		ContoursUpErrorM: *rounded(float64(rises)*interval, 1), ContoursDownError: *rounded(float64(falls)*interval, 1),
+		ContourIntervalM: *rounded(a.levels.Interval*a.levels.Unit.Metres(), 4), ContourReason: a.interval.Reason, ContourWarning: a.interval.Warning,
+		ContoursUp: lines.Up, ContoursDown: lines.Down, ContoursAtLeast: lines.AtLeast || a.leg.Covered < a.leg.Distance,
+		ContourRises: lines.Rises, ContourFalls: lines.Falls,
+		ContoursUpErrorM: rounded(counted.AscentWithin, 1), ContoursDownError: rounded(counted.DescentWithin, 1),
+		ContoursUpSigma: rounded(counted.AscentSigma, 1), ContoursDownSigma: rounded(counted.DescentSigma, 1),
 	}
 	if verticalError > 0 {
 		c.ErrorM = rounded(a.climb.Error, 1)

@@ -24,6 +24,9 @@ func (a *legAnswer) write(p *page, u units, marks int) {
 	}
 	a.Sight.writeFilled(p)
 	writeWalking(p, u, a.walking, a.leg.Distance, "the destination")
+	if a.OverCover != nil {
+		p.line("", "walking is over the bare ground: what stands on it may hide more")
+	}
 	if a.wayside != nil {
 		a.writeMarks(p, u, marks)
 		a.writeChain(p, u)
@@ -84,6 +87,49 @@ func (a *legAnswer) writeTime(p *page, u units) {
 	p.line("paces", "about %.0f double paces%s, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, whole, a.Time.PacePer100M)
 }
 
+// writeContours is the climb as a map shows it, with what such a count is off
+// by where that is known.
+func (a *legAnswer) writeContours(p *page, u units) {
+	c := a.Climb
+	atLeast := ""
+	if c.ContoursAtLeast {
+		atLeast = "at least "
+	}
+	text := fmt.Sprintf("%s%d up, %d down at %g %s", atLeast, c.ContoursUp, c.ContoursDown, a.levels.Interval, a.levels.Unit)
+	var parts, errors []string
+	add := func(way string, lines, runs int, run string, within, sigma *float64) {
+		if within == nil {
+			return
+		}
+		if runs != 1 {
+			run += "s"
+		}
+		parts = append(parts, fmt.Sprintf("%s %s, off by less than %s (%d %s)", way, u.height(float64(lines)*c.ContourIntervalM), u.height(*within), runs, run))
+		if sigma != nil {
+			errors = append(errors, u.height(*sigma))
+		}
+	}
+	add("up", c.ContoursUp, c.ContourRises, "rise", c.ContoursUpErrorM, c.ContoursUpSigma)
+	add("down", c.ContoursDown, c.ContourFalls, "fall", c.ContoursDownError, c.ContoursDownSigma)
+	if len(parts) > 0 {
+		text += ": " + strings.Join(parts, ", ")
+	}
+	if len(errors) > 0 {
+		text += "; the data's error adds " + strings.Join(errors, " and ") + ", one standard deviation"
+	}
+	p.line("contours", "%s", text)
+	switch {
+	case c.ContoursAtLeast && a.leg.Covered >= a.leg.Distance:
+		p.line("", "part of the leg is in or beside a void of the data, where a map has no lines")
+	default:
+		p.line("", "rises and falls between two lines do not show in them")
+	}
+	p.line("interval", "%s", c.ContourReason)
+	if c.ContourWarning != "" {
+		p.line("warning", "%s", c.ContourWarning)
+	}
+}
+
 func (a *legAnswer) writeClimb(p *page, u units) {
 	c := a.Climb
 	atLeast := ""
@@ -96,19 +142,7 @@ func (a *legAnswer) writeClimb(p *page, u units) {
 	}
 	p.line("ground", "%sup %s, down %s%s (rises and falls under %s left out)", atLeast,
 		u.height(c.AscentM), u.height(c.DescentM), worth, u.height(c.DeadBandM))
-	interval := fmt.Sprintf("%g %s", a.levels.Interval, a.levels.Unit)
-	metres := a.levels.Interval * a.levels.Unit.Metres()
-	atLeast = ""
-	if c.ContoursAtLeast {
-		atLeast = "at least "
-	}
-	p.line("contours", "%s%d up, %d down at %s: up %s, down %s, give or take %s and %s",
-		atLeast, c.ContoursUp, c.ContoursDown, interval,
-		u.height(float64(c.ContoursUp)*metres), u.height(float64(c.ContoursDown)*metres),
-		u.height(c.ContoursUpErrorM), u.height(c.ContoursDownError))
-	if c.ContoursAtLeast && a.leg.Covered >= a.leg.Distance {
-		p.line("", "part of the leg is in or beside a void of the data, where a map has no lines")
-	}
+	a.writeContours(p, u)
 	if c.LowestM != nil && c.HighestM != nil && !math.IsInf(*c.LowestM, 0) {
 		p.line("lies", "between %s and %s", u.height(*c.LowestM), u.height(*c.HighestM))
 	}

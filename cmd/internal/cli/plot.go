@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/visibility"
 )
@@ -131,40 +130,4 @@ func (a *legAnswer) crossedLevels() []float64 {
 		levels = append(levels, a.levels.Elevation(j))
 	}
 	return levels
-}
-
-// intervalFlag is a contour interval in the unit it was given in; a bare
-// number is metres.
-type intervalFlag struct {
-	value float64
-	unit  contour.Unit
-	set   bool
-}
-
-func (f *intervalFlag) String() string { return "" }
-func (f *intervalFlag) Type() string   { return "interval" }
-
-func (f *intervalFlag) Set(text string) error {
-	unit := contour.Metre
-	number := strings.ToLower(strings.TrimSpace(text))
-	if rest, ok := strings.CutSuffix(number, "ft"); ok {
-		unit, number = contour.Foot, rest
-	}
-	v, err := parseLength(number)
-	if err != nil || !(v > 0) {
-		return fmt.Errorf("%q is not a contour interval; write one as 20m or 40ft", text)
-	}
-	f.value, f.unit, f.set = v, unit, true
-	return nil
-}
-
-// levels are the given ones, or the defaults: 20 m, or 40 ft in US units.
-func (f *intervalFlag) levels(u units) contour.Levels {
-	switch {
-	case f.set:
-		return contour.Levels{Interval: f.value, Unit: f.unit}
-	case u.us:
-		return contour.Levels{Interval: 40, Unit: contour.Foot}
-	}
-	return contour.Levels{Interval: 20}
 }

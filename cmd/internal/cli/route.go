@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/profile"
@@ -221,9 +222,17 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	if o.title != "" {
 		a.Name = o.title
 	}
+	turns := make([]geodesy.LatLon, len(r.places))
+	for i, p := range r.places {
+		turns[i] = p.LatLon
+	}
+	choice, err := g.chooseInterval(ctx, o.walk.interval.question(mapScale, g.verticalError, u), alongLegs(turns...))
+	if err != nil {
+		return err
+	}
 	progress := o.streams.progress("working out legs")
 	for i := 1; i < len(r.places); i++ {
-		leg, err := o.leg(ctx, g, u, i, r.places[i-1], r.places[i])
+		leg, err := o.leg(ctx, g, u, i, r.places[i-1], r.places[i], &choice)
 		if err != nil {
 			return fmt.Errorf("leg %d, %s to %s: %w", i, r.places[i-1].label(), r.places[i].label(), err)
 		}
@@ -246,8 +255,8 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 }
 
 // leg works out one leg, its mark, what it passes and the way round.
-func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace) (*routeLegJSON, error) {
-	one := &legOptions{question: o.question, walk: o.walk, marks: 1}
+func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace, choice *contour.Choice) (*routeLegJSON, error) {
+	one := &legOptions{question: o.question, walk: o.walk, choice: choice, marks: 1}
 	a, err := answerLeg(ctx, one, g, u, from, to)
 	if err != nil {
 		return nil, err

@@ -73,7 +73,7 @@ as --clearing says and never less than their cell.`,
 		},
 	}
 	o.question.add(cmd)
-	o.lines.add(cmd, 25000, "auto")
+	o.lines.add(cmd, mapScale, "auto")
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "what is up: grid (the local UTM grid) or true")
@@ -216,6 +216,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	plan.Date = day
 	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
 	var leg *legAnswer
+	var along []geodesy.LatLon
 	posts := g.posts(ctx)
 	start, err := dem.ElevationAt(posts, from.LatLon)
 	if err != nil {
@@ -228,7 +229,16 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 			plan.Title = from.Name
 		}
 	} else {
-		if leg, err = o.leg(ctx, g, u, from, to); err != nil {
+		q, err := o.lines.question(g.verticalError, u)
+		if err != nil {
+			return err
+		}
+		along = alongLegs(from.LatLon, to.LatLon)
+		choice, err := g.chooseInterval(ctx, q, along)
+		if err != nil {
+			return err
+		}
+		if leg, err = o.leg(ctx, g, u, from, to, &choice); err != nil {
 			return err
 		}
 		end := math.NaN()
@@ -259,7 +269,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	plan.Ground = grid
-	levels, choice, err := o.lines.choose(grid, g.verticalError, u)
+	levels, choice, err := o.lines.choose(ctx, g, grid, along, u)
 	if err != nil {
 		return err
 	}
@@ -388,8 +398,8 @@ func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, e
 }
 
 // leg answers the leg as the leg command does.
-func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace) (*legAnswer, error) {
-	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, walk: defaultWalk()}, g, u, from, to)
+func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace, choice *contour.Choice) (*legAnswer, error) {
+	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, walk: defaultWalk(), choice: choice}, g, u, from, to)
 }
 
 // chooseMarks are the best visible marks along the leg; over may be nil.

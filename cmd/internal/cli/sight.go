@@ -305,7 +305,11 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: (&intervalFlag{}).levels(u), ElevationData: a.ElevationData}
+		choice, err := g.chooseInterval(ctx, (&intervalFlag{}).question(mapScale, g.verticalError, u), alongLegs(from.LatLon, to.LatLon))
+		if err != nil {
+			return err
+		}
+		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
 		if err := plotLeg(ctx, o.plot, full, u); err != nil {
 			return err
 		}
@@ -400,7 +404,11 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN(), StoppedAt: math.NaN()}
 		shown := *leg
 		shown.Distance = leg.Covered
-		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: "edge"}, seen: seen, conditions: conditions, levels: (&intervalFlag{}).levels(u), ElevationData: a.ElevationData}
+		choice, err := g.chooseInterval(ctx, (&intervalFlag{}).question(mapScale, g.verticalError, u), alongLegs(from.LatLon, leg.PlaceAt(leg.Covered)))
+		if err != nil {
+			return err
+		}
+		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: "edge"}, seen: seen, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
 		if err := plotLeg(ctx, o.plot, full, u); err != nil {
 			return err
 		}
