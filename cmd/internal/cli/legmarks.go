@@ -42,6 +42,8 @@ type stepJSON struct {
 	Mark  *lineMarkJSON `json:"mark,omitempty"`
 	Angle *float64      `json:"elevation_angle_deg,omitempty"`
 	Back  *backJSON     `json:"back_sight,omitempty"`
+	// OverCover is the sight of the mark from where it is chosen.
+	OverCover *coverJSON `json:"over_cover,omitempty"`
 }
 
 type lineMarkJSON struct {
@@ -293,6 +295,11 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 		c.Steps = append(c.Steps, step)
 	}
 	a.Chain = c
+	if over != nil {
+		if err := a.lookOver(ctx, g, over, observer); err != nil {
+			return err
+		}
+	}
 	a.Passed = []passedJSON{}
 	for _, f := range w.passed {
 		j := passedJSON{AtM: *rounded(f.Distance, 0), ElevationM: rounded(f.Elevation, 0), Kind: string(f.Kind), Name: f.Name}
@@ -359,6 +366,9 @@ func (a *legAnswer) writeChain(p *page, u units) {
 	p.head("Sightings, start to destination")
 	plan, length := a.wayside.plan, a.leg.Distance
 	p.note("%s", a.chainSummary(u))
+	if over := a.overCoverSummary(); over != "" {
+		p.note("%s", over)
+	}
 	n := 0
 	for i, s := range plan.Steps {
 		span := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
@@ -371,6 +381,9 @@ func (a *legAnswer) writeChain(p *page, u units) {
 			}
 			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
 				text += fmt.Sprintf("; then %s on the compass", u.distance(plan.Steps[i+1].To-s.To))
+			}
+			if over := a.Chain.Steps[i].OverCover; over != nil && over.Depends {
+				text += "; with what stands on the ground: " + over.Sight.Verdict
 			}
 			p.line(fmt.Sprintf("%d", n), "%s", text)
 		case !s.Short:

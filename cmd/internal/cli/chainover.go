@@ -1,0 +1,72 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+// lookOver looks at each mark of the chain over the cover from where it is
+// chosen: the chain itself is made over the bare ground.
+func (a *legAnswer) lookOver(ctx context.Context, g *ground, over *cover, observer visibility.Observer) error {
+	posts := g.posts(ctx)
+	for i, s := range a.wayside.plan.Steps {
+		if s.Mark == nil {
+			continue
+		}
+		chosen := visibility.Observer{Place: a.leg.PlaceAt(s.From), EyeAboveGround: observer.EyeAboveGround}
+		at := a.placeOf(*s.Mark)
+		if geodesy.Inverse(chosen.Place, at).Distance < samePlace {
+			continue
+		}
+		seen, err := over.look(ctx, posts, at, chosen, a.conditions, visibility.Visible)
+		if err != nil {
+			return err
+		}
+		a.Chain.Steps[i].OverCover = seen
+	}
+	return nil
+}
+
+// placeOf is where a mark of the chain stands.
+func (a *legAnswer) placeOf(m visibility.LineMark) geodesy.LatLon {
+	at := a.leg.PlaceAt(m.Distance)
+	if m.Distance < 0 || m.Distance > a.leg.Distance {
+		at, _ = geodesy.Direct(a.leg.From, a.leg.Start, m.Distance)
+	}
+	if m.Offset == 0 {
+		return at
+	}
+	onward := a.leg.Start
+	if m.Distance > samePlace {
+		onward = geodesy.Inverse(at, a.leg.From).Start + 180
+	}
+	beside, _ := geodesy.Direct(at, onward+90, m.Offset)
+	return beside
+}
+
+// overCoverSummary says how many of the chain's marks are hidden where they
+// are chosen, or may be, by what stands on the ground.
+func (a *legAnswer) overCoverSummary() string {
+	lost, name := 0, ""
+	for _, s := range a.Chain.Steps {
+		if s.OverCover == nil {
+			continue
+		}
+		name = s.OverCover.Name
+		if s.OverCover.Depends {
+			lost++
+		}
+	}
+	switch {
+	case name == "":
+		return ""
+	case lost == 0:
+		return fmt.Sprintf("They are over the bare ground; over what stands on it (%s) each mark is in view from a clearing where it is chosen. The walk between is not looked at.", name)
+	case a.Chain.Sightings == 1:
+		return fmt.Sprintf("It is over the bare ground: over what stands on it (%s) the mark is not in view where it is chosen.", name)
+	}
+	return fmt.Sprintf("They are over the bare ground: over what stands on it (%s) %d of the %d marks are not in view where they are chosen.", name, lost, a.Chain.Sightings)
+}
