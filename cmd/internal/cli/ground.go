@@ -114,15 +114,6 @@ func (f *groundFlags) openLeg(ctx context.Context, s Streams, from, to geodesy.L
 	return f.open(ctx, s, places, margin)
 }
 
-// about are the places a radius question needs: none, for all the data, when
-// there is no radius.
-func about(radius float64, places ...geodesy.LatLon) ([]geodesy.LatLon, float64) {
-	if radius <= 0 {
-		return nil, 0
-	}
-	return places, radius
-}
-
 // alongLeg are the places, and the margin, that a leg with its marks needs.
 func alongLeg(from, to geodesy.LatLon) ([]geodesy.LatLon, float64) {
 	g := geodesy.Inverse(from, to)

@@ -33,9 +33,11 @@ func (q *question) add(cmd *cobra.Command) {
 // openAbout opens the data within a radius of places, metres (all of it for 0),
 // for work that takes so many bytes a post without cover.
 func (q *question) openAbout(ctx context.Context, radius float64, postBytes int64, places ...geodesy.LatLon) (*ground, error) {
-	where, margin := about(radius, places...)
 	q.ground.perPost = q.cover.memory(postBytes)
-	return q.ground.open(ctx, q.streams, where, margin)
+	if radius <= 0 {
+		return q.ground.open(ctx, q.streams, nil, 0)
+	}
+	return q.ground.open(ctx, q.streams, places, radius)
 }
 
 // read checks the flags that need no data.
