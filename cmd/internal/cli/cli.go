@@ -54,7 +54,7 @@ Places are LAT,LON (decimal, or degrees minutes seconds with N S E W), UTM
 
 Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Example: `  crowline demo
-  crowline leg 36.4600,-84.2700 36.4000,-84.2200 --dem tile.tif
+  crowline leg 36.2600,-84.2950 36.2200,-84.2400 --dem tile.tif
   crowline dem info tile.tif`,
 		Version:       versionText(),
 		SilenceErrors: true,

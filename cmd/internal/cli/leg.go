@@ -45,9 +45,9 @@ profile, from edge to edge between the posts, except wiggles smaller than
 a map of this data shows at --interval; what they come to is right to less than
 an interval for each rise or fall that crosses a line. A map has no lines where
 data is missing.`,
-		Example: `  crowline leg 36.4600,-84.2700 36.4000,-84.2200
+		Example: `  crowline leg 36.2600,-84.2950 36.2200,-84.2400
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
-  crowline leg "16S 744700 4038500" 36.40,-84.22 --json`,
+  crowline leg "16S 743020 4016181" 36.22,-84.24 --json`,
 		Args: exactArgs(2, "two places, FROM and TO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from, o.to = args[0], args[1]

@@ -193,7 +193,7 @@ still draws the bare ground.
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
 data.`,
-		Example: `  crowline sight 36.4600,-84.2700 36.4000,-84.2200 --eye 1.7m
+		Example: `  crowline sight 36.2600,-84.2950 36.2200,-84.2400 --eye 1.7m
   crowline sight Camp Tower --places trip.gpx --target-height 60ft --json
   crowline sight 36.2600,-84.2950 --bearing 138 --magnetic --radius 12km`,
 		Args: rangeArgs(1, 2, "a place and either another or --bearing"),
