@@ -20,6 +20,7 @@ import (
 	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
 )
 
 // The leg of the README, a hole on its line where ground hides its end, and
@@ -64,6 +65,82 @@ func demoFillJSON(t *testing.T, into any, arguments ...string) {
 	a := run(t, arguments...)
 	require.Equal(t, exitOK, a.code, a.err)
 	require.NoError(t, json.Unmarshal([]byte(a.out), into))
+}
+
+// TestFilledGroundPassed: what a leg passes on filled ground, and its highest
+// and lowest ground there, are marked so in text and JSON; elsewhere, and
+// without --fill-voids or voids, nothing is.
+func TestFilledGroundPassed(t *testing.T) {
+	t.Parallel()
+	ask := func(arguments ...string) (legAnswer, string) {
+		arguments = append([]string{"leg", filledFrom, filledTo}, arguments...)
+		var a legAnswer
+		demoFillJSON(t, &a, append(arguments, "--json")...)
+		text := run(t, arguments...)
+		require.Equal(t, exitOK, text.code, text.err)
+		return a, strings.Join(strings.Fields(text.out), " ")
+	}
+	path := holedDemo(t, crestHole)
+	holed, text := ask("--dem", path, "--fill-voids", "--vertical-error", "9m")
+	var on, off int
+	stretch := holed.Filled.Stretches[0]
+	for _, p := range holed.Passed {
+		inside := p.AtM >= stretch.FromM-1 && p.AtM <= stretch.ToM+1 // whole metres
+		if p.Filled {
+			on++
+			assert.True(t, inside, "%+v", p)
+		} else {
+			off++
+			assert.False(t, inside && p.AtM > stretch.FromM+1 && p.AtM < stretch.ToM-1, "%+v", p)
+		}
+	}
+	assert.Positive(t, on)
+	assert.Positive(t, off)
+	assert.Contains(t, text, "FILLED: on ground filled in from the rim of a void")
+	assert.True(t, holed.Climb.HighestFilled, "the crest is the leg's highest ground")
+	assert.False(t, holed.Climb.LowestFilled)
+	assert.Contains(t, text, "FILLED the highest ground was filled in from the rim of a void")
+
+	whole, text := ask("--fill-voids")
+	for _, p := range whole.Passed {
+		assert.False(t, p.Filled)
+	}
+	assert.False(t, whole.Climb.HighestFilled || whole.Climb.LowestFilled)
+	assert.NotContains(t, text, "FILLED")
+
+	file := filepath.Join(t.TempDir(), "r.csv")
+	require.NoError(t, os.WriteFile(file, []byte("name,lat,lon\nA,"+filledFrom+"\nB,"+filledTo+"\n"), 0o600))
+	for _, row := range []struct {
+		dem  string
+		want bool
+	}{{path, true}, {holedDemo(t), false}} {
+		card := run(t, "route", file, "--dem", row.dem, "--fill-voids", "--straight")
+		require.Equal(t, exitOK, card.code, card.err)
+		assert.Equal(t, row.want, strings.Contains(strings.Join(strings.Fields(card.out), " "), "(on filled ground)"))
+	}
+}
+
+// TestFilledGroundBesideALeg: a summit the leg goes beside may be filled and
+// the leg's own ground not, or the other way about.
+func TestFilledGroundBesideALeg(t *testing.T) {
+	t.Parallel()
+	beside, over := landform.Passed{Aside: 100}, landform.Passed{}
+	for _, row := range []struct {
+		p    passedBy
+		want string
+	}{
+		{passedBy{Passed: beside}, ""},
+		{passedBy{Passed: beside, topFilled: true}, "itself on ground filled in"},
+		{passedBy{Passed: beside, filled: true}, "on ground filled in"},
+		{passedBy{Passed: beside, filled: true, topFilled: true}, "all of it on ground filled in"},
+		{passedBy{Passed: over, filled: true, topFilled: true}, "on ground filled in"},
+	} {
+		if got := row.p.filledText(); row.want == "" {
+			assert.Empty(t, got)
+		} else {
+			assert.True(t, strings.HasPrefix(got, row.want), "%q", got)
+		}
+	}
 }
 
 // TestFilledGroundOnALine: leg, sight and route say which of the line lies on

@@ -114,6 +114,8 @@ type climbJSON struct {
 	AtLeast           bool          `json:"at_least"`
 	LowestM           *float64      `json:"lowest_m"`
 	HighestM          *float64      `json:"highest_m"`
+	LowestFilled      bool          `json:"lowest_on_filled_ground,omitempty"`
+	HighestFilled     bool          `json:"highest_on_filled_ground,omitempty"`
 	SteepestDeg       float64       `json:"steepest_deg"`
 	SteepestAtM       float64       `json:"steepest_at_m"`
 	SteepestUphill    bool          `json:"steepest_uphill"`
@@ -333,6 +335,7 @@ func (a *legAnswer) countClimb(posts dem.Posts, verticalError float64) error {
 	c := climbJSON{
 		AscentM: *rounded(a.climb.Ascent, 1), DescentM: *rounded(a.climb.Descent, 1), DeadBandM: a.climb.DeadBand,
 		AtLeast: a.climb.AtLeast, LowestM: rounded(lowest.Elevation, 1), HighestM: rounded(highest.Elevation, 1),
+		LowestFilled: lowest.Filled, HighestFilled: highest.Filled,
 		SteepestDeg: *rounded(float64(g.Steepest), 1), SteepestAtM: *rounded(g.At, 0), SteepestUphill: g.Uphill,
 		SlopeBaselineM: *rounded(g.Baseline, 1), Steep: plainStretches(g.Steep),
 		GroundSteepestDeg: *rounded(float64(g.GroundSteepest), 1), GroundSteepestAtM: *rounded(g.GroundAt, 0), GroundSteep: plainStretches(g.GroundSteep),

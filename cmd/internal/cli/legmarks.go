@@ -77,6 +77,8 @@ type passedJSON struct {
 	ElevationM *float64 `json:"elevation_m"`
 	Kind       string   `json:"kind"`
 	Name       string   `json:"name"`
+	// Filled: the leg's own ground there was void and has been filled.
+	Filled bool `json:"on_filled_ground,omitempty"`
 	// Aside is the feature itself, where the leg passes beside it.
 	Aside *asideJSON `json:"aside,omitempty"`
 }
@@ -86,6 +88,7 @@ type passedJSON struct {
 type asideJSON struct {
 	OffsetM    float64 `json:"offset_m"`
 	ElevationM float64 `json:"elevation_m"`
+	Filled     bool    `json:"on_filled_ground,omitempty"`
 }
 
 // scan looks round the leg: marks within two degrees of it as far as
@@ -214,19 +217,37 @@ func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) erro
 	w.scale, w.rise = l.opts.Scale, l.opts.MinRelief
 	passed, err := landform.Along(&l.grid.Frame, path, features, landform.AlongOptions{Scale: w.scale, MinRelief: w.rise})
 	for _, p := range passed {
-		by := passedBy{Passed: p}
+		by := passedBy{Passed: p, filled: along.FilledAt(p.Distance)}
 		if p.Feature >= 0 {
-			by.top = float64(features[p.Feature].Elevation)
+			f := features[p.Feature]
+			by.top, by.topFilled = float64(f.Elevation), l.grid.IsFilled(f.Column, f.Row)
+			by.filled = by.filled || p.Aside == 0 && f.Line == nil && by.topFilled
 		}
 		w.passed = append(w.passed, by)
 	}
 	return err
 }
 
-// passedBy is what a leg passes, with the elevation of its own place, metres.
+// passedBy is what a leg passes, with the elevation of its own place, metres,
+// and whether the leg's ground there, and that place, were void and filled.
 type passedBy struct {
 	landform.Passed
-	top float64
+	top               float64
+	filled, topFilled bool
+}
+
+// filledText says which of it lies on filled ground, "" for none.
+func (p passedBy) filledText() string {
+	aside := p.Aside != 0 && p.topFilled
+	switch {
+	case p.filled && aside:
+		return "all of it on ground " + filledWords
+	case p.filled:
+		return "on ground " + filledWords
+	case aside:
+		return "itself on ground " + filledWords
+	}
+	return ""
 }
 
 // beside says where a feature stands that a leg does not go over, or "".
@@ -302,9 +323,9 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 	}
 	a.Passed = []passedJSON{}
 	for _, f := range w.passed {
-		j := passedJSON{AtM: *rounded(f.Distance, 0), ElevationM: rounded(f.Elevation, 0), Kind: string(f.Kind), Name: f.Name}
+		j := passedJSON{AtM: *rounded(f.Distance, 0), ElevationM: rounded(f.Elevation, 0), Kind: string(f.Kind), Name: f.Name, Filled: f.filled}
 		if f.Aside != 0 {
-			j.Aside = &asideJSON{*rounded(f.Aside, 0), *rounded(f.top, 0)}
+			j.Aside = &asideJSON{*rounded(f.Aside, 0), *rounded(f.top, 0), f.topFilled}
 		}
 		a.Passed = append(a.Passed, j)
 	}
@@ -452,6 +473,9 @@ func (a *legAnswer) writePassed(p *page, u units) {
 		text := fmt.Sprintf("%s, %s", f.Name, u.height(f.Elevation))
 		if beside := f.beside(u); beside != "" {
 			text += "; " + beside
+		}
+		if filled := f.filledText(); filled != "" {
+			text += "; FILLED: " + filled
 		}
 		p.line(u.distance(f.Distance), "%s", text)
 	}

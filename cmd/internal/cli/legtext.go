@@ -130,6 +130,23 @@ func (a *legAnswer) writeContours(p *page, u units) {
 	}
 }
 
+// filledText says which of the leg's lowest and highest ground was filled in,
+// "" for neither.
+func (c *climbJSON) filledText() string {
+	which := ""
+	switch {
+	case c.LowestFilled && c.HighestFilled:
+		which = "the lowest and the highest ground were"
+	case c.LowestFilled:
+		which = "the lowest ground was"
+	case c.HighestFilled:
+		which = "the highest ground was"
+	default:
+		return ""
+	}
+	return which + " " + filledWords + ", and may be higher or lower"
+}
+
 func (a *legAnswer) writeClimb(p *page, u units) {
 	c := a.Climb
 	atLeast := ""
@@ -145,6 +162,9 @@ func (a *legAnswer) writeClimb(p *page, u units) {
 	a.writeContours(p, u)
 	if c.LowestM != nil && c.HighestM != nil && !math.IsInf(*c.LowestM, 0) {
 		p.line("lies", "between %s and %s", u.height(*c.LowestM), u.height(*c.HighestM))
+		if text := c.filledText(); text != "" {
+			p.line("FILLED", "%s", text)
+		}
 	}
 	sense := "down"
 	if c.SteepestUphill {

@@ -163,7 +163,11 @@ func (l *routeLegJSON) passedText(u units) string {
 			parts = append(parts, fmt.Sprintf("%d more", len(list)-cardPassed))
 			break
 		}
-		parts = append(parts, fmt.Sprintf("%s at %s", f.Name, u.distance(f.Distance)))
+		text := fmt.Sprintf("%s at %s", f.Name, u.distance(f.Distance))
+		if f.filledText() != "" {
+			text += " (on filled ground)"
+		}
+		parts = append(parts, text)
 	}
 	if len(parts) == 0 {
 		return ""
