@@ -159,6 +159,7 @@ func (j *coverUsedJSON) text(u units) string {
 	if j.Unknown > 0 {
 		text += fmt.Sprintf(" and is not known at %d of them, %.0f %%", j.Unknown, 100*float64(j.Unknown)/all)
 	}
+	text += "; a row of trees between two posts is missed"
 	if j.ClearingM > 0 {
 		return text + fmt.Sprintf("; nothing within %s of the eye", u.distance(j.ClearingM))
 	}
@@ -206,7 +207,8 @@ func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.
 // coverHelp is what commands say whose answers are over the cover.
 const coverHelp = `With --cover sight lines pass over what stands on the ground, and all answers
 are so. The eye stands on bare ground in a clearing as wide as --clearing says,
-and never in less than its own cell.`
+and never in less than its own cell. The cover is looked up at the posts of the
+elevation data: what stands between two of them is missed.`
 
 // coverJSON is a sight over what stands on the ground.
 type coverJSON struct {
@@ -220,8 +222,9 @@ type coverJSON struct {
 	bareOwn bool // over the bare ground its own ground alone hides it
 }
 
-// look is the sight from one place to another over the cover, beside the
-// verdict over the bare ground.
+// look is the sight from one place to another over the cover, beside that over
+// the bare ground. bare is the verdict told of the latter: where that was
+// visible it stays so, though rounding make another of it here.
 func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions, bare visibility.Verdict) (*coverJSON, error) {
 	covered, err := dem.NewCovered(posts, c, dem.Clearing{Centre: observer.Place, Radius: c.radius}, dem.Clearing{Centre: to, Radius: c.radius})
 	if err != nil {
@@ -241,6 +244,9 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	without, err := visibility.Along(leg.Bare(), observer, conditions) // eye and target stand on bare ground
 	if err != nil {
 		return nil, err
+	}
+	if bare == visibility.Visible {
+		without.Verdict = bare
 	}
 	j := &coverJSON{
 		Name: c.name, Sight: describeSight(s, nil), Depends: visibility.DependsOnCover(without, s, c.within),
