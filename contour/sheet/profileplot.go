@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strconv"
 )
 
@@ -14,14 +15,23 @@ import (
 // sags below the line between its ends by d(D-d)/2R' metres at distance d of
 // D, where R' is EffectiveRadius. Drawn so, sight line and ground meet on
 // paper exactly where they meet on the Earth.
+//
+// Where there is no elevation, from the last that is known to the next, the
+// frame is hatched, and no line of sight is drawn: past it the line is dotted,
+// for nobody knows whether it gets there.
 type ProfileDrawing struct {
 	Distances  []float64 // from the start, rising
-	Elevations []float64 // NaN in a void
+	Elevations []float64 // of the bare ground; NaN in a void
+	// Cover is how high what stands on the ground reaches above it at each
+	// distance, metres: 0 where nothing does, NaN where that is not known; nil
+	// where no cover was given. With it Hidden, Unknown and Sight.BlockedAt are
+	// over its top.
+	Cover []float64
 	// Sight is the line of sight; nil for none.
 	Sight *SightDrawing
 	// Hidden are stretches of ground that cannot be seen from the start, each
-	// from one distance to another.
-	Hidden [][2]float64
+	// from one distance to another; Unknown those of which it is not known.
+	Hidden, Unknown [][2]float64
 	// Filled are stretches of ground that was void and has been filled in.
 	Filled [][2]float64
 	// Levels are contour levels to mark where the ground crosses them,
@@ -80,6 +90,9 @@ func (d *ProfileDrawing) validate() error {
 	if !known {
 		return fmt.Errorf("%w: a profile without an elevation", ErrPlan)
 	}
+	if d.Cover != nil && len(d.Cover) != len(d.Distances) {
+		return fmt.Errorf("%w: a profile of %d distances and %d heights of cover", ErrPlan, len(d.Distances), len(d.Cover))
+	}
 	for _, m := range d.Marks {
 		if err := CheckText(m.Label, Regular); err != nil {
 			return err
@@ -105,43 +118,66 @@ func (s plotScale) at(d, e float64) Point {
 
 // Draw draws the profile into r and returns its vertical exaggeration, which
 // it also prints. Axes are in units. The drawing needs about 60 x 25 mm; the
-// figures of the axes stand within r.
+// figures of the axes stand within r. A short steep profile is drawn narrower
+// than r, so that slopes are not flattened.
 func (d *ProfileDrawing) Draw(p *Page, r Rect, units Units, style Style) (exaggeration float64, err error) {
+	exaggeration, _, err = d.draw(p, r, units, style)
+	return exaggeration, err
+}
+
+// draw also says which signs it drew.
+func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exaggeration float64, drew profileSigns, err error) {
 	if err := d.validate(); err != nil {
-		return 0, err
+		return 0, drew, err
 	}
 	if r.Width < 60 || r.Height < 25 {
-		return 0, fmt.Errorf("%w: a profile needs 60 x 25 mm, not %.0f x %.0f", ErrPlan, r.Width, r.Height)
+		return 0, drew, fmt.Errorf("%w: a profile needs 60 x 25 mm, not %.0f x %.0f", ErrPlan, r.Width, r.Height)
 	}
 	style = style.filled()
 	const foot, head, side, size = 7.5, 7, 11, 6.5
-	s := plotScale{box: Rect{r.X + side, r.Y + head, r.Width - side - 3, r.Height - head - foot}}
+	s := d.scale(Rect{r.X + side, r.Y + head, r.Width - side - 3, r.Height - head - foot}, size)
+	d.axes(p, s, units, size)
+	drew.ground = true
+	drew.void = d.voids(p, s, style)
+	drew.hidden, drew.unknown, drew.cover, drew.filled = d.ground(p, s, style)
+	drew.overCover = drew.hidden && d.Cover != nil
+	drew.ticks = d.levels(p, s, style)
+	cross := d.sight(p, s, style, &drew)
+	d.labels(p, s, r, style, size)
+	p.Add(Text{At: Point{s.box.Right(), r.Y + 2.2}, Align: AlignRight, Size: size, Color: ink,
+		String: "Vertical scale " + strconv.FormatFloat(s.exaggeration, 'f', -1, 64) + " × horizontal"})
+	p.Frame(0.2, style.Ink, s.box)
+	p.Add(cross) // may lie on the frame
+	return s.exaggeration, drew, nil
+}
+
+// scale fits the profile into a box with the largest exaggeration there is
+// room for, and makes the box narrower where that would be less than 1.
+func (d *ProfileDrawing) scale(box Rect, size float64) plotScale {
+	s := plotScale{box: box, d0: d.Distances[0]}
 	lo, hi := d.limits()
-	s.d0 = d.Distances[0]
 	length := d.Distances[len(d.Distances)-1] - s.d0
-	s.mmX = s.box.Width / length
-	s.exaggeration = exaggerations[0]
-	for _, v := range exaggerations {
-		// A little air above the highest and below the lowest ground.
-		if (hi-lo)*s.mmX*v <= s.box.Height*0.92 {
-			s.exaggeration = v
+	fit := func() {
+		s.mmX = s.box.Width / length
+		s.exaggeration = exaggerations[0]
+		for _, v := range exaggerations {
+			// A little air above the highest and below the lowest ground.
+			if (hi-lo)*s.mmX*v <= s.box.Height*0.92 {
+				s.exaggeration = v
+			}
 		}
+	}
+	if fit(); s.exaggeration < 1 {
+		least := math.Max(50, TextWidth(d.From, Bold, size)+TextWidth(d.To, Bold, size)+4) // mm; the names of the ends
+		s.box.Width = math.Min(box.Width, math.Max(least, s.box.Height*0.92/(hi-lo)*length*(1-1e-9)))
+		fit()
 	}
 	s.mmY = s.mmX * s.exaggeration
 	s.e0 = (lo+hi)/2 - s.box.Height/s.mmY/2
 	if s.e0 < 0 && lo >= 0 { // no ground below the sea where there is none
 		s.e0 = math.Min(lo, math.Max(s.e0, -2/s.mmY))
 	}
-
-	d.axes(p, s, units, size)
-	d.ground(p, s, style)
-	d.levels(p, s, style)
-	d.sight(p, s, style)
-	d.labels(p, s, r, style, size)
-	p.Add(Text{At: Point{r.Right() - 3, r.Y + 2.2}, Align: AlignRight, Size: size, Color: ink,
-		String: "Vertical scale " + strconv.FormatFloat(s.exaggeration, 'f', -1, 64) + " × horizontal"})
-	p.Frame(0.2, style.Ink, s.box)
-	return s.exaggeration, nil
+	return s
 }
 
 func (d *ProfileDrawing) limits() (lo, hi float64) {
@@ -151,8 +187,9 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 			lo, hi = math.Min(lo, e), math.Max(hi, e)
 		}
 	}
-	for _, e := range d.Elevations {
+	for i, e := range d.Elevations {
 		take(e)
+		take(d.top(i))
 	}
 	if d.Sight != nil {
 		for i := range 33 {
@@ -194,8 +231,68 @@ func (d *ProfileDrawing) axes(p *Page, s plotScale, units Units, size float64) {
 	}
 }
 
-// ground draws the section, broken at voids, its hidden stretches hatched.
-func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) {
+// top is the elevation of what stands at a point, NaN where that is not known.
+func (d *ProfileDrawing) top(i int) float64 {
+	if d.Cover == nil {
+		return d.Elevations[i]
+	}
+	return d.Elevations[i] + d.Cover[i]
+}
+
+// gaps are the stretches without elevation.
+func (d *ProfileDrawing) gaps() [][2]float64 {
+	var out [][2]float64
+	for i := 1; i < len(d.Distances); i++ {
+		if !math.IsNaN(d.Elevations[i-1]) && !math.IsNaN(d.Elevations[i]) {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1][1] == d.Distances[i-1] {
+			out[n-1][1] = d.Distances[i]
+		} else {
+			out = append(out, [2]float64{d.Distances[i-1], d.Distances[i]})
+		}
+	}
+	return out
+}
+
+// voids hatches the frame where there is no elevation, as the map does.
+func (d *ProfileDrawing) voids(p *Page, s plotScale, style Style) bool {
+	gaps := d.gaps()
+	const least, words, size = 0.4, "no data", 6.0 // mm, so that the narrowest shows
+	for _, g := range gaps {
+		from, to := s.at(g[0], 0).X, s.at(g[1], 0).X
+		if to-from < least {
+			from, to = (from+to-least)/2, (from+to+least)/2
+		}
+		r := Rect{from, s.box.Y, to - from, s.box.Height}
+		p.Clip(s.box)
+		p.Add(Fill{Rings: [][]Point{r.corners()}, Color: white})
+		p.Clip(r)
+		p.Add(Stroke{Lines: voidHatch(r), Width: 0.12, Color: style.Void})
+		p.Unclip()
+		p.Clip(s.box)
+		p.Add(Stroke{Lines: [][]Point{{{from, r.Y}, {from, r.Bottom()}}, {{to, r.Y}, {to, r.Bottom()}}}, Width: 0.15, Color: style.Void})
+		p.Unclip()
+		if to-from > TextWidth(words, Regular, size)+2 {
+			p.Add(Text{At: Point{(from + to) / 2, r.Bottom() - 2.4}, String: words, Size: size, Align: AlignCenter, Color: style.Ink, Halo: 0.6, HaloColor: white})
+		}
+	}
+	return len(gaps) > 0
+}
+
+// voidHatch is the falling lines that mark missing elevations.
+func voidHatch(r Rect) [][]Point {
+	const gap = 1.6 // mm
+	var lines [][]Point
+	for x := r.X - r.Height; x < r.Right(); x += gap {
+		lines = append(lines, []Point{{x, r.Y}, {x + r.Height, r.Bottom()}})
+	}
+	return lines
+}
+
+// ground draws the section, broken at voids, its hidden stretches hatched and
+// what stands on it above it.
+func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) (hidden, unknown, cover, filled bool) {
 	p.Clip(s.box)
 	defer p.Unclip()
 	base := s.box.Bottom() + 1
@@ -218,18 +315,67 @@ func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) {
 	}
 	flush()
 	for _, ring := range rings {
-		p.Add(Fill{Rings: [][]Point{ring}, Color: rgb(0xE4ECE6)})
+		p.Add(Fill{Rings: [][]Point{ring}, Color: groundFill})
 	}
 	for _, h := range d.Hidden {
-		d.hide(p, s, style, h)
+		hidden = d.hide(p, s, style, h) || hidden
 	}
+	for _, h := range d.Unknown {
+		unknown = d.doubt(p, s, style, h) || unknown
+	}
+	cover = d.cover(p, s, style)
 	p.Add(Stroke{Lines: lines, Width: 0.35, Color: style.Ink})
-	d.fill(p, s)
+	return hidden, unknown, cover, d.fill(p, s)
+}
+
+// Tints of a profile's ground and of what stands on it: in grey the one is
+// much paler, and the other has an outline.
+var (
+	groundFill = rgb(0xE4ECE6)
+	coverFill  = rgb(0xA9BCA6)
+)
+
+// cover draws what stands on the ground.
+func (d *ProfileDrawing) cover(p *Page, s plotScale, style Style) bool {
+	if d.Cover == nil {
+		return false
+	}
+	var rings, tops [][]Point
+	var ring, top []Point // the ground along a stand, and its top
+	flush := func() {
+		if len(top) > 1 {
+			for i := len(top) - 1; i >= 0; i-- {
+				ring = append(ring, top[i])
+			}
+			rings, tops = append(rings, ring), append(tops, top)
+		}
+		ring, top = nil, nil
+	}
+	for i, e := range d.Elevations {
+		if math.IsNaN(d.top(i)) {
+			flush()
+			continue
+		}
+		before := i > 0 && d.Cover[i-1] > 0
+		after := i+1 < len(d.Cover) && d.Cover[i+1] > 0
+		if d.Cover[i] > 0 || before || after {
+			ring, top = append(ring, s.at(d.Distances[i], e)), append(top, s.at(d.Distances[i], d.top(i)))
+		}
+		if !(d.Cover[i] > 0) && !after {
+			flush()
+		}
+	}
+	flush()
+	for _, r := range rings {
+		p.Add(Fill{Rings: [][]Point{r}, Color: coverFill})
+	}
+	p.Add(Stroke{Lines: tops, Width: 0.18, Color: style.Ink})
+	return len(rings) > 0
 }
 
 // fill marks ground that was filled in with a row of dots over its line: hatching is
 // under it.
-func (d *ProfileDrawing) fill(p *Page, s plotScale) {
+func (d *ProfileDrawing) fill(p *Page, s plotScale) bool {
 	var dots []Point
 	for _, h := range d.Filled {
 		from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
@@ -244,46 +390,88 @@ func (d *ProfileDrawing) fill(p *Page, s plotScale) {
 	if len(dots) > 0 {
 		drawFilledDots(p, dots)
 	}
+	return len(dots) > 0
 }
 
-// hide hatches the ground of one hidden stretch, down to 4 mm under it, and
+// hide hatches the ground of one hidden stretch, down to 3 mm under it, and
 // marks it with a bar: hatching survives a grey printer, a tint may not.
-func (d *ProfileDrawing) hide(p *Page, s plotScale, style Style, h [2]float64) {
+func (d *ProfileDrawing) hide(p *Page, s plotScale, style Style, h [2]float64) bool {
 	const depth, gap = 3.2, 0.9
 	solid := style.Hidden
 	solid.A = 255
-	var ticks [][]Point
+	var ticks, bars [][]Point
 	var bar []Point
-	for x := s.at(h[0], 0).X; x <= s.at(h[1], 0).X; x += gap {
-		e := d.elevation(s.d0 + (x-s.box.X)/s.mmX)
-		if math.IsNaN(e) {
+	from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
+	n := max(1, int(math.Ceil((to-from)/gap)))
+	for i := range n + 1 {
+		q, ok := d.under(s, from+float64(i)/float64(n)*(to-from))
+		if !ok {
+			bars, bar = append(bars, bar), nil
 			continue
 		}
-		q := Point{x, s.at(0, e).Y}
 		bar = append(bar, q.Add(0, 0.45))
-		ticks = append(ticks, []Point{q.Add(0, 0.3), q.Add(-depth/3, depth)})
+		ticks = append(ticks, []Point{q.Add(0, 0.3), d.within(s, q.Add(0, 0.3), Point{-depth / 3, depth})})
 	}
-	p.Add(Stroke{Lines: ticks, Width: 0.22, Color: solid}, Stroke{Lines: [][]Point{bar}, Width: 0.9, Color: solid})
+	bars = append(bars, bar)
+	p.Add(Stroke{Lines: ticks, Width: 0.22, Color: solid}, Stroke{Lines: bars, Width: 0.9, Color: solid})
+	return len(ticks) > 0
 }
 
-func (d *ProfileDrawing) elevation(at float64) float64 {
-	for i := 1; i < len(d.Distances); i++ {
-		if a, b := d.Distances[i-1], d.Distances[i]; at >= a && at <= b {
-			if a == b {
-				return d.Elevations[i]
-			}
-			t := (at - a) / (b - a)
-			return d.Elevations[i-1]*(1-t) + d.Elevations[i]*t
+// doubt marks the ground of one stretch of which it is not known whether it is
+// seen: upright ticks, and no bar.
+func (d *ProfileDrawing) doubt(p *Page, s plotScale, style Style, h [2]float64) bool {
+	const depth, gap = 2, 1.3
+	var ticks [][]Point
+	from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
+	n := max(1, int((to-from)/gap))
+	for i := range n {
+		if q, ok := d.under(s, from+(float64(i)+0.5)/float64(n)*(to-from)); ok {
+			ticks = append(ticks, []Point{q.Add(0, 0.3), q.Add(0, depth)})
 		}
 	}
-	return math.NaN()
+	p.Add(Stroke{Lines: ticks, Width: 0.25, Color: style.Void})
+	return len(ticks) > 0
+}
+
+// under is the ground at a place along the page; not in a void.
+func (d *ProfileDrawing) under(s plotScale, x float64) (Point, bool) {
+	e := d.elevation(s.d0 + (x-s.box.X)/s.mmX)
+	return Point{x, s.at(0, e).Y}, !math.IsNaN(e)
+}
+
+// within is how far a step from a point in the ground stays in it.
+func (d *ProfileDrawing) within(s plotScale, from, step Point) Point {
+	const parts = 8
+	last := from
+	for i := 1; i <= parts; i++ {
+		next := from.Add(step.X*float64(i)/parts, step.Y*float64(i)/parts)
+		if surface, ok := d.under(s, next.X); !ok || surface.Y > next.Y {
+			break
+		}
+		last = next
+	}
+	return last
+}
+
+// elevation is the ground's at a distance; NaN in a void and beyond the ends.
+func (d *ProfileDrawing) elevation(at float64) float64 {
+	n := len(d.Distances)
+	const rounding = 1e-9 // of the length: the ends are on the profile
+	slack := rounding * (d.Distances[n-1] - d.Distances[0])
+	if at < d.Distances[0]-slack || at > d.Distances[n-1]+slack {
+		return math.NaN()
+	}
+	i := min(max(sort.SearchFloat64s(d.Distances, at), 1), n-1)
+	a, b := d.Distances[i-1], d.Distances[i]
+	if a == b {
+		return d.Elevations[i]
+	}
+	t := math.Min(math.Max((at-a)/(b-a), 0), 1)
+	return d.Elevations[i-1]*(1-t) + d.Elevations[i]*t
 }
 
 // levels ticks each crossing of a contour level, if they can be told apart.
-func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) {
-	if len(d.Levels) == 0 {
-		return
-	}
+func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) bool {
 	var ticks [][]Point
 	for i := 1; i < len(d.Distances); i++ {
 		a, b := d.Elevations[i-1], d.Elevations[i]
@@ -297,39 +485,81 @@ func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) {
 		}
 	}
 	if float64(len(ticks)) > s.box.Width {
-		return
+		return false
 	}
 	p.Clip(s.box)
 	p.Add(Stroke{Lines: ticks, Width: 0.2, Color: style.Index.Color})
 	p.Unclip()
+	return len(ticks) > 0
 }
 
-func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style) {
-	if d.Sight == nil || !(d.Sight.ToDistance > d.Sight.FromDistance) {
-		return
+// Dashes of a line of sight beyond what stops it, and past ground that is not
+// known.
+var (
+	stoppedDash = []float64{1.6, 1}
+	doubtDash   = []float64{0.35, 0.75}
+)
+
+// sight draws the line of sight: solid as far as it is known to be clear,
+// dotted past a void, dashed beyond ground that stops it, and not at all over
+// a void. It returns the cross where it is stopped, to be drawn last.
+func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style, drew *profileSigns) (cross Stroke) {
+	v := d.Sight
+	if v == nil || !(v.ToDistance > v.FromDistance) {
+		return cross
 	}
-	p.Clip(s.box)
-	defer p.Unclip()
-	end := d.Sight.ToDistance
-	blocked := d.Sight.BlockedAt > d.Sight.FromDistance && d.Sight.BlockedAt < end
-	if blocked {
-		end = d.Sight.BlockedAt
-	}
-	curve := func(from, to float64) []Point {
-		var out []Point
-		for i := range 41 {
-			x := from + float64(i)/40*(to-from)
-			out = append(out, s.at(x, d.Sight.at(x)))
+	gaps := d.gaps()
+	line := func(from, to float64, dash []float64) bool {
+		var lines [][]Point
+		piece := func(from, to float64) {
+			if !(to > from) {
+				return
+			}
+			var out []Point
+			for i := range 41 {
+				x := from + float64(i)/40*(to-from)
+				out = append(out, s.at(x, v.at(x)))
+			}
+			lines = append(lines, out)
 		}
-		return out
+		for _, g := range gaps {
+			if g[1] > from && g[0] < to {
+				piece(from, math.Min(g[0], to))
+				from = math.Max(from, g[1])
+			}
+		}
+		piece(from, to)
+		p.Clip(s.box)
+		p.Add(Stroke{Lines: lines, Width: style.Sight.Width + 0.05, Color: style.Sight.Color, Dash: dash})
+		p.Unclip()
+		return len(lines) > 0
 	}
-	seen := curve(d.Sight.FromDistance, end)
-	p.Add(Stroke{Lines: [][]Point{seen}, Width: 0.3, Color: style.Sight.Color})
-	if blocked {
-		p.Add(Stroke{Lines: [][]Point{curve(end, d.Sight.ToDistance)}, Width: 0.25, Color: style.Sight.Color, Dash: []float64{1.2, 1}})
-		c := seen[len(seen)-1]
-		p.Add(Stroke{Lines: [][]Point{{c.Add(-1, -1), c.Add(1, 1)}, {c.Add(-1, 1), c.Add(1, -1)}}, Width: 0.4, Color: style.Sight.Color})
+	end, void := v.ToDistance, math.Inf(1)
+	for _, g := range gaps {
+		if g[1] > v.FromDistance {
+			void = math.Max(g[0], v.FromDistance)
+			break
+		}
 	}
+	stopped := v.BlockedAt > v.FromDistance && v.BlockedAt < end
+	if stopped {
+		end = v.BlockedAt
+	}
+	drew.sight = line(v.FromDistance, math.Min(end, void), nil)
+	if void < end {
+		drew.past = line(void, end, doubtDash)
+	}
+	if !stopped {
+		return cross
+	}
+	line(end, v.ToDistance, stoppedDash)
+	drew.stopped = true
+	return crossAt(s.at(end, v.at(end)), style)
+}
+
+// crossAt is the sign of where ground stops a line of sight.
+func crossAt(c Point, style Style) Stroke {
+	return Stroke{Lines: [][]Point{{c.Add(-1, -1), c.Add(1, 1)}, {c.Add(-1, 1), c.Add(1, -1)}}, Width: 0.4, Color: style.Sight.Color}
 }
 
 // labels names the ends and the marks above the frame, leaving out a mark
@@ -361,26 +591,4 @@ func (d *ProfileDrawing) labels(p *Page, s plotScale, r Rect, style Style, size 
 		}
 		put(t, x)
 	}
-}
-
-// Key names the signs the drawing uses, for a caption.
-func (d *ProfileDrawing) Key() string {
-	key := "Ground"
-	if d.Sight != nil {
-		key += "; line of sight (blue"
-		if d.Sight.BlockedAt > 0 {
-			key += ", crossed where ground stops it"
-		}
-		key += ")"
-	}
-	if len(d.Hidden) > 0 {
-		key += "; hatched: ground hidden from the start"
-	}
-	if len(d.Filled) > 0 {
-		key += "; dotted: ground filled in from the rim of a void"
-	}
-	if len(d.Levels) > 0 {
-		key += "; ticks: contours crossed"
-	}
-	return key + "."
 }

@@ -1,0 +1,205 @@
+package sheet
+
+import "fmt"
+
+// profileSigns are the signs a profile shows.
+type profileSigns struct {
+	ground, cover, sight, stopped, past, hidden, unknown, void, filled, ticks bool
+	overCover                                                                 bool // hidden is over what stands on the ground
+}
+
+// every sign a leg's profile may show, for keeping room: what is filled or
+// stands on the ground only where it may be.
+func everyProfileSign(filled, cover bool) profileSigns {
+	return profileSigns{ground: true, cover: cover, sight: true, stopped: true, past: true, hidden: true, unknown: true,
+		void: true, filled: filled, ticks: true, overCover: cover}
+}
+
+// profileSign is one sign with what it means. draw sets it into a box.
+type profileSign struct {
+	text string
+	draw func(page *Page, r Rect, style Style)
+}
+
+// list is the signs in the order they are explained.
+func (g profileSigns) list() []profileSign {
+	var out []profileSign
+	add := func(drawn bool, text string, draw func(page *Page, r Rect, style Style)) {
+		if drawn {
+			out = append(out, profileSign{text, draw})
+		}
+	}
+	surface := func(page *Page, r Rect, style Style) float64 {
+		y := r.Y + 0.8
+		page.Add(Fill{Rings: [][]Point{{{r.X, y}, {r.Right(), y}, {r.Right(), r.Bottom()}, {r.X, r.Bottom()}}}, Color: groundFill})
+		return y
+	}
+	line := func(page *Page, from, to Point, style Style, dash []float64) {
+		page.Add(Stroke{Lines: [][]Point{{from, to}}, Width: style.Sight.Width + 0.05, Color: style.Sight.Color, Dash: dash})
+	}
+	add(g.ground, "Ground", func(page *Page, r Rect, style Style) {
+		y := surface(page, r, style)
+		page.Line(0.35, style.Ink, Point{r.X, y}, Point{r.Right(), y})
+	})
+	add(g.cover, "What stands on it", func(page *Page, r Rect, style Style) {
+		page.Add(Fill{Rings: [][]Point{r.corners()}, Color: coverFill})
+		page.Line(0.18, style.Ink, Point{r.X, r.Y}, Point{r.Right(), r.Y})
+		page.Line(0.35, style.Ink, Point{r.X, r.Bottom()}, Point{r.Right(), r.Bottom()})
+	})
+	add(g.sight, "Line of sight", func(page *Page, r Rect, style Style) {
+		c := r.Centre()
+		line(page, Point{r.X, c.Y}, Point{r.Right(), c.Y}, style, nil)
+	})
+	add(g.stopped, "Where it is stopped; dashed beyond", func(page *Page, r Rect, style Style) {
+		c := r.Centre()
+		line(page, c, Point{r.Right(), c.Y}, style, stoppedDash)
+		page.Add(crossAt(c, style))
+	})
+	add(g.past, "Past missing data: not known", func(page *Page, r Rect, style Style) {
+		c := r.Centre()
+		line(page, Point{r.X, c.Y}, Point{r.Right(), c.Y}, style, doubtDash)
+	})
+	out = append(out, g.shades(surface)...)
+	add(g.void, "No elevation data", func(page *Page, r Rect, style Style) {
+		page.Clip(r)
+		page.Add(Stroke{Lines: voidHatch(r), Width: 0.12, Color: style.Void})
+		page.Unclip()
+		page.Frame(0.12, style.Void, r)
+	})
+	add(g.filled, filledKey, func(page *Page, r Rect, style Style) { filledSample(page, r) })
+	add(g.ticks, "Contour crossed", func(page *Page, r Rect, style Style) {
+		y := surface(page, r, style) + 0.5
+		page.Line(0.35, style.Ink, Point{r.X, y}, Point{r.Right(), y})
+		c := r.Centre()
+		page.Line(0.2, style.Index.Color, Point{c.X, y - 0.8}, Point{c.X, y + 0.8})
+	})
+	return out
+}
+
+// shades are the signs under the ground line: out of sight, and not known.
+func (g profileSigns) shades(surface func(page *Page, r Rect, style Style) float64) []profileSign {
+	var out []profileSign
+	ticks := func(page *Page, r Rect, y, lean, gap, width float64, color Color) {
+		var lines [][]Point
+		for x := r.X + gap; x <= r.Right(); x += gap {
+			lines = append(lines, []Point{{x, y}, {x - lean, r.Bottom()}})
+		}
+		page.Add(Stroke{Lines: lines, Width: width, Color: color})
+	}
+	if g.hidden {
+		text := "Out of sight from the start"
+		if g.overCover {
+			text += ", over what stands there"
+		}
+		out = append(out, profileSign{text, func(page *Page, r Rect, style Style) {
+			y := surface(page, r, style)
+			solid := style.Hidden
+			solid.A = 255
+			ticks(page, r, y, 0.6, 0.9, 0.22, solid)
+			page.Line(0.9, solid, Point{r.X, y + 0.45}, Point{r.Right(), y + 0.45})
+			page.Line(0.35, style.Ink, Point{r.X, y}, Point{r.Right(), y})
+		}})
+	}
+	if g.unknown {
+		out = append(out, profileSign{"Not known whether in sight", func(page *Page, r Rect, style Style) {
+			y := surface(page, r, style)
+			ticks(page, r, y+0.3, 0, 1.3, 0.25, style.Void)
+			page.Line(0.35, style.Ink, Point{r.X, y}, Point{r.Right(), y})
+		}})
+	}
+	return out
+}
+
+// draw sets the signs in rows w wide from o down and returns the depth.
+func (g profileSigns) draw(page *Page, o Point, w float64, style Style) float64 {
+	style = style.filled()
+	const sample, tall, gap, between, row = 8.0, 2.4, 1.2, 4.0, 3.7 // mm
+	x, y := 0.0, 0.0
+	for _, sign := range g.list() {
+		width := sample + gap + TextWidth(sign.text, Regular, marginText)
+		if x > 0 && x+width > w {
+			x, y = 0, y+row
+		}
+		sign.draw(page, Rect{o.X + x, o.Y + y + (row-tall)/2, sample, tall}, style)
+		page.Add(Text{At: Point{o.X + x + sample + gap, o.Y + y + row/2}, String: sign.text, Size: marginText, Rise: RiseMiddle, Color: ink})
+		x += width + between
+	}
+	return y + row
+}
+
+// Key names the signs the drawing uses, for a caption.
+func (d *ProfileDrawing) Key() string {
+	key := "Ground"
+	if d.Cover != nil {
+		key += "; darker: what stands on it"
+	}
+	if d.Sight != nil {
+		key += "; line of sight (blue"
+		if d.Sight.BlockedAt > 0 {
+			key += ", crossed where ground stops it"
+		}
+		key += ")"
+	}
+	if len(d.Hidden) > 0 {
+		key += "; hatched: ground hidden from the start"
+	}
+	if len(d.Unknown) > 0 {
+		key += "; ticked: not known whether it is seen"
+	}
+	if len(d.gaps()) > 0 {
+		key += "; hatched from top to foot: no elevation data"
+	}
+	if len(d.Filled) > 0 {
+		key += "; dotted: ground filled in from the rim of a void"
+	}
+	if len(d.Levels) > 0 {
+		key += "; ticks: contours crossed"
+	}
+	return key + "."
+}
+
+// Document is the profile alone on a page of the given size in millimetres,
+// with a title, its signs and lines of text under it.
+func (d *ProfileDrawing) Document(title string, notes []string, width, height float64, units Units, style Style) (*Document, error) {
+	page := &Page{Width: width, Height: height}
+	for _, s := range append([]string{title}, notes...) {
+		if err := CheckText(s, Regular); err != nil {
+			return nil, err
+		}
+	}
+	const margin, size = 8, 11.0
+	const titleLeading = size * pointMM * 1.25
+	head := margin + 1.0
+	for i, s := range wrap(title, Bold, size, width-2*margin) {
+		page.Add(Text{At: Point{margin, margin + float64(i)*titleLeading}, String: s, Face: Bold, Size: size, Rise: RiseTop, Color: ink})
+		head += titleLeading
+	}
+	var lines []string
+	for _, s := range notes {
+		lines = append(lines, wrap(s, Regular, marginText, width-2*margin)...)
+	}
+	foot := float64(len(lines)) * leading
+	// What is drawn decides how deep the key is, and that how tall the drawing
+	// may be: it is drawn twice.
+	scratch := &Page{Width: width, Height: height}
+	box := Rect{margin, head, width - 2*margin, height - margin - head - foot - 1}
+	_, signs, err := d.draw(scratch, box, units, style)
+	if err != nil {
+		return nil, err
+	}
+	key := signs.draw(scratch, Point{}, width-2*margin, style)
+	page.Open("profile", "Profile")
+	if box.Height -= key; box.Height < 25 {
+		return nil, fmt.Errorf("%w: a page of %g x %g mm has no room for a profile over its key", ErrPlan, width, height)
+	}
+	if _, signs, err = d.draw(page, box, units, style); err != nil {
+		return nil, err
+	}
+	page.Open("profile-key", "Key to the profile")
+	signs.draw(page, Point{margin, box.Bottom() + 0.6}, width-2*margin, style)
+	page.Close()
+	for i, s := range lines {
+		page.Add(Text{At: Point{margin, height - margin - foot + float64(i+1)*leading - 0.6}, String: s, Size: marginText, Color: ink})
+	}
+	return &Document{Title: title, Pages: []*Page{page}}, nil
+}
