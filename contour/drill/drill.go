@@ -262,6 +262,7 @@ func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, err
 	// A stream of its own for each question, so that how many tries one
 	// takes does not change the next.
 	r := rand.New(rand.NewPCG(s.o.Seed, uint64(number)*1000+uint64(slices.Index(Kinds, kind))))
+	s.looked = 0
 	for range tries {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("drill: %w", err)
@@ -313,9 +314,9 @@ func (s *survey) why(kind Kind, asked []Question) string {
 	case (kind == Norths || kind == PageBearing) && s.zone == 0:
 		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
 	case n == 0:
-		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s", kind, s.vertical(s.o.VerticalError))
+		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s and of a slip in reading the map", kind, s.vertical(s.o.VerticalError))
 	}
-	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s", n, kind, s.vertical(s.o.VerticalError))
+	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s and of a slip in reading the map", n, kind, s.vertical(s.o.VerticalError))
 }
 
 // survey is the ground and what the questions share.
@@ -332,6 +333,7 @@ type survey struct {
 	notes    []string
 	asked    map[Kind][]geodesy.LatLon
 	texts    map[string]bool
+	looked   int // legs drawn for the sight question being made
 }
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {

@@ -166,12 +166,12 @@ func (l *layouter) head() {
 		facts += filledFact
 	}
 	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, facts)
-	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, l.survey.verticalFine(s.VerticalError), s.Seed)
+	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, s.deviation(), s.Seed)
 	if a := l.survey.grid.Source.Attribution; a != "" {
 		data += " " + a
 	}
 	if sheet.CheckText(data, sheet.Regular) != nil {
-		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", l.survey.verticalFine(s.VerticalError), s.Seed)
+		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", s.deviation(), s.Seed)
 	}
 	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, data)
 	if l.heading == s.Title {
@@ -203,13 +203,6 @@ func sidedTenth(d float64) string {
 		side = "west"
 	}
 	return fmt.Sprintf("%.1f° %s", math.Abs(d), side)
-}
-
-func (s *survey) verticalFine(metres float64) string {
-	if s.o.Units == sheet.US {
-		return fmt.Sprintf("%.0f ft", metres/foot)
-	}
-	return fmt.Sprintf("%.1f m", metres)
 }
 
 // rule is a line to write on, from x to a distance from the margin.

@@ -17,11 +17,18 @@ import (
 // SightAnswer is the data of a question of kind Sight.
 type SightAnswer struct {
 	Verdict visibility.Verdict `json:"verdict"`
-	// ClearanceM is how far the line passes over the ground where it matters,
-	// AtM from A, metres; negative where the ground stands above it.
+	// ClearanceM is visibility.Sight's Nearest, AtM from A, metres: how far
+	// the line passes over the ground where it comes nearest to it, or,
+	// negative, how far the ground that stands highest above the line does.
 	ClearanceM float64 `json:"clearance_m"`
 	AtM        float64 `json:"at_m"`
-	DistanceM  float64 `json:"distance_m"`
+	// LowestM and HighestM are the least and the most that ClearanceM comes to
+	// on a well drawn profile, metres.
+	LowestM  float64 `json:"lowest_m"`
+	HighestM float64 `json:"highest_m"`
+	// Probability that B is seen, with the data's error.
+	Probability float64 `json:"probability"`
+	DistanceM   float64 `json:"distance_m"`
 }
 
 // DestinationAnswer is the data of a question of kind Destination.
@@ -31,16 +38,37 @@ type DestinationAnswer struct {
 	BlockedAtM float64       `json:"blocked_at_m"`
 	Landform   landform.Kind `json:"landform,omitempty"`
 	// InViewAtM is where B comes into view, EarliestM and LatestM where it
-	// might with the data's error, metres from A.
+	// might with the data's error, or on a well drawn profile, metres from A.
 	InViewAtM float64 `json:"in_view_at_m"`
 	EarliestM float64 `json:"earliest_m"`
 	LatestM   float64 `json:"latest_m"`
 	DistanceM float64 `json:"distance_m"`
 }
 
-// guard is how many posts at either end of a sight line are left out of its
-// margin: there the ground errs with the end that stands on it.
-const guard = 3
+const (
+	// insidePosts and insideMM are how far from both ends of a sight line the
+	// ground that settles it stands, in posts and in millimetres on the map:
+	// nearer, its elevation errs with that of the end, and a pencil cannot
+	// tell it from the end.
+	insidePosts = 2
+	insideMM    = 6
+	// interesting is how many times what is asked a line may clear the ground
+	// or the ground stand above it: a wall in front of the eye, or sky over
+	// everything, is no question.
+	interesting = 6
+	// legsForYes and legsForNo are how many legs are drawn for a question with
+	// that answer before it is drawn again which is wanted: on hills one in two
+	// to five hundred will do for a yes, one in three to five for a no. mostLegs
+	// are drawn for one question.
+	legsForYes = 600
+	legsForNo  = 6
+	mostLegs   = 20000
+	// legsForDestination are drawn at a time.
+	legsForDestination = 10
+	// sightSamples of visibility.Probability: 0.5 % of standard error at the 95 %
+	// that is asked.
+	sightSamples = 2000
+)
 
 // latestShare is how far, as a share of the leg, the data's error may move
 // the place where a destination comes into view.
@@ -54,25 +82,9 @@ func (s *survey) observer(at geodesy.LatLon) visibility.Observer {
 	return visibility.Observer{Place: at, EyeAboveGround: s.o.EyeAboveGround}
 }
 
-// nearest is the ground between the guards that stands highest against the
-// line from the eye at the leg's start to its end, as clearance: metres of
-// line over ground.
-func (s *survey) nearest(leg *profile.Leg) (clearance float64, at profile.Point) {
-	first, last := leg.Points[0], leg.Points[len(leg.Points)-1]
-	lowering := 1 - s.o.Refraction
-	eye, target := first.Elevation+s.o.EyeAboveGround, last.Elevation-lowering*last.Drop
-	clearance = math.Inf(1)
-	for _, p := range leg.Points {
-		if p.Distance < guard*s.spacing || p.Distance > leg.Distance-guard*s.spacing {
-			continue
-		}
-		c := eye + (target-eye)*p.Distance/leg.Distance - (p.Elevation - lowering*p.Drop)
-		if c < clearance {
-			clearance, at = c, p
-		}
-	}
-	return clearance, at
-}
+// inside is how far from both ends the ground that settles a sight stands,
+// metres.
+func (s *survey) inside() float64 { return max(insidePosts*s.spacing, s.paper(insideMM)) }
 
 // sightline draws a leg's line of sight into its key profile.
 func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visibility.Sight) {
@@ -88,12 +100,17 @@ func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visi
 }
 
 func (s *survey) sight(ctx context.Context, r *rand.Rand) (*Question, error) {
-	// Half the answers yes and half no, whatever the ground is like.
-	want := visibility.Visible
+	// Half the answers yes and half no, whatever the ground is like. Few legs
+	// are in clear sight all the way, so more are looked along for a yes.
+	want, legs := visibility.Visible, legsForYes
 	if r.IntN(2) == 0 {
-		want = visibility.Hidden
+		want, legs = visibility.Hidden, legsForNo
 	}
-	for range 8 {
+	for range legs {
+		if s.looked >= mostLegs {
+			return nil, nil
+		}
+		s.looked++
 		a, b, ok := s.ends(r)
 		if !ok {
 			continue
@@ -115,40 +132,82 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 	if err != nil {
 		return nil, err
 	}
-	clearance, at := s.nearest(leg)
-	if sight.Verdict != want || math.IsInf(clearance, 0) {
+	margin := sight.Nearest
+	if want == visibility.Hidden {
+		margin = -sight.Nearest
+	}
+	if sight.Verdict != want || !(margin >= s.apart() && margin <= interesting*max(s.apart(), s.interval()/2)) {
 		return nil, nil
 	}
-	// A wall in front of the eye, or sky over everything, is no question.
-	const interesting = 6
-	margin := clearance
-	if want == visibility.Hidden {
-		margin = -clearance
+	line := s.clearances(leg, sight)
+	i, ok := lowest(line)
+	if !ok || line[i].distance != sight.NearestAt || sight.NearestAt < s.inside() || sight.NearestAt > leg.Distance-s.inside() ||
+		!noneAbove(line, above(line, sight.NearestAt)) {
+		return nil, nil
 	}
-	if margin < s.apart() || margin > interesting*s.apart() {
+	good, ok, err := s.readClearance(leg, sight)
+	if !ok || err != nil {
+		return nil, err
+	}
+	model := visibility.DefaultErrorModel(s.o.VerticalError, leg)
+	model.Seed, model.Samples = s.o.Seed, sightSamples
+	likely, err := visibility.Probability(ctx, leg, s.observer(a), s.conditions(), model)
+	if err != nil {
+		return nil, err
+	}
+	sure := visibility.LikelyVisible
+	if want == visibility.Hidden {
+		sure = visibility.LikelyHidden
+	}
+	if likely.Word != sure {
 		return nil, nil
 	}
 	figure.Key = s.drawing(leg)
 	s.sightline(figure.Key, leg, sight)
+	at := leg.Points[i]
 	straight := sight.EyeElevation + (sight.TargetElevation-sight.EyeElevation)*at.Distance/leg.Distance
-	line := straight - (1-s.o.Refraction)*sag(leg, at)
+	drop := (1 - s.o.Refraction) * sag(leg, at)
 	working := []string{
 		fmt.Sprintf("Eye at A: ground %s, eye %s above it. B: ground %s. A to B: %s.", s.vertical(leg.Points[0].Elevation), eyeText(s), s.vertical(sight.TargetElevation), s.distance(leg.Distance)),
-		fmt.Sprintf("The ground that counts is %s from A, at %s. There the line of sight passes at %s (the Earth's curve and refraction take off %s).",
-			s.distance(at.Distance), s.vertical(at.Elevation), s.vertical(line), fine(s, straight-line)),
+		"Draw the profile of A–B, and a straight line from the eye at A to the ground at B.",
 	}
-	answer := fmt.Sprintf("Yes. The line clears the ground by %s, %s from A, where it comes nearest.", s.vertical(clearance), s.distance(at.Distance))
+	there := fmt.Sprintf("%s from A. There the ground is at %s and the line at %s", s.distance(at.Distance), s.vertical(at.Elevation), s.vertical(straight-drop))
+	if fine(s, drop) != fine(s, 0) {
+		there += fmt.Sprintf(" (the Earth's curve and refraction lower it by %s)", fine(s, drop))
+	}
+	var answer, share, seen, label string
 	if want == visibility.Hidden {
-		answer = fmt.Sprintf("No. Ground %s from A stands %s above the line.", s.distance(at.Distance), s.vertical(-clearance))
+		answer = fmt.Sprintf("No. The ground stands above the line of sight: by %s where it is highest above it, %s from A (%s to %s is a good reading).",
+			s.vertical(margin), s.distance(at.Distance), s.vertical(-good.high), s.vertical(-good.low))
+		working = append(working, "The ground stands highest above the line "+there+".")
+		share, seen, label = cases(1-likely.Probability), "out of sight", "highest"
+	} else {
+		answer = fmt.Sprintf("Yes. The ground comes nearest to the line of sight %s from A, and there the line passes %s above it (%s to %s is a good reading).",
+			s.distance(at.Distance), s.vertical(margin), s.vertical(good.low), s.vertical(good.high))
+		working = append(working, "The ground comes nearest to the line "+there+".",
+			"Close to A and B the gap is smaller, because the line starts at the eye and ends on the ground; that ground only falls away from the line. What counts is where the ground rises towards the line and falls away again.")
+		share, seen, label = cases(likely.Probability), "in sight", "nearest"
 	}
+	figure.Key.Marks = []sheet.ProfileMark{{Distance: at.Distance, Label: label}}
 	return &Question{
 		Text:    "Can you see the ground at B from A? Take an eye " + eyeText(s) + " above the ground and no trees.",
 		Figure:  figure,
 		Answer:  answer,
 		Working: working,
-		Margin:  fmt.Sprintf("%s from the line, at least %s is asked (2.8 times the data's %s), but for the first and last %s", s.vertical(margin), s.vertical(s.apart()), s.vertical(s.o.VerticalError), s.distance(guard*s.spacing)),
-		Data:    SightAnswer{Verdict: want, ClearanceM: clearance, AtM: at.Distance, DistanceM: leg.Distance},
+		Margin: fmt.Sprintf("%s from the line, at least %s is asked (2.8 times the data's error of %s). With that error B is %s in %s of 100 cases, at least 95 are asked. Profiles drawn from the contours with heights read a quarter of the interval wrong all give this answer",
+			s.vertical(margin), s.vertical(s.apart()), s.vertical(s.o.VerticalError), seen, share),
+		Data: SightAnswer{Verdict: want, ClearanceM: sight.Nearest, AtM: sight.NearestAt, LowestM: good.low, HighestM: good.high,
+			Probability: likely.Probability, DistanceM: leg.Distance},
 	}, nil
+}
+
+// cases writes a share as cases of a hundred: never all of them, for draws of
+// the error cannot show that.
+func cases(share float64) string {
+	if n := math.Round(100 * share); n < 100 {
+		return number(n)
+	}
+	return "over 99"
 }
 
 func eyeText(s *survey) string { return fine(s, s.o.EyeAboveGround) }
@@ -170,10 +229,20 @@ func sag(leg *profile.Leg, at profile.Point) float64 {
 }
 
 func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, error) {
-	a, b, ok := s.ends(r)
-	if !ok {
-		return nil, nil
+	for range legsForDestination {
+		a, b, ok := s.ends(r)
+		if !ok {
+			continue
+		}
+		q, err := s.destinationBetween(ctx, a, b)
+		if q != nil || err != nil {
+			return q, err
+		}
 	}
+	return nil, nil
+}
+
+func (s *survey) destinationBetween(ctx context.Context, a, b geodesy.LatLon) (*Question, error) {
 	leg, figure, err := s.leg(ctx, a, b)
 	if leg == nil {
 		return nil, err
@@ -182,9 +251,12 @@ func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, erro
 	if err != nil {
 		return nil, err
 	}
-	clearance, _ := s.nearest(leg)
-	if sight.Verdict != visibility.Hidden || -clearance < s.apart() ||
-		sight.BlockedAt < 0.2*leg.Distance || sight.BlockedAt > leg.Distance-guard*s.spacing {
+	if sight.Verdict != visibility.Hidden || -sight.Clearance < s.apart() ||
+		math.Abs(sight.BlockedAt-sight.ClearanceAt) > s.spacing || sight.BlockedAt < 0.2*leg.Distance || sight.BlockedAt > leg.Distance-s.inside() {
+		return nil, nil
+	}
+	line := s.clearances(leg, sight)
+	if !s.oneHider(line, sight.BlockedAt, s.apart()) {
 		return nil, nil
 	}
 	at, once, err := s.comesIntoView(leg, a, 0)
@@ -199,8 +271,12 @@ func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, erro
 	if err != nil {
 		return nil, err
 	}
+	drawn, ok, err := s.readDestination(leg, a, above(line, sight.BlockedAt))
+	if !ok || err != nil {
+		return nil, err
+	}
 	// Seen sooner when B stands higher, but for the ground just before it.
-	early, late = min(early, at, late), max(early, at, late)
+	early, late = min(early, at, late, drawn.low), max(early, at, late, drawn.high)
 	share := latestShare * leg.Distance
 	// What hides B from A must also be the last to hide it: a walker comes up
 	// to that crest and sees B over it.
@@ -220,14 +296,15 @@ func (s *survey) destination(ctx context.Context, r *rand.Rand) (*Question, erro
 	return &Question{
 		Text:   "You walk straight from A to B. B cannot be seen from A: what hides it? How far must you walk until B comes into view? Take an eye " + eyeText(s) + " above the ground and no trees.",
 		Figure: figure,
-		Answer: fmt.Sprintf("%s, %s from A, at %s. B comes into view after %s (between %s and %s, with the data's error).", what,
+		Answer: fmt.Sprintf("%s, %s from A, at %s. B comes into view after %s (%s to %s is a good reading).", what,
 			s.distance(sight.BlockedAt), s.vertical(sight.BlockerElevation), s.distance(at), s.distance(early), s.distance(late)),
 		Working: []string{
 			fmt.Sprintf("From A (ground %s) the ground at %s stands highest against the eye; B (%s, %s) lies behind it and would have to stand %s higher.", s.vertical(leg.Points[0].Elevation),
 				s.distance(sight.BlockedAt), s.distance(leg.Distance), s.vertical(sight.TargetElevation), s.vertical(sight.TargetExtra)),
 			fmt.Sprintf("Lay a ruler on the profile from B over the highest ground before it: it meets the walker's eye %s from A, where the ground is at %s.", s.distance(at), s.vertical(leg.ElevationAt(at))),
 		},
-		Margin: fmt.Sprintf("the ground stands %s above the line from A, at least %s is asked; the place moves by %s at most", s.vertical(-clearance), s.vertical(s.apart()), s.distance(max(at-early, late-at))),
+		Margin: fmt.Sprintf("%s from A the ground stands %s above the line from A to B, at least %s is asked (2.8 times the data's error of %s); no other rise comes so near to that line. With heights that far wrong, or read a quarter of the interval wrong, the place where B comes into view moves by %s at most",
+			s.distance(sight.ClearanceAt), s.vertical(-sight.Clearance), s.vertical(s.apart()), s.vertical(s.o.VerticalError), s.distance(max(at-early, late-at))),
 		Data: DestinationAnswer{BlockedAtM: sight.BlockedAt, Landform: kind, InViewAtM: at, EarliestM: early, LatestM: late,
 			DistanceM: leg.Distance},
 	}, nil
@@ -258,9 +335,9 @@ func (s *survey) whatStands(leg *profile.Leg, at float64) (string, landform.Kind
 	if err != nil {
 		return "", "", err
 	}
-	best, name, kind := s.along.Scale/2, "Rising ground", landform.Kind("")
-	if leg.ElevationAt(at-s.spacing) > leg.ElevationAt(at) {
-		name = "The brow of a convex slope" // it falls on both sides, the far one more steeply
+	best, name, kind := s.along.Scale/2, "The brow of a convex slope", landform.Kind("")
+	if s.tops(leg, at, -1) && s.tops(leg, at, 1) {
+		name = "The top of a rise"
 	}
 	for _, p := range passed {
 		if d := math.Abs(p.Distance - at); d < best {
@@ -269,6 +346,9 @@ func (s *survey) whatStands(leg *profile.Leg, at float64) (string, landform.Kind
 				best, name, kind = d, "The crest of a "+string(p.Kind), p.Kind
 			case landform.Hill:
 				best, name, kind = d, "The top of a hill", p.Kind
+				if p.Aside != 0 {
+					name = "The side of a hill"
+				}
 			case "":
 				if p.Name == "high point" {
 					best, name, kind = d, "The top of a rise", ""
@@ -277,4 +357,26 @@ func (s *survey) whatStands(leg *profile.Leg, at float64) (string, landform.Kind
 		}
 	}
 	return name, kind, nil
+}
+
+// tops reports whether the ground of a leg falls from a place by what a good
+// reading tells before it rises by that, going on (1) or back (-1).
+func (s *survey) tops(leg *profile.Leg, at float64, step int) bool {
+	told, h := readingError*s.interval(), leg.ElevationAt(at)
+	points := slices.Clone(leg.Points)
+	if step < 0 {
+		slices.Reverse(points)
+	}
+	for _, p := range points {
+		if float64(step)*(p.Distance-at) <= 0 {
+			continue
+		}
+		switch {
+		case p.Elevation <= h-told:
+			return true
+		case p.Elevation >= h+told:
+			return false
+		}
+	}
+	return false
 }

@@ -3,6 +3,8 @@ package drill
 import (
 	"fmt"
 	"strings"
+
+	"crowline/contour"
 )
 
 // Text is the questions, to read out or to print beside the maps.
@@ -20,10 +22,19 @@ func (s *Set) Text() string {
 	return b.String()
 }
 
+// deviation is the data's error in the units of the set, which may have been
+// read from JSON.
+func (s *Set) deviation() string {
+	if s.IntervalUnit == contour.Foot.String() {
+		return fmt.Sprintf("%.0f ft", s.VerticalError/foot)
+	}
+	return fmt.Sprintf("%.1f m", s.VerticalError)
+}
+
 // Key is the answers with their working.
 func (s *Set) Key() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Answers: %s\nSeed %d. Elevation data: %s, one standard deviation %.1f m.\n", s.Title, s.Seed, s.Data, s.VerticalError)
+	fmt.Fprintf(&b, "Answers: %s\nSeed %d. Elevation data: %s, one standard deviation %s.\n", s.Title, s.Seed, s.Data, s.deviation())
 	for _, q := range s.Questions {
 		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Answer)
 		for _, w := range q.Working {

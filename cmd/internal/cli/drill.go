@@ -47,7 +47,8 @@ read an elevation, tell which profile belongs to a line, whether A sees B,
 which leg climbs least, how steep a slope is, bearings and back bearings
 between true, grid and magnetic, a bearing off the page, and what hides a
 destination. Every answer is computed, with the working. A question is asked
-only where its answer is clear of the data's error.
+only where its answer is clear of the data's error and of a slip in reading
+the map.
 
 The same seed makes the same sheet. Without -o the questions and the key are
 printed as text.
@@ -101,8 +102,8 @@ func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error
 		return out, pages, usageErrorf("drill needs --around: the place the exercises lie about")
 	case !slices.Contains(drill.Levels, out.Level):
 		return out, pages, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
-	case o.count < 1 || o.count > 100:
-		return out, pages, usageErrorf("--count %d: it is from 1 to 100", o.count)
+	case o.count < 1 || o.count > 50:
+		return out, pages, usageErrorf("--count %d: it is from 1 to 50", o.count)
 	case !(o.radius >= 500 && o.radius <= 50e3):
 		return out, pages, usageErrorf("--radius %g: it is from 500 m to 50 km", o.radius)
 	case !(o.relief >= 0 && o.relief <= 1):

@@ -64,6 +64,7 @@ func TestDrillRefusals(t *testing.T) {
 		{[]string{"drill"}, exitUsage, "--around"},
 		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "beginner"},
 		{[]string{"drill", "--around", legFrom, "--count", "0"}, exitUsage, "--count"},
+		{[]string{"drill", "--around", legFrom, "--count", "51"}, exitUsage, "1 to 50"},
 		{[]string{"drill", "--around", legFrom, "--kinds", "riddle"}, exitUsage, "kinds are"},
 		{[]string{"drill", "--around", legFrom, "--radius", "10"}, exitUsage, "--radius"},
 		{[]string{"drill", "--around", legFrom, "-o", "x.doc"}, exitUsage, ".pdf"},
