@@ -26,6 +26,17 @@ const DefaultLeastRelief = 5.0
 // by eye (common practice).
 const DefaultBesideLine = 100.0
 
+// StandWithin is how far to either side of a mark on the line, metres along
+// it, the ground must rise or fall for the mark to stand up: what lies
+// farther off is another part of the view (a choice, not a published figure).
+const StandWithin = 250.0
+
+// LeastLook is the least angle that the height of a mark on the line must
+// look for a walker to know it: 5 arc-minutes, the height of the smallest
+// letter that normal sight reads (Snellen, Optotypi, 1862). 10 m look so high
+// from 6.9 km.
+const LeastLook geodesy.Degrees = 5.0 / 60
+
 // MarkKind is what a mark on a line is. The kinds stand in order of how well
 // a walker knows one when seeing it, the worst first.
 type MarkKind uint8
@@ -72,6 +83,10 @@ type LineMark struct {
 	// Near is how a place on a slope lies to a point of the line that can be
 	// told by eye; nil for other kinds, and where no such point is known.
 	Near *Relation
+	// Plain is true of a start or a destination whose ground does not stand up
+	// (see Chain) to the walker who would sight it: it can be known only by
+	// something that stands there.
+	Plain bool
 }
 
 // Relation is how a place on a slope lies to the end of that slope: to the
@@ -141,7 +156,8 @@ type ChainOptions struct {
 	// BesideLine, metres: zero means DefaultBesideLine.
 	BesideLine float64
 	// LeastRelief is the least rise and fall that makes a crest or a low
-	// point of the line, and the least drop behind a brow, metres. Zero means
+	// point of the line, the least drop behind a brow, and the least height
+	// that a mark on the line stands up by, metres. Zero means
 	// DefaultLeastRelief.
 	LeastRelief float64
 }
@@ -175,6 +191,9 @@ type Step struct {
 	Back *BackSight
 	// Short is true of a CompassOnly step no longer than the least sighting.
 	Short bool
+	// Plain is true of a CompassOnly step, not a short one, over most of which
+	// ground far enough ahead does stay in view, but none that stands up.
+	Plain bool
 	// Reason says in a sentence why, in metres and kilometres.
 	Reason string
 }
@@ -193,9 +212,10 @@ type Plan struct {
 	Steps []Step
 	// Sightings is how many steps are Sighted.
 	Sightings int
-	// CompassOnly is the length walked on the compass alone, metres, and
-	// Unguided that of its stretches longer than the least sighting.
-	CompassOnly, Unguided float64
+	// CompassOnly is the length walked on the compass alone, metres, Unguided
+	// that of its stretches longer than the least sighting, and Plain that of
+	// those of them that are Plain.
+	CompassOnly, Unguided, Plain float64
 }
 
 // Complete reports whether marks ahead lead all the way, but for stretches
@@ -215,7 +235,11 @@ func (p Plan) Hard() bool {
 
 // Chain finds the sightings that take a walker from a leg's start to its
 // destination. A mark is ground of the line, at a crossing of the profile,
-// or one of the marks given. The walker chooses one that is seen, walks to
+// that stands up, or the destination, or one of the marks given. Ground stands
+// up where the line within StandWithin of it rises or falls by the least
+// relief or more, and that height looks LeastLook or more from where the mark
+// is chosen: on a plain, and on ground that is all but one, the farthest place
+// in view cannot be told from those beside it. The walker chooses one that is seen, walks to
 // it, or till the destination is reached, or till a mark off the line no
 // longer bears along it or is abeam, and chooses the next.
 //
@@ -233,9 +257,10 @@ func (p Plan) Hard() bool {
 //     one nearest the line.
 //
 // The answer is exact on the profile, in the plane of sight, where ground and
-// sight lines are straight: no mark between crossings can do better in the
-// first two, for along an edge that rises into sight the far end is seen
-// whenever any of it is; and crests, low points and brows are crossings.
+// sight lines are straight: where all ground stands up, no mark between
+// crossings can do better in the first two, for along an edge that rises into
+// sight the far end is seen whenever any of it is; and crests, low points and
+// brows are crossings.
 //
 // Positions are whole micrometres. Ground that is not known is walked on the
 // compass, and hides what is beyond. Cost: for n crossings, n times those in

@@ -7,8 +7,8 @@ import (
 )
 
 // back finds the mark behind a stretch walked on the compass that is seen
-// over most of it: the start, a crest, or a landmark given; of equals the one
-// farthest behind.
+// over most of it: the start, a crest that stands up, or a landmark given; of
+// equals the one farthest behind.
 func (l *course) back(from, to float64) *BackSight {
 	var best *BackSight
 	consider := func(mark LineMark, seen []Stretch) {
@@ -27,8 +27,17 @@ func (l *course) back(from, to float64) *BackSight {
 		if d > from+1/perMetre {
 			break
 		}
-		if kind := l.kinds[i]; kind == MarkStart || kind == MarkCrest {
-			consider(l.lineMark(i), l.seenBehind(i, from, to))
+		// as ahead, it must stand up, but for the start
+		reach := 2*d - l.standsFrom(i)
+		switch l.kinds[i] {
+		case MarkStart:
+			mark := l.lineMark(i)
+			mark.Plain = reach < to
+			consider(mark, l.seenBehind(i, from, to))
+		case MarkCrest:
+			if reach > from {
+				consider(l.lineMark(i), l.seenBehind(i, from, min(to, reach)))
+			}
 		}
 	}
 	for _, mark := range l.opts.Marks {

@@ -25,7 +25,9 @@ type course struct {
 	targetOver  float64
 	turns       []turn
 	kinds       []MarkKind // of every vertex: brows apart, which depend on the eye
+	stature     []float64  // of every vertex, metres: see stands
 	uses        []use
+	plain       []Stretch // from where ground that does not stand up is seen
 	parts       []Stretch // room for browParts
 }
 
@@ -97,6 +99,7 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 		}
 	}
 	l.findTurns()
+	l.findStature()
 	return l, nil
 }
 
@@ -198,10 +201,20 @@ func (l *course) findUses(ctx context.Context) error {
 			continue
 		}
 		mark, brow := l.lineMark(m), math.Inf(1)
-		if mark.Kind < MarkBrow {
+		nearest := math.Inf(-1) // from where on the mark stands up
+		if mark.Kind != MarkDestination {
+			nearest = l.standsFrom(m)
+		}
+		if mark.Kind < MarkBrow && nearest < l.distance[m]-l.opts.LeastSighting {
 			brow = l.browSlope(m)
 		}
 		for _, s := range l.seen(m, !l.opts.SeenWhenChosen) {
+			if until := min(nearest, s[1], l.distance[m]-l.opts.LeastSighting); until > s[0] {
+				l.plain = append(l.plain, Stretch{s[0], until, Visible})
+			}
+			if s[0] = max(s[0], nearest); s[0] > s[1] {
+				continue
+			}
 			for _, part := range l.browParts(m, s[0], s[1], brow) {
 				if mark.Kind = l.kinds[m]; part.Verdict == browSeen {
 					mark.Kind = MarkBrow
@@ -252,8 +265,12 @@ func (l *course) plan(way []move) Plan {
 				s.Angle = l.landmarkAngle(s.From, u)
 			} else {
 				s.Angle = l.angle(s.From, u.vertex)
-				if mark.Kind == MarkGround {
+				switch mark.Kind {
+				case MarkGround:
 					mark.Near = l.near(u.vertex, s.From)
+				case MarkDestination:
+					away := mark.Distance - s.From
+					mark.Plain = s.From < l.standsFrom(u.vertex) && l.targetOver < away*LeastLook.Tan()
 				}
 			}
 			p.Sightings++
@@ -262,6 +279,9 @@ func (l *course) plan(way []move) Plan {
 			p.CompassOnly += s.To - s.From
 			if s.Short = m.to-m.from <= micro(l.opts.LeastSighting); !s.Short {
 				p.Unguided += s.To - s.From
+				if s.Plain = l.plainShare(s.From, s.To) > 0.5; s.Plain {
+					p.Plain += s.To - s.From
+				}
 			}
 		}
 		s.Reason = s.Explain(Metric, l.leg.Distance, l.opts.SeenWhenChosen)

@@ -14,7 +14,10 @@ func (s *Step) Explain(lengths Lengths, length float64, seenWhenChosen bool) str
 			return fmt.Sprintf("On the compass for %s, too short a way to need a mark.", way)
 		}
 		text := "No mark ahead stays in view: on the compass alone for " + way
-		if seenWhenChosen {
+		switch {
+		case s.Plain:
+			text = "The ground ahead is in view, but nothing on it stands up to be sighted: on the compass alone for " + way
+		case seenWhenChosen:
 			text = "No mark ahead is in view: on the compass alone for " + way
 		}
 		switch {
@@ -44,6 +47,9 @@ func (m *LineMark) Describe(lengths Lengths, length float64) string {
 	place := where(lengths, m.Distance, length) + " (" + lengths.Height(m.Elevation) + ")"
 	switch m.Kind {
 	case MarkStart, MarkDestination:
+		if m.Plain {
+			return "the " + m.Kind.String() + " (if something stands there to know it by)"
+		}
 		return "the " + m.Kind.String()
 	case MarkLandmark:
 		name := m.Name

@@ -71,10 +71,12 @@ func chainOf(t *testing.T, leg *profile.Leg, opts ChainOptions) Plan {
 // TestChainsByHand: profiles a pencil settles.
 func TestChainsByHand(t *testing.T) {
 	t.Parallel()
-	// level ground: the destination itself is seen from everywhere
+	// level ground: the destination itself is seen from everywhere, if there is
+	// something to see
 	plan := chainOf(t, drawnLeg(every(100, 21), make([]float64, 21)), ChainOptions{})
 	require.Len(t, plan.Steps, 1)
 	assert.Equal(t, MarkDestination, plan.Steps[0].Mark.Kind)
+	assert.True(t, plan.Steps[0].Mark.Plain)
 	assert.True(t, plan.Complete())
 
 	// a roof: its crest from the near side, the destination from there
@@ -96,7 +98,11 @@ func TestChainsByHand(t *testing.T) {
 	assert.Equal(t, 6000.0, plan.Steps[0].Mark.Distance)
 
 	// a wall of void: the compass till past it, with the start behind
-	gap := drawnLeg(every(100, 21), make([]float64, 21))
+	slope := make([]float64, 21)
+	for i := range slope {
+		slope[i] = 5 * float64(i)
+	}
+	gap := drawnLeg(every(100, 21), slope)
 	for i := 8; i <= 12; i++ {
 		gap.Points[i].Elevation = math.NaN()
 	}
@@ -181,6 +187,9 @@ func TestChainIsBest(t *testing.T) {
 		h := make([]float64, n)
 		for i := range h {
 			h[i] = 60 * random.Float64()
+			if i >= n/2 && seed%2 == 1 {
+				h[i] *= 0.15 // too level for the relief
+			}
 		}
 		leg := drawnLeg(every(spacing, n), h)
 		for _, whenChosen := range []bool{false, true} {
@@ -416,6 +425,18 @@ func plainKind(leg *profile.Leg, x, m, relief float64) MarkKind {
 	return MarkGround
 }
 
+// plainlyStands tells whether the ground at m rises or falls by the relief
+// within 250 m, by the words of the definition. (Seen from a kilometre 12 m
+// look 40 arc-minutes high.)
+func plainlyStands(leg *profile.Leg, m, relief float64) bool {
+	from, to := max(0, m-250), min(leg.Distance, m+250)
+	low, high := math.Inf(1), math.Inf(-1)
+	for x := from; x <= to; x += 5 { // every crossing is a multiple of 5 m
+		low, high = min(low, leg.ElevationAt(x)), max(high, leg.ElevationAt(x))
+	}
+	return high-low >= relief
+}
+
 type searched struct {
 	unguided  float64
 	sightings int
@@ -452,7 +473,7 @@ func searchChain(leg *profile.Leg, plan Plan, step, least, relief float64, whenC
 	for i := count - 1; i >= 0; i-- {
 		onMark[i] = searched{unguided: math.Inf(1)}
 		for m := i + 1; m <= count; m++ {
-			if !isVertex(places[m]) || m < count && places[m]-places[i] < least-1e-6 {
+			if !isVertex(places[m]) || m < count && (places[m]-places[i] < least-1e-6 || !plainlyStands(leg, places[m], relief)) {
 				continue
 			}
 			ok := true
