@@ -172,7 +172,7 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 		"Draw the profile of A–B, and a straight line from the eye at A to the ground at B.",
 	}
 	there := fmt.Sprintf("%s from A. There the ground is at %s and the line at %s", s.distance(at.Distance), s.vertical(at.Elevation), s.vertical(straight-drop))
-	if fine(s, drop) != fine(s, 0) {
+	if s.vertical(drop) != s.vertical(0) { // else it changes no figure here
 		there += fmt.Sprintf(" (the Earth's curve and refraction lower it by %s)", fine(s, drop))
 	}
 	var answer, share, seen, label string
