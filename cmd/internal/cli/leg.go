@@ -44,7 +44,12 @@ profile, from edge to edge between the posts, except wiggles smaller than
 --dead-band. By the map: the contour lines crossed up and down, just those that
 a map of this data shows at --interval; what they come to is right to less than
 an interval for each rise or fall that crosses a line. A map has no lines where
-data is missing.`,
+data is missing.
+
+The sightings are taken on the destination, on summits and your --places, and on
+ground of the line that stands up: that within 250 m rises or falls by 5 m or
+more (by the data's vertical error where that is more, 10 m where it is not
+known) and looks 5 arc-minutes high or more from where it is chosen.`,
 		Example: `  crowline leg 36.2600,-84.2950 36.2200,-84.2400
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
   crowline leg "16S 743020 4016181" 36.22,-84.24 --json`,

@@ -31,6 +31,7 @@ type chainJSON struct {
 	Sightings    int        `json:"sightings"`
 	CompassOnlyM float64    `json:"compass_only_m"`
 	UnguidedM    float64    `json:"unguided_m"`
+	PlainM       float64    `json:"unguided_on_plain_ground_m"` // where nothing in view stands up
 	Steps        []stepJSON `json:"steps"`
 }
 
@@ -39,6 +40,7 @@ type stepJSON struct {
 	FromM float64       `json:"from_m"`
 	ToM   float64       `json:"to_m"`
 	Short bool          `json:"short,omitempty"`
+	Plain bool          `json:"nothing_stands_up,omitempty"`
 	Mark  *lineMarkJSON `json:"mark,omitempty"`
 	Angle *float64      `json:"elevation_angle_deg,omitempty"`
 	Back  *backJSON     `json:"back_sight,omitempty"`
@@ -53,6 +55,7 @@ type lineMarkJSON struct {
 	OffsetM    float64       `json:"offset_m"`
 	ElevationM *float64      `json:"elevation_m"`
 	RelativeTo *relationJSON `json:"relative_to,omitempty"`
+	Plain      bool          `json:"on_plain_ground,omitempty"` // known only by what stands there
 }
 
 // relationJSON is the point a mark on a slope is described by, and how far
@@ -303,9 +306,9 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 		}
 		a.Marks = append(a.Marks, m)
 	}
-	c := &chainJSON{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1)}
+	c := &chainJSON{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: *rounded(w.plan.CompassOnly, 1), UnguidedM: *rounded(w.plan.Unguided, 1), PlainM: *rounded(w.plan.Plain, 1)}
 	for _, s := range w.plan.Steps {
-		step := stepJSON{Kind: s.Kind.String(), FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1), Short: s.Short, Angle: rounded(float64(s.Angle), 2)}
+		step := stepJSON{Kind: s.Kind.String(), FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1), Short: s.Short, Plain: s.Plain, Angle: rounded(float64(s.Angle), 2)}
 		if s.Mark != nil {
 			m := describeLineMark(*s.Mark)
 			step.Mark = &m
@@ -333,7 +336,7 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 }
 
 func describeLineMark(m visibility.LineMark) lineMarkJSON {
-	j := lineMarkJSON{Kind: m.Kind.String(), Name: m.Name, AtM: *rounded(m.Distance, 1), OffsetM: *rounded(m.Offset, 1), ElevationM: rounded(m.Elevation, 1)}
+	j := lineMarkJSON{Kind: m.Kind.String(), Name: m.Name, AtM: *rounded(m.Distance, 1), OffsetM: *rounded(m.Offset, 1), ElevationM: rounded(m.Elevation, 1), Plain: m.Plain}
 	if r := m.Near; r != nil {
 		j.RelativeTo = &relationJSON{r.Kind.String(), *rounded(r.Distance, 1), rounded(r.Elevation, 1), *rounded(r.Past, 1), *rounded(r.Above, 1), r.InView}
 	}
@@ -415,7 +418,11 @@ func (a *legAnswer) writeChain(p *page, u units) {
 					text += fmt.Sprintf(" for %s of it", percent(s.Back.Share))
 				}
 			}
-			p.line("compass", "%s: no mark ahead; %s", span, text)
+			ahead := "no mark ahead"
+			if s.Plain {
+				ahead = "the ground ahead is in view, but nothing on it stands up to be sighted"
+			}
+			p.line("compass", "%s: %s; %s", span, ahead, text)
 		case i == 0:
 			p.line("compass", "%s: too short a way to need a mark", span)
 		}
@@ -453,7 +460,9 @@ func (a *legAnswer) chainSummary(u units) string {
 	default:
 		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, u.distance(plan.Unguided))
 	}
-	if plan.Hard() {
+	if plan.Plain > plan.Unguided/2 {
+		text += " The ground there is too level to sight on. Keep the line by counting paces and by bearings back, send one ahead as a mark and line them up by compass, or follow a stream, ridge or edge that runs your way (common practice)."
+	} else if plan.Hard() {
 		text += " This line is hard to lead by marks: consider another line, or shorter legs"
 		if !a.wayside.loose {
 			text += ", or marks that need be seen only when chosen (--seen-when-chosen)"
