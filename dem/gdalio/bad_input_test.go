@@ -50,6 +50,7 @@ func TestBadInput(t *testing.T) {
 		{"complex", func(t *testing.T) string { return translate(t, cumberland, "-ot", "CFloat32") }, "CFloat32"},
 		{"no CRS", smallWith(func(r *rawRaster) { r.crs = "" }), "--crs EPSG:code"},
 		{"engineering CRS", smallWith(func(r *rawRaster) { r.crs = `LOCAL_CS["site grid",UNIT["metre",1]]` }), "--crs EPSG:code"},
+		{"metres said to be degrees", smallWith(func(r *rawRaster) { r.geotransform = "506000,10,0,3994000,0,-10" }), "metres or feet: give their reference system"},
 		{"no geotransform", smallWith(func(r *rawRaster) { r.geotransform = "" }), "where on Earth"},
 		{"rotated", smallWith(func(r *rawRaster) { r.geotransform = "-84.4,0.001,0.0003,36.5,0.0003,-0.001" }), "is rotated"},
 		{"turned by a quarter", smallWith(func(r *rawRaster) { r.geotransform = "-84.4,0,0.001,36.5,0.001,0" }), "quarter"},
@@ -75,6 +76,10 @@ func TestOverriddenCRSIsChecked(t *testing.T) {
 	r := rawRaster{columns: 2, rows: 2, dataType: "Int16", bytes: int16s(1, 2, 3, 4), geotransform: "500000,10,0,4000000,0,-10"}
 	_, err := Open(r.write(t), Options{CRS: "EPSG:1"})
 	require.ErrorContains(t, err, "EPSG:1")
+	_, err = Open(r.write(t), Options{CRS: "foo"}) // part of the name of many
+	require.ErrorContains(t, err, "EPSG:32617")
+	_, err = Open(r.write(t), Options{CRS: "EPSG:4326"})
+	require.ErrorContains(t, err, "not the longitude and latitude")
 	ok, err := Open(r.write(t), Options{CRS: "EPSG:32617"})
 	require.NoError(t, err)
 	require.NoError(t, ok.Close())

@@ -139,6 +139,9 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 	if frame.CRS, warnings, err = newCRS(head, name, opts); err != nil {
 		return nil, err
 	}
+	if err := checkDegrees(&frame, name); err != nil {
+		return nil, err
+	}
 	unit, more, err := newHeightUnit(head, opts)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -232,7 +235,7 @@ func newCRS(head header, name string, opts Options) (*geodesy.CRS, []string, err
 	if opts.CRS != "" {
 		var err error
 		if given, err = geodesy.NewCRS(opts.CRS); err != nil {
-			return nil, nil, fmt.Errorf("--crs: %w; give it as EPSG:code", err)
+			return nil, nil, fmt.Errorf("--crs: %w", err)
 		}
 	}
 	own, err := head.crs()
@@ -250,6 +253,21 @@ func newCRS(head header, name string, opts Options) (*geodesy.CRS, []string, err
 		return nil, nil, fmt.Errorf("%s has its axes swapped (northing or latitude along the rows); warp it first (gdalwarp) or say --crs EPSG:code", name)
 	}
 	return nil, nil, fmt.Errorf("%s does not say its coordinate reference system; give it with --crs EPSG:code", name)
+}
+
+// checkDegrees refuses latitudes beyond the poles: coordinates in metres of
+// which someone says that they are degrees. A post that stands half a cell
+// beyond a pole is let be.
+func checkDegrees(f *dem.Frame, name string) error {
+	if !f.CRS.Geographic {
+		return nil
+	}
+	first, last := f.Y0, f.Y0+float64(f.Rows-1)*f.DY
+	if pole := math.Pi/2/f.CRS.MetresPerUnit + math.Abs(f.DY); math.Max(math.Abs(first), math.Abs(last)) > pole {
+		return fmt.Errorf("%s has coordinates like %.0f, %.0f, which are not the longitude and latitude of %s; they are metres or feet: give their reference system (--crs EPSG:code, where the file names none)",
+			name, f.X0, first, f.CRS.Name)
+	}
+	return nil
 }
 
 // crs is the reference system the file names, nil when it names none that

@@ -59,6 +59,13 @@ static crs_handle *crs_open(const char *definition, char *message, size_t n) {
 	PJ_TYPE type = proj_get_type(crs);
 	PJ *typed = crs;
 	if (type == PJ_TYPE_BOUND_CRS && base) { typed = base; type = proj_get_type(base); }
+	if (type == PJ_TYPE_GEOCENTRIC_CRS || type == PJ_TYPE_VERTICAL_CRS || type == PJ_TYPE_TEMPORAL_CRS || type == PJ_TYPE_ENGINEERING_CRS) {
+		copy(message, n, "it has neither longitude and latitude nor a map's easting and northing");
+		if (base) proj_destroy(base);
+		proj_destroy(crs);
+		crs_close(h);
+		return NULL;
+	}
 	h->geographic = type == PJ_TYPE_GEOGRAPHIC_2D_CRS || type == PJ_TYPE_GEOGRAPHIC_3D_CRS;
 	h->metres_per_unit = 1;
 	PJ *cs = proj_crs_get_coordinate_system(h->ctx, typed);
@@ -100,7 +107,9 @@ import "C"
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"runtime"
+	"strings"
 	"sync"
 	"unsafe"
 )
@@ -136,19 +145,40 @@ type CRS struct {
 var WGS84 = &CRS{Name: "WGS 84", Code: "EPSG:4326", Datum: "World Geodetic System 1984",
 	Geographic: true, MetresPerUnit: radiansPerDegree, definition: "EPSG:4326"}
 
+// A code; or the beginning of WKT, of a PROJ string or of PROJ's JSON. A bare
+// name is not taken: PROJ finds it within any name that it knows.
+var (
+	codePattern       = regexp.MustCompile(`^[A-Za-z]+:\S+$`)
+	definitionPattern = regexp.MustCompile(`^\s*([A-Za-z_0-9]+\s*[\[(]|\+|\{|[a-z]+=)`)
+)
+
 // NewCRS reads a definition: an authority's code ("EPSG:32617"), WKT, or a
 // PROJ string. The error shows the definition's beginning.
 func NewCRS(definition string) (*CRS, error) {
+	fail := func(reason string) (*CRS, error) {
+		shown := definition
+		if len(shown) > 60 {
+			shown = shown[:60] + "..."
+		}
+		return nil, fmt.Errorf("coordinate reference system %q: %s", shown, reason)
+	}
+	isCode := codePattern.MatchString(definition)
+	if !isCode && !definitionPattern.MatchString(definition) {
+		return fail("write a code, as EPSG:32617, WKT or a PROJ string")
+	}
 	text := C.CString(definition)
 	defer C.free(unsafe.Pointer(text))
 	var message [512]C.char
 	handle := C.crs_open(text, &message[0], C.size_t(len(message)))
 	if handle == nil {
-		shown := definition
-		if len(shown) > 60 {
-			shown = shown[:60] + "..."
+		reason := C.GoString(&message[0])
+		switch {
+		case isCode && strings.HasPrefix(reason, "Unknown error"):
+			reason = "no such code is known"
+		case strings.HasPrefix(reason, "Unknown error"), strings.Contains(reason, "PROJ string") && !strings.HasPrefix(definition, "+"):
+			reason = "it cannot be understood"
 		}
-		return nil, fmt.Errorf("coordinate reference system %q: %s", shown, C.GoString(&message[0]))
+		return fail(reason)
 	}
 	c := &CRS{
 		Name:          C.GoString(&handle.name[0]),

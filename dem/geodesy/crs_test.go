@@ -34,8 +34,21 @@ func TestNewCRSRefusesNonsense(t *testing.T) {
 	_, err := NewCRS("EPSG:999999")
 	require.Error(t, err)
 	assert.Contains(t, err.Error(), "EPSG:999999")
-	_, err = NewCRS("+proj=pipeline +step +proj=merc")
-	require.Error(t, err)
+	for definition, says := range map[string]string{
+		"+proj=pipeline +step +proj=merc": "not a coordinate reference system",
+		"EPSG:99999":                      "no such code",
+		"foo":                             "write a code, as EPSG:32617", // within "Amersfoort", if names were taken
+		"32617":                           "write a code",
+		"WGS84":                           "write a code",
+		"":                                "write a code",
+		"EPSG:5703":                       "neither longitude and latitude nor", // heights
+		"EPSG:4978":                       "neither longitude and latitude nor", // from the Earth's centre
+		`PROJCS["x"]`:                     "cannot be understood",
+	} {
+		_, err := NewCRS(definition)
+		require.ErrorContains(t, err, says, definition)
+		assert.NotContains(t, err.Error(), "Unknown error")
+	}
 }
 
 func TestCRSReportsUnit(t *testing.T) {
