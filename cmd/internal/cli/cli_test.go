@@ -123,7 +123,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 		{"date after the model", []string{"declination", legFrom, "--date", "2031-01-01"}, exitError, "2030"},
 		{"unknown extension", []string{"leg", legFrom, legTo, "--plot", filepath.Join(folder, "p.gif")}, exitUsage, ".svg"},
 		{"no folder for the plot", []string{"leg", legFrom, legTo, "--plot", filepath.Join(folder, "no", "p.svg")}, exitError, "no folder"},
-		{"bad height unit", []string{"leg", legFrom, legTo, "--height-unit", "cubit"}, exitError, "cubit"},
+		{"bad height unit", []string{"leg", legFrom, legTo, "--height-unit", "cubit"}, exitUsage, "cubit"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			a := run(t, row.arguments...)

@@ -6,8 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,18 +26,19 @@ const (
 
 // config is the user's own defaults, from a JSON file.
 type config struct {
-	// DEM is elevation data, as --dem takes it. Paths are taken from the
-	// config file's folder; "~/" is the home folder.
-	DEM []string `json:"dem"`
-	// Units is "metric" or "us".
-	Units string `json:"units"`
-	// HeightUnit is "m", "ft" or "ftUS".
-	HeightUnit string `json:"height_unit"`
-	// MaxMemory is a size, such as "2GB", or a share of the machine, "50%".
-	MaxMemory string `json:"max_memory"`
-	// Sources are data sets for crowline dem get, beside those built in.
-	Sources json.RawMessage `json:"sources"`
+	// DEM ("dem": one text or a list) is elevation data, as --dem takes it.
+	// Paths are taken from the config file's folder; "~/" is the home folder.
+	DEM []string
+	// Units ("units") is "metric" or "us".
+	Units string
+	// HeightUnit ("height_unit") is "m", "ft" or "ftUS".
+	HeightUnit string
+	// MaxMemory ("max_memory") is a size, such as "2GB", or a share of the
+	// machine, "50%".
+	MaxMemory string
 
+	// sources ("sources": a list) are data sets for crowline dem get, beside
+	// those built in.
 	sources []fetch.Source
 	path    string
 }
@@ -91,36 +95,111 @@ func loadConfig() (config, error) {
 // an error: a misspelt key would otherwise be passed over in silence.
 func parseConfig(data []byte) (config, error) {
 	var c config
-	decoder := json.NewDecoder(bytes.NewReader(data))
-	decoder.DisallowUnknownFields()
-	if err := decoder.Decode(&c); err != nil {
-		return config{}, fmt.Errorf("not understood: %w", err)
+	var keys map[string]json.RawMessage
+	if err := json.Unmarshal(data, &keys); err != nil {
+		return config{}, plainJSONError(data, err)
 	}
-	if _, err := decoder.Token(); err != io.EOF {
-		return config{}, errors.New("something follows its closing brace")
+	for _, key := range slices.Sorted(maps.Keys(keys)) {
+		value := keys[key]
+		var err error
+		switch key {
+		case "dem":
+			c.DEM, err = oneOrMore(value)
+		case "units":
+			err = json.Unmarshal(value, &c.Units)
+		case "height_unit":
+			err = json.Unmarshal(value, &c.HeightUnit)
+		case "max_memory":
+			err = json.Unmarshal(value, &c.MaxMemory)
+		case "sources":
+			c.sources, err = fetch.ParseSources(value)
+		default:
+			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory and sources", key)
+		}
+		if err != nil {
+			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(value, err))
+		}
 	}
 	if c.Units != "" {
 		if _, err := parseUnits(c.Units); err != nil {
-			return config{}, err
+			return config{}, fmt.Errorf("units %q is not metric or us", c.Units)
 		}
 	}
-	switch c.HeightUnit {
-	case "", "m", "ft", "ftUS":
-	default:
+	if c.HeightUnit != "" && !slices.Contains(heightUnits, c.HeightUnit) {
 		return config{}, fmt.Errorf("height_unit %q is not m, ft or ftUS", c.HeightUnit)
 	}
 	if c.MaxMemory != "" {
 		if _, err := parseMemory(c.MaxMemory); err != nil {
-			return config{}, err
-		}
-	}
-	if len(c.Sources) > 0 {
-		var err error
-		if c.sources, err = fetch.ParseSources(c.Sources); err != nil {
-			return config{}, err
+			return config{}, fmt.Errorf("max_memory: %w", err)
 		}
 	}
 	return c, nil
+}
+
+// oneOrMore reads a text or a list of texts.
+func oneOrMore(value json.RawMessage) ([]string, error) {
+	var one string
+	if json.Unmarshal(value, &one) == nil && one != "" {
+		return []string{one}, nil
+	}
+	var list []string
+	if err := json.Unmarshal(value, &list); err != nil || slices.Contains(list, "") {
+		return nil, errors.New(`it is a text or a list of texts, as ["tiles", "finer.tif"]`)
+	}
+	return list, nil
+}
+
+// plainJSONError says in the user's words what was wrong with JSON. Errors of
+// other kinds are as they were.
+func plainJSONError(data []byte, err error) error {
+	var syntax *json.SyntaxError
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &syntax):
+		before := data[:min(int(syntax.Offset), len(data))]
+		return fmt.Errorf("line %d is not JSON: look near there for a comma, quote or bracket too few or too many", 1+bytes.Count(before, []byte("\n")))
+	case errors.As(err, &kind):
+		field := ""
+		if kind.Field != "" {
+			field = kind.Field + ": "
+		}
+		return fmt.Errorf("%sit is %s, not %s", field, jsonKind(kind.Type.Kind()), jsonValue(kind.Value))
+	}
+	const unknown = `json: unknown field `
+	if _, field, found := strings.Cut(err.Error(), unknown); found {
+		return fmt.Errorf("there is no key %s in it", field)
+	}
+	return err
+}
+
+func jsonKind(k reflect.Kind) string {
+	switch k {
+	case reflect.String:
+		return "a text in quotes"
+	case reflect.Slice, reflect.Array:
+		return "a list"
+	case reflect.Struct, reflect.Map:
+		return "keys and values in braces"
+	case reflect.Bool:
+		return "true or false"
+	}
+	return "a number"
+}
+
+// jsonValue is what the JSON library calls a value, with its article.
+func jsonValue(value string) string {
+	value, _, _ = strings.Cut(value, " ") // "number 1.5"
+	switch value {
+	case "array":
+		return "a list"
+	case "object":
+		return "keys and values in braces"
+	case "string":
+		return "a text"
+	case "bool":
+		return "true or false"
+	}
+	return "a " + value
 }
 
 func resolvePath(path, folder string) string {

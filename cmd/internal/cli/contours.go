@@ -220,7 +220,7 @@ func (a *contoursAnswer) count(l *contour.Line) bool {
 }
 
 func contoursRun(ctx context.Context, o *contoursOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, err := o.output.choose()
 	if err != nil {
 		return err
 	}

@@ -89,7 +89,7 @@ type declinationAnswer struct {
 }
 
 func declinationRun(_ context.Context, o *declinationOptions) error {
-	if _, err := parseUnits(o.output.units); err != nil {
+	if _, err := o.output.choose(); err != nil {
 		return err
 	}
 	p, err := o.places.resolve(o.place)

@@ -25,12 +25,11 @@ func newDEMCmd(s Streams) *cobra.Command {
 }
 
 type demInfoOptions struct {
-	streams    Streams
-	output     outputFlags
-	paths      []string
-	crs        string
-	heightUnit string
-	quick      bool
+	streams Streams
+	output  outputFlags
+	file    fileFlags
+	paths   []string
+	quick   bool
 }
 
 func newDEMInfoCmd(s Streams, runF func(context.Context, *demInfoOptions) error) *cobra.Command {
@@ -59,8 +58,7 @@ heights of all, and which files are unlike the others, damaged or suspect.`,
 		},
 	}
 	o.output.add(cmd)
-	cmd.Flags().StringVar(&o.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
-	cmd.Flags().StringVar(&o.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
+	o.file.add(cmd, "the file")
 	cmd.Flags().BoolVar(&o.quick, "quick", false, "do not read the heights")
 	return cmd
 }
@@ -100,11 +98,21 @@ type demInfoAnswer struct {
 }
 
 func demInfoRun(ctx context.Context, o *demInfoOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, err := o.output.choose()
 	if err != nil {
 		return err
 	}
-	options := gdalio.Options{CRS: o.crs, HeightUnit: o.heightUnit}
+	c, err := loadConfig()
+	if err != nil {
+		return err
+	}
+	if len(o.paths) == 0 {
+		c.HeightUnit = "" // the demo data's is known
+	}
+	options, err := o.file.options(c)
+	if err != nil {
+		return err
+	}
 	var source dem.Source
 	headerOnly := o.quick
 	switch {

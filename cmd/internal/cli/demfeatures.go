@@ -168,7 +168,7 @@ func (g *ground) featureOptions(scale, relief float64) landform.FeatureOptions {
 }
 
 func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, err := o.output.choose()
 	if err != nil {
 		return err
 	}

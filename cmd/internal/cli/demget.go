@@ -73,12 +73,16 @@ type demGetAnswer struct {
 }
 
 func demGetRun(ctx context.Context, o *demGetOptions) error {
+	u, err := o.output.choose()
+	if err != nil {
+		return err
+	}
 	c, err := loadConfig()
 	if err != nil {
 		return err
 	}
 	if o.list {
-		return listSources(o, append(fetch.Sources(), c.sources...))
+		return listSources(o, u, append(fetch.Sources(), c.sources...))
 	}
 	switch {
 	case o.around == "":
@@ -145,7 +149,7 @@ func writeSurface(p *page, s dem.Surface) {
 	}
 }
 
-func listSources(o *demGetOptions, sources []fetch.Source) error {
+func listSources(o *demGetOptions, u units, sources []fetch.Source) error {
 	if o.output.json {
 		return writeJSON(o.streams.Out, map[string]any{"sources": sources})
 	}
@@ -154,11 +158,11 @@ func listSources(o *demGetOptions, sources []fetch.Source) error {
 		p.head(s.Name)
 		p.line("data", "%s", s.Title)
 		if s.SpacingArcSeconds > 0 {
-			p.line("spacing", "%.3g arc-seconds, about %.0f m", s.SpacingArcSeconds, s.SpacingArcSeconds*30.9)
+			p.line("spacing", "%.3g arc-seconds, about %s", s.SpacingArcSeconds, u.distance(s.SpacingArcSeconds*30.9))
 		}
 		writeSurface(p, s.Surface)
 		if s.VerticalErrorMetres > 0 {
-			p.line("error", "%.3g m, one standard deviation (%s)", s.VerticalErrorMetres, s.VerticalErrorSource)
+			p.line("error", "%s, one standard deviation (%s)", u.height(s.VerticalErrorMetres), s.VerticalErrorSource)
 		}
 		if s.Coverage != "" {
 			p.line("covers", "%s", s.Coverage)

@@ -100,14 +100,31 @@ func TestConfig(t *testing.T) {
 	assert.Equal(t, []string{"/a", "https://example.org:8080/b.tif", "c/*.tif"}, paths)
 	assert.Equal(t, demVariable, from)
 	for text, want := range map[string]string{
-		`{`: "not understood", `{"dme":[]}`: "unknown field", `{} {}`: "closing brace", `{"units":"furlongs"}`: "furlongs",
-		`{"height_unit":"yd"}`: "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
+		`{`: "line 1 is not JSON", "{\n\"units\":\n}": "line 3 is not JSON", `{} {}`: "line 1 is not JSON", "": "line 1 is not JSON",
+		`[]`:         "it is keys and values in braces, not a list",
+		`{"dme":[]}`: `there is no key "dme"; there are dem, units, height_unit, max_memory and sources`,
+		`{"dem":5}`:  `"dem": it is a text or a list of texts`, `{"dem":["a",""]}`: `"dem": it is a text or a list`, `{"dem":""}`: `"dem": it is a text or a list`,
+		`{"units":"furlongs"}`: "furlongs", `{"units":2.5}`: `"units": it is a text in quotes, not a number`, `{"max_memory":{}}`: `not keys and values in braces`,
+		`{"sources":{}}`: `"sources": it is a list, not keys and values in braces`, `{"sources":[{"nam":"x"}]}`: `there is no key "nam" in it`,
+		`{"sources":[{"name":"x","spacing_arc_seconds":"1"}]}`: "spacing_arc_seconds: it is a number, not a text",
+		`{"height_unit":"yd"}`:                                 "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
 		strings.Repeat(" ", maxConfigBytes+1): "larger",
 	} {
 		write(text)
 		_, err := loadConfig()
 		require.ErrorContains(t, err, want)
 		require.ErrorContains(t, err, path)
+		assert.NotContains(t, strings.ReplaceAll(err.Error(), path, ""), "json")
+		assert.NotContains(t, err.Error(), "Go ")
+	}
+	for text, want := range map[string][]string{
+		`{"dem":"tiles"}`: {filepath.Join(folder, "tiles")}, `{"dem":["a.tif","/b.tif"]}`: {filepath.Join(folder, "a.tif"), "/b.tif"},
+		`{"dem":[]}`: {}, `{"dem":null}`: nil, `{}`: nil, `null`: nil,
+	} {
+		write(text)
+		c, err := loadConfig()
+		require.NoError(t, err, text)
+		assert.Equal(t, want, c.DEM, text)
 	}
 	t.Setenv(configVariable, "")
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())

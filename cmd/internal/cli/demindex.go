@@ -9,11 +9,10 @@ import (
 )
 
 type demIndexOptions struct {
-	streams    Streams
-	output     outputFlags
-	paths      []string
-	crs        string
-	heightUnit string
+	streams Streams
+	output  outputFlags
+	file    fileFlags
+	paths   []string
 }
 
 func newDEMIndexCmd(s Streams, runF func(context.Context, *demIndexOptions) error) *cobra.Command {
@@ -24,14 +23,14 @@ func newDEMIndexCmd(s Streams, runF func(context.Context, *demIndexOptions) erro
 	cmd := &cobra.Command{
 		Use:   "index PATH...",
 		Short: "Index folders of tiles again, changed files as they now are",
-		Long: `Read every tile of folders or globs through and keep where it lies and its
+		Long: `Read every tile of folders or patterns through and keep where it lies and its
 SHA-256. Folders given to --dem are indexed by themselves, and files that come
 or go are noticed; but a file whose content changes is refused until this
 command takes it as it now is.`,
 		Example: `  crowline dem index elevation/copernicus-glo-30`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usageErrorf("%s takes at least one folder or glob", cmd.CommandPath())
+				return usageErrorf("%s takes at least one folder or pattern", cmd.CommandPath())
 			}
 			return nil
 		},
@@ -41,14 +40,24 @@ command takes it as it now is.`,
 		},
 	}
 	o.output.add(cmd)
-	cmd.Flags().StringVar(&o.crs, "crs", "", "the data's coordinate reference system, if the files name none, as EPSG:`code`")
-	cmd.Flags().StringVar(&o.heightUnit, "height-unit", "", "the unit of the data's heights, if the files name none or the wrong one: m, ft or ftUS")
+	o.file.add(cmd, "the files")
 	return cmd
 }
 
 func demIndexRun(ctx context.Context, o *demIndexOptions) error {
+	if _, err := o.output.choose(); err != nil {
+		return err
+	}
+	c, err := loadConfig()
+	if err != nil {
+		return err
+	}
+	options, err := o.file.options(c)
+	if err != nil {
+		return err
+	}
 	tiles, warnings, err := gdalio.IndexMany(ctx, o.paths, gdalio.ManyOptions{
-		Options:  gdalio.Options{CRS: o.crs, HeightUnit: o.heightUnit},
+		Options:  options,
 		Progress: o.streams.progress("indexing"),
 	})
 	if err != nil {

@@ -19,8 +19,7 @@ import (
 // groundFlags choose the elevation data.
 type groundFlags struct {
 	dem           []string
-	crs           string
-	heightUnit    string
+	file          fileFlags
 	verticalError float64
 	fillVoids     bool
 	maxMemory     string
@@ -35,8 +34,7 @@ type groundFlags struct {
 func (f *groundFlags) add(cmd *cobra.Command) {
 	f.flags = cmd.Flags()
 	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data: a `file`, folder, pattern or address; may be repeated (default: CROWLINE_DEM, the config file, or the demo data)")
-	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if the file names none, as EPSG:`code`")
-	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if the file names none or the wrong one: m, ft or ftUS")
+	f.file.add(cmd, "the file")
 	cmd.Flags().Var(newLength(0, &f.verticalError), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
 	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it
 	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
@@ -71,9 +69,12 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 	if memory == "" {
 		memory = c.MaxMemory
 	}
-	options := dataOptions{file: gdalio.Options{CRS: f.crs, HeightUnit: f.heightUnit}, fillVoids: f.fillVoids, progress: s.progress("looking at tiles")}
-	if options.file.HeightUnit == "" {
-		options.file.HeightUnit = c.HeightUnit
+	if len(paths) == 0 {
+		c.HeightUnit = "" // the demo data's is known
+	}
+	options := dataOptions{fillVoids: f.fillVoids, progress: s.progress("looking at tiles")}
+	if options.file, err = f.file.options(c); err != nil {
+		return nil, err
 	}
 	if options.maxBytes, err = parseMemory(memory); err != nil {
 		return nil, &flagError{err}

@@ -169,7 +169,7 @@ type timeJSON struct {
 }
 
 func legRun(ctx context.Context, o *legOptions) error {
-	u, err := parseUnits(o.output.units)
+	u, err := o.output.choose()
 	if err != nil {
 		return err
 	}

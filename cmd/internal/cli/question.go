@@ -42,7 +42,7 @@ func (q *question) openAbout(ctx context.Context, radius float64, postBytes int6
 
 // read checks the flags that need no data.
 func (q *question) read() (u units, conditions visibility.Conditions, day time.Time, err error) {
-	if u, err = parseUnits(q.output.units); err != nil {
+	if u, err = q.output.choose(); err != nil {
 		return u, conditions, day, err
 	}
 	if conditions, err = q.sight.conditions(); err != nil {

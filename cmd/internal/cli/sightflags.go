@@ -63,7 +63,19 @@ type outputFlags struct {
 
 func (f *outputFlags) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.json, "json", false, "answer as one JSON object, in metres and degrees")
-	cmd.Flags().StringVar(&f.units, "units", "metric", "units of the text: metric or us")
+	cmd.Flags().StringVar(&f.units, "units", "", "units of the text: metric or us (default: the config file's, else metric)")
+}
+
+// choose is the units of the text.
+func (f *outputFlags) choose() (units, error) {
+	if f.units != "" {
+		return parseUnits(f.units)
+	}
+	c, err := loadConfig()
+	if err != nil || c.Units == "" {
+		return units{}, err
+	}
+	return parseUnits(c.Units)
 }
 
 // dateFlag is the day a compass is read.
