@@ -186,6 +186,8 @@ type coverAlongJSON struct {
 	Name      string   `json:"name"`
 	ClearingM float64  `json:"clearing_m"`
 	Warnings  []string `json:"warnings"`
+
+	leg *profile.Leg // the line
 }
 
 // along lays a line on a bearing over the cover, and says what is seen of it.
@@ -194,14 +196,15 @@ func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.
 	if err != nil {
 		return nil, nil, err
 	}
-	ground, err := groundAlong(ctx, covered, observer, conditions, b, radius)
+	leg, err := traceBearing(ctx, covered, observer.Place, b, radius)
 	if err == nil {
 		err = covered.Err()
 	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
 	}
-	return ground, &coverAlongJSON{c.name, c.radius, c.warnings()}, nil
+	ground, err := describeGround(leg, observer, conditions)
+	return ground, &coverAlongJSON{c.name, c.radius, c.warnings(), leg}, err
 }
 
 // coverHelp is what commands say whose answers are over the cover.
@@ -218,6 +221,7 @@ type coverJSON struct {
 	Clearing float64   `json:"clearing_m"`
 	Warning  string    `json:"warning,omitempty"`
 
+	leg     *profile.Leg // over the cover
 	seen    visibility.Sight
 	bareOwn bool // over the bare ground its own ground alone hides it
 }
@@ -250,7 +254,7 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	}
 	j := &coverJSON{
 		Name: c.name, Sight: describeSight(s, nil), Depends: visibility.DependsOnCover(without, s, c.within),
-		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), seen: s, bareOwn: without.OwnGround(c.within),
+		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), leg: leg, seen: s, bareOwn: without.OwnGround(c.within),
 	}
 	j.Sight.OwnGround = s.OwnGround(c.within)
 	return j, nil

@@ -15,10 +15,13 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour"
 	"crowline/dem"
 	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/profile"
+	"crowline/visibility"
 )
 
 // rasterFile writes heights over a frame.
@@ -623,4 +626,73 @@ func TestCoverSaysWhatBlocks(t *testing.T) {
 	}
 	assert.InDelta(t, 90, walls, 2, "a right angle")
 	assert.InDelta(t, 900, line.Cover.Tops, 20)
+}
+
+// TestProfilesOverCover: what is drawn is what is said: the wall, the line
+// stopped at it, and all behind it out of sight.
+func TestProfilesOverCover(t *testing.T) {
+	t.Parallel()
+	ground, f := plain(t)
+	wall := rasterFile(t, "wall.tif", f, func(column, _ int) float64 {
+		if column == 50 {
+			return 20
+		}
+		return 0
+	})
+	from, to := written(t, f, 10, 40), written(t, f, 90, 40)
+	out := filepath.Join(t.TempDir(), "profile.svg")
+	for _, question := range [][]string{{"sight", from, to}, {"sight", from, "--bearing", "91.6", "--radius", "800m"}, {"leg", from, to}} {
+		a := run(t, append(question, "--dem", ground, "--cover", wall, "--plot", out)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		body, err := os.ReadFile(out)
+		require.NoError(t, err)
+		for _, want := range []string{"What stands on it", "Out of sight from the start, over what stands there", "On the ground: wall.tif."} {
+			assert.Contains(t, string(body), want, "%v", question)
+		}
+		a = run(t, append(question, "--dem", ground, "--plot", out)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		body, err = os.ReadFile(out)
+		require.NoError(t, err)
+		assert.NotContains(t, string(body), "stands", "%v", question)
+	}
+
+	raster, err := gdalio.Open(ground, gdalio.Options{})
+	require.NoError(t, err)
+	defer raster.Close()
+	bare, err := raster.Read(t.Context(), raster.Layout().Whole())
+	require.NoError(t, err)
+	trees, err := gdalio.Open(wall, gdalio.Options{})
+	require.NoError(t, err)
+	defer trees.Close()
+	place := func(column float64) geodesy.LatLon {
+		p, err := f.Place(column, 40)
+		require.NoError(t, err)
+		return p
+	}
+	observer := visibility.Observer{Place: place(10), EyeAboveGround: 1.6}
+	leg, err := profile.Trace(t.Context(), bare, place(10), place(90))
+	require.NoError(t, err)
+	seen, err := visibility.Along(leg, observer, visibility.DefaultConditions())
+	require.NoError(t, err)
+	a := &legAnswer{leg: leg, seen: seen, conditions: visibility.DefaultConditions(), levels: contour.Levels{Interval: 20}}
+	over := &cover{Cover: dem.RasterCover(dem.NewBlocks(t.Context(), trees, 0), dem.CoverOptions{}), name: "wall.tif"}
+	a.OverCover, err = over.look(t.Context(), bare, place(90), observer, a.conditions, seen.Verdict)
+	require.NoError(t, err)
+	d, err := a.drawing()
+	require.NoError(t, err)
+	require.Len(t, d.Cover, len(d.Elevations))
+	const metre = 0.5 // m: the grid's scale, over 800 m
+	for i, at := range d.Distances {
+		assert.InDelta(t, 100, d.Elevations[i], 1e-6, "the ground's")
+		want := math.Max(0, 20*(1-math.Abs(at-400)/10)) // m: straight to the posts beside it
+		assert.InDelta(t, want, d.Cover[i], 1)
+	}
+	require.Len(t, d.Hidden, 1)
+	assert.InDelta(t, 400, d.Hidden[0][0], metre)
+	assert.InDelta(t, 800, d.Hidden[0][1], metre)
+	assert.Empty(t, d.Unknown)
+	require.NotNil(t, d.Sight)
+	// the line to the plain's far end falls 0.8 m to the wall, which it meets
+	// 0.8 m up its 20 m in 10 m
+	assert.InDelta(t, 390+0.4, d.Sight.BlockedAt, metre)
 }

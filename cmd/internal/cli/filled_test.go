@@ -222,7 +222,7 @@ func TestFilledGroundOnALine(t *testing.T) {
 	require.Equal(t, exitOK, run(t, "leg", filledFrom, filledTo, "--dem", path, "--fill-voids", "--marks", "0", "--plot", out).code)
 	body, err := os.ReadFile(out)
 	require.NoError(t, err)
-	assert.True(t, strings.Contains(string(body), "Dotted ground was filled in"))
+	assert.Contains(t, string(body), "Filled in from the rim of a void")
 }
 
 // TestFilledViewshed: counted in text and JSON, a band of its own, a feature

@@ -45,26 +45,18 @@ func plotLeg(ctx context.Context, path string, a *legAnswer, u units) error {
 	if err != nil {
 		return err
 	}
-	const width, height, margin = 240, 100, 6
 	title := fmt.Sprintf("%s to %s, %s", a.From.short(), a.To.short(), u.distance(a.leg.Distance))
-	document := &sheet.Document{Title: "Profile: " + title, Pages: []*sheet.Page{{Width: width, Height: height}}}
-	drawnUnits := sheet.Metric
-	if u.us {
-		drawnUnits = sheet.US
+	note := fmt.Sprintf("Eye %s above the ground at the start. Contour interval %g %s. Data: %s.",
+		u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation), a.levels.Interval, a.levels.Unit, a.dataName())
+	if a.OverCover != nil {
+		note += fmt.Sprintf(" On the ground: %s.", a.OverCover.Name)
 	}
-	style := sheet.DefaultStyle()
-	p := document.Pages[0]
-	if _, err := drawing.Draw(p, sheet.Rect{X: margin, Y: margin + 5, Width: width - 2*margin, Height: height - 2*margin - 10}, drawnUnits, style); err != nil {
+	const width, height = 240, 100
+	document, err := drawing.Document(title, []string{note}, width, height, u.drawn(), sheet.DefaultStyle())
+	if err != nil {
 		return err
 	}
-	p.Add(sheet.Text{At: sheet.Point{X: margin, Y: margin + 1.5}, String: title, Face: sheet.Bold, Size: 9, Color: style.Ink})
-	dotted := ""
-	if len(drawing.Filled) > 0 {
-		dotted = " Dotted ground was " + filledWords + "."
-	}
-	p.Add(sheet.Text{At: sheet.Point{X: margin, Y: height - margin + 1}, Size: 6.5, Color: style.Ink,
-		String: fmt.Sprintf("Hatched ground cannot be seen from the start (eye %s). Contours crossed at %g %s. Data: %s.%s",
-			u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation), a.levels.Interval, a.levels.Unit, a.dataName(), dotted)})
+	document.Title = "Profile: " + title
 	_, err = document.Save(path, 200)
 	return err
 }
@@ -84,35 +76,45 @@ func (p place) short() string {
 	return fmt.Sprintf("%.4f,%.4f", p.Lat, p.Lon)
 }
 
-// drawing hands the leg to the page.
+// drawing hands the leg to the page, over the cover where there is some.
 func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
-	d := &sheet.ProfileDrawing{From: a.From.short(), To: a.To.short(), Levels: a.crossedLevels()}
-	for _, p := range a.leg.Points {
-		d.Distances = append(d.Distances, p.Distance)
-		d.Elevations = append(d.Elevations, p.Elevation)
+	leg, stopped := a.leg, a.seen.StoppedAt
+	if a.OverCover != nil {
+		leg, stopped = a.OverCover.leg, a.OverCover.seen.StoppedAt
 	}
-	for _, s := range a.leg.Filled() {
+	d := &sheet.ProfileDrawing{From: a.From.short(), To: a.To.short(), Levels: a.crossedLevels()}
+	for _, p := range leg.Points {
+		d.Distances = append(d.Distances, p.Distance)
+		d.Elevations = append(d.Elevations, p.Bare())
+		if a.OverCover != nil {
+			d.Cover = append(d.Cover, p.Cover)
+		}
+	}
+	for _, s := range leg.Filled() {
 		d.Filled = append(d.Filled, [2]float64{s.From, s.To})
 	}
 	if !math.IsNaN(a.seen.TargetElevation) {
 		// the Earth's radius along the leg, from what its curve drops the end by
-		end := a.leg.Points[len(a.leg.Points)-1]
+		end := leg.Points[len(leg.Points)-1]
 		radius := end.Distance * end.Distance / (2 * end.Drop) / (1 - a.conditions.Refraction)
 		if math.IsInf(radius, 0) || radius < 0 {
 			radius = 0
 		}
 		d.Sight = &sheet.SightDrawing{
-			ToDistance: a.leg.Distance, FromElevation: a.seen.EyeElevation, ToElevation: a.seen.TargetElevation,
-			EffectiveRadius: radius, BlockedAt: a.seen.StoppedAt,
+			ToDistance: leg.Distance, FromElevation: a.seen.EyeElevation, ToElevation: a.seen.TargetElevation,
+			EffectiveRadius: radius, BlockedAt: stopped,
 		}
 	}
-	ground, err := visibility.GroundAlong(a.leg, visibility.Observer{Place: a.leg.From, EyeAboveGround: a.seen.EyeElevation - a.leg.Points[0].Elevation}, a.conditions)
+	ground, err := visibility.GroundAlong(leg, visibility.Observer{Place: leg.From, EyeAboveGround: a.seen.EyeElevation - a.leg.Points[0].Elevation}, a.conditions)
 	if err != nil {
 		return nil, err
 	}
 	for _, s := range ground.Seen {
-		if s.Verdict == visibility.Hidden {
+		switch s.Verdict {
+		case visibility.Hidden:
 			d.Hidden = append(d.Hidden, [2]float64{s.From, s.To})
+		case visibility.Unknown:
+			d.Unknown = append(d.Unknown, [2]float64{s.From, s.To})
 		}
 	}
 	return d, nil

@@ -280,6 +280,11 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	plan.Contours = sheet.Contours{Lines: lines, Levels: levels}
 	if leg != nil {
 		leg.levels = levels
+		if over != nil {
+			if leg.OverCover, err = over.look(ctx, g.posts(ctx), to.LatLon, observer, conditions, leg.seen.Verdict); err != nil {
+				return err
+			}
+		}
 		if plan.Profile, err = leg.drawing(); err != nil {
 			return err
 		}

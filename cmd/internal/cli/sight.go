@@ -187,8 +187,8 @@ as --radius or the edge of the data, and what stands on the skyline.
 
 With --cover it is also told whether TO is seen over what stands on the ground,
 eye and target each on bare ground in a clearing as wide as --clearing says and
-never less than its cell. Along a bearing the answer is over it, and --plot
-still draws the bare ground.
+never less than its cell. Along a bearing the answer is over it. --plot draws
+it, and what cannot be seen over it.
 
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
@@ -309,7 +309,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
+		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData, OverCover: a.OverCover}
 		if err := plotLeg(ctx, o.plot, full, u); err != nil {
 			return err
 		}
@@ -408,7 +408,12 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: "edge"}, seen: seen, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
+		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: fmt.Sprintf("true %s°", bearing(a.BearingDeg))}, seen: seen, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
+		if a.OverCover != nil {
+			covered := *a.OverCover.leg
+			covered.Distance = covered.Covered
+			full.OverCover = &coverJSON{Name: a.OverCover.Name, leg: &covered, seen: seen}
+		}
 		if err := plotLeg(ctx, o.plot, full, u); err != nil {
 			return err
 		}
