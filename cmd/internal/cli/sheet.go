@@ -57,9 +57,10 @@ Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
 one page is split over several (one file a page for .svg and .png).
 
 With --cover the ground that --hidden tints is that hidden over what stands on
-the ground (a post with cover on it is seen when its top is), and only marks
-seen over it are shown; eye and marks stand on bare ground in clearings as wide
-as --clearing says and never less than their cell.`,
+the ground (a post with cover on it is seen when its top is), the profile is
+drawn with it, and only marks seen over it are shown; eye, marks and the end of
+a leg stand on bare ground in clearings as wide as --clearing says and never
+less than their cell.`,
 		Example: `  crowline sheet 36.2600,-84.2950 36.2200,-84.2400 --scale 25000 -o leg.pdf
   crowline sheet 36.2600,-84.2950 --paper a3 --relief 0.5 -o class.pdf
   crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
@@ -176,8 +177,8 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if err := checkDrawingPath(o.file); err != nil {
 		return err
 	}
-	if o.cover.file != "" && !o.hidden && (o.to == "" || o.marks == 0) {
-		return usageErrorf("--cover bears on --hidden and on the marks of a leg: the sheet asked for has neither")
+	if o.cover.file != "" && !o.hidden && o.to == "" {
+		return usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
 	}
 	from, err := o.places.resolve(o.from)
 	if err != nil {
@@ -354,7 +355,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	p.line("scale", "1:%.0f on %s, %d page(s); print at 100 %% and check the 100 mm bar", a.Scale, plan.Paper.Name, a.Pages)
 	p.line("interval", "%s", a.Reason)
 	if a.OverCover != "" {
-		p.line("over", "hidden ground and marks are over what stands on the ground: %s", a.OverCover)
+		p.line("over", "hidden ground, profile and marks are over what stands on the ground: %s", a.OverCover)
 	}
 	for _, w := range a.Warnings {
 		p.line("warning", "%s", w)
