@@ -200,6 +200,21 @@ func TestVersionHelpAndCompletion(t *testing.T) {
 	assert.Contains(t, a.out, "crowline")
 }
 
+func TestStretches(t *testing.T) {
+	for _, c := range []struct {
+		us       bool
+		from, to float64
+		want     string
+	}{
+		{false, 0, 1190, "0 m to 1.19 km"}, {false, 10900, 10940, "at 10.9 km"}, {false, 10900, 11000, "10.9 km to 11.0 km"},
+		{true, 563, 566, "at 0.35 mi"}, {true, 30, 60, "98 ft to 197 ft"},
+	} {
+		assert.Equal(t, c.want, units{us: c.us}.stretch(c.from, c.to))
+	}
+	assert.Equal(t, "from 0 m to 1 m, at 3 m", fromStretches([]string{"0 m to 1 m", "at 3 m"}))
+	assert.Equal(t, "at 3 m", fromStretches([]string{"at 3 m"}))
+}
+
 func TestUnits(t *testing.T) {
 	us := run(t, "leg", legFrom, legTo, "--units", "us")
 	require.Equal(t, exitOK, us.code)

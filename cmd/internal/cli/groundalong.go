@@ -105,7 +105,7 @@ func traceBearing(ctx context.Context, posts dem.Posts, from geodesy.LatLon, b g
 func (g *groundSeenJSON) write(p *page, u units) {
 	var seen, unknown []string
 	for _, s := range g.Stretches {
-		text := fmt.Sprintf("%s to %s", u.distance(s.FromM), u.distance(s.ToM))
+		text := u.stretch(s.FromM, s.ToM)
 		switch s.Verdict {
 		case visibility.Visible.String():
 			seen = append(seen, text)
@@ -124,7 +124,7 @@ func (g *groundSeenJSON) write(p *page, u units) {
 		what = "ground, or the top of what stands on it,"
 		tops = fmt.Sprintf("; %s of that is tops, and the ground under them need not be seen", u.distance(g.TopsSeenM))
 	}
-	p.line("seen", "%s from %s%s (looked as far as %s)%s", what, strings.Join(seen, ", "), more, u.distance(g.ToM), tops)
+	p.line("seen", "%s %s%s (looked as far as %s)%s", what, fromStretches(seen), more, u.distance(g.ToM), tops)
 	if len(unknown) > 0 {
 		why := ""
 		if g.CoverUnknownM > 0 {

@@ -218,7 +218,7 @@ func steepStretches(u units, list []stretchJSON) string {
 func joinStretches(u units, list []stretchJSON) string {
 	var parts []string
 	for _, s := range list {
-		parts = append(parts, fmt.Sprintf("%s to %s", u.distance(s.FromM), u.distance(s.ToM)))
+		parts = append(parts, u.stretch(s.FromM, s.ToM))
 	}
 	return strings.Join(parts, ", ")
 }

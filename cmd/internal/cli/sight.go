@@ -133,7 +133,7 @@ func writeWalking(p *page, u units, walking []visibility.Stretch, length float64
 	}
 	var hidden, unknown []string
 	for _, s := range walking {
-		text := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
+		text := u.stretch(s.From, s.To)
 		switch s.Verdict {
 		case visibility.Hidden:
 			hidden = append(hidden, text)
@@ -142,10 +142,10 @@ func writeWalking(p *page, u units, walking []visibility.Stretch, length float64
 		}
 	}
 	if len(hidden) > 0 {
-		p.line("walking", "hidden from %s", strings.Join(hidden, ", "))
+		p.line("walking", "hidden %s", fromStretches(hidden))
 	}
 	if len(unknown) > 0 {
-		p.line("walking", "not known from %s", strings.Join(unknown, ", "))
+		p.line("walking", "not known %s", fromStretches(unknown))
 	}
 	if walking[0].Verdict == visibility.Hidden {
 		if at, ok := firstSeen(walking); ok {
@@ -155,6 +155,15 @@ func writeWalking(p *page, u units, walking []visibility.Stretch, length float64
 	if last := walking[len(walking)-1]; last.Verdict == visibility.Visible && last.From > 0 {
 		p.line("", "and stays in view from %s on", u.distance(last.From))
 	}
+}
+
+// fromStretches joins stretches: "from 0 m to 1.20 km, at 3.40 km".
+func fromStretches(list []string) string {
+	text := strings.Join(list, ", ")
+	if !strings.HasPrefix(text, "at ") {
+		text = "from " + text
+	}
+	return text
 }
 
 type sightOptions struct {

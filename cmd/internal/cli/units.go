@@ -53,6 +53,16 @@ func (u units) distance(metres float64) string {
 	return fmt.Sprintf("%.1f km", metres/1000)
 }
 
+// stretch writes a part of the way, or its place where both its ends are
+// written alike.
+func (u units) stretch(from, to float64) string {
+	a, b := u.distance(from), u.distance(to)
+	if a == b {
+		return "at " + a
+	}
+	return a + " to " + b
+}
+
 // height writes an elevation or a difference of elevations.
 func (u units) height(metres float64) string {
 	if math.IsNaN(metres) {
