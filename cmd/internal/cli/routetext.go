@@ -38,7 +38,8 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 			warnings = append(warnings, "The mark: "+text)
 		}
 		if over := l.Mark.OverCover; over != nil && over.Depends {
-			warnings = append(warnings, sentence(fmt.Sprintf("The mark: with what stands on the ground (%s) it is %s, and so is every other", over.Name, over.Sight.Verdict)))
+			verdict, why := over.verdict(u)
+			warnings = append(warnings, sentence(fmt.Sprintf("The mark: with what stands on the ground (%s) it is %s%s; no other mark is in sight over it either", over.Name, verdict, why)))
 		}
 	}
 	if l.OverCover != nil && l.OverCover.Depends {
