@@ -105,12 +105,8 @@ func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error)
 // sameAcross reports whether a student who measures to the nearest point of
 // each of the two lines, not along the slope, comes to the same quarter.
 func (s *survey) sameAcross(at geodesy.LatLon, j int, fraction float64) bool {
-	column, row, err := s.grid.Locate(at)
-	if err != nil {
-		return false
-	}
-	dx, dy, err := s.grid.Spacing(column, row)
-	if err != nil {
+	column, row, dx, dy, ok := s.located(at)
+	if !ok {
 		return false
 	}
 	toLower, toUpper := math.Inf(1), math.Inf(1)

@@ -19,12 +19,8 @@ func (s *survey) measured(at geodesy.LatLon, within float64) bool {
 	if s.grid.Filled == nil {
 		return true
 	}
-	column, row, err := s.grid.Locate(at)
-	if err != nil {
-		return false
-	}
-	dx, dy, err := s.grid.Spacing(column, row)
-	if err != nil {
+	column, row, dx, dy, ok := s.located(at)
+	if !ok {
 		return false
 	}
 	nc, nr := math.Ceil(within/dx)+1, math.Ceil(within/dy)+1

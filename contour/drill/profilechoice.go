@@ -26,11 +26,7 @@ const samples = 121
 const choices = 4
 
 func (s *survey) profile(ctx context.Context, r *rand.Rand) (*Question, error) {
-	a, b, ok := s.ends(r)
-	if !ok {
-		return nil, nil
-	}
-	leg, figure, err := s.leg(ctx, a, b)
+	leg, figure, err := s.anyLeg(ctx, r)
 	if leg == nil {
 		return nil, err
 	}

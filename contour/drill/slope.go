@@ -95,11 +95,7 @@ func (s *survey) slope(ctx context.Context, r *rand.Rand) (*Question, error) {
 	if s.apart()/2 > riseShare*slopeIntervals*s.interval() {
 		return nil, nil
 	}
-	a, b, ok := s.ends(r)
-	if !ok {
-		return nil, nil
-	}
-	leg, figure, err := s.leg(ctx, a, b)
+	leg, figure, err := s.anyLeg(ctx, r)
 	if leg == nil {
 		return nil, err
 	}

@@ -84,6 +84,26 @@ func (s *survey) leg(ctx context.Context, a, b geodesy.LatLon) (*profile.Leg, *F
 	return leg, &Figure{Centre: s.place("", middle), Marks: []Place{s.place("A", a), s.place("B", b)}, Legs: [][2]int{{0, 1}}}, nil
 }
 
+// anyLeg is leg between ends that are drawn; nil when these do not suit.
+func (s *survey) anyLeg(ctx context.Context, r *rand.Rand) (*profile.Leg, *Figure, error) {
+	a, b, ok := s.ends(r)
+	if !ok {
+		return nil, nil, nil
+	}
+	return s.leg(ctx, a, b)
+}
+
+// located is where a place is on the grid and the spacing of posts there,
+// metres.
+func (s *survey) located(at geodesy.LatLon) (column, row, dx, dy float64, ok bool) {
+	column, row, err := s.grid.Locate(at)
+	if err != nil {
+		return 0, 0, 0, 0, false
+	}
+	dx, dy, err = s.grid.Spacing(column, row)
+	return column, row, dx, dy, err == nil
+}
+
 // mapped reports whether the grid holds a whole map about a centre, without
 // voids and with an index contour to read elevations from.
 func (s *survey) mapped(centre geodesy.LatLon) bool {

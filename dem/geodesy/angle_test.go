@@ -68,9 +68,11 @@ func TestBearingsWrap(t *testing.T) {
 		assert.Equal(t, c.want, float64(NewMagneticBearing(Degrees(c.in))))
 	}
 	for _, c := range []struct{ in, want float64 }{
-		{180, -180}, {-180, -180}, {540, -180}, {190, -170}, {1e-12, 1e-12}, {-1e-12, -1e-12}, {359, -1}, {-0.0, 0},
+		{180, -180}, {-180, -180}, {540, -180}, {190, -170}, {1e-12, 1e-12}, {-1e-12, -1e-12}, {359, -1}, {math.Copysign(0, -1), 0}, {-360, 0},
 	} {
-		assert.Equal(t, c.want, wrap180(c.in), "%v", c.in)
+		got := wrap180(c.in)
+		assert.Equal(t, c.want, got, "%v", c.in)
+		assert.Equal(t, c.want < 0, math.Signbit(got), "%v", c.in) // never -0
 	}
 	// US Army TC 3-25.26: the back azimuth of 92 is 272.
 	assert.Equal(t, TrueBearing(272), TrueBearing(92).Back())

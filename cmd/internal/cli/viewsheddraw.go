@@ -84,8 +84,8 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 }
 
 // areaText is how much is seen from a place.
-func (v viewedJSON) areaText(u units) string {
-	return fmt.Sprintf("%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(v.Visible+v.Hidden+v.Unknown)))
+func (j viewedJSON) areaText(u units) string {
+	return fmt.Sprintf("%s, %.1f %% of the ground asked about", u.area(j.AreaSeenM2), 100*float64(j.Visible)/math.Max(1, float64(j.Visible+j.Hidden+j.Unknown)))
 }
 
 // combinedText is how much of the ground is seen from any place and from all.
