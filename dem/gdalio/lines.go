@@ -2,7 +2,6 @@ package gdalio
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -18,28 +17,24 @@ type Line struct {
 	// Route is true of a GPX route: its points were chosen by somebody, those
 	// of a track were recorded.
 	Route bool
-	// Points are two or more, in the file's order. Only a GPX route's have
-	// names.
+	// Points in the file's order, one or more: what has one is no line yet, and
+	// it is the caller's to say so. Only a GPX route's have names.
 	Points []Place
+	// Gaps are the indices in Points, ascending, at which a GPX track begins
+	// anew after a pause: a segment of its own.
+	Gaps []int
 }
 
-// ReadLines reads the lines of a GPX, GeoJSON or KML file: routes, then each
-// unbroken piece of a track; line features; placemarks with lines. Points and
-// polygons are passed over. Coordinates in another CRS are brought to WGS 84.
-// A file with no line gives none and no error; a line that leaves the Earth
-// is an error.
+// ReadLines reads the lines of a GPX, GeoJSON or KML file: routes, then tracks,
+// the segments of each in order; line features, each part of a feature of
+// several a line of its own; placemarks with lines. Points and polygons are
+// passed over. Coordinates in another CRS are brought to WGS 84. A file with no
+// line gives none and no error; a line that leaves the Earth is an error.
 func ReadLines(path string) ([]Line, error) {
-	if err := checkFile(path); err != nil {
+	if err := checkList(path, "a file of lines"); err != nil {
 		return nil, err
 	}
-	stat, err := os.Stat(path)
-	if err != nil {
-		return nil, fmt.Errorf("%s: no such file", path)
-	}
-	if stat.Size() > maxPlaceBytes {
-		return nil, fmt.Errorf("%s is larger than a file of lines should be (%d MB; the limit is %d MB)", path, stat.Size()>>20, maxPlaceBytes>>20)
-	}
-	driver, ok := map[string]string{".gpx": "GPX", ".kml": "KML", ".geojson": "GeoJSON", ".json": "GeoJSON"}[strings.ToLower(filepath.Ext(path))]
+	driver, ok := listDrivers[strings.ToLower(filepath.Ext(path))]
 	if !ok {
 		return nil, fmt.Errorf("%s: lines are read from .gpx, .geojson and .kml files", path)
 	}
@@ -76,7 +71,7 @@ func (r *lineReader) read(path, driver string) error {
 		case driver == "GPX" && layer.Name() != "routes" && layer.Name() != "tracks":
 			continue
 		default:
-			err = r.readLayer(layer, driver == "GPX" && layer.Name() == "routes")
+			err = r.readLayer(layer, driver)
 		}
 		if err != nil {
 			return err
@@ -84,7 +79,8 @@ func (r *lineReader) read(path, driver string) error {
 	}
 }
 
-func (r *lineReader) readLayer(layer gdal.Layer, route bool) error {
+func (r *lineReader) readLayer(layer gdal.Layer, driver string) error {
+	route, track := driver == "GPX" && layer.Name() == "routes", driver == "GPX" && layer.Name() == "tracks"
 	crs, err := layerCRS(layer)
 	if err != nil {
 		return err
@@ -103,6 +99,9 @@ func (r *lineReader) readLayer(layer gdal.Layer, route bool) error {
 		if route && len(r.lines) > before {
 			r.routes[number] = before
 		}
+		if track {
+			r.join(before)
+		}
 	}
 }
 
@@ -115,7 +114,20 @@ func textField(feature gdal.Feature, names ...string) string {
 	return ""
 }
 
-// take adds a geometry's lines. Lines of one point are passed over.
+// join makes the lines from a number on, the segments of a track, one.
+func (r *lineReader) join(from int) {
+	if len(r.lines) <= from {
+		return
+	}
+	whole := &r.lines[from]
+	for _, segment := range r.lines[from+1:] {
+		whole.Gaps = append(whole.Gaps, len(whole.Points))
+		whole.Points = append(whole.Points, segment.Points...)
+	}
+	r.lines = r.lines[:from+1]
+}
+
+// take adds a geometry's lines.
 func (r *lineReader) take(geometry gdal.Geometry, name string, route bool, crs *geodesy.CRS) error {
 	if geometry == (gdal.Geometry{}) || geometry.IsEmpty() {
 		return nil
@@ -136,7 +148,7 @@ func (r *lineReader) take(geometry gdal.Geometry, name string, route bool, crs *
 	if r.points += n; r.points > maxPlaces {
 		return fmt.Errorf("more than %d points", maxPlaces)
 	}
-	if n < 2 {
+	if n == 0 {
 		return nil
 	}
 	x, y := make([]float64, n), make([]float64, n)

@@ -21,7 +21,7 @@ func TestReadLines(t *testing.T) {
 	}{
 		{"GPX route after a waypoint, with a track of two pieces", "p.gpx", gpxHead + `<wpt lat="1" lon="2"/>
 <rte><name>day one</name><rtept lat="36.3" lon="-84.2"><name>knob</name></rtept><rtept lat="36.2" lon="-84.1"><name>ford</name></rtept></rte>
-<trk><name>walked</name><trkseg><trkpt lat="1" lon="2"/><trkpt lat="1" lon="3"/></trkseg><trkseg><trkpt lat="1" lon="4"/><trkpt lat="1" lon="5"/></trkseg></trk></gpx>`, "day one", true, 3},
+<trk><name>walked</name><trkseg><trkpt lat="1" lon="2"/><trkpt lat="1" lon="3"/></trkseg><trkseg><trkpt lat="1" lon="4"/><trkpt lat="1" lon="5"/></trkseg></trk></gpx>`, "day one", true, 2},
 		{"GPX track", "p.gpx", gpxHead + `<trk><trkseg><trkpt lat="36.3" lon="-84.2"/><trkpt lat="36.2" lon="-84.1"/></trkseg></trk></gpx>`, "", false, 1},
 		{"GeoJSON", "p.geojson", `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"Point","coordinates":[0,0]}},
 {"type":"Feature","properties":{"name":"stream"},"geometry":{"type":"LineString","coordinates":[[-84.2,36.3],[-84.1,36.2]]}}]}`, "stream", false, 1},
@@ -53,12 +53,37 @@ func TestRoutePointsKeepToTheirRoute(t *testing.T) {
 	lines, err := ReadLines(writeFile(t, "p.gpx", gpxHead+`<rte><rtept lat="1" lon="2"><name>a</name></rtept></rte>
 <rte><rtept lat="3" lon="2"><name>b</name></rtept><rtept lat="4" lon="2"/><rtept lat="5" lon="2"><name>c</name></rtept></rte></gpx>`))
 	require.NoError(t, err)
-	require.Len(t, lines, 1, "a route of one point is no line")
+	require.Len(t, lines, 2)
+	require.Len(t, lines[0].Points, 1, "a route of one point is told, not dropped")
+	assert.Equal(t, "a", lines[0].Points[0].Name)
 	var names []string
-	for _, p := range lines[0].Points {
+	for _, p := range lines[1].Points {
 		names = append(names, p.Name)
 	}
 	assert.Equal(t, []string{"b", "", "c"}, names)
+}
+
+// TestATrackWithPauses: the segments of one track are one line in order, empty
+// ones aside, and it is kept where it was paused. Another track is another
+// line.
+func TestATrackWithPauses(t *testing.T) {
+	t.Parallel()
+	lines, err := ReadLines(writeFile(t, "p.gpx", gpxHead+`<trk><name>day</name>
+<trkseg><trkpt lat="1" lon="2"/><trkpt lat="1.1" lon="2"/></trkseg><trkseg></trkseg><trkseg><trkpt lat="1.2" lon="2"/></trkseg>
+<trkseg><trkpt lat="1.3" lon="2"/><trkpt lat="1.4" lon="2"/><trkpt lat="1.5" lon="2"/></trkseg></trk>
+<trk><name>empty</name></trk><trk><name>next day</name><trkseg><trkpt lat="7" lon="2"/></trkseg></trk></gpx>`))
+	require.NoError(t, err)
+	require.Len(t, lines, 2)
+	assert.Equal(t, "day", lines[0].Name)
+	assert.Equal(t, []int{2, 3}, lines[0].Gaps)
+	require.Len(t, lines[0].Points, 6)
+	for i, p := range lines[0].Points {
+		const tolerance = 1e-9 // degrees: as written
+		assert.InDelta(t, 1+float64(i)/10, float64(p.LatLon.Lat), tolerance)
+	}
+	assert.Equal(t, "next day", lines[1].Name)
+	assert.Empty(t, lines[1].Gaps)
+	assert.Len(t, lines[1].Points, 1)
 }
 
 func TestBadLines(t *testing.T) {

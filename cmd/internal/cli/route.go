@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -50,7 +51,9 @@ what is passed, and room for the time, the paces and what was seen.
 
 FILE holds the turning points in order: a GPX route, track or waypoints, a
 GeoJSON or KML line or points, or a CSV table with columns lat and lon and
-perhaps name. A route is taken before a track, a line before points.
+perhaps name. A route is taken before a track, a line before points. A track
+recorded with pauses is one line, its pieces joined in order. What is joined or
+left out is noted.
 
 Where one turning point more would plainly save climb, it is proposed: at
 least a quarter and 60 m less ascent (and more than twice the error of that
@@ -70,8 +73,8 @@ of each leg's end. All else is over the bare ground.`,
 		},
 	}
 	o.question.add(cmd)
-	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, where it holds several")
-	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points in order and not its lines")
+	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by name or number, where it holds several")
+	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
 	o.walk.add(cmd)
 	cmd.Flags().StringVar(&o.rule, "time", "naismith", "`rule` for the time on the card: naismith (with Langmuir's corrections), tobler or din")
@@ -168,12 +171,13 @@ func (o *routeOptions) check() error {
 		return usageErrorf("--name picks a line and --points leaves lines out: give one of them")
 	}
 	if o.out != "" {
-		if strings.ToLower(filepath.Ext(o.out)) == ".txt" {
+		switch extension := strings.ToLower(filepath.Ext(o.out)); {
+		case extension != ".txt" && !slices.Contains(sheet.Formats, extension):
+			return usageErrorf("%s: a card's name ends in %s or .txt", o.out, strings.Join(sheet.Formats, ", "))
+		default:
 			if err := checkFolder(o.out); err != nil {
 				return err
 			}
-		} else if err := checkDrawingPath(o.out); err != nil {
-			return err
 		}
 	}
 	if o.gpx != "" {
@@ -197,7 +201,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	if err != nil {
 		return &flagError{err}
 	}
-	r, err := readRoute(o.file, o.name, o.points)
+	r, err := readRoute(o.file, o.name, o.points, u)
 	if err != nil {
 		return err
 	}

@@ -216,6 +216,66 @@ func TestALegWithAMark(t *testing.T) {
 	assert.Contains(t, checkWidth(t, "route", path), "Walk on")
 }
 
+// TestTracksWithPauses: the segments of one track are one line in order, a
+// segment of one point too, and the card says what was joined. What is left out
+// of a file is said too.
+func TestTracksWithPauses(t *testing.T) {
+	files := routeFiles(t)
+	want := runRoute(t, files["csv"], "--straight")
+	const head = `<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">`
+	point := func(i int) string {
+		return fmt.Sprintf(`<trkpt lat="%.5f" lon="%.5f"/>`, turns[i].lat, turns[i].lon)
+	}
+	write := func(body string) string {
+		path := filepath.Join(t.TempDir(), "trip.gpx")
+		require.NoError(t, os.WriteFile(path, []byte(head+body+`</gpx>`), 0o644))
+		return path
+	}
+	track := `<trk><name>day</name><trkseg>` + point(0) + point(1) + `</trkseg><trkseg>` + point(2) + `</trkseg><trkseg>` + point(3) + point(4) + `</trkseg></trk>`
+	v := runRoute(t, write(track), "--straight")
+	assert.Equal(t, want.Totals, v.Totals)
+	assert.Equal(t, "day", v.Name)
+	require.Len(t, v.Notes, 1)
+	assert.Contains(t, v.Notes[0], fmt.Sprintf("recorded in 3 pieces, joined in order: point 2 straight to point 3 (%s), point 3 straight to point 4 (%s)",
+		units{}.distance(want.Legs[1].DistanceM), units{}.distance(want.Legs[2].DistanceM)))
+	assert.Contains(t, checkWidth(t, "route", write(track), "--straight"), "recorded in 3 pieces")
+
+	one := `<trk><name>day</name><trkseg>` + point(0) + `</trkseg><trkseg>` + point(1) + `</trkseg></trk>`
+	v = runRoute(t, write(one), "--straight")
+	assert.Equal(t, want.Legs[0].DistanceM, v.Totals.DistanceM, "two segments of one point are a leg")
+
+	// a route is taken before a track, and points beside the line are no turns
+	wpt := `<wpt lat="36.25" lon="-84.28"><name>spring</name></wpt><wpt lat="36.24" lon="-84.28"><name>hut</name></wpt>`
+	rte := `<rte><name>a dot</name><rtept lat="36.2" lon="-84.2"/></rte><rte><name>plan</name><rtept lat="36.26" lon="-84.295"/><rtept lat="36.25" lon="-84.28"/></rte>`
+	v = runRoute(t, write(wpt+rte+track), "--straight")
+	assert.Equal(t, "plan", v.Name)
+	assert.Equal(t, "spring", v.Legs[0].To.Name)
+	assert.Equal(t, []string{
+		`route "a dot" of 1 point was left out`,
+		`line "day" of 5 points was left out: a route is taken before a track`,
+		`1 point of the file beside its line was left out (--points walks points)`,
+	}, v.Notes)
+	v = runRoute(t, write(wpt+rte+track), "--straight", "--name", "day")
+	assert.Equal(t, want.Totals, v.Totals)
+	v = runRoute(t, write(wpt+rte+track), "--straight", "--points")
+	require.Len(t, v.Legs, 1)
+	assert.Equal(t, "spring", v.Legs[0].From.Name)
+	assert.Equal(t, "hut", v.Legs[0].To.Name)
+
+	// several tracks are chosen between, by number where names do not do
+	twice := track + one
+	path := write(twice)
+	badLines(t, []badLine{
+		{"two tracks of one name", []string{"route", path}, exitUsage, `no. 1, line "day" of 5 points; no. 2, line "day" of 2 points. Say which with --name, by name or number`},
+		{"the name is no help", []string{"route", path, "--name", "day"}, exitUsage, "Say which with --name and its number"},
+		{"no such number", []string{"route", path, "--name", "3"}, exitUsage, `holds no line called "3"`},
+		{"points instead", []string{"route", write(wpt + twice)}, exitUsage, "walk the file's 2 points in order with --points"},
+		{"no waypoints", []string{"route", path, "--points"}, exitError, "no named or unnamed point"},
+	})
+	assert.Equal(t, want.Totals, runRoute(t, path, "--straight", "--name", "1").Totals)
+	assert.Len(t, runRoute(t, path, "--straight", "--name", "2").Legs, 1)
+}
+
 func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 	files, folder := routeFiles(t), t.TempDir()
 	write := func(name, text string) string {
@@ -233,7 +293,7 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 		{"no file", []string{"route"}, exitUsage, "one file"},
 		{"missing file", []string{"route", filepath.Join(folder, "none.gpx")}, exitError, "none.gpx"},
 		{"not a route", []string{"route", write("w.gpx", "words")}, exitError, "w.gpx"},
-		{"unknown ending", []string{"route", write("w.doc", "words")}, exitError, ".gpx"},
+		{"unknown ending", []string{"route", write("w.doc", "words")}, exitError, ".gpx, .geojson, .kml or .csv"},
 		{"one point", []string{"route", write("one.csv", "lat,lon\n36.26,-84.3\n")}, exitError, "needs two"},
 		{"a recorded track", []string{"route", write("long.csv", long.String())}, exitError, "recorded track"},
 		{"two routes", []string{"route", two}, exitUsage, "--name"},
@@ -243,7 +303,7 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 		{"bad rule", []string{"route", files["csv"], "--time", "guess"}, exitUsage, "naismith"},
 		{"bad pace", []string{"route", files["csv"], "--pace", "0"}, exitUsage, "--pace"},
 		{"bad paper", []string{"route", files["csv"], "--paper", "a9"}, exitUsage, "a9"},
-		{"unknown card", []string{"route", files["csv"], "-o", filepath.Join(folder, "card.doc")}, exitUsage, ".pdf"},
+		{"unknown card", []string{"route", files["csv"], "-o", filepath.Join(folder, "card.doc")}, exitUsage, "a card's name ends in .pdf, .svg, .png or .txt"},
 		{"no folder", []string{"route", files["csv"], "-o", filepath.Join(folder, "no", "card.pdf")}, exitError, "no folder"},
 		{"paper too narrow", []string{"route", files["csv"], "--paper", "150x200", "-o", filepath.Join(folder, "card.pdf")}, exitError, "250 x 100"},
 		{"gpx by another name", []string{"route", files["csv"], "--gpx", filepath.Join(folder, "out.kml")}, exitUsage, ".gpx"},

@@ -23,36 +23,42 @@ type route struct {
 	notes  []string
 }
 
-// readRoute reads turning points: a route, else the one line of the file,
-// else its points in order. With points, the points whatever else there is.
-func readRoute(path, name string, points bool) (*route, error) {
+// readRoute reads turning points: a route, else the one track or line of the
+// file, else its points in order. With points, the points whatever else there
+// is. Whatever of the file is joined or left out is noted.
+func readRoute(path, name string, points bool, u units) (*route, error) {
 	r := &route{name: strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))}
 	table := false
 	switch strings.ToLower(filepath.Ext(path)) {
 	case ".csv", ".tsv", ".txt":
 		table = true
+	case ".gpx", ".geojson", ".json", ".kml":
+	default:
+		return nil, fmt.Errorf("%s: a route is read from a .gpx, .geojson, .kml or .csv file", path)
 	}
 	if table && name != "" {
 		return nil, usageErrorf("--name %s: a table holds one route", name)
 	}
 	var line *gdalio.Line
 	var err error
+	list, none := gdalio.ReadPlaces(path)
 	if !table && !points {
-		if line, err = routeLine(path, name); err != nil {
+		if line, err = r.line(path, name, len(list)); err != nil {
 			return nil, err
 		}
 	}
-	if line != nil {
+	switch {
+	case line != nil:
 		if line.Name != "" {
 			r.name = line.Name
 		}
+		r.noteGaps(line, u)
 		r.take(line.Points)
-		r.nameFrom(path)
-	} else {
-		list, err := gdalio.ReadPlaces(path)
-		if err != nil {
-			return nil, err
-		}
+		r.noteUnused(list)
+		r.nameAfter(list)
+	case none != nil:
+		return nil, none
+	default:
 		r.take(list)
 	}
 	switch {
@@ -64,39 +70,78 @@ func readRoute(path, name string, points bool) (*route, error) {
 	return r, nil
 }
 
-// routeLine is the line of a file to walk; nil where it holds none.
-func routeLine(path, name string) (*gdalio.Line, error) {
+// line is the line of a file to walk; nil where it holds none. points is how
+// many points it holds beside.
+func (r *route) line(path, name string, points int) (*gdalio.Line, error) {
 	lines, err := gdalio.ReadLines(path)
 	if err != nil {
 		return nil, err
 	}
-	var routes, found []gdalio.Line
-	var names []string
+	var long, routes, tracks []gdalio.Line
 	for _, l := range lines {
-		if l.Route {
+		switch {
+		case len(l.Points) < 2:
+			r.notes = append(r.notes, lineLabel(l)+" was left out")
+			continue
+		case l.Route:
 			routes = append(routes, l)
+		default:
+			tracks = append(tracks, l)
 		}
+		long = append(long, l)
+	}
+	if len(long) == 0 && name == "" {
+		return nil, nil
 	}
 	if name == "" && len(routes) > 0 { // a route was planned, a track recorded
-		lines = routes
+		long = routes
+		for _, l := range tracks {
+			r.notes = append(r.notes, lineLabel(l)+" was left out: a route is taken before a track")
+		}
 	}
-	for _, l := range lines {
-		names = append(names, fmt.Sprintf("%q", l.Name))
-		if name == "" || strings.EqualFold(l.Name, strings.TrimSpace(name)) {
-			found = append(found, l)
+	flag := "--name"
+	if points > 1 {
+		flag += fmt.Sprintf(" (or walk the file's %d points in order with --points)", points)
+	}
+	return pickLine(path, long, name, flag)
+}
+
+// noteGaps says where the segments of a track were joined.
+func (r *route) noteGaps(l *gdalio.Line, u units) {
+	if len(l.Gaps) == 0 {
+		return
+	}
+	var joints []string
+	for _, i := range l.Gaps {
+		if len(joints) == mostListed {
+			joints = append(joints, fmt.Sprintf("%d more", len(l.Gaps)-mostListed))
+			break
+		}
+		joints = append(joints, fmt.Sprintf("point %d straight to point %d (%s)", i, i+1,
+			u.distance(geodesy.Inverse(l.Points[i-1].LatLon, l.Points[i].LatLon).Distance)))
+	}
+	r.notes = append(r.notes, fmt.Sprintf("the track was recorded in %d pieces, joined in order: %s", len(l.Gaps)+1, strings.Join(joints, ", ")))
+}
+
+// noteUnused says how many points of the file beside its line are no turning
+// points.
+func (r *route) noteUnused(list []gdalio.Place) {
+	unused := 0
+	for _, p := range list {
+		met := false
+		for _, turn := range r.places {
+			met = met || geodesy.Inverse(turn.LatLon, p.LatLon).Distance < samePlace
+		}
+		if !met {
+			unused++
 		}
 	}
 	switch {
-	case name == "" && len(found) == 0:
-		return nil, nil
-	case len(found) == 0:
-		return nil, usageErrorf("%s holds no line called %q; it holds %s", path, name, strings.Join(names, ", "))
-	case len(found) > 1 && name == "":
-		return nil, usageErrorf("%s holds %d lines, %s; say which with --name, or --points for its points in order", path, len(found), strings.Join(names[:min(len(names), 6)], ", "))
-	case len(found) > 1:
-		return nil, fmt.Errorf("%s holds %d lines called %q; keep the one you mean", path, len(found), name)
+	case unused == 1:
+		r.notes = append(r.notes, "1 point of the file beside its line was left out (--points walks points)")
+	case unused > 1:
+		r.notes = append(r.notes, fmt.Sprintf("%d points of the file beside its line were left out (--points walks points)", unused))
 	}
-	return &found[0], nil
 }
 
 // take adds points but for those at the place before.
@@ -110,16 +155,8 @@ func (r *route) take(list []gdalio.Place) {
 	}
 }
 
-// nameFrom names points of the route that have no name after waypoints of the
-// same file at the same place.
-func (r *route) nameFrom(path string) {
-	list, err := gdalio.ReadPlaces(path)
-	if err != nil {
-		return // a file of lines alone
-	}
-	r.nameAfter(list)
-}
-
+// nameAfter names points of the route that have no name after places where they
+// are.
 func (r *route) nameAfter(list []gdalio.Place) {
 	for i := range r.places {
 		for _, p := range list {
