@@ -20,12 +20,13 @@ type Ellipse struct {
 	Along geodesy.TrueBearing
 }
 
-// Ellipse of a fix at a probability in (0, 1): the semi-axes are the roots
-// of the covariance's eigenvalues times sqrt(-2 ln(1-p)), the quantile of
-// the chi-square distribution with two degrees of freedom (Ghilani, ch. 19):
-// 1 at 39.35 %, 2.448 at 95 %. Panics if the probability is outside (0, 1).
-func (f *Fix) Ellipse(probability float64) Ellipse {
-	return ellipse(f.EastEast, f.EastNorth, f.NorthNorth, probability)
+// Ellipse of a place, if it is the one, at a probability in (0, 1): the
+// semi-axes are the roots of the covariance's eigenvalues times
+// sqrt(-2 ln(1-p)), the quantile of the chi-square distribution with two
+// degrees of freedom (Ghilani, ch. 19): 1 at 39.35 %, 2.448 at 95 %. Panics if
+// the probability is outside (0, 1).
+func (c *Candidate) Ellipse(probability float64) Ellipse {
+	return ellipse(c.EastEast, c.EastNorth, c.NorthNorth, probability)
 }
 
 func ellipse(ee, en, nn, probability float64) Ellipse {

@@ -100,7 +100,7 @@ func TestFilledGroundAndTheAltimeter(t *testing.T) {
 	}
 	stood, err := g.Place(50.3, 40.2)
 	require.NoError(t, err)
-	mark, err := g.Place(52, 10)
+	mark, err := g.Place(10, 42) // up the slope: along it the altimeter would say nothing
 	require.NoError(t, err)
 	f, err := Resect(context.Background(), []Bearing{{Name: "Plain", Place: mark, True: geodesy.Inverse(stood, mark).Start}},
 		Options{Posts: g, Altimeter: &Altimeter{Elevation: 150.3, Error: 5}})

@@ -51,6 +51,10 @@ type Line struct {
 	Name string
 	// Points of the line, two or more. Between them it is straight.
 	Points []geodesy.LatLon
+	// Gaps are the indices in Points, ascending, at which the line begins anew:
+	// nothing is known to run from Points[i-1] to Points[i], where a recording
+	// paused.
+	Gaps []int
 	// Error is one standard deviation of how far from the drawn line the
 	// place may be, metres; needed.
 	Error float64
@@ -96,21 +100,59 @@ var (
 	ErrNoFix = errors.New("fix: no place fits")
 )
 
-// Fix is the place found and what it is worth. It is plain data.
+// Fix is what was found. It is plain data. Where Others is empty Candidate is
+// the place; where it is not, what was observed does not say which of them all
+// it is, and no ellipse about one of them holds the true place as often as it
+// says.
 type Fix struct {
+	Candidate
+	// Redundancy is how many more observations there are than are needed.
+	Redundancy int
+	// Chance of a ChiSquare as large or larger by accident; 1 without
+	// redundancy.
+	Chance float64
+	// Others are the other places that fit about as well: outside the 95 %
+	// ellipse of each one before, with a likelihood of a twentieth or more of
+	// the best's. Of places that fit equally those come first from which more
+	// marks can be seen, then the nearer to the marks. Eight are described;
+	// Further counts the rest.
+	Others  []Candidate
+	Further int
+	// Warnings, the gravest first.
+	Warnings []Warning
+}
+
+// Ambiguous reports whether several places fit about as well.
+func (f *Fix) Ambiguous() bool { return len(f.Others) > 0 }
+
+// Weakest is the direction in which the place is least known: along the
+// ellipse, or, where several places fit, along their scatter. A bearing to or
+// from square to it helps most.
+func (f *Fix) Weakest() geodesy.TrueBearing {
+	if !f.Ambiguous() {
+		return f.Ellipse(OneSigma).Along
+	}
+	plane := geodesy.NewPlane(f.Place)
+	n := float64(1 + len(f.Others))
+	var e, nn, ee, en, nnSquare float64
+	for i := range f.Others {
+		east, north := plane.Forward(f.Others[i].Place)
+		e, nn = e+east/n, nn+north/n
+		ee, en, nnSquare = ee+east*east/n, en+east*north/n, nnSquare+north*north/n
+	}
+	return ellipse(ee-e*e, en-e*nn, nnSquare-nn*nn, OneSigma).Along
+}
+
+// Candidate is a place that fits, and what it is worth if it is the one.
+type Candidate struct {
 	Place geodesy.LatLon
 	// Covariance of the place, square metres, from the errors stated (not
 	// scaled by how well the bearings agree). With an altimeter or a known
 	// line, the second moments about Place of the likelihood of the places
 	// round it.
 	EastEast, EastNorth, NorthNorth float64
-	// ChiSquare is the sum of squared residuals over their variances;
-	// Redundancy is how many more observations there are than are needed.
-	ChiSquare  float64
-	Redundancy int
-	// Chance of a ChiSquare as large or larger by accident; 1 without
-	// redundancy.
-	Chance float64
+	// ChiSquare is the sum of squared residuals over their variances.
+	ChiSquare float64
 	// Crossing is the best angle at which two of the lines of position cross,
 	// degrees in [0, 90].
 	Crossing geodesy.Degrees
@@ -127,11 +169,6 @@ type Fix struct {
 	// LineDistance is how far Place is from the known line, metres; NaN
 	// without one.
 	LineDistance float64
-	// Others are places outside the 95 % ellipse that fit nearly as well, best
-	// first.
-	Others []Other
-	// Warnings, the gravest first.
-	Warnings []Warning
 }
 
 // Residual is what one bearing came to.
@@ -158,12 +195,6 @@ type Residual struct {
 	// SightFilled: Sight rests on filled ground, and would not be known had
 	// its voids stayed.
 	SightFilled bool
-}
-
-// Other is another place that fits.
-type Other struct {
-	Place     geodesy.LatLon
-	ChiSquare float64
 }
 
 // Resect finds the observer's own place from bearings taken there to known
@@ -196,6 +227,8 @@ func (o Options) validate(bearings []Bearing) error {
 		return fmt.Errorf("fix: the known line's error of %v m must be above 0", o.Line.Error)
 	case o.Line != nil && len(o.Line.Points) < 2:
 		return fmt.Errorf("fix: the known line has %d points; it needs two", len(o.Line.Points))
+	case o.Line != nil && !o.Line.gapsInOrder():
+		return fmt.Errorf("fix: the known line's gaps %v are not ascending indices of its %d points", o.Line.Gaps, len(o.Line.Points))
 	case o.Sight != nil && o.Posts == nil:
 		return errors.New("fix: checking that marks can be seen needs elevation data")
 	}
@@ -214,6 +247,17 @@ func (o Options) validate(bearings []Bearing) error {
 		}
 	}
 	return nil
+}
+
+func (l *Line) gapsInOrder() bool {
+	last := 0
+	for _, i := range l.Gaps {
+		if i <= last || i >= len(l.Points) {
+			return false
+		}
+		last = i
+	}
+	return true
 }
 
 func (b Bearing) label(i int) string {

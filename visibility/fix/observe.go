@@ -122,9 +122,7 @@ func (p *problem) observe(x geodesy.LatLon) (observations, error) {
 // step toward it.
 func (l *Line) nearest(plane geodesy.Plane) (distance float64, toward [2]float64) {
 	distance = math.Inf(1)
-	ae, an := plane.Forward(l.Points[0])
-	for _, q := range l.Points[1:] {
-		be, bn := plane.Forward(q)
+	piece := func(ae, an, be, bn float64) {
 		de, dn := be-ae, bn-an
 		length := math.Hypot(de, dn)
 		t := 0.0
@@ -141,6 +139,19 @@ func (l *Line) nearest(plane geodesy.Plane) (distance float64, toward [2]float64
 				toward = [2]float64{dn / length, -de / length}
 			}
 		}
+	}
+	ae, an := plane.Forward(l.Points[0])
+	gaps := l.Gaps
+	if len(gaps) > 0 && gaps[0] == 1 {
+		piece(ae, an, ae, an)
+	}
+	for k, q := range l.Points[1:] {
+		be, bn := plane.Forward(q)
+		if len(gaps) > 0 && gaps[0] == k+1 {
+			gaps = gaps[1:]
+			ae, an = be, bn // which may be all there is of its piece
+		}
+		piece(ae, an, be, bn)
 		ae, an = be, bn
 	}
 	return distance, toward

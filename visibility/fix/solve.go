@@ -33,6 +33,8 @@ type problem struct {
 	options  Options
 	resect   bool
 	turned   []bool // readings taken half round
+	looked   looked
+	unread   error // of data that could not be read
 }
 
 // weigh divides the observations by their errors, taking out what bearings
@@ -83,6 +85,9 @@ type candidate struct {
 	// spread is the covariance of the residuals
 	spread *mat.SymDense
 	turned []bool
+	start  start
+	// looked is how far along a bearing its ground was looked for.
+	looked looked
 }
 
 // degenerate is the least ratio of the lesser to the greater eigenvalue of
@@ -159,8 +164,26 @@ func (p *problem) descend(start geodesy.LatLon) (candidate, error) {
 	return found, nil
 }
 
+// stand is the candidate at a place where there is no step to take.
+func (p *problem) stand(x geodesy.LatLon) (candidate, error) {
+	o, err := p.observe(x)
+	if err != nil {
+		return candidate{}, err
+	}
+	_, residual, spread, err := p.weigh(o)
+	if err != nil {
+		return candidate{}, err
+	}
+	c := candidate{place: x, chiSquare: mat.Dot(residual, residual), observed: o, spread: spread, turned: append([]bool(nil), p.turned...)}
+	if l := p.options.Line; l != nil {
+		c.covariance = [3]float64{l.Error * l.Error, 0, l.Error * l.Error} // for spread to begin with
+	}
+	return c, nil
+}
+
 // ambiguous is how much more chi-square another place may have and still be
-// reported: a place that much worse is e^-3 times as likely as the best.
+// reported: a place that much worse is e^-3 times as likely as the best, a
+// twentieth.
 const ambiguous = 6
 
 // directed tries every start with the readings as p.turned has them and
@@ -170,11 +193,21 @@ func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, err
 	var found []candidate
 	var first error
 	starts := p.promising(limit)
+	if p.unread != nil {
+		return nil, p.unread
+	}
 	for _, start := range starts {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("fix: %w", err)
 		}
-		c, err := p.descend(start)
+		c, err := p.descend(start.place)
+		if f := start.fold; (f != nil || start.apart) && errors.Is(err, errParallel) || f != nil && err == nil && !f.holds(c.place) {
+			// on top of a hill, on level ground, where a line runs along the bearing
+			// or is but a point, no step is better; and a step must not leave a fold
+			// for another
+			c, err = p.stand(start.place)
+		}
+		c.start, c.looked = start, p.looked
 		if err != nil {
 			if first == nil {
 				first = err
@@ -202,7 +235,13 @@ func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, err
 	}
 	if len(apart) == 0 && first == nil {
 		first = fmt.Errorf("%w: the lines of position do not meet ahead of the bearings", ErrNoFix)
-		if len(starts) == 0 && len(p.bearings) > 1 && p.options.Line == nil {
+		switch {
+		case len(starts) > 0:
+		case p.options.Line != nil:
+			first = fmt.Errorf("%w: the line of bearing does not come near the known line", ErrNoFix)
+		case p.options.Altimeter != nil:
+			first = fmt.Errorf("%w: no ground that the data knows along the line of bearing stands at the elevation read", ErrNoFix)
+		case len(p.bearings) > 1:
 			first = errParallel
 		}
 	}

@@ -25,9 +25,15 @@ const (
 // places about the fix each is weighed by exp(-chi-square/2), its likelihood,
 // and the second moments about the fix are taken. (The linearised ellipse of
 // fixes with an altimeter on the demo ground held the true place 76 % of the
-// time for a stated 95 %.) Places without ground count for nothing.
-func (p *problem) spread(ctx context.Context, c candidate) ([3]float64, error) {
+// time for a stated 95 %.) Places without ground count for nothing, and so do
+// those nearer to another of the places that fit: each has its own.
+func (p *problem) spread(ctx context.Context, c candidate, others []candidate) ([3]float64, error) {
 	plane := geodesy.NewPlane(c.place)
+	var apart [][2]float64
+	for _, o := range others {
+		east, north := plane.Forward(o.place)
+		apart = append(apart, [2]float64{east, north})
+	}
 	// From wide to narrow: a lattice the size of one fold of the ground would
 	// not see the next that fits as well.
 	covariance := c.covariance
@@ -40,6 +46,11 @@ func (p *problem) spread(ctx context.Context, c candidate) ([3]float64, error) {
 		}
 		var ee, en, nn, sum float64
 		e, err := p.over(plane, covariance, func(_ geodesy.LatLon, east, north, chiSquare float64) {
+			for _, o := range apart {
+				if math.Hypot(east-o[0], north-o[1]) < math.Hypot(east, north) {
+					return
+				}
+			}
 			w := math.Exp((c.chiSquare - chiSquare) / 2)
 			sum += w
 			ee += w * east * east
@@ -91,7 +102,7 @@ func (p *problem) bearingsAlone() (geodesy.LatLon, [3]float64, bool) {
 	q := *p
 	q.options.Altimeter, q.options.Line = nil, nil
 	for _, start := range q.promising(math.Inf(1)) {
-		if c, err := q.descend(start); err == nil {
+		if c, err := q.descend(start.place); err == nil {
 			return c.place, c.covariance, true
 		}
 	}

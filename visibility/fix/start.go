@@ -6,34 +6,58 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"crowline/dem"
 	"crowline/dem/geodesy"
 )
 
+// start is a place to search from.
+type start struct {
+	place geodesy.LatLon
+	// apart: nothing that fits as well leads along a line of position from it to
+	// the next start.
+	apart bool
+	// fold, of the ground along a bearing, that it is on; nil for none.
+	fold *fold
+}
+
 // starts are the places to search from: where each two lines of bearing
-// cross, where each crosses the known line, and, for a single bearing with
-// an altimeter, where its ground stands at the elevation read.
-func (p *problem) starts() []geodesy.LatLon {
-	var out []geodesy.LatLon
+// cross, where each meets the known line, and, where bearings do not bound the
+// place, where the ground along one stands at the elevation read.
+func (p *problem) starts() []start {
+	var out []start
+	bounded := false
 	for i := range p.bearings {
 		for j := range i {
 			if x, ok := p.crossing(i, j); ok {
-				out = append(out, x)
+				out = append(out, start{place: x})
 			}
+			bounded = bounded || p.bound(i, j)
 		}
 		if p.options.Line != nil {
-			out = append(out, p.lineCrossings(i)...)
+			out = append(out, p.lineStarts(i)...)
 		}
 	}
 	if p.options.Altimeter != nil && len(p.bearings) > 1 {
 		if x, ok := p.folds(); ok {
-			out = append(out, x)
+			out = append(out, start{place: x})
 		}
 	}
-	if len(p.bearings) == 1 && p.options.Altimeter != nil && p.options.Line == nil {
-		out = append(out, p.levelCrossings()...)
+	if p.options.Altimeter != nil && p.options.Line == nil && !bounded {
+		out = append(out, p.levelStarts()...)
 	}
 	return out
+}
+
+// bound reports whether two bearings, as read, cross by more than their errors
+// (leastAngle).
+func (p *problem) bound(i, j int) bool {
+	a, errA := p.observed(i, p.bearings[i].Place)
+	b, errB := p.observed(j, p.bearings[j].Place)
+	if errA != nil || errB != nil {
+		return false
+	}
+	d := math.Abs(float64(geodesy.Difference(a, b)))
+	one, other := p.readingError(i), p.readingError(j)
+	return geodesy.Degrees(min(d, 180-d)) > leastAngle(one*one, other*other)
 }
 
 const (
@@ -45,33 +69,33 @@ const (
 
 // promising are the starts worth a search, best first: bearings that disagree
 // cross in many places, of which only the best few lead anywhere new.
-func (p *problem) promising(limit float64) []geodesy.LatLon {
-	type start struct {
-		place geodesy.LatLon
-		cost  float64
+func (p *problem) promising(limit float64) []start {
+	type costed struct {
+		start
+		cost float64
 	}
-	var all []start
-	var failed []geodesy.LatLon
-	for _, x := range p.starts() {
-		o, err := p.observe(x)
+	var all []costed
+	var failed []start
+	for _, s := range p.starts() {
+		o, err := p.observe(s.place)
 		if err != nil {
-			failed = append(failed, x) // its error is told if nothing else is found
+			failed = append(failed, s) // its error is told if nothing else is found
 			continue
 		}
 		_, residual, _, err := p.weigh(o)
 		if err != nil {
-			failed = append(failed, x)
+			failed = append(failed, s)
 			continue
 		}
 		if cost := mat.Dot(residual, residual); cost <= limit {
-			all = append(all, start{x, cost})
+			all = append(all, costed{s, cost})
 		}
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].cost < all[j].cost })
-	var out []geodesy.LatLon
+	var out []start
 	for i, s := range all {
 		if i < fewest || s.cost < all[0].cost+near {
-			out = append(out, s.place)
+			out = append(out, s.start)
 		}
 	}
 	return append(out, failed[:min(len(failed), fewest)]...)
@@ -135,73 +159,134 @@ func (p *problem) crossing(i, j int) (geodesy.LatLon, bool) {
 	return centre, true
 }
 
-// lineCrossings are where the ray of bearing i meets the known line, and the
-// middle of each piece that it misses but that ends near it.
-func (p *problem) lineCrossings(i int) []geodesy.LatLon {
+// stretch is a part of a walk, in samples, over which something stays within a
+// band about zero or passes through it; at is where it is nearest to zero.
+type stretch struct{ from, to, at float64 }
+
+// within gives the stretches of a walk on which samples stay within a band
+// about zero, and the steps on which they pass through zero from one side of
+// the band to the other. Nothing leads over a sample that is NaN. Of several
+// passages through zero in a stretch, the one nearest its middle is taken.
+func within(samples []float64, band float64) []stretch {
+	var out []stretch
+	var open *stretch
+	var zeros []float64
+	least := math.Inf(1)
+	shut := func() {
+		if open == nil {
+			return
+		}
+		middle := (open.from + open.to) / 2
+		for i, z := range zeros {
+			if i == 0 || math.Abs(z-middle) < math.Abs(open.at-middle) {
+				open.at = z
+			}
+		}
+		out = append(out, *open)
+		open, zeros, least = nil, nil, math.Inf(1)
+	}
+	enter := func(at float64) {
+		if open == nil {
+			open = &stretch{from: at, at: at}
+		}
+		open.to = at
+	}
+	for k, v := range samples {
+		if math.IsNaN(v) {
+			shut()
+			continue
+		}
+		if k > 0 && !math.IsNaN(samples[k-1]) {
+			if last := samples[k-1]; (v >= 0) != (last >= 0) {
+				zero := float64(k-1) + last/(last-v)
+				enter(zero)
+				zeros = append(zeros, zero)
+			}
+		}
+		if !(math.Abs(v) <= band) {
+			shut()
+			continue
+		}
+		enter(float64(k))
+		if math.Abs(v) < least {
+			open.at, least = float64(k), math.Abs(v)
+		}
+	}
+	shut()
+	return out
+}
+
+// lineStarts are the places of the known line that bearing i fits best: on
+// each stretch of it that fits within band standard deviations, one. Between
+// its points the line is straight and the bearing turns one way, so its points
+// tell all stretches.
+func (p *problem) lineStarts(i int) []start {
 	l := p.options.Line
-	var out []geodesy.LatLon
-	for k := 1; k < len(l.Points); k++ {
-		middle := geodesy.Waypoints(l.Points[k-1], l.Points[k], 2)[1]
-		if l.Points[k-1] == l.Points[k] {
+	var samples []float64 // of the residual, degrees
+	var at []int          // the point each belongs to
+	gaps := l.Gaps
+	var sigma float64 // the largest: marks are unsurest near by
+	for k, x := range l.Points {
+		v, distance := p.turn(i, x)
+		sigma = max(sigma, math.Hypot(p.readingError(i), float64(geodesy.Atan2(p.bearings[i].PlaceError, distance))))
+		gap := len(gaps) > 0 && gaps[0] == k
+		if gap {
+			gaps = gaps[1:]
+		}
+		// a turn of half round or more between two points is behind the bearing
+		if n := len(samples); n > 0 && (gap || math.Abs(v-samples[n-1]) > 180) {
+			samples, at = append(samples, math.NaN()), append(at, k)
+		}
+		samples, at = append(samples, v), append(at, k)
+	}
+	var out []start
+	for _, s := range within(samples, band*math.Hypot(sigma, float64(p.options.SharedError))) {
+		k := int(s.at)
+		if s.at == float64(k) {
+			out = append(out, start{place: l.Points[at[k]], apart: len(p.bearings) == 1})
 			continue
 		}
-		plane := geodesy.NewPlane(middle)
-		a, err := p.line(i, plane)
-		if err != nil {
-			continue
-		}
-		be, bn := plane.Forward(l.Points[k-1])
-		ce, cn := plane.Forward(l.Points[k])
-		cross := a.de*(cn-bn) - a.dn*(ce-be)
-		if math.Abs(cross) < nearlyParallel*math.Hypot(ce-be, cn-bn) {
-			continue
-		}
-		t := ((be-a.e)*(cn-bn) - (bn-a.n)*(ce-be)) / cross
-		s := ((be-a.e)*a.dn - (bn-a.n)*a.de) / cross
-		if t <= 0 || s < -0.5 || s > 1.5 {
-			continue
-		}
-		s = min(1, max(0, s))
-		out = append(out, plane.Inverse(be+s*(ce-be), bn+s*(cn-bn)))
+		out = append(out, start{place: p.between(i, l.Points[at[k]], l.Points[at[k+1]]), apart: len(p.bearings) == 1})
 	}
 	return out
 }
 
-// searchReach is how far along a single bearing ground of the elevation read
-// is looked for, metres: farther than a mark is picked out.
-const searchReach = 50e3
+// band is how many standard deviations off a place may be and still be a rival
+// of one that fits exactly.
+var band = math.Sqrt(ambiguous)
 
-// levelCrossings are the places along the only bearing where the ground
-// passes the altimeter's elevation, stepping by the post spacing. The
-// search then settles on the ground itself.
-func (p *problem) levelCrossings() []geodesy.LatLon {
-	f := p.options.Posts.Layout()
-	from := p.bearings[0].Place
-	column, row, err := f.Locate(from)
+// turn is the residual of bearing i at a place, degrees, and the distance to
+// its mark; NaN where it has none.
+func (p *problem) turn(i int, x geodesy.LatLon) (residual, distance float64) {
+	observed, err := p.observed(i, x)
 	if err != nil {
-		return nil
+		return math.NaN(), 1
 	}
-	alongRow, alongColumn, err := f.Spacing(column, row)
-	if err != nil {
-		return nil
-	}
-	step := min(alongRow, alongColumn)
-	var out []geodesy.LatLon
-	last := math.NaN()
-	for d := step; d < searchReach; d += step {
-		x := p.along(from, d)
-		h, err := dem.ElevationAt(p.options.Posts, x)
-		if err != nil {
-			last = math.NaN()
-			continue
+	computed, distance, _ := p.computed(i, x)
+	return float64(geodesy.Difference(computed, observed)), max(distance, settled)
+}
+
+// halvings of a piece of a line: of 100 km to under a metre.
+const halvings = 17
+
+// between is where bearing i meets the straight piece of line between two
+// places, one on either side of it.
+func (p *problem) between(i int, from, to geodesy.LatLon) geodesy.LatLon {
+	plane := geodesy.NewPlane(geodesy.Waypoints(from, to, 2)[1])
+	ae, an := plane.Forward(from)
+	be, bn := plane.Forward(to)
+	first, _ := p.turn(i, from)
+	lo, hi := 0.0, 1.0
+	for range halvings {
+		middle := (lo + hi) / 2
+		if v, _ := p.turn(i, plane.Inverse(ae+middle*(be-ae), an+middle*(bn-an))); (v >= 0) == (first >= 0) {
+			lo = middle
+		} else {
+			hi = middle
 		}
-		over := h - p.options.Altimeter.Elevation
-		if !math.IsNaN(last) && (over >= 0) != (last >= 0) {
-			out = append(out, p.along(from, d-step*over/(over-last)))
-		}
-		last = over
 	}
-	return out
+	middle := (lo + hi) / 2
+	return plane.Inverse(ae+middle*(be-ae), an+middle*(bn-an))
 }
 
 // along is the place at a distance from a known place on the only line of

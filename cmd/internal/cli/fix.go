@@ -50,10 +50,14 @@ places. MARK is a place or a name from --places. A bearing is true unless
 The answer is the place that fits the bearings best, how well it is known (the
 ellipse that holds the true place 19 times in 20), what each bearing is out
 by, and what is doubtful: lines that cross flatly, a bearing that does not
-agree, a mark that the ground hides.
+agree, a mark that the ground hides. Lines that cross at less than 2.4 times
+the error of the angle between them (7° for a compass good to 2°) may as well
+be parallel: they give no place.
 
 An altimeter reading or a known line (a stream, a ridge, a path) that you stand
-on counts as evidence; with one of them a single bearing is enough.
+on counts as evidence; with one of them a single bearing may be enough. Where
+several places fit about as well (the worst a twentieth as likely as the best),
+all are listed, and none is called yours.
 
 With --cover it is also told of each mark whether it is seen over what stands
 on the ground, eye and mark each on bare ground in a clearing as wide as
@@ -70,7 +74,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	cmd.Flags().BoolVar(&o.intersect, "intersect", false, "the bearings were taken at the known places, to the point to be found")
 	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
 	cmd.Flags().Float64Var(&o.compassError, "compass-error", float64(fix.DefaultBearingError), "one standard deviation of a bearing, degrees")
-	cmd.Flags().Var(newLength(0, &o.markError), "mark-error", "one standard deviation of where on a mark you pointed")
+	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you pointed, or stood")
 	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter), "altimeter", "the elevation an altimeter reads at the place to be found")
 	cmd.Flags().Lookup("altimeter").DefValue = ""
 	cmd.Flags().Var(newLength(10, &o.altimeterError), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
@@ -82,28 +86,50 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 
 // fixAnswer is the JSON of a fix.
 type fixAnswer struct {
-	Method        string            `json:"method"`
-	Place         place             `json:"place"`
+	Method string `json:"method"`
+	// Place, and what belongs to it, is null where several places fit: nothing
+	// says which of Candidates it is.
+	Place         *place            `json:"place"`
 	UTM           string            `json:"utm,omitempty"`
-	Ellipse95     ellipseJSON       `json:"ellipse_95"`
-	EllipseSigma  ellipseJSON       `json:"ellipse_one_sigma"`
-	CrossingDeg   float64           `json:"crossing_deg"`
+	Ellipse95     *ellipseJSON      `json:"ellipse_95"`
+	EllipseSigma  *ellipseJSON      `json:"ellipse_one_sigma"`
+	CrossingDeg   *float64          `json:"crossing_deg"`
 	Bearings      []fixBearingJSON  `json:"bearings"`
+	Ambiguous     bool              `json:"ambiguous"`
+	Candidates    []fixPlaceJSON    `json:"candidates"`
+	Further       int               `json:"further_candidates"` // not described
 	ChiSquare     float64           `json:"chi_square"`
 	Redundancy    int               `json:"redundancy"`
 	Chance        float64           `json:"chance"`
 	Altimeter     *fixAltimeterJSON `json:"altimeter,omitempty"`
 	Line          *fixLineJSON      `json:"line,omitempty"`
-	Others        []place           `json:"others"`
 	Warnings      []fixWarningJSON  `json:"warnings"`
 	Next          []string          `json:"next"`
 	CompassError  float64           `json:"compass_error_deg"`
+	MarkErrorM    float64           `json:"mark_error_m"`
 	Declination   *declinationJSON  `json:"declination"`
 	SightsChecked bool              `json:"sights_checked"`
 	GroundFilled  bool              `json:"ground_filled,omitempty"`
 	Assumptions   assumptions       `json:"assumptions"`
 	ElevationData *elevationData    `json:"elevation_data"`
 	Cautions      []string          `json:"cautions"`
+	places        []fixPlaceJSON    // all of them, or the one
+}
+
+// fixPlaceJSON is a place that fits, and what it is worth if it is the one.
+type fixPlaceJSON struct {
+	Place        place            `json:"place"`
+	UTM          string           `json:"utm,omitempty"`
+	Ellipse95    ellipseJSON      `json:"ellipse_95"`
+	EllipseSigma ellipseJSON      `json:"ellipse_one_sigma"`
+	CrossingDeg  float64          `json:"crossing_deg"`
+	Bearings     []fixBearingJSON `json:"bearings"`
+	ChiSquare    float64          `json:"chi_square"`
+	// Likelihood is a share of the best's.
+	Likelihood         float64  `json:"relative_likelihood"`
+	AltimeterResidualM *float64 `json:"altimeter_residual_m,omitempty"`
+	LineDistanceM      *float64 `json:"line_distance_m,omitempty"`
+	GroundFilled       bool     `json:"ground_filled,omitempty"`
 }
 
 type ellipseJSON struct {
@@ -319,22 +345,24 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	return p.err
 }
 
-// lookOver looks at each mark from the fix, or the other way round, over the
-// cover.
+// lookOver looks at each mark from each place that fits, or the other way
+// round, over the cover.
 func (o *fixOptions) lookOver(ctx context.Context, over *cover, posts dem.Posts, f *fix.Fix, given []fixBearing, conditions visibility.Conditions, a *fixAnswer) error {
-	for i, r := range f.Bearings {
-		if r.Sight != visibility.Visible && r.Sight != visibility.Hidden {
-			continue
+	for k, found := range append([]fix.Candidate{f.Candidate}, f.Others...) {
+		for i, r := range found.Bearings {
+			if r.Sight != visibility.Visible && r.Sight != visibility.Hidden {
+				continue
+			}
+			from, to := found.Place, given[i].mark.LatLon
+			if o.intersect {
+				from, to = to, from
+			}
+			seen, err := over.look(ctx, posts, to, visibility.Observer{Place: from, EyeAboveGround: o.sight.eye}, conditions, r.Sight)
+			if err != nil {
+				return err
+			}
+			a.places[k].Bearings[i].OverCover = seen
 		}
-		from, to := f.Place, given[i].mark.LatLon
-		if o.intersect {
-			from, to = to, from
-		}
-		seen, err := over.look(ctx, posts, to, visibility.Observer{Place: from, EyeAboveGround: o.sight.eye}, conditions, r.Sight)
-		if err != nil {
-			return err
-		}
-		a.Bearings[i].OverCover = seen
 	}
 	return nil
 }
@@ -387,29 +415,27 @@ func knownLine(path, name string) (*fix.Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	var found []gdalio.Line
-	var names []string
+	var long []gdalio.Line // of two points and more
 	for _, l := range lines {
-		if name == "" || strings.EqualFold(l.Name, strings.TrimSpace(name)) {
-			found = append(found, l)
+		if len(l.Points) > 1 {
+			long = append(long, l)
 		}
-		names = append(names, strconv.Quote(l.Name))
 	}
 	switch {
 	case len(lines) == 0:
 		return nil, fmt.Errorf("%s holds no line", path)
-	case len(found) == 0:
-		return nil, usageErrorf("%s holds no line called %q; it holds %s", path, name, strings.Join(names, ", "))
-	case len(found) > 1 && name == "":
-		return nil, usageErrorf("%s holds %d lines, %s; say which with --line-name", path, len(found), strings.Join(names[:min(len(names), 6)], ", "))
-	case len(found) > 1:
-		return nil, fmt.Errorf("%s holds %d lines called %q; keep the one you mean", path, len(found), name)
+	case len(long) == 0:
+		return nil, fmt.Errorf("%s holds no line: what there is has one point", path)
 	}
-	line := &fix.Line{Name: found[0].Name}
+	found, err := pickLine(path, long, name, "--line-name")
+	if err != nil {
+		return nil, err
+	}
+	line := &fix.Line{Name: found.Name, Gaps: found.Gaps}
 	if line.Name == "" {
 		line.Name = "the line"
 	}
-	for _, p := range found[0].Points {
+	for _, p := range found.Points {
 		line.Points = append(line.Points, p.LatLon)
 	}
 	return line, nil
@@ -424,45 +450,40 @@ func describeEllipse(e fix.Ellipse) ellipseJSON {
 
 func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Options, field fixField) *fixAnswer {
 	a := &fixAnswer{
-		Method: "resection", Place: describePlace(namedPlace{LatLon: f.Place}, f.Ground),
-		Ellipse95: describeEllipse(f.Ellipse(0.95)), EllipseSigma: describeEllipse(f.Ellipse(fix.OneSigma)),
-		CrossingDeg: *rounded(float64(f.Crossing), 1), ChiSquare: *rounded(f.ChiSquare, 4), Redundancy: f.Redundancy, Chance: *rounded(f.Chance, 6),
-		Others: []place{}, Warnings: []fixWarningJSON{}, CompassError: o.compassError, Assumptions: o.sight.describe(), Cautions: cautions,
+		Method: "resection", Ambiguous: f.Ambiguous(), Bearings: []fixBearingJSON{}, Candidates: []fixPlaceJSON{}, Further: f.Further,
+		ChiSquare: *rounded(f.ChiSquare, 4), Redundancy: f.Redundancy, Chance: *rounded(f.Chance, 6), Warnings: []fixWarningJSON{},
+		CompassError: o.compassError, MarkErrorM: o.markError, Assumptions: o.sight.describe(), Cautions: cautions,
 	}
-	a.GroundFilled = f.GroundFilled
 	if o.intersect {
 		a.Method = "intersection"
 	}
-	if grid, err := geodesy.ToUTM(f.Place); err == nil {
-		a.UTM = grid.String()
+	least := f.ChiSquare
+	for _, other := range f.Others {
+		least = min(least, other.ChiSquare)
 	}
-	for i, r := range f.Bearings {
-		j := fixBearingJSON{
-			Name: r.Name, Lat: *rounded(float64(given[i].mark.Lat), 7), Lon: *rounded(float64(given[i].mark.Lon), 7),
-			GivenDeg: given[i].degrees, GivenFrom: "true", TrueDeg: *rounded(float64(r.Observed), 2), ComputedDeg: *rounded(float64(r.Computed), 2),
-			ResidualDeg: *rounded(float64(r.Residual), 2), ErrorDeg: *rounded(float64(r.Error), 2), Standardised: rounded(r.Standardised, 2),
-			Turned: r.Turned, DistanceM: *rounded(r.Distance, 1), Sight: "not asked",
-		}
-		if given[i].magnetic {
-			j.GivenFrom = "magnetic"
-		}
-		if options.Sight != nil {
-			j.Sight = r.Sight.String()
-			if r.Sight == visibility.Hidden {
-				j.HiddenByM, j.hiddenBy = rounded(r.Extra, 1), r.Extra
-			}
-			j.SightFilled = r.SightFilled
-		}
-		a.Bearings = append(a.Bearings, j)
+	for _, found := range append([]fix.Candidate{f.Candidate}, f.Others...) {
+		j := describeFound(found, given, options)
+		j.Likelihood = *rounded(math.Exp((least-found.ChiSquare)/2), 3)
+		a.places = append(a.places, j)
 	}
 	if options.Altimeter != nil {
-		a.Altimeter = &fixAltimeterJSON{ElevationM: options.Altimeter.Elevation, ErrorM: options.Altimeter.Error, ResidualM: rounded(f.AltimeterResidual, 1)}
+		a.Altimeter = &fixAltimeterJSON{ElevationM: options.Altimeter.Elevation, ErrorM: options.Altimeter.Error}
 	}
 	if options.Line != nil {
-		a.Line = &fixLineJSON{Name: options.Line.Name, ErrorM: options.Line.Error, DistanceM: rounded(f.LineDistance, 1)}
+		a.Line = &fixLineJSON{Name: options.Line.Name, ErrorM: options.Line.Error}
 	}
-	for _, other := range f.Others {
-		a.Others = append(a.Others, describePlace(namedPlace{LatLon: other.Place}, math.NaN()))
+	if a.Ambiguous {
+		a.Candidates = a.places
+	} else {
+		one := &a.places[0]
+		a.Place, a.UTM, a.Ellipse95, a.EllipseSigma, a.CrossingDeg = &one.Place, one.UTM, &one.Ellipse95, &one.EllipseSigma, &one.CrossingDeg
+		a.Bearings, a.GroundFilled = one.Bearings, one.GroundFilled
+		if a.Altimeter != nil {
+			a.Altimeter.ResidualM = one.AltimeterResidualM
+		}
+		if a.Line != nil {
+			a.Line.DistanceM = one.LineDistanceM
+		}
 	}
 	for _, w := range f.Warnings {
 		names := w.Names
@@ -477,8 +498,41 @@ func (o *fixOptions) describeFix(f *fix.Fix, given []fixBearing, options fix.Opt
 	return a
 }
 
+// describeFound is one place that fits.
+func describeFound(found fix.Candidate, given []fixBearing, options fix.Options) fixPlaceJSON {
+	j := fixPlaceJSON{
+		Place:     describePlace(namedPlace{LatLon: found.Place}, found.Ground),
+		Ellipse95: describeEllipse(found.Ellipse(0.95)), EllipseSigma: describeEllipse(found.Ellipse(fix.OneSigma)),
+		CrossingDeg: *rounded(float64(found.Crossing), 1), ChiSquare: *rounded(found.ChiSquare, 4), GroundFilled: found.GroundFilled,
+		AltimeterResidualM: rounded(found.AltimeterResidual, 1), LineDistanceM: rounded(found.LineDistance, 1),
+	}
+	if grid, err := geodesy.ToUTM(found.Place); err == nil {
+		j.UTM = grid.String()
+	}
+	for i, r := range found.Bearings {
+		b := fixBearingJSON{
+			Name: r.Name, Lat: *rounded(float64(given[i].mark.Lat), 7), Lon: *rounded(float64(given[i].mark.Lon), 7),
+			GivenDeg: given[i].degrees, GivenFrom: "true", TrueDeg: *rounded(float64(r.Observed), 2), ComputedDeg: *rounded(float64(r.Computed), 2),
+			ResidualDeg: *rounded(float64(r.Residual), 2), ErrorDeg: *rounded(float64(r.Error), 2), Standardised: rounded(r.Standardised, 2),
+			Turned: r.Turned, DistanceM: *rounded(r.Distance, 1), Sight: "not asked",
+		}
+		if given[i].magnetic {
+			b.GivenFrom = "magnetic"
+		}
+		if options.Sight != nil {
+			b.Sight = r.Sight.String()
+			if r.Sight == visibility.Hidden {
+				b.HiddenByM, b.hiddenBy = rounded(r.Extra, 1), r.Extra
+			}
+			b.SightFilled = r.SightFilled
+		}
+		j.Bearings = append(j.Bearings, b)
+	}
+	return j
+}
+
 // next is what to do with the fix. A bearing pins the place square to itself,
-// so the one that helps most lies square to the ellipse's long axis.
+// so the one that helps most lies square to where the place is least known.
 func (o *fixOptions) next(f *fix.Fix, field magnetic.Field, fieldError error) []string {
 	has := map[fix.WarningKind]bool{}
 	for _, w := range f.Warnings {
@@ -490,20 +544,28 @@ func (o *fixOptions) next(f *fix.Fix, field magnetic.Field, fieldError error) []
 	}
 	if has[fix.Blunder] || has[fix.PoorGeometry] || has[fix.NoRedundancy] || has[fix.Ambiguous] || has[fix.SameSide] {
 		square := func(turn float64) string {
-			b := geodesy.NewTrueBearing(geodesy.Degrees(f.Ellipse(0.95).Along) + geodesy.Degrees(turn))
+			b := geodesy.NewTrueBearing(geodesy.Degrees(f.Weakest()) + geodesy.Degrees(turn))
 			text := "true " + dial(float64(b)) + "°"
 			if fieldError == nil {
 				text += fmt.Sprintf(" (magnetic %s°)", dial(float64(field.Declination.Magnetic(b))))
 			}
 			return text
 		}
+		use := "would help most"
+		if f.Ambiguous() {
+			use = "tells these places apart best"
+		}
 		if o.intersect {
-			out = append(out, fmt.Sprintf("The bearing that would help most is one taken from near %s or %s of the point.", square(90), square(-90)))
+			out = append(out, fmt.Sprintf("The bearing that %s is one taken from near %s or %s of the point.", use, square(90), square(-90)))
 		} else {
-			out = append(out, fmt.Sprintf("The mark that would help most lies near %s or %s from you.", square(90), square(-90)))
+			out = append(out, fmt.Sprintf("The mark that %s lies near %s or %s from you.", use, square(90), square(-90)))
 		}
 	}
-	if !o.intersect {
+	switch {
+	case o.intersect:
+	case f.Ambiguous():
+		out = append(out, "Then rule places out by the ground about you: the slope under your feet, the nearest stream or crest, a mark in sight that the data hides from there.")
+	default:
 		out = append(out, "Then check the fix against the ground about you: the slope under your feet, the nearest stream or crest.")
 	}
 	return out

@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -42,7 +43,7 @@ func runFix(t *testing.T, arguments ...string) fixAnswer {
 }
 
 // offset is how far a place is from where it should be, metres.
-func offset(p place, want geodesy.LatLon) float64 {
+func offset(p *place, want geodesy.LatLon) float64 {
 	return geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}, want).Distance
 }
 
@@ -137,6 +138,70 @@ func TestAnAltimeterCounts(t *testing.T) {
 	require.NotNil(t, v.Altimeter)
 	assert.InDelta(t, 731.5, v.Altimeter.ElevationM, 0.1)
 	assert.Equal(t, 1, v.Redundancy)
+}
+
+// TestSeveralPlacesAreNoFix: one bearing and an altimeter, and the ground along
+// the bearing stands at that elevation in several places. None is called yours.
+func TestSeveralPlacesAreNoFix(t *testing.T) {
+	arguments := append(readings(0), "--altimeter", "685m")
+	v := runFix(t, arguments...)
+	assert.True(t, v.Ambiguous)
+	assert.Nil(t, v.Place)
+	assert.Nil(t, v.Ellipse95)
+	assert.Nil(t, v.EllipseSigma)
+	assert.Empty(t, v.UTM)
+	require.Greater(t, len(v.Candidates), 1)
+	near := 0
+	for i, c := range v.Candidates {
+		if offset(&c.Place, standpoint) < c.Ellipse95.SemiMajorM {
+			near++
+		}
+		assert.InDelta(t, 685, *c.Place.ElevationM, 3*math.Hypot(10, 9.7), "%d", i)
+		assert.Len(t, c.Bearings, 1)
+	}
+	assert.Equal(t, 1, near, "where the bearing was taken is one of them")
+	assert.Equal(t, "ambiguous", v.Warnings[0].Kind)
+
+	text := checkWidth(t, append([]string{"fix"}, arguments...)...)
+	assert.NotContains(t, text, "You are at")
+	assert.Contains(t, text, "Where you may be")
+	assert.Contains(t, text, fmt.Sprintf("%d places fit", len(v.Candidates)+v.Further))
+	assert.Equal(t, len(v.Candidates), strings.Count(text, "if it is the one"))
+	assert.Equal(t, strings.Count(text, "19 times"), strings.Count(text, "if it is the one"), "no other claim")
+	assert.Contains(t, text, "tells these places apart")
+
+	// seen from there, or pointed at from afar
+	assert.Contains(t, run(t, append([]string{"fix", "--intersect"}, arguments...)...).out, "Where the point may be")
+}
+
+// TestMarksAreAsUnsureAsForFixSaysThem: the ellipse that landmarks --for-fix
+// promises is the one that fix gives for those marks' bearings, and both say
+// what marks were taken to be good to.
+func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
+	for _, mark := range []string{"", "40m"} {
+		var extra []string
+		if mark != "" {
+			extra = []string{"--mark-error", mark}
+		}
+		a := run(t, append([]string{"landmarks", legFrom, "--for-fix", "--json"}, extra...)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		var v landmarksAnswer
+		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+		set := v.ForFix.Three[0]
+		for _, m := range set.Marks {
+			extra = append(extra, "--bearing", fmt.Sprintf("%.7f,%.7f=%.2f", m.Lat, m.Lon, m.TrueDeg))
+		}
+		f := runFix(t, extra...)
+		assert.Equal(t, v.ForFix.PlaceErrorM, f.MarkErrorM)
+		const share = 0.01 // true north turns over the size of a fix, and bearings are kept to 0.01 degree
+		assert.InDelta(t, set.SemiMajorM, f.Ellipse95.SemiMajorM, share*set.SemiMajorM, "marks to %s", mark)
+		assert.InDelta(t, set.SemiMinorM, f.Ellipse95.SemiMinorM, share*set.SemiMajorM, "marks to %s", mark)
+	}
+	assert.Contains(t, run(t, append([]string{"fix"}, readings(0, 0)...)...).out, "compass good to 2° and marks to 15 m")
+	assert.Contains(t, run(t, "landmarks", legFrom, "--for-fix").out, "compass good to 2° and marks to 15 m")
+	for _, command := range []string{"fix", "landmarks"} {
+		assert.Regexp(t, `(?s)--mark-error length.{0,160}\(default 15m\)`, run(t, command, "--help").out, command)
+	}
 }
 
 // TestAFixOffTheDemoData needs no elevation data.

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/spf13/cobra"
+
 	"crowline/dem/geodesy"
 	"crowline/visibility"
 	"crowline/visibility/fix"
@@ -48,11 +50,19 @@ type fixMarkJSON struct {
 	TrueDeg float64 `json:"true_deg"`
 }
 
+// addMarkError adds --mark-error, which fix and landmarks take alike.
+func addMarkError(cmd *cobra.Command, target *float64, use string) {
+	cmd.Flags().Var(newLength(fix.DefaultPlaceError, target), "mark-error", use)
+}
+
 // proposeFix picks, of the marks an observer sees, the sets of two and three
 // whose bearings fix the place best.
-func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmark, compassError float64) (*fixMarksJSON, error) {
+func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmark, compassError, markError float64) (*fixMarksJSON, error) {
 	if err := checkCompassError(compassError); err != nil {
 		return nil, err
+	}
+	if !(markError > 0) {
+		return nil, usageErrorf("--mark-error %g: for --for-fix it is a length above 0, or the nearest boulder would do", markError)
 	}
 	var usable []fix.Mark
 	ranks := map[geodesy.LatLon]int{}
@@ -70,12 +80,12 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 		ranks[m.Place] = i + 1
 		usable = append(usable, fix.Mark{Name: m.Name, Place: m.Place, TopAboveGround: m.AboveGround})
 	}
-	best, err := fix.BestMarks(ctx, from.LatLon, usable, fix.MarkOptions{BearingError: geodesy.Degrees(compassError), Keep: setsKept})
+	best, err := fix.BestMarks(ctx, from.LatLon, usable, fix.MarkOptions{BearingError: geodesy.Degrees(compassError), PlaceError: markError, Keep: setsKept})
 	if err != nil {
 		return nil, err
 	}
 	out := &fixMarksJSON{
-		CompassErrorDeg: compassError, PlaceErrorM: fix.DefaultPlaceError, Combined: best.Visible, Beyond: best.Beyond,
+		CompassErrorDeg: compassError, PlaceErrorM: markError, Combined: best.Visible, Beyond: best.Beyond,
 		Two: []markSetJSON{}, Three: []markSetJSON{},
 	}
 	describe := func(sets []fix.MarkSet) []markSetJSON {

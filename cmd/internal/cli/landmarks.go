@@ -27,6 +27,7 @@ type landmarksOptions struct {
 	hidden       bool
 	forFix       bool
 	compassError float64
+	markError    float64
 }
 
 func newLandmarksCmd(s Streams, runF func(context.Context, *landmarksOptions) error) *cobra.Command {
@@ -73,6 +74,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
 	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")
 	cmd.Flags().Float64Var(&o.compassError, "compass-error", 2, "one standard deviation of a compass bearing, degrees, for --for-fix")
+	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you would point, for --for-fix")
 	return cmd
 }
 
@@ -277,7 +279,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		a.Marks = append(a.Marks, m)
 	}
 	if o.forFix {
-		if a.ForFix, err = proposeFix(ctx, from, marks, o.compassError); err != nil {
+		if a.ForFix, err = proposeFix(ctx, from, marks, o.compassError, o.markError); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,224 @@
+package fix
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+// WarningKind says what a warning is about.
+type WarningKind string
+
+// Kinds of warning.
+const (
+	// Blunder: the bearings do not agree within their errors.
+	Blunder WarningKind = "blunder"
+	// BackBearing: a reading fits only when turned half round.
+	BackBearing WarningKind = "back bearing"
+	// Ambiguous: another place fits about as well.
+	Ambiguous WarningKind = "ambiguous"
+	// PoorGeometry: the lines cross at a flat angle.
+	PoorGeometry WarningKind = "poor geometry"
+	// HiddenMark: a mark cannot be seen from the answer, or it is not known
+	// whether it can.
+	HiddenMark WarningKind = "hidden mark"
+	// OffData: ground of the elevation read was not looked for beyond the data.
+	OffData WarningKind = "off the data"
+	// NoRedundancy: nothing checks the bearings.
+	NoRedundancy WarningKind = "no redundancy"
+	// SameSide: all marks lie in one half of the circle.
+	SameSide WarningKind = "same side"
+	// FilledGround: the ground at the answer, or a line of sight, was void and
+	// has been filled in.
+	FilledGround WarningKind = "filled ground"
+)
+
+// Warning is a thing the reader of a fix must know, in one plain sentence.
+type Warning struct {
+	Kind WarningKind
+	Text string
+	// Names of the bearings it is about, if of some.
+	Names []string
+}
+
+// leastCrossing is the flattest angle at which lines of position should
+// cross (common practice).
+const leastCrossing geodesy.Degrees = 30
+
+// longEllipse is the ratio of axes at which geometry is poor: two equal
+// lines of position that cross at the least angle a make an ellipse
+// cot(a/2) = 3.73 times as long as wide. More lines can cross well in pairs
+// and still be weak together, as distant ones across a near one.
+var longEllipse = 1 / (leastCrossing / 2).Tan()
+
+// blunderResidual is how many of its standard deviations a bearing's
+// residual may be before it is taken as wrong (common practice).
+const blunderResidual = 3
+
+func (p *problem) warn(f *Fix, l looked, cut int) {
+	add := func(kind WarningKind, names []string, format string, args ...any) {
+		f.Warnings = append(f.Warnings, Warning{Kind: kind, Text: fmt.Sprintf(format, args...), Names: names})
+	}
+	p.warnBlunder(f, add)
+	var turned []string
+	for _, r := range f.Bearings {
+		if r.Turned {
+			turned = append(turned, r.Name)
+		}
+	}
+	if len(turned) > 0 {
+		add(BackBearing, turned, "the bearing of %s fits only when turned half round, and was: was the back bearing given, or the wrong end of the needle read?", strings.Join(turned, ", "))
+	}
+	if f.Ambiguous() {
+		add(Ambiguous, nil, "%d places fit about as well, and nothing given tells them apart: take another bearing", 1+len(f.Others)+f.Further)
+	} else {
+		p.warnGeometry(f, add)
+	}
+	p.warnHidden(f, add)
+	p.warnBeyond(f, l, cut, add)
+	p.warnFilled(f, add)
+	if f.Redundancy == 0 {
+		add(NoRedundancy, nil, "nothing checks the bearings: a wrong mark or a misread dial would go unseen; take one more")
+	} else if p.resect && len(p.bearings) >= 3 && oneSide(f.Bearings) {
+		add(SameSide, nil, "all marks lie on one side: an error common to all bearings moves the fix and hardly shows; take one from behind you")
+	}
+}
+
+// warnGeometry says how the lines of the one place found cross.
+func (p *problem) warnGeometry(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	e := f.Ellipse(OneSigma)
+	switch {
+	case f.Crossing < leastCrossing:
+		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them, and the place may lie farther out than the ellipse says: take a mark more to the side", float64(f.Crossing), float64(leastCrossing))
+	case e.SemiMajor > longEllipse*e.SemiMinor:
+		add(PoorGeometry, nil, "the fix is %.1f times weaker along %03.0f degrees than across: take a nearer mark near that line's right angle", e.SemiMajor/e.SemiMinor, float64(e.Along))
+	}
+}
+
+// warnHidden names the marks that cannot be seen from the place found, or from
+// none of several; from which of several is in each one's bearings.
+func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	for i, r := range f.Bearings {
+		verdict, extra := r.Sight, r.Extra
+		for _, o := range f.Others {
+			if o.Bearings[i].Sight != verdict {
+				verdict = visibility.OutOfRange
+			}
+			extra = min(extra, o.Bearings[i].Extra)
+		}
+		from, least := "the fix", ""
+		if f.Ambiguous() {
+			from, least = "each of these places", "at least "
+		}
+		switch verdict {
+		case visibility.Hidden:
+			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; was another mark sighted?", r.Name, from, least, p.height(extra))
+		case visibility.Unknown:
+			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from %s", r.Name, from)
+		}
+	}
+}
+
+// warnBeyond says where ground of the elevation read was not looked for.
+// cut is how many of the places reach to where it ends.
+func (p *problem) warnBeyond(f *Fix, l looked, cut int, add func(WarningKind, []string, string, ...any)) {
+	name := p.bearings[0].label(0)
+	switch {
+	case cut > 0 && f.Ambiguous():
+		add(OffData, nil, "the ground that fits reaches to where the data ends at %d of these places: they may be larger than is said", cut)
+	case cut > 0:
+		add(OffData, nil, "the ground that fits reaches to where the data ends: the place may lie farther out than the ellipse says")
+	}
+	if l.ends {
+		add(OffData, nil, "the data ends %s from %s along the bearing: places farther out were not looked at", p.distance(l.to), name)
+	}
+	if l.unknown > 0 {
+		add(OffData, nil, "the data knows no ground over %s of the line of bearing to %s: places there were not looked at", p.distance(l.unknown), name)
+	}
+}
+
+// height writes a difference of heights in the asker's units.
+func (p *problem) height(metres float64) string {
+	if write := p.options.Lengths.Height; write != nil {
+		return write(metres)
+	}
+	return visibility.Metric.Height(math.Ceil(metres))
+}
+
+// distance writes a length in the asker's units.
+func (p *problem) distance(metres float64) string {
+	if write := p.options.Lengths.Distance; write != nil {
+		return write(metres)
+	}
+	return visibility.Metric.Distance(metres)
+}
+
+// warnFilled says what of the answer rests on ground that nobody measured.
+func (p *problem) warnFilled(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	filled := f.GroundFilled
+	for _, o := range f.Others {
+		filled = filled || o.GroundFilled
+	}
+	if filled {
+		text := "the ground at the fix was filled in from the rim of a void: its elevation was not measured"
+		if f.Ambiguous() {
+			text = "the ground at some of these places was filled in from the rim of a void: its elevation was not measured"
+		}
+		if p.options.Altimeter != nil {
+			text += ", and the altimeter was held against it"
+		}
+		add(FilledGround, nil, "%s", text)
+	}
+	var names []string
+	for _, r := range f.Bearings {
+		if r.SightFilled {
+			names = append(names, r.Name)
+		}
+	}
+	if len(names) > 0 {
+		add(FilledGround, names, "whether %s can be seen rests on ground filled in from the rim of a void, which may be higher or lower", strings.Join(names, " and "))
+	}
+}
+
+func (p *problem) warnBlunder(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	worst, at := 0.0, -1
+	for i, r := range f.Bearings {
+		if w := math.Abs(r.Standardised); w > worst {
+			worst, at = w, i
+		}
+	}
+	if f.Redundancy == 0 || !(f.Chance < rejected || worst > blunderResidual) {
+		return
+	}
+	// With one check, or two suspects within a tenth, no one bearing is named.
+	alone := f.Redundancy > 1 && at >= 0
+	for i, r := range f.Bearings {
+		if i != at && alone && math.Abs(r.Standardised) > 0.9*worst {
+			alone = false
+		}
+	}
+	if alone {
+		r := f.Bearings[at]
+		add(Blunder, []string{r.Name}, "the bearing of %s is out by %.1f degrees, %.1f times its error: leave it out or take it again", r.Name, math.Abs(float64(r.Residual)), worst)
+		return
+	}
+	add(Blunder, nil, "the evidence does not agree within its errors (1 chance in %.0f that this is accident): one bearing or mark is wrong, and it cannot be said which", 1/max(f.Chance, 1e-6))
+}
+
+// oneSide reports whether all marks lie within half a turn.
+func oneSide(bearings []Residual) bool {
+	for _, a := range bearings {
+		all := true
+		for _, b := range bearings {
+			d := geodesy.Difference(a.Computed, b.Computed)
+			all = all && d >= 0
+		}
+		if all {
+			return true
+		}
+	}
+	return false
+}
