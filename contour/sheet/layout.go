@@ -32,9 +32,9 @@ type Frame struct {
 // Frames says what ground the plan's pages will show, before its contours are
 // traced and its declination, profile, marks and hidden ground are known: what
 // is handed in later does not change the frames. It needs Scale, Paper, North,
-// Units, what says where (Leg, Centre or Ground), and the texts printed in the
-// margin (Data, HiddenFrom, Cautions). Read two posts more on every side, so
-// that the ground reaches the frame.
+// Units, what says where (Leg, Centre or Ground) and is named there (Points),
+// Relief, and the texts printed in the margin (Data, HiddenFrom, Cautions).
+// Read two posts more on every side, so that the ground reaches the frame.
 func (p Plan) Frames() ([]Frame, error) {
 	p, err := p.filled()
 	if err != nil {
@@ -60,6 +60,7 @@ type layout struct {
 	proj    *projection
 	frame   Rect
 	profile Rect // empty when there is none
+	signs   Rect // the profile's key
 	side    bool // the figures stand beside the map
 	scaleAt Rect
 	northAt Rect
@@ -184,13 +185,21 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
-		depression: true, void: true, filled: p.Filled, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true, mark: true}}
+		depression: true, void: true, filled: p.Filled, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true,
+		mark: p.Leg != nil, place: len(p.Points) > 0}}
 	profile := p.Leg != nil && !p.WithoutProfile || p.Profile != nil
 	if nearZoneEdge(p, proj, paper) {
 		full.drew.zoneNote = zoneNote(60, 60)
 	}
-	// A profile as tall as 36 mm on A4, and in proportion on other paper.
+	// A profile as tall as 36 mm on A4, and in proportion on other paper, and
+	// its key.
 	profileTall := math.Max(36, 0.125*math.Min(paper.Width*1.3, paper.Height))
+	signsTall := func(width float64) float64 {
+		if !profile {
+			return 0
+		}
+		return everyProfileSign(p.Filled, p.Covered).draw(scratch, Point{}, width, signsHeading, p.Style) + signsAir
+	}
 	in := Rect{paperMargin, paperMargin, paper.Width - 2*paperMargin, paper.Height - 2*paperMargin}
 	l.side = paper.Width > paper.Height
 	bottom := in.Bottom()
@@ -210,8 +219,12 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 		l.keyAt = Rect{x, l.northAt.Bottom() + gutter, column, 0}
 		l.scaleAt = Rect{in.X, bottom - scaleTall, scaleWidth, scaleTall}
 		if profile && right-in.X-scaleWidth-gutter >= 80 { // beside the scale bars
-			l.profile = Rect{in.X + scaleWidth + gutter, bottom - math.Max(scaleTall, profileTall), in.Right() - in.X - scaleWidth - gutter, math.Max(scaleTall, profileTall)}
-			bottom -= math.Max(scaleTall, profileTall) + 1
+			width := in.Right() - in.X - scaleWidth - gutter
+			signs := signsTall(width)
+			tall := math.Max(scaleTall, profileTall+signs)
+			l.profile = Rect{in.X + scaleWidth + gutter, bottom - tall, width, tall - signs}
+			l.signs = Rect{l.profile.X, l.profile.Bottom(), width, signs}
+			bottom -= tall + 1
 		} else {
 			bottom -= scaleTall + 1
 		}
@@ -221,9 +234,11 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 			column := rest / 2
 			north := full.northDiagram(scratch, Point{}, column)
 			key := full.key(scratch, Point{}, column)
-			tall := math.Max(scaleTall, math.Max(north, key))
+			signs := signsTall(scaleWidth)
+			tall := math.Max(scaleTall+signs, math.Max(north, key))
 			bottom -= tall
-			l.scaleAt = Rect{in.X, bottom, scaleWidth, tall}
+			l.scaleAt = Rect{in.X, bottom, scaleWidth, scaleTall}
+			l.signs = Rect{in.X, bottom + scaleTall, scaleWidth, signs}
 			l.northAt = Rect{in.X + scaleWidth + gutter, bottom, column, tall}
 			l.keyAt = Rect{in.X + scaleWidth + 2*gutter + column, bottom, column, tall}
 		} else {
@@ -232,14 +247,29 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 			bottom -= tall
 			l.northAt = Rect{in.X, bottom, column, tall}
 			l.keyAt = Rect{in.X + column + gutter, bottom, column, tall}
-			bottom -= scaleTall + 1.5
-			l.scaleAt = Rect{in.X, bottom, scaleWidth, scaleTall}
+			beside := in.Width - scaleWidth - gutter
+			if signs := signsTall(beside); beside >= everyProfileSign(p.Filled, p.Covered).widest() {
+				tall := math.Max(scaleTall, signs)
+				bottom -= tall + 1.5
+				l.scaleAt = Rect{in.X, bottom, scaleWidth, scaleTall}
+				l.signs = Rect{in.X + scaleWidth + gutter, bottom, beside, signs}
+			} else {
+				signs = signsTall(in.Width)
+				bottom -= scaleTall + signs + 1.5
+				l.signs = Rect{in.X, bottom, in.Width, signs}
+				l.scaleAt = Rect{in.X, bottom + signs, scaleWidth, scaleTall}
+			}
 		}
 		bottom -= 1.5
 	}
 	if profile && l.profile == (Rect{}) {
-		l.profile = Rect{in.X, bottom - profileTall, right - in.X, profileTall}
-		bottom -= profileTall + 1
+		width, signs := right-in.X, 0.0
+		if l.signs == (Rect{}) {
+			signs = signsTall(width)
+			l.signs = Rect{in.X, bottom - signs, width, signs}
+		}
+		l.profile = Rect{in.X, bottom - profileTall - signs, width, profileTall}
+		bottom -= profileTall + signs + 1
 	}
 	top := in.Y + headDepth + gridBand
 	l.frame = Rect{in.X + sideBand, top, right - in.X - 2*sideBand, bottom - gridBand - top}

@@ -33,6 +33,7 @@ type mapPanel struct {
 type drawn struct {
 	index, intermediate, supplementary, depression bool
 	void, filled, hidden, mark, tick               bool
+	beyond, place, relief                          bool
 	zoneNote                                       string
 }
 

@@ -184,8 +184,23 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 			page.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
 		})
 	}
-	if len(b.plan.Marks) > 0 || b.reserve && b.plan.Leg != nil {
-		next("Mark to sight, with its bearing", func(c Point) { markSymbol(page, c, style) })
+	if b.drew.place {
+		next("Place", func(c Point) { placeSymbol(page, c, style) })
+	}
+	if b.drew.mark || b.drew.beyond {
+		text := "Mark to sight, line to it"
+		if b.drew.beyond {
+			text = "Mark; arrow if off the sheet"
+		}
+		next(text, func(c Point) {
+			page.Add(sightLine(style, c.Add(-sample/2, 0), c.Add(sample/2, 0)))
+			if b.drew.beyond {
+				page.Add(beyondSymbol(c.Add(-sample/2, 0), Point{-1, 0}, style))
+			}
+			if b.drew.mark {
+				markSymbol(page, c.Add(sample/2-1.8, 0), style)
+			}
+		})
 	}
 	if b.drew.index {
 		next("Index contour", line(style.Index))
@@ -208,6 +223,17 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 	}
 	if (b.plan.Declination != nil || b.reserve) && b.plan.MagneticLines {
 		next("Magnetic north", line(style.Magnetic))
+	}
+	if b.drew.relief || b.reserve && b.plan.Relief > 0 {
+		next("Relief lit from upper left", func(c Point) {
+			r := Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6}
+			const steps = 9
+			for i := range steps {
+				grey := uint8(255 - reliefDarkest*b.plan.Relief*float64(i)/steps)
+				page.Add(Fill{Rings: [][]Point{Rect{r.X + r.Width*float64(i)/steps, r.Y, r.Width / steps, r.Height}.corners()}, Color: Color{R: grey, G: grey, B: grey, A: 255}})
+			}
+			page.Frame(0.1, faint, r)
+		})
 	}
 	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6} }
 	if b.drew.hidden {

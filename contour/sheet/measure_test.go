@@ -343,18 +343,25 @@ func TestContoursOnPaperLieOnTheGround(t *testing.T) {
 	}
 }
 
+// TestSheetIsTheSameEachTime, on one page and on more with a picture each
+// (2026-11: the pictures of several pages were written in any order).
 func TestSheetIsTheSameEachTime(t *testing.T) {
 	t.Parallel()
-	write := func() []byte {
-		d := compose(t, demoPlan(t))
-		var b bytes.Buffer
-		require.NoError(t, d.WritePDF(&b))
-		require.NoError(t, d.WriteSVG(&b, 0))
-		return b.Bytes()
-	}
-	first := write()
-	for range 2 {
-		require.True(t, bytes.Equal(first, write()))
+	for _, scale := range []float64{25000, 12500} {
+		write := func() []byte {
+			p := demoPlan(t)
+			p.Scale = scale
+			d := compose(t, p)
+			require.Equal(t, scale < 25000, len(d.Pages) > 1)
+			var b bytes.Buffer
+			require.NoError(t, d.WritePDF(&b))
+			require.NoError(t, d.WriteSVG(&b, 0))
+			return b.Bytes()
+		}
+		first := write()
+		for range 4 {
+			require.True(t, bytes.Equal(first, write()))
+		}
 	}
 }
 

@@ -3,6 +3,8 @@ package sheet
 import (
 	"bytes"
 	"fmt"
+	"image"
+	"image/draw"
 	"image/png"
 	"io"
 	"strconv"
@@ -90,6 +92,7 @@ type pdfPage struct {
 	pdf      *fpdf.Fpdf
 	height   float64
 	pictures int
+	widths   map[int]bool // of the pictures so far, pixels
 	alpha    float64
 	b        []byte
 }
@@ -265,9 +268,37 @@ func (o *pdfPage) cubic(a, b, c Point) {
 	o.at(c, "c")
 }
 
+// distinct is a picture's pixels, a column or more wider where another picture
+// of the document is as wide: fpdf writes pictures by their width and those of
+// one width in no order, and a document must be the same bytes each time.
+// Stretched over the same rectangle no pixel moves by more than its own width.
+func (o *pdfPage) distinct(pixels image.Image) image.Image {
+	b := pixels.Bounds()
+	width := b.Dx()
+	for o.widths[width] {
+		width++
+	}
+	if o.widths == nil {
+		o.widths = map[int]bool{}
+	}
+	o.widths[width] = true
+	if width == b.Dx() {
+		return pixels
+	}
+	var wider draw.Image = image.NewNRGBA(image.Rect(0, 0, width, b.Dy()))
+	if _, grey := pixels.(*image.Gray); grey {
+		wider = image.NewGray(wider.Bounds())
+	}
+	for x := range width {
+		from := b.Min.X + x*b.Dx()/width
+		draw.Draw(wider, image.Rect(x, 0, x+1, b.Dy()), pixels, image.Pt(from, b.Min.Y), draw.Src)
+	}
+	return wider
+}
+
 func (o *pdfPage) picture(v Picture) error {
 	var buf bytes.Buffer
-	if err := png.Encode(&buf, v.Pixels); err != nil {
+	if err := png.Encode(&buf, o.distinct(v.Pixels)); err != nil {
 		return fmt.Errorf("sheet: picture: %w", err)
 	}
 	o.opacity(Color{A: 255})

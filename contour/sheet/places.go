@@ -117,11 +117,27 @@ func (m *mapPanel) places() error {
 		if !m.frame.Inset(1).Contains(q) {
 			continue
 		}
-		m.page.Add(Fill{Rings: [][]Point{circle(q, 0.9)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.6)}, Color: m.plan.Style.Ink})
+		placeSymbol(m.page, q, m.plan.Style)
+		m.drew.place = true
 		m.symbolBox(q, 0.9)
 		m.label(q, 0.8, m.plan.Style.Ink, m.placeLines(p, Italic, 7.5)...)
 	}
 	return nil
+}
+
+func placeSymbol(page *Page, q Point, style Style) {
+	page.Add(Fill{Rings: [][]Point{circle(q, 0.9)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.6)}, Color: style.Ink})
+}
+
+// sightLine is the line of sight to a mark.
+func sightLine(style Style, from, to Point) Stroke {
+	return Stroke{Lines: [][]Point{{from, to}}, Width: style.Sight.Width, Color: style.Sight.Color, Dash: []float64{0.5, 1}}
+}
+
+// beyondSymbol is the arrow, its tip given, to a mark off the map in direction u.
+func beyondSymbol(tip, u Point, style Style) Fill {
+	side := u.left()
+	return Fill{Rings: [][]Point{{tip, tip.step(u, -3).step(side, 1), tip.step(u, -3).step(side, -1)}}, Color: style.Sight.Color}
 }
 
 func (m *mapPanel) placeLines(p Place, face Face, size float64) []labelLine {
@@ -280,7 +296,7 @@ func (m *mapPanel) sightLines() error {
 			return err
 		}
 		m.page.Clip(m.frame)
-		m.page.Add(Stroke{Lines: [][]Point{{a, b}}, Width: m.plan.Style.Sight.Width, Color: m.plan.Style.Sight.Color, Dash: []float64{0.5, 1}})
+		m.page.Add(sightLine(m.plan.Style, a, b))
 		m.page.Unclip()
 		m.keepClear([]Point{a, b}, 0.35)
 	}
@@ -328,8 +344,8 @@ func (m *mapPanel) marks() error {
 		tip := Point{end[0], end[1]}
 		d := a.away(q)
 		u := Point{(q.X - a.X) / d, (q.Y - a.Y) / d}
-		side := u.left()
-		m.page.Add(Fill{Rings: [][]Point{{tip, tip.step(u, -3).step(side, 1), tip.step(u, -3).step(side, -1)}}, Color: style.Sight.Color})
+		m.page.Add(beyondSymbol(tip, u, style))
+		m.drew.beyond = true
 		m.symbolBox(tip.step(u, -1.5), 1.5)
 		done := false
 		for back := 3.0; back <= 30 && !done; back += 4 { // back along the ray, out of a corner

@@ -27,7 +27,8 @@ const (
 // Plan is what to draw. The sheet draws what it is handed and computes no
 // terrain of its own.
 type Plan struct {
-	// Title stands at the head; "" for the leg's places, or the data's name.
+	// Title stands at the head; "" for the leg's places, the only one of Points,
+	// the centre, or else the data's name.
 	Title string
 	// Scale is the denominator of the representative fraction: 25000 for
 	// 1:25 000. Needed.
@@ -46,6 +47,9 @@ type Plan struct {
 	// Filled says that some posts of Ground may be filled in (dem.Filled):
 	// room is kept to explain the dots that mark them.
 	Filled bool
+	// Covered says that Profile may show what stands on the ground: room is
+	// kept to explain that.
+	Covered bool
 	// Data says whose posts they are. Its Warnings speak to whoever runs the
 	// program and are not printed: put those a map reader needs in Cautions.
 	Data dem.Info
@@ -97,6 +101,14 @@ type Place struct {
 	At   geodesy.LatLon
 	// Elevation in metres; NaN when not known.
 	Elevation float64
+}
+
+// label is the name, or the coordinates of a place without one.
+func (p Place) label() string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return p.At.String()
 }
 
 // Leg is the straight line to walk: the geodesic between two places.
@@ -187,8 +199,12 @@ func (p *Plan) title() string {
 	switch {
 	case p.Title != "":
 		return p.Title
-	case p.Leg != nil && p.Leg.From.Name != "" && p.Leg.To.Name != "":
-		return p.Leg.From.Name + " to " + p.Leg.To.Name
+	case p.Leg != nil:
+		return p.Leg.From.label() + " to " + p.Leg.To.label()
+	case len(p.Points) == 1:
+		return p.Points[0].label()
+	case p.Centre != nil:
+		return "Around " + p.Centre.String()
 	case p.Data.Name != "":
 		return p.Data.Name
 	}

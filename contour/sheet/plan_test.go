@@ -24,8 +24,7 @@ func TestFramesDoNotDependOnWhatComesLater(t *testing.T) {
 		full := demoPlan(t)
 		full.Paper = paper
 		bare := full
-		bare.Ground, bare.Contours, bare.Profile, bare.Marks, bare.Points, bare.Hidden, bare.Declination, bare.Relief =
-			nil, Contours{}, nil, nil, nil, nil, nil, 0
+		bare.Ground, bare.Contours, bare.Profile, bare.Marks, bare.Hidden, bare.Declination = nil, Contours{}, nil, nil, nil, nil
 		want, err := full.Frames()
 		require.NoError(t, err)
 		got, err := bare.Frames()

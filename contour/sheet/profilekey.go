@@ -1,19 +1,30 @@
 package sheet
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // profileSigns are the signs a profile shows.
 type profileSigns struct {
 	ground, cover, sight, stopped, past, hidden, unknown, void, filled, ticks bool
-	overCover                                                                 bool // hidden is over what stands on the ground
+	overCover                                                                 bool   // hidden is over what stands on the ground
+	interval                                                                  string // between the contours ticked, "" when not said
 }
 
-// every sign a leg's profile may show, for keeping room: what is filled or
-// stands on the ground only where it may be.
+// everyProfileSign is all that a leg's profile may show, for keeping room: what
+// is filled or stands on the ground only where it may be.
 func everyProfileSign(filled, cover bool) profileSigns {
 	return profileSigns{ground: true, cover: cover, sight: true, stopped: true, past: true, hidden: true, unknown: true,
-		void: true, filled: filled, ticks: true, overCover: cover}
+		void: true, filled: filled, ticks: true, overCover: cover, interval: "0000 ft"}
 }
+
+// signsHeading heads them on a sheet, where they may stand apart from the
+// profile; signsAir is kept over them, millimetres.
+const (
+	signsHeading = "Profile:"
+	signsAir     = 1.4
+)
 
 // profileSign is one sign with what it means. draw sets it into a box.
 type profileSign struct {
@@ -67,7 +78,11 @@ func (g profileSigns) list() []profileSign {
 		page.Frame(0.12, style.Void, r)
 	})
 	add(g.filled, filledKey, func(page *Page, r Rect, style Style) { filledSample(page, r) })
-	add(g.ticks, "Contour crossed", func(page *Page, r Rect, style Style) {
+	crossed := "Contour crossed"
+	if g.interval != "" {
+		crossed += ", every " + g.interval
+	}
+	add(g.ticks, crossed, func(page *Page, r Rect, style Style) {
 		y := surface(page, r, style) + 0.5
 		page.Line(0.35, style.Ink, Point{r.X, y}, Point{r.Right(), y})
 		c := r.Centre()
@@ -89,7 +104,7 @@ func (g profileSigns) shades(surface func(page *Page, r Rect, style Style) float
 	if g.hidden {
 		text := "Out of sight from the start"
 		if g.overCover {
-			text += ", over what stands there"
+			text = "Out of sight over what stands there"
 		}
 		out = append(out, profileSign{text, func(page *Page, r Rect, style Style) {
 			y := surface(page, r, style)
@@ -110,11 +125,31 @@ func (g profileSigns) shades(surface func(page *Page, r Rect, style Style) float
 	return out
 }
 
-// draw sets the signs in rows w wide from o down and returns the depth.
-func (g profileSigns) draw(page *Page, o Point, w float64, style Style) float64 {
+// Room for the sample of a sign and after it, millimetres.
+const (
+	signSample = 8.0
+	signGap    = 1.2
+)
+
+// widest is the width of the longest sign with its text, millimetres.
+func (g profileSigns) widest() float64 {
+	most := 0.0
+	for _, sign := range g.list() {
+		most = math.Max(most, signSample+signGap+TextWidth(sign.text, Regular, marginText))
+	}
+	return most
+}
+
+// draw sets the signs in rows w wide from o down, after a heading or "", and
+// returns the depth.
+func (g profileSigns) draw(page *Page, o Point, w float64, heading string, style Style) float64 {
 	style = style.filled()
-	const sample, tall, gap, between, row = 8.0, 2.4, 1.2, 4.0, 3.7 // mm
+	const sample, tall, gap, between, row = signSample, 2.4, signGap, 4.0, 3.7 // mm
 	x, y := 0.0, 0.0
+	if heading != "" {
+		page.Add(Text{At: Point{o.X, o.Y + row/2}, String: heading, Face: Bold, Size: marginText, Rise: RiseMiddle, Color: ink})
+		x = TextWidth(heading, Bold, marginText) + between
+	}
 	for _, sign := range g.list() {
 		width := sample + gap + TextWidth(sign.text, Regular, marginText)
 		if x > 0 && x+width > w {
@@ -187,7 +222,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 	if err != nil {
 		return nil, err
 	}
-	key := signs.draw(scratch, Point{}, width-2*margin, style)
+	key := signs.draw(scratch, Point{}, width-2*margin, "", style)
 	page.Open("profile", "Profile")
 	if box.Height -= key; box.Height < 25 {
 		return nil, fmt.Errorf("%w: a page of %g x %g mm has no room for a profile over its key", ErrPlan, width, height)
@@ -196,7 +231,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 		return nil, err
 	}
 	page.Open("profile-key", "Key to the profile")
-	signs.draw(page, Point{margin, box.Bottom() + 0.6}, width-2*margin, style)
+	signs.draw(page, Point{margin, box.Bottom() + 0.6}, width-2*margin, "", style)
 	page.Close()
 	for i, s := range lines {
 		page.Add(Text{At: Point{margin, height - margin - foot + float64(i+1)*leading - 0.6}, String: s, Size: marginText, Color: ink})

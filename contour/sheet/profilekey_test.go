@@ -61,7 +61,7 @@ func profiles() map[string]*ProfileDrawing {
 }
 
 const (
-	saysHidden  = "Out of sight from the start"
+	saysHidden  = "Out of sight"
 	saysUnknown = "Not known whether in sight"
 	saysVoid    = "No elevation data"
 	saysStopped = "Where it is stopped; dashed beyond"
@@ -79,7 +79,7 @@ func TestEverySignOfAProfileIsExplained(t *testing.T) {
 		"plain":          {saysHidden, saysStopped, saysSight, saysTicks},
 		"void":           {saysHidden, saysStopped, saysSight, saysTicks, saysVoid, saysPast, saysUnknown},
 		"clear-but-void": {saysSight, saysVoid, saysPast, saysUnknown},
-		"wood":           {saysHidden + ", over what stands there", saysStopped, saysSight, saysTicks, saysCover, saysUnknown},
+		"wood":           {"Out of sight over what stands there", saysStopped, saysSight, saysTicks, saysCover, saysUnknown},
 		"crowded":        {},
 		"steep":          {saysHidden, saysStopped, saysSight},
 		"filled":         {saysHidden, saysStopped, saysSight, saysTicks, filledKey},

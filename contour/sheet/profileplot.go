@@ -35,9 +35,11 @@ type ProfileDrawing struct {
 	// Filled are stretches of ground that was void and has been filled in.
 	Filled [][2]float64
 	// Levels are contour levels to mark where the ground crosses them,
-	// metres; the drawing leaves them out when they would crowd.
-	Levels []float64
-	Marks  []ProfileMark
+	// metres; the drawing leaves them out when they would crowd. Interval is
+	// what the key says they are apart, as "20 m"; "" for nothing.
+	Levels   []float64
+	Interval string
+	Marks    []ProfileMark
 	// From and To name the two ends.
 	From, To string
 }
@@ -141,7 +143,9 @@ func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exagge
 	drew.void = d.voids(p, s, style)
 	drew.hidden, drew.unknown, drew.cover, drew.filled = d.ground(p, s, style)
 	drew.overCover = drew.hidden && d.Cover != nil
-	drew.ticks = d.levels(p, s, style)
+	if drew.ticks = d.levels(p, s, style); drew.ticks {
+		drew.interval = d.Interval
+	}
 	cross := d.sight(p, s, style, &drew)
 	d.labels(p, s, r, style, size)
 	p.Add(Text{At: Point{s.box.Right(), r.Y + 2.2}, Align: AlignRight, Size: size, Color: ink,

@@ -56,6 +56,7 @@ func (m *mapPanel) relief(ctx context.Context) error {
 	}
 	m.page.Open("relief", "Relief shading")
 	m.page.Add(Picture{Rect: m.frame, Pixels: img})
+	m.drew.relief = true
 	m.page.Close()
 	return nil
 }

@@ -125,9 +125,12 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Pa
 	page.Close()
 	if p.Profile != nil {
 		page.Open("profile", "Profile of the leg")
-		if _, err := p.Profile.Draw(page, l.profile, p.Units, p.Style); err != nil {
+		_, signs, err := p.Profile.draw(page, l.profile, p.Units, p.Style)
+		if err != nil {
 			return nil, nil, err
 		}
+		page.Open("profile-key", "Key to the profile")
+		signs.draw(page, Point{l.signs.X, l.signs.Y + signsAir}, l.signs.Width, signsHeading, p.Style)
 		page.Close()
 	}
 	page.Open("scale", "Scale")
