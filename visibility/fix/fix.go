@@ -66,6 +66,10 @@ type Sight struct {
 	EyeAboveGround float64
 	// Conditions of the sight lines.
 	Conditions visibility.Conditions
+	// OwnGround is the error of the data's heights, metres: a mark that only
+	// its own ground hides, by no more (visibility.Sight.OwnGround), counts as
+	// in sight. Zero counts it as hidden.
+	OwnGround float64
 }
 
 // Options of Resect and Intersect. The zero value is usable.
@@ -192,6 +196,8 @@ type Residual struct {
 	// is how much higher, metres, a hidden mark would have to stand.
 	Sight visibility.Verdict
 	Extra float64
+	// OwnGround: what is in sight is the mark's own ground, just in front of it.
+	OwnGround bool
 	// SightFilled: Sight rests on filled ground, and would not be known had
 	// its voids stayed.
 	SightFilled bool

@@ -256,6 +256,9 @@ func (p *problem) sights(ctx context.Context, f *Candidate) error {
 		if err != nil {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)
 		}
+		if s.OwnGround(p.options.Sight.OwnGround) {
+			s.Verdict, s.TargetExtra, f.Bearings[i].OwnGround = visibility.Visible, 0, true
+		}
 		f.Bearings[i].Sight, f.Bearings[i].Extra = s.Verdict, s.TargetExtra
 		if f.Bearings[i].SightFilled, err = visibility.RestsOnFilled(leg, s.Verdict, observer, p.options.Sight.Conditions); err != nil {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)

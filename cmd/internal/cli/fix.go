@@ -154,6 +154,7 @@ type fixBearingJSON struct {
 	DistanceM    float64  `json:"distance_m"`
 	Sight        string   `json:"sight"`
 	HiddenByM    *float64 `json:"hidden_by_m"`
+	OwnGround    bool     `json:"own_ground,omitempty"` // what is in sight
 	hiddenBy     float64  // the same, not rounded: text rounds once
 	// SightFilled: the sight rests on filled ground.
 	SightFilled bool `json:"rests_on_filled,omitempty"`
@@ -298,7 +299,7 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	}
 	posts := g.posts(ctx)
 	options.Posts, options.VerticalError = posts, g.verticalError
-	options.Sight = &fix.Sight{EyeAboveGround: o.sight.eye, Conditions: conditions}
+	options.Sight = &fix.Sight{EyeAboveGround: o.sight.eye, Conditions: conditions, OwnGround: g.deadBand()}
 	field := fixField{posts, day}
 	bearings, err := o.bearingsFor(given, &options, field)
 	if err != nil {
@@ -524,7 +525,7 @@ func describeFound(found fix.Candidate, given []fixBearing, options fix.Options)
 			if r.Sight == visibility.Hidden {
 				b.HiddenByM, b.hiddenBy = rounded(r.Extra, 1), r.Extra
 			}
-			b.SightFilled = r.SightFilled
+			b.SightFilled, b.OwnGround = r.SightFilled, r.OwnGround
 		}
 		j.Bearings = append(j.Bearings, b)
 	}

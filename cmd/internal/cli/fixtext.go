@@ -213,6 +213,9 @@ func (b fixBearingJSON) read() string {
 func (b fixBearingJSON) inSight(u units) string {
 	switch b.Sight {
 	case visibility.Visible.String():
+		if b.OwnGround {
+			return ", its own ground in sight from there, by the data"
+		}
 		return ", in sight from there, by the data"
 	case visibility.Hidden.String():
 		return fmt.Sprintf(", HIDDEN by the data: it would have to stand %s higher", u.need(b.hiddenBy))
