@@ -87,8 +87,8 @@ type LandmarkOptions struct {
 	// that ground. Zero looks at the place itself alone.
 	OwnGround float64
 	// VisualRange is how far the air lets one see (meteorological optical
-	// range, contrast 2 %), metres; zero leaves haze out. It never changes
-	// the ranking, only what is said.
+	// range, contrast 2 %), metres; zero leaves haze out. A mark farther off
+	// comes after all that show.
 	VisualRange float64
 	// Concurrency is how many cores to use; zero means all. The answer does
 	// not depend on it. Posts other than a dem.Grid are asked on one core.
@@ -391,7 +391,7 @@ func Rank(a, b Landmark) int {
 
 func (l *Landmark) class() int {
 	switch {
-	case l.Sight.Verdict == Visible && !l.TooSmall:
+	case l.Sight.Verdict == Visible && !l.TooSmall && !(l.Contrast < hazeLimit):
 		return 0
 	case l.Sight.Verdict == Visible:
 		return 1

@@ -243,6 +243,29 @@ func TestContrastThroughHaze(t *testing.T) {
 	}
 }
 
+// TestMarksLostInHazeComeLast of those in sight, however well they stand.
+func TestMarksLostInHazeComeLast(t *testing.T) {
+	t.Parallel()
+	g := metricGrid(t, 61, 261, 50, func(c, r int) float64 {
+		top := func(c0, r0, height float64) float64 {
+			return height * math.Exp(-(math.Pow(float64(c)-c0, 2)+math.Pow(float64(r)-r0, 2))/18)
+		}
+		return 100 + top(20, 50, 900) + top(40, 190, 60)
+	})
+	far, near := candidate(t, g, "far", 20, 50), candidate(t, g, "near", 40, 190)
+	o := NewObserver(at(t, g, 30, 250))
+	for haze, first := range map[float64]string{0: "far", 50e3: "far", 6e3: "near"} {
+		opts := DefaultLandmarkOptions()
+		opts.VisualRange = haze
+		marks, err := Landmarks(t.Context(), g, o, []Candidate{far, near}, opts)
+		require.NoError(t, err)
+		require.Len(t, marks, 2)
+		require.Equal(t, Visible, marks[0].Sight.Verdict)
+		require.Equal(t, Visible, marks[1].Sight.Verdict)
+		assert.Equal(t, first, marks[0].Name, "visual range %v m", haze)
+	}
+}
+
 func demoGrid(t *testing.T) *dem.Grid {
 	t.Helper()
 	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})

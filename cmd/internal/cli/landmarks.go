@@ -68,7 +68,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Var(newLength(0, &o.prominence), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
 	cmd.Flags().Lookup("prominence").DefValue = ""
-	cmd.Flags().Var(newLength(0, &o.visualRange), "visual-range", "how far the air lets one see, for a word on haze (default: not asked)")
+	cmd.Flags().Var(newLength(0, &o.visualRange), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show (default: not asked)")
 	cmd.Flags().Lookup("visual-range").DefValue = ""
 	cmd.Flags().IntVar(&o.most, "most", 12, "list at most so many in text")
 	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
