@@ -86,8 +86,9 @@ type Feature struct {
 
 // Layer is a set of features of one shape.
 type Layer struct {
-	// Name of the layer. GPX has names of its own: points become waypoints,
-	// lines tracks, or routes in a layer called "routes".
+	// Name of the layer. GPX has names of its own: points become waypoints, or
+	// in a layer called RoutePoints the points of a route; lines become tracks,
+	// or routes in a layer called "routes".
 	Name     string
 	Shape    Shape
 	Fields   []Field
@@ -98,8 +99,8 @@ type Layer struct {
 }
 
 // WriteFeatures writes layers with a driver (VectorDriver picks one). Only
-// GeoPackage and KML hold several layers, and GPX waypoints, routes and
-// tracks, in that order; DXF keeps a layer's name and, as
+// GeoPackage and KML hold several layers, and GPX waypoints, routes (as lines or
+// as points) and tracks, in that order; DXF keeps a layer's name and, as
 // text, no field. Coordinates go out x (east, longitude) first, as every one
 // of these formats has them; lines and polygons across the antimeridian are
 // parted there. The file is made beside path and moved there
@@ -149,12 +150,19 @@ func checkLayers(driver string, layers []Layer) error {
 	return nil
 }
 
+// RoutePoints is the name of a layer of points that GPX takes as those of
+// routes, each with what is known of it: fields name, ele (metres) and type,
+// and, to say which route it is of, route_fid, a number, and route_name.
+const RoutePoints = "route_points"
+
 // gpxLayers are the layers of a GPX file in the order its schema has them.
-var gpxLayers = []string{"waypoints", "routes", "tracks"}
+var gpxLayers = []string{"waypoints", "routes", RoutePoints, "tracks"}
 
 // gpxName is what a layer becomes in GPX; "" for what it cannot hold.
 func gpxName(l Layer) string {
 	switch {
+	case l.Shape == Points && l.Name == RoutePoints:
+		return RoutePoints
 	case l.Shape == Points:
 		return "waypoints"
 	case l.Shape == Lines && l.Name == "routes":
@@ -215,8 +223,7 @@ func createLayer(dataset gdal.Dataset, driver string, l Layer, geometry gdal.Geo
 			options = nil
 		}
 	case GPX: // the name says what the geometry becomes
-		name = map[Shape]string{Points: "waypoints", Lines: "tracks"}[l.Shape]
-		if name == "" {
+		if name = gpxName(l); name == "" {
 			return gdal.Layer{}, nil, errors.New("GPX holds points and lines only")
 		}
 	case GeoJSON: // six decimals, the default, are a tenth of a metre

@@ -1,7 +1,9 @@
 package gdalio
 
 import (
+	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -134,6 +136,47 @@ func TestARouteAndItsMarksGoRound(t *testing.T) {
 	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, route, marks), "in that order")
 	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, marks, marks), "one layer of each")
 	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, Layer{Shape: Mixed}), "one shape")
+}
+
+// TestRoutePointsKeepWhatIsKnown: the points of two routes are read back in
+// their routes, by name, and their elevations are in the file.
+func TestRoutePointsKeepWhatIsKnown(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "route.gpx")
+	marks := Layer{Shape: Points, Fields: []Field{{"name", Text}}, Features: []Feature{{Geometry: orb.Point{-84.2, 36.3}, Values: []any{"knob"}}}}
+	fields := []Field{{"name", Text}, {"ele", Real}, {"type", Text}, {"route_fid", Integer}, {"route_name", Text}}
+	point := func(lon, lat float64, values ...any) Feature {
+		return Feature{Geometry: orb.Point{lon, lat}, Values: values}
+	}
+	routes := Layer{Name: RoutePoints, Shape: Points, Fields: fields, Features: []Feature{
+		point(-84.2, 36.3, "camp", 512.5, "turning point", 0, "day one"), point(-84.1, 36.2, "ford", nil, nil, 0, "day one"),
+		point(-84.1, 36.2, "ford", nil, nil, 1, "day two"), point(-84, 36.25, "end <1>", 640.0, nil, 1, "day two"), point(-84, 36.35, nil, nil, nil, 1, "day two"),
+	}}
+	require.NoError(t, WriteFeatures(t.Context(), path, GPX, marks, routes))
+	lines, err := ReadLines(path)
+	require.NoError(t, err)
+	require.Len(t, lines, 2)
+	var names [][]string
+	for _, l := range lines {
+		assert.True(t, l.Route)
+		one := []string{l.Name}
+		for _, p := range l.Points {
+			one = append(one, p.Name)
+		}
+		names = append(names, one)
+	}
+	assert.Equal(t, [][]string{{"day one", "camp", "ford"}, {"day two", "ford", "end <1>", ""}}, names)
+	assert.Equal(t, "turning point", lines[0].Points[0].Kind)
+	const tolerance = 1e-9 // degrees: as written
+	assert.InDelta(t, 36.35, float64(lines[1].Points[2].LatLon.Lat), tolerance)
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	assert.Regexp(t, `<rtept lat="36.3" lon="-84.2">\s*<ele>512.5</ele>\s*<name>camp</name>`, string(text))
+	assert.Equal(t, 2, strings.Count(string(text), "<ele>"), "none where it is not known")
+	places, err := ReadPlaces(path)
+	require.NoError(t, err)
+	require.Len(t, places, 1, "points of a route are no waypoints")
+	require.ErrorContains(t, WriteFeatures(t.Context(), path, GPX, routes, marks), "in that order")
 }
 
 // TestMixedShapesInOneLayer: points and lines side by side.

@@ -81,7 +81,7 @@ of each leg's end. All else is over the bare ground.`,
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
 	cmd.Flags().StringVar(&o.paper, "paper", "a4", "paper of the card: a4, a3, letter, tabloid or WxH in millimetres")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
-	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and marks to `FILE`.gpx")
+	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and the marks the card names to `FILE`.gpx")
 	return cmd
 }
 
@@ -101,6 +101,7 @@ type routeLegJSON struct {
 	Sight        sightJSON        `json:"sight"`
 	OverCover    *coverJSON       `json:"over_cover,omitempty"`
 	Mark         *markJSON        `json:"mark"`
+	CardMarks    []cardMarkJSON   `json:"card_marks"`
 	Chain        *chainJSON       `json:"chain"`
 	Passed       []passedJSON     `json:"passed"`
 	WayRound     *wayRoundJSON    `json:"way_round"`
@@ -280,6 +281,7 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 	if err := o.choose(ctx, g, a, j, u); err != nil {
 		return nil, err
 	}
+	j.CardMarks = j.cardMarks(u)
 	if o.straight {
 		return j, nil
 	}

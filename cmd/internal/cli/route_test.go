@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
 )
 
 // turns are the turning points of a route on the demo data; the third leg
@@ -186,9 +188,7 @@ func TestTheRouteForAReceiver(t *testing.T) {
 	}
 	marks, round := 0, 0
 	for _, l := range v.Legs {
-		if l.Mark != nil {
-			marks++
-		}
+		marks += len(l.CardMarks)
 		if l.WayRound != nil {
 			round++
 		}
@@ -199,6 +199,89 @@ func TestTheRouteForAReceiver(t *testing.T) {
 	again := runRoute(t, path)
 	assert.Equal(t, v.Totals, again.Totals)
 	assert.Equal(t, "Hollow", again.Legs[0].To.Name)
+	assert.Equal(t, "end of leg 3", again.Legs[2].To.Name, "a turn without a name is called by the card's legs")
+}
+
+// TestEveryMarkOfTheCardIsAWaypoint: of legs with a mark in sight from the
+// start and of legs that take several, the marks that the card names are
+// waypoints, called as on the card, at the places the card tells; and the
+// points of the route have names and elevations.
+func TestEveryMarkOfTheCardIsAWaypoint(t *testing.T) {
+	folder := t.TempDir()
+	file, gpx, card := filepath.Join(folder, "trip.csv"), filepath.Join(folder, "out.gpx"), filepath.Join(folder, "card.txt")
+	require.NoError(t, os.WriteFile(file, []byte("name,lat,lon\nCamp,36.3264,-84.3960\nHollow,36.3718,-84.3822\nFord,36.3500,-84.3300\n,36.2900,-84.3000\n"), 0o644))
+	v := runRoute(t, file, "--gpx", gpx, "-o", card)
+	places, err := gdalio.ReadPlaces(gpx)
+	require.NoError(t, err)
+	waypoints := map[string]gdalio.Place{}
+	for _, p := range places {
+		waypoints[p.Name] = p
+	}
+	text := strings.Join(strings.Fields(readText(t, card)), " ")
+	require.Len(t, v.Legs, 3)
+	several := 0
+	for _, l := range v.Legs {
+		require.NotEmpty(t, l.CardMarks, "leg %d", l.Number)
+		if l.WayRound != nil {
+			assert.Contains(t, waypoints, fmt.Sprintf("%d way round", l.Number))
+		}
+		var steps []stepJSON
+		for _, s := range l.Chain.Steps {
+			if s.Mark != nil {
+				steps = append(steps, s)
+			}
+		}
+		for i, m := range l.CardMarks {
+			assert.Equal(t, fmt.Sprintf("%d%c", l.Number, 'a'+i), m.Label)
+			assert.Regexp(t, `[(]([^)]*; )?`+m.Label+`[)]`, text)
+			p, ok := waypoints[m.Label+" "+m.Name]
+			require.True(t, ok, "%s %s of %v", m.Label, m.Name, waypoints)
+			assert.Equal(t, "mark", p.Kind)
+			require.NotNil(t, p.Elevation)
+			assert.InDelta(t, *m.At.ElevationM, *p.Elevation, 0.05)
+			start := geodesy.LatLon{Lat: geodesy.Degrees(l.From.Lat), Lon: geodesy.Degrees(l.From.Lon)}
+			to := geodesy.Inverse(start, p.LatLon)
+			const near = 0.5 // m; places are kept to 1e-7 degree, distances to 0.1 m
+			if l.Mark != nil {
+				assert.InDelta(t, l.Mark.DistanceM, to.Distance, near)
+				assert.InDelta(t, l.Mark.TrueDeg, float64(to.Start), 0.01)
+				continue
+			}
+			several++
+			assert.InDelta(t, math.Hypot(steps[i].Mark.AtM, steps[i].Mark.OffsetM), to.Distance, near)
+			assert.InDelta(t, *steps[i].Mark.ElevationM, *p.Elevation, 0.05)
+			if steps[i].Mark.OffsetM == 0 {
+				assert.InDelta(t, *l.Bearing.TrueDeg, float64(to.Start), 0.1)
+			}
+		}
+	}
+	assert.Greater(t, several, 2)
+	lines, err := gdalio.ReadLines(gpx)
+	require.NoError(t, err)
+	require.Len(t, lines, 1)
+	var names []string
+	for _, p := range lines[0].Points {
+		names = append(names, p.Name)
+	}
+	assert.Equal(t, []string{"Camp", "Hollow", "Ford", "end of leg 3"}, names)
+	written := readText(t, gpx)
+	assert.Regexp(t, `<rtept lat="36.3718" lon="-84.3822">\s*<ele>427.8</ele>\s*<name>Hollow</name>`, written)
+	assert.NotContains(t, written, "<desc></desc>")
+}
+
+func readText(t *testing.T, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(text)
+}
+
+// TestLongNamesOnARouteCard: headings keep to the page too.
+func TestLongNamesOnARouteCard(t *testing.T) {
+	path := filepath.Join(t.TempDir(), strings.Repeat("a long day out ", 6)+".csv")
+	long := strings.Repeat("the old charcoal burners' clearing ", 3)
+	require.NoError(t, os.WriteFile(path, []byte("name,lat,lon\n"+long+",36.26,-84.295\n"+long+"2,36.25058,-84.27389\n"), 0o644))
+	assert.Contains(t, checkWidth(t, "route", path, "--straight"), "contour lines at ")
 }
 
 // TestALegWithAMark names it on the card: the summit of the demo data that is

@@ -49,44 +49,50 @@ func (o *routeOptions) save(ctx context.Context, a *routeAnswer, paper sheet.Pap
 	return nil
 }
 
-// layers are the route for a receiver: turning points, marks and ways round
-// as waypoints, and the route itself.
+// layers are the route for a receiver: turning points, the marks that the card
+// names and ways round as waypoints, and the route itself. What belongs to a
+// leg is named by its number, as on the card.
 func (a *routeAnswer) layers(u units) []gdalio.Layer {
 	points := gdalio.Layer{Shape: gdalio.Points, Fields: []gdalio.Field{
 		{Name: "name", Type: gdalio.Text}, {Name: "type", Type: gdalio.Text}, {Name: "desc", Type: gdalio.Text}, {Name: "ele", Type: gdalio.Real}}}
-	add := func(p place, name, kind, text string) {
-		var elevation any
-		if p.ElevationM != nil {
-			elevation = *p.ElevationM
+	route := gdalio.Layer{Name: gdalio.RoutePoints, Shape: gdalio.Points, Fields: []gdalio.Field{
+		{Name: "name", Type: gdalio.Text}, {Name: "type", Type: gdalio.Text}, {Name: "ele", Type: gdalio.Real},
+		{Name: "route_fid", Type: gdalio.Integer}, {Name: "route_name", Type: gdalio.Text}}}
+	elevation := func(p place) any {
+		if p.ElevationM == nil {
+			return nil
 		}
-		points.Features = append(points.Features, gdalio.Feature{Geometry: orb.Point{p.Lon, p.Lat}, Values: []any{name, kind, text, elevation}})
+		return *p.ElevationM
+	}
+	add := func(p place, name, kind string, text any) {
+		points.Features = append(points.Features, gdalio.Feature{Geometry: orb.Point{p.Lon, p.Lat}, Values: []any{name, kind, text, elevation(p)}})
 	}
 	turn := func(p place, i int) {
 		name := p.Name
-		if name == "" {
-			name = fmt.Sprintf("turn %d", i)
+		switch {
+		case name != "":
+		case i == 0:
+			name = "start"
+		default:
+			name = fmt.Sprintf("end of leg %d", i)
 		}
-		add(p, name, "turning point", "")
+		const kind = "turning point"
+		add(p, name, kind, nil)
+		route.Features = append(route.Features, gdalio.Feature{Geometry: orb.Point{p.Lon, p.Lat}, Values: []any{name, kind, elevation(p), 0, a.Name}})
 	}
-	line := orb.LineString{}
 	turn(a.Legs[0].From, 0)
-	line = append(line, orb.Point{a.Legs[0].From.Lon, a.Legs[0].From.Lat})
 	for i, l := range a.Legs {
 		turn(l.To, i+1)
-		line = append(line, orb.Point{l.To.Lon, l.To.Lat})
 	}
-	for i, l := range a.Legs {
-		if l.Mark != nil {
-			add(l.Mark.At, fmt.Sprintf("mark %d: %s", i+1, markName(l.mark.Candidate, u)), "mark", l.markText(u))
+	for _, l := range a.Legs {
+		for _, m := range l.CardMarks {
+			add(m.At, m.Label+" "+m.Name, "mark", m.Text)
 		}
 		if l.WayRound != nil {
-			add(l.WayRound.At, fmt.Sprintf("way round %d", i+1), "way round", l.wayRoundText(u))
+			add(l.WayRound.At, fmt.Sprintf("%d way round", l.Number), "way round", l.wayRoundText(u))
 		}
 	}
-	return []gdalio.Layer{points, {
-		Name: "routes", Shape: gdalio.Lines, Fields: []gdalio.Field{{Name: "name", Type: gdalio.Text}},
-		Features: []gdalio.Feature{{Geometry: line, Values: []any{a.Name}}},
-	}}
+	return []gdalio.Layer{points, route}
 }
 
 // card is the answer as the printed card takes it.
@@ -138,6 +144,9 @@ func (a *routeAnswer) cardNotes(u units) []string {
 	}
 	levels := first.answer.levels
 	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", timeRules[a.rule], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	if note := a.labelNote(); note != "" {
+		out = append(out, sentence(note))
+	}
 	data := "Elevations: " + a.ElevationData.Name
 	if a.ElevationData.VerticalErrorM != nil {
 		data += fmt.Sprintf(", good to %s, one standard deviation", u.height(*a.ElevationData.VerticalErrorM))

@@ -93,10 +93,11 @@ func (l *routeLegJSON) markText(u units) string {
 	if l.Mark.DistanceM > l.DistanceM+samePlace {
 		where = fmt.Sprintf("%s beyond", u.distance(l.Mark.DistanceM-l.DistanceM))
 	}
-	text := fmt.Sprintf("Walk on %s, true %s°", markName(l.mark.Candidate, u), bearing(l.Mark.TrueDeg))
+	along := "true " + bearing(l.Mark.TrueDeg)
 	if l.magneticMark != nil {
-		text = fmt.Sprintf("Walk on %s, magnetic %s°", markName(l.mark.Candidate, u), bearing(*l.magneticMark))
+		along = "magnetic " + bearing(*l.magneticMark)
 	}
+	text := fmt.Sprintf("Walk on %s (%s), %s°", markName(l.mark.Candidate, u), l.label(0), along)
 	text += ", " + where
 	if hidden := hiddenFrom(l.mark.Kept, l.DistanceM, u); hidden != "" {
 		text += "; " + strings.ToLower(hidden[:1]) + strings.TrimSuffix(hidden[1:], ".")
@@ -107,28 +108,108 @@ func (l *routeLegJSON) markText(u units) string {
 // cardSightings is how many sightings of a chain a card names.
 const cardSightings = 2
 
-// sightingsText are the first steps of the chain of sightings.
-func (l *routeLegJSON) sightingsText(u units) string {
-	var parts []string
-	var steps []visibility.Step
+// cardMarkJSON is a mark that the card names.
+type cardMarkJSON struct {
+	// Label tells the mark on the card and as a waypoint: the leg's number and a
+	// letter.
+	Label string `json:"label"`
+	Name  string `json:"name"`
+	At    place  `json:"place"`
+	Text  string `json:"text"`
+}
+
+// label of the leg's marks, counted from 0.
+func (l *routeLegJSON) label(mark int) string {
+	return fmt.Sprintf("%d%c", l.Number, 'a'+mark)
+}
+
+// withLabel puts a label behind a mark's words, in the brackets they may end in.
+func withLabel(text, label string) string {
+	if before, ok := strings.CutSuffix(text, ")"); ok {
+		return before + "; " + label + ")"
+	}
+	return text + " (" + label + ")"
+}
+
+// labelNote says what the labels on a card are; "" where it names no mark.
+func (a *routeAnswer) labelNote() string {
+	for _, l := range a.Legs {
+		if len(l.CardMarks) > 0 {
+			return fmt.Sprintf("Marks are named by leg and letter, as %s, and their waypoints (--gpx) likewise", l.CardMarks[0].Label)
+		}
+	}
+	return ""
+}
+
+// sightings are the steps of the chain that a card tells, and how many more
+// there are.
+func (l *routeLegJSON) sightings() (steps []visibility.Step, more int) {
 	for _, s := range l.answer.wayside.plan.Steps {
 		if s.Kind == visibility.Sighted || !s.Short {
 			steps = append(steps, s)
 		}
 	}
-	for i, s := range steps {
-		if i == cardSightings {
-			parts = append(parts, fmt.Sprintf("%d more", len(steps)-cardSightings))
-			break
+	told := min(len(steps), cardSightings)
+	return steps[:told], len(steps) - told
+}
+
+// labelled reports whether a step of the chain is walked on a mark with a name
+// of its own: the leg's end is a turning point.
+func labelled(s visibility.Step) bool {
+	return s.Mark != nil && s.Mark.Kind != visibility.MarkDestination && s.Mark.Kind != visibility.MarkStart
+}
+
+// cardMarks are the marks the card names: the one seen from the start, or else
+// those of the first sightings.
+func (l *routeLegJSON) cardMarks(u units) []cardMarkJSON {
+	out := []cardMarkJSON{}
+	if l.Mark != nil {
+		return append(out, cardMarkJSON{l.label(0), markName(l.mark.Candidate, u), l.Mark.At, l.markText(u)})
+	}
+	steps, _ := l.sightings()
+	for _, s := range steps {
+		if !labelled(s) {
+			continue
 		}
-		if s.Kind == visibility.Sighted {
+		m := *s.Mark
+		name := m.Name
+		if name == "" {
+			kind := m.Kind.String()
+			switch m.Kind {
+			case visibility.MarkGround:
+				kind = "slope"
+			case visibility.MarkLandmark:
+				kind = "summit"
+			}
+			name = kind + " " + u.height(m.Elevation)
+		}
+		out = append(out, cardMarkJSON{l.label(len(out)), name, describePlace(namedPlace{LatLon: l.answer.placeOf(m)}, m.Elevation),
+			fmt.Sprintf("Leg %d, from %s to %s: walk on %s", l.Number, u.distance(s.From), u.distance(s.To), m.Describe(u.lengths(), l.DistanceM))})
+	}
+	return out
+}
+
+// sightingsText are the first steps of the chain of sightings.
+func (l *routeLegJSON) sightingsText(u units) string {
+	var parts []string
+	steps, more := l.sightings()
+	marks := 0
+	for _, s := range steps {
+		switch {
+		case labelled(s):
+			parts = append(parts, withLabel(s.Mark.Describe(u.lengths(), l.DistanceM), l.label(marks)))
+			marks++
+		case s.Mark != nil:
 			parts = append(parts, s.Mark.Describe(u.lengths(), l.DistanceM))
-		} else {
+		default:
 			parts = append(parts, fmt.Sprintf("the compass alone to %s", u.distance(s.To)))
 		}
 	}
 	if len(parts) == 0 {
 		return "No mark is in sight: walk on the compass alone"
+	}
+	if more > 0 {
+		parts = append(parts, fmt.Sprintf("%d more", more))
 	}
 	return "Walk on " + strings.Join(parts, ", then ")
 }
@@ -205,7 +286,7 @@ func (a *routeAnswer) write(p *page, u units) {
 	if t.AtLeast {
 		least = "at least "
 	}
-	p.head("Route card: " + a.Name)
+	p.head(strings.Join(wrap("Route card: "+a.Name, pageWidth-2), "\n  "))
 	legs := "legs"
 	if t.Legs == 1 {
 		legs = "leg"
@@ -218,6 +299,9 @@ func (a *routeAnswer) write(p *page, u units) {
 	p.line("paces", "about %.0f double paces, at %g in 100 m", roundTo(t.DoublePaces, 10), a.Legs[0].Time.PacePer100M)
 	if d := a.Legs[0].Declination; d != nil {
 		p.line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model)
+	}
+	if note := a.labelNote(); note != "" {
+		p.line("marks", "%s", strings.TrimPrefix(note, "Marks are "))
 	}
 	for _, n := range a.Notes {
 		p.line("note", "%s", n)
@@ -242,7 +326,9 @@ func (l *routeLegJSON) write(p *page, u units) {
 		}
 		return fmt.Sprintf("%.5f,%.5f", pl.Lat, pl.Lon)
 	}
-	p.head(fmt.Sprintf("%d  %s to %s", l.Number, title(l.From), title(l.To)))
+	number := fmt.Sprintf("%d  ", l.Number)
+	indent := strings.Repeat(" ", len(number))
+	p.head(number + strings.Join(wrap(title(l.From)+" to "+title(l.To), pageWidth-len(number)), "\n"+indent))
 	p.line("to", "%s", l.To.text(u))
 	b := l.answer.bearings
 	set := "true " + dial(float64(b.True)) + "°: no magnetic bearing is known"
@@ -266,8 +352,9 @@ func (l *routeLegJSON) write(p *page, u units) {
 	if l.Climb.ContoursAtLeast {
 		lines = "at least "
 	}
-	p.line("climb", "%sup %s, down %s; contours %s%d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
-		lines, l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
+	levels := l.answer.levels
+	p.line("climb", "%sup %s, down %s; contour lines at %g %s: %s%d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
+		levels.Interval, levels.Unit, lines, l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
 	p.line("time", "%s%s", least, clock(l.walkingTime))
 	sight, warnings := l.cardWords(u)
 	for i, s := range sight {
