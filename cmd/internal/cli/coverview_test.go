@@ -646,7 +646,7 @@ func TestProfilesOverCover(t *testing.T) {
 		require.Equal(t, exitOK, a.code, a.err)
 		body, err := os.ReadFile(out)
 		require.NoError(t, err)
-		for _, want := range []string{"What stands on it", "Out of sight from the start, over what stands there", "On the ground: wall.tif."} {
+		for _, want := range []string{"What stands on it", "Out of sight over what stands there", "over what stands on the ground (wall.tif)"} {
 			assert.Contains(t, string(body), want, "%v", question)
 		}
 		a = run(t, append(question, "--dem", ground, "--plot", out)...)

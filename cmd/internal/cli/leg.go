@@ -205,7 +205,7 @@ func legRun(ctx context.Context, o *legOptions) error {
 		return err
 	}
 	if o.plot != "" {
-		if err := plotLeg(ctx, o.plot, a, u); err != nil {
+		if err := plotLeg(ctx, o.plot, a.plotTitle(u), a, u); err != nil {
 			return err
 		}
 	}

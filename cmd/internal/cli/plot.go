@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"crowline/contour/sheet"
+	"crowline/profile"
+	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
 
@@ -36,8 +38,9 @@ func checkFolder(path string) error {
 	return nil
 }
 
-// plotLeg draws the leg's profile, its sight line and what it hides.
-func plotLeg(ctx context.Context, path string, a *legAnswer, u units) error {
+// plotLeg draws the leg's profile, its sight line and what it hides, under a
+// title.
+func plotLeg(ctx context.Context, path, title string, a *legAnswer, u units) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -45,27 +48,74 @@ func plotLeg(ctx context.Context, path string, a *legAnswer, u units) error {
 	if err != nil {
 		return err
 	}
-	title := fmt.Sprintf("%s to %s, %s", a.From.short(), a.To.short(), u.distance(a.leg.Distance))
-	note := fmt.Sprintf("Eye %s above the ground at the start. Contour interval %g %s. Data: %s.",
-		u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation), a.levels.Interval, a.levels.Unit, a.dataName())
-	if a.OverCover != nil {
-		note += fmt.Sprintf(" On the ground: %s.", a.OverCover.Name)
-	}
-	const width, height = 240, 100
-	document, err := drawing.Document(title, []string{note}, width, height, u.drawn(), sheet.DefaultStyle())
+	const width, height = 240, 110
+	document, err := drawing.Document(title, a.plotNotes(u), width, height, u.drawn(), sheet.DefaultStyle())
 	if err != nil {
 		return err
 	}
-	document.Title = "Profile: " + title
 	_, err = document.Save(path, 200)
 	return err
 }
 
-func (a *legAnswer) dataName() string {
-	if a.ElevationData.Name == "" {
-		return "not stated"
+// plotTitle says where the leg goes.
+func (a *legAnswer) plotTitle(u units) string {
+	return fmt.Sprintf("Profile from %s to %s: %s on %s", a.From.short(), a.To.short(), u.distance(a.leg.Distance), bearingWords(a.bearings, false))
+}
+
+// lookTitle says where a look along a bearing goes, and lookEnd is what stands
+// at its end.
+func lookTitle(from place, b magnetic.Bearings, magneticAsked bool, leg *profile.Leg, u units) string {
+	end := "as far as asked"
+	if leg.Covered < leg.Distance {
+		end = "to the edge of the data"
 	}
-	return a.ElevationData.Name
+	return fmt.Sprintf("Profile from %s on %s, %s, %s", from.short(), bearingWords(b, magneticAsked), end, u.distance(leg.Covered))
+}
+
+func lookEnd(leg *profile.Leg) string {
+	if leg.Covered < leg.Distance {
+		return "edge of the data"
+	}
+	return "as far as asked"
+}
+
+// bearingWords are the bearing from true and from magnetic north, that which
+// was asked for first.
+func bearingWords(b magnetic.Bearings, magneticFirst bool) string {
+	words := bearing(float64(b.True)) + "° true"
+	if b.FieldError != nil {
+		return words
+	}
+	compass := bearing(float64(b.Magnetic)) + "° magnetic"
+	if magneticFirst {
+		return compass + ", " + words
+	}
+	return words + ", " + compass
+}
+
+// plotNotes say what the drawing is over, and whose the data is.
+func (a *legAnswer) plotNotes(u units) []string {
+	note := fmt.Sprintf("Eye %s above the ground", u.small(a.seen.EyeElevation-a.leg.Points[0].Elevation))
+	if !math.IsNaN(a.seen.TargetElevation) {
+		note += fmt.Sprintf(", end of the line of sight %s", u.small(a.conditions.TargetAboveGround))
+	}
+	if a.OverCover != nil {
+		note += fmt.Sprintf(". What is in sight is so over what stands on the ground (%s): of ground with something on it, the top; nothing stands where the eye is", a.OverCover.Name)
+	} else {
+		note += ". Over the heights of the data alone: nothing is laid on them"
+	}
+	name := a.ElevationData.Name
+	if name == "" {
+		name = "not stated"
+	}
+	data := "Data: " + name
+	if a.ElevationData.SpacingM != nil {
+		data += fmt.Sprintf(", posts about %s apart", u.distance(*a.ElevationData.SpacingM))
+	}
+	if a.ElevationData.VerticalErrorM != nil {
+		data += fmt.Sprintf(", heights good to %s, one standard deviation", u.height(*a.ElevationData.VerticalErrorM))
+	}
+	return []string{note + ".", data + "."}
 }
 
 // short is the place's name, or its coordinates.
@@ -82,12 +132,18 @@ func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
 	if a.OverCover != nil {
 		leg, stopped = a.OverCover.leg, a.OverCover.seen.StoppedAt
 	}
-	d := &sheet.ProfileDrawing{From: a.From.short(), To: a.To.short(), Levels: a.crossedLevels()}
+	d := &sheet.ProfileDrawing{From: a.From.short(), To: a.To.short(), Levels: a.crossedLevels(), Interval: fmt.Sprintf("%g %s", a.levels.Interval, a.levels.Unit)}
 	for _, p := range leg.Points {
 		d.Distances = append(d.Distances, p.Distance)
 		d.Elevations = append(d.Elevations, p.Bare())
 		if a.OverCover != nil {
 			d.Cover = append(d.Cover, p.Cover)
+		}
+	}
+	if leg.Covered < leg.Distance { // the leg goes on where the data does not
+		d.Distances, d.Elevations = append(d.Distances, leg.Distance), append(d.Elevations, math.NaN())
+		if d.Cover != nil {
+			d.Cover = append(d.Cover, math.NaN())
 		}
 	}
 	for _, s := range leg.Filled() {

@@ -318,8 +318,8 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: leg, From: a.From, To: a.To, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData, OverCover: a.OverCover}
-		if err := plotLeg(ctx, o.plot, full, u); err != nil {
+		full := &legAnswer{leg: leg, From: a.From, To: a.To, bearings: b, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData, OverCover: a.OverCover}
+		if err := plotLeg(ctx, o.plot, full.plotTitle(u), full, u); err != nil {
 			return err
 		}
 	}
@@ -411,19 +411,23 @@ func (o *sightOptions) look(ctx context.Context, g *ground, u units, from namedP
 	}
 	if o.plot != "" {
 		seen := visibility.Sight{EyeElevation: start + o.sight.eye, TargetElevation: math.NaN(), BlockedAt: math.NaN(), StoppedAt: math.NaN()}
+		along := magnetic.Bearings{True: b, FieldError: fieldError}
+		if fieldError == nil {
+			along.Magnetic = field.Declination.Magnetic(b)
+		}
 		shown := *leg
 		shown.Distance = leg.Covered
 		choice, err := g.chooseInterval(ctx, (&intervalFlag{}).question(mapScale, g.verticalError, u), alongLegs(from.LatLon, leg.PlaceAt(leg.Covered)))
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: fmt.Sprintf("true %s°", bearing(a.BearingDeg))}, seen: seen, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
+		full := &legAnswer{leg: &shown, From: a.From, To: place{Name: lookEnd(leg)}, seen: seen, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData}
 		if a.OverCover != nil {
 			covered := *a.OverCover.leg
 			covered.Distance = covered.Covered
 			full.OverCover = &coverJSON{Name: a.OverCover.Name, leg: &covered, seen: seen}
 		}
-		if err := plotLeg(ctx, o.plot, full, u); err != nil {
+		if err := plotLeg(ctx, o.plot, lookTitle(a.From, along, o.bearing.magnetic, leg, u), full, u); err != nil {
 			return err
 		}
 	}
