@@ -29,7 +29,7 @@ func TestNegativeLatitudes(t *testing.T) {
 		"leg -.5,174.6 -0.4,174.7":                                    "-0.50000,174.60000 is outside",
 		"viewshed -41.2,174.6 --sector -10,20":                        "--sector -10,20",
 		"viewshed -41.2,174.6 -o":                                     "--out needs a value",
-		"sight 36.26,-84.295 -41.1,174.7 --eye -2":                    "--eye -2",
+		"sight 36.26,-84.295 -41.1,174.7 --eye -2":                    `--eye: "-2" is not a length from 0 m to 100 km`,
 		"declination -41.3,174.7 --fast":                              "there is no flag --fast",
 		"contours --around -41.3,174.7 -o " + t.TempDir() + "/x.gpx":  "-41.30000,174.70000 is outside",
 		"declination -41.3,174.7 -41.3,174.8":                         "takes one place; got 2",

@@ -61,6 +61,7 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		SilenceUsage:  true,
 	}
 	onlyGroups(root)
+	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error { return checkNeeds(cmd) }
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
 	root.SetVersionTemplate("crowline {{.Version}}\n")

@@ -25,12 +25,12 @@ type contourFlags struct {
 	scale      float64
 }
 
-func (f *contourFlags) add(cmd *cobra.Command, scale float64, interval string) {
+func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds, interval string) {
 	cmd.Flags().StringVar(&f.interval, "interval", interval, "contour interval, as 20m or 40ft, or auto")
 	cmd.Flags().IntVar(&f.indexEvery, "index-every", 5, "which lines are index lines: every so manieth")
 	cmd.Flags().BoolVar(&f.half, "half", false, "add supplementary lines at half the interval where the ground is flat")
 	cmd.Flags().Float64Var(&f.smooth, "smooth", 0, "round the lines for print, at most this `share` of the interval off the ground (0 to 0.49)")
-	cmd.Flags().Float64Var(&f.scale, "scale", scale, "the map's scale: 25000 for 1:25 000")
+	cmd.Flags().Var(newScale(scale, &f.scale, scales), "scale", "the map's scale: 25000 for 1:25 000")
 }
 
 // addReading adds the flag that says how contour numbers stand.
@@ -53,7 +53,7 @@ func parseReading(text string) (contour.Reading, error) {
 func (f *contourFlags) question(verticalError float64, u units) (contour.Question, error) {
 	var given intervalFlag
 	if err := given.Set(f.interval); err != nil {
-		return contour.Question{}, usageErrorf("--interval %s: write it as 20m or 40ft, or auto", f.interval)
+		return contour.Question{}, usageErrorf("--interval: %w", err)
 	}
 	q := given.question(f.scale, verticalError, u)
 	if f.indexEvery < 1 {
@@ -161,13 +161,14 @@ that by which leg counts and sheet draws.`,
 	o.ground.add(cmd)
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.lines.add(cmd, mapScale, "auto")
+	o.lines.add(cmd, mapScale, from(100, 10e6), "auto")
 	cmd.Flags().StringVar(&o.around, "around", "", "`PLACE` in the middle of the area")
 	cmd.Flags().StringVar(&o.from, "from", "", "`PLACE` a leg starts at")
 	cmd.Flags().StringVar(&o.to, "to", "", "`PLACE` a leg ends at")
 	cmd.Flags().StringVar(&o.extent, "extent", "", "the area, as `SOUTH,WEST,NORTH,EAST` in degrees")
-	cmd.Flags().Var(newLength(2000, &o.radius), "radius", "how far round --around, or to the sides of the leg")
+	cmd.Flags().Var(newLength(2000, &o.radius).within(above(0, 1000e3)), "radius", "how far round --around, or to the sides of the leg")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	needs(cmd, []string{"around", "from", "to"}, "radius")
 	addReading(cmd, &o.labelReading)
 	cmd.Flags().Lookup("label-reading").Usage += "; for .svg"
 	cmd.Flags().BoolVar(&o.native, "data-crs", false, "write coordinates in the data's own reference system, where the format allows it")
@@ -339,9 +340,6 @@ func (o *contoursOptions) area() (places []geodesy.LatLon, margin float64, err e
 	}
 	if given > 1 {
 		return nil, 0, usageErrorf("give one area: --around, --extent, or --from and --to")
-	}
-	if !(o.radius > 0) || o.radius > 1e6 {
-		return nil, 0, usageErrorf("--radius %g: it is a distance up to 1000 km", o.radius)
 	}
 	switch {
 	case o.around != "":

@@ -26,7 +26,8 @@ type coverFlags struct {
 func (f *coverFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.file, "cover", "", "what stands on the ground: a raster `file` of heights above it, or polygons with --cover-field")
 	cmd.Flags().StringVar(&f.field, "cover-field", "", "the `name` of the height in metres of polygons given with --cover")
-	cmd.Flags().Var(newLength(0, &f.clearing), "clearing", "how far round eye and target nothing stands; the cell they are in never counts")
+	cmd.Flags().Var(newLength(0, &f.clearing).within(from(0, 100e3)), "clearing", "how far round eye and target nothing stands; the cell they are in never counts")
+	needs(cmd, []string{"cover"}, "cover-field", "clearing")
 }
 
 // cover is opened cover; close frees its file.
@@ -68,13 +69,7 @@ func (c *cover) warnings() []string {
 // open reads the cover; nil when none was given.
 func (f *coverFlags) open(ctx context.Context, g *ground) (*cover, error) {
 	if f.file == "" {
-		if f.field != "" {
-			return nil, usageErrorf("--cover-field goes with --cover")
-		}
 		return nil, nil
-	}
-	if !(f.clearing >= 0) {
-		return nil, usageErrorf("--clearing %g: it is a distance from 0 up", f.clearing)
 	}
 	c := &cover{name: filepath.Base(f.file), radius: f.clearing, warning: dem.CoverWarning(g.source.Info()), within: g.deadBand(), close: func() error { return nil }}
 	if f.field != "" {

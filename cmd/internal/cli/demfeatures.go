@@ -80,10 +80,10 @@ draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
 	o.places.add(cmd)
 	o.output.add(cmd)
 	cmd.Flags().StringVar(&o.around, "around", "", "the `place` to look round")
-	cmd.Flags().Var(newLength(defaultFeatureRadius, &o.radius), "radius", "how far round it")
-	cmd.Flags().Var(newLength(0, &o.scale), "scale", "distance within which a shape must show (default 500m, or four post spacings if that is more)")
+	cmd.Flags().Var(newLength(defaultFeatureRadius, &o.radius).within(above(0, maxFeatureRadius)), "radius", "how far round it")
+	cmd.Flags().Var(newLength(0, &o.scale).within(above(0, maxFeatureRadius)), "scale", "distance within which a shape must show (default 500m, or four post spacings if that is more)")
 	cmd.Flags().Lookup("scale").DefValue = ""
-	cmd.Flags().Var(newLength(0, &o.relief), "min-relief", "least a landform must stand out by (default: three times the data's vertical error, at least 10m)")
+	cmd.Flags().Var(newLength(0, &o.relief).within(above(0, 10e3)), "min-relief", "least a landform must stand out by (default: three times the data's vertical error, at least 10m)")
 	cmd.Flags().Lookup("min-relief").DefValue = ""
 	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure, from 0 to 1")
 	cmd.Flags().StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds`: hill, saddle, ridge, spur, valley, draw, depression, cliff")
@@ -143,12 +143,8 @@ func (o *demFeaturesOptions) check() error {
 	switch {
 	case o.around == "":
 		return usageErrorf("say where to look with --around PLACE")
-	case !(o.radius > 0) || o.radius > maxFeatureRadius:
-		return usageErrorf("--radius %g: it is a distance above 0 and up to 100 km", o.radius)
-	case !(o.scale >= 0):
-		return usageErrorf("--scale %g: it is a distance above 0", o.scale)
-	case !(o.relief >= 0):
-		return usageErrorf("--min-relief %g: it is a height above 0", o.relief)
+	case o.most < 0:
+		return usageErrorf("--most %d: it is 0 or more", o.most)
 	case !(o.minConfidence >= 0 && o.minConfidence <= 1):
 		return usageErrorf("--min-confidence %g: it is from 0 to 1", o.minConfidence)
 	}

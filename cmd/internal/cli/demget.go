@@ -46,9 +46,10 @@ later, and beside all of them the licence and credit line.
 	o.output.add(cmd)
 	o.places.add(cmd)
 	cmd.Flags().StringVar(&o.around, "around", "", "`place` in the middle of the ground wanted")
-	cmd.Flags().Var(newLength(10000, &o.radius), "radius", "how far round it")
+	cmd.Flags().Var(newLength(10000, &o.radius).within(above(0, 1000e3)), "radius", "how far round it")
 	cmd.Flags().StringVar(&o.source, "source", "", "`name` of the data set (--list shows them)")
 	cmd.Flags().StringVar(&o.folder, "folder", "", "`folder` for the tiles (default: elevation/NAME)")
+	needs(cmd, []string{"around"}, "places", "radius")
 	cmd.Flags().BoolVar(&o.list, "list", false, "show the data sets there are")
 	return cmd
 }
@@ -81,6 +82,9 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	if err != nil {
 		return err
 	}
+	if o.list && (o.around != "" || o.source != "" || o.folder != "") {
+		return usageErrorf("--list shows the data sets and fetches nothing: leave out --around, --source and --folder")
+	}
 	if o.list {
 		return listSources(o, u, append(fetch.Sources(), c.sources...))
 	}
@@ -89,8 +93,6 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 		return usageErrorf("--around says where; for example --around 46.02,7.75")
 	case o.source == "":
 		return usageErrorf("--source says which data set; --list shows them")
-	case !(o.radius > 0):
-		return usageErrorf("--radius %g: it is a length above 0", o.radius)
 	}
 	source, err := fetch.Find(o.source, c.sources)
 	if err != nil {

@@ -249,11 +249,7 @@ func badLines(t *testing.T, rows []badLine) {
 			assert.Equal(t, row.code, a.code, a.err)
 			assert.Contains(t, a.err, row.says)
 			assert.Empty(t, a.out)
-			limit := 1
-			if row.code == exitUsage {
-				limit = 2 // and where to find help
-			}
-			assert.LessOrEqual(t, len(strings.Split(strings.TrimSpace(a.err), "\n")), limit, a.err)
+			assert.Len(t, strings.Split(strings.TrimSpace(a.err), "\n"), 1, a.err)
 			assert.NotContains(t, a.err, "ERROR ")
 		})
 	}

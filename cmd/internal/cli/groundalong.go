@@ -25,6 +25,7 @@ func (f *bearingFlags) add(cmd *cobra.Command, use string) {
 	cmd.Flags().Float64Var(&f.bearing, "bearing", math.NaN(), use)
 	cmd.Flags().Lookup("bearing").DefValue = "0" // as none is printed
 	cmd.Flags().BoolVar(&f.magnetic, "magnetic", false, "the bearing given is magnetic, not true")
+	needs(cmd, []string{"bearing"}, "magnetic")
 }
 
 // set reports whether a bearing was given.

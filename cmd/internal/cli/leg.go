@@ -176,8 +176,8 @@ func legRun(ctx context.Context, o *legOptions) error {
 	if o.marks < 0 {
 		return usageErrorf("--marks %d: it is 0 or more", o.marks)
 	}
-	if o.chain && o.marks == 0 {
-		return usageErrorf("--chain needs marks: leave out --marks 0")
+	if (o.chain || o.loose) && o.marks == 0 {
+		return usageErrorf("--chain and --seen-when-chosen need marks: leave out --marks 0")
 	}
 	if err := o.walk.check(); err != nil {
 		return err

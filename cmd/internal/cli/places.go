@@ -31,6 +31,9 @@ func (v *placesValue) String() string { return v.file }
 func (v *placesValue) Type() string   { return "file" }
 
 func (v *placesValue) Set(text string) error {
+	if v.file != "" {
+		return fmt.Errorf("%q is a second file of places; put them all in one", text)
+	}
 	v.file = text
 	return nil
 }

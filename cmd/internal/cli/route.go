@@ -81,6 +81,7 @@ of each leg's end. All else is over the bare ground.`,
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
 	cmd.Flags().StringVar(&o.paper, "paper", "a4", "paper of the card: a4, a3, letter, tabloid or WxH in millimetres")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
+	needs(cmd, []string{"out"}, "paper")
 	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and the marks the card names to `FILE`.gpx")
 	return cmd
 }

@@ -385,7 +385,7 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 		{"off the data", []string{"route", write("off.csv", "name,lat,lon\nA,36.26,-84.3\nB,36.27,-84.3\nC,40,-84\nD,40.1,-84\n")}, exitError, "leg 3, C to D"},
 		{"bad rule", []string{"route", files["csv"], "--time", "guess"}, exitUsage, "naismith"},
 		{"bad pace", []string{"route", files["csv"], "--pace", "0"}, exitUsage, "--pace"},
-		{"bad paper", []string{"route", files["csv"], "--paper", "a9"}, exitUsage, "a9"},
+		{"bad paper", []string{"route", files["csv"], "--paper", "a9", "-o", "card.pdf"}, exitUsage, "a9"},
 		{"unknown card", []string{"route", files["csv"], "-o", filepath.Join(folder, "card.doc")}, exitUsage, "a card's name ends in .pdf, .svg, .png or .txt"},
 		{"no folder", []string{"route", files["csv"], "-o", filepath.Join(folder, "no", "card.pdf")}, exitError, "no folder"},
 		{"paper too narrow", []string{"route", files["csv"], "--paper", "150x200", "-o", filepath.Join(folder, "card.pdf")}, exitError, "250 x 100"},

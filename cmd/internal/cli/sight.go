@@ -220,6 +220,7 @@ data.`,
 	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, degrees, instead of at a place")
 	addRadius(cmd, &o.radius)
+	needs(cmd, []string{"bearing"}, "radius")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	return cmd
 }
@@ -250,9 +251,6 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	}
 	from, err := o.places.resolve(o.from)
 	if err != nil {
-		return err
-	}
-	if err := checkRadius(o.radius); err != nil {
 		return err
 	}
 	if o.directed {

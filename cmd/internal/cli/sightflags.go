@@ -16,9 +16,13 @@ type sightFlags struct {
 	eye, target, refraction float64
 }
 
+// aboveGround bounds heights of eyes and targets: what flies higher is not
+// what a sight line near the ground is for.
+var aboveGround = from(0, 100e3)
+
 func (f *sightFlags) add(cmd *cobra.Command) {
-	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye), "eye", "the eye above the ground")
-	cmd.Flags().Var(newLength(0, &f.target), "target-height", "the target's top above the ground")
+	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
+	cmd.Flags().Var(newLength(0, &f.target).within(aboveGround), "target-height", "the target's top above the ground")
 	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
 }
 
@@ -28,13 +32,8 @@ func defaultSight() sightFlags {
 }
 
 func (f *sightFlags) conditions() (visibility.Conditions, error) {
-	for name, v := range map[string]float64{"--eye": f.eye, "--target-height": f.target} {
-		if !(v >= 0) || v > 1e5 {
-			return visibility.Conditions{}, usageErrorf("%s %g: it is a height above the ground from 0 up", name, v)
-		}
-	}
 	if !(math.Abs(f.refraction) <= 20) {
-		return visibility.Conditions{}, usageErrorf("--refraction %g: it is a coefficient, 0.13 by common practice", f.refraction)
+		return visibility.Conditions{}, usageErrorf("--refraction %g: it is a coefficient from -20 to 20, 0.13 by common practice", f.refraction)
 	}
 	return visibility.Conditions{TargetAboveGround: f.target, Refraction: f.refraction}, nil
 }

@@ -68,12 +68,13 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many rows on A4, 1 to 6 (default: one long strip)")
+	needs(cmd, []string{"out"}, "rows")
 	return cmd
 }
 
 // addEye adds the flags that ground itself as the target needs.
 func (f *sightFlags) addEye(cmd *cobra.Command) {
-	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye), "eye", "the eye above the ground")
+	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
 	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
 }
 
@@ -151,9 +152,6 @@ type filledSkylineJSON struct {
 }
 
 func (o *skylineOptions) check() error {
-	if err := checkRadius(o.radius); err != nil {
-		return err
-	}
 	if !(o.step >= 0.01 && o.step <= 30) {
 		return usageErrorf("--step %g: it is an angle from 0.01 to 30 degrees", o.step)
 	}

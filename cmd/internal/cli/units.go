@@ -97,11 +97,50 @@ func (u units) small(metres float64) string {
 }
 
 // lengthFlag is a flag in metres that also takes feet: "1.6", "1.6m", "6ft".
-type lengthFlag struct{ metres *float64 }
+type lengthFlag struct {
+	metres *float64
+	bounds
+}
 
+// newLength is a flag of any length.
 func newLength(value float64, target *float64) *lengthFlag {
 	*target = value
-	return &lengthFlag{target}
+	return &lengthFlag{target, from(math.Inf(-1), math.Inf(1))}
+}
+
+// within bounds what the flag may be given; its default need not be so.
+func (l *lengthFlag) within(b bounds) *lengthFlag {
+	l.bounds = b
+	return l
+}
+
+// bounds are what a flag's value may be.
+type bounds struct {
+	least, most float64
+	above       bool // above the least, and not the least itself
+}
+
+func from(least, most float64) bounds { return bounds{least: least, most: most} }
+
+func above(least, most float64) bounds { return bounds{least, most, true} }
+
+// check refuses a value outside, written as it was given.
+func (b bounds) check(v float64, text, what string, write func(float64) string) error {
+	switch {
+	case v >= b.least && v <= b.most && !(b.above && v == b.least):
+		return nil
+	case b.above:
+		return fmt.Errorf("%q is not %s above %s and up to %s", text, what, write(b.least), write(b.most))
+	}
+	return fmt.Errorf("%q is not %s from %s to %s", text, what, write(b.least), write(b.most))
+}
+
+// plainLength writes a bound: in metres, or kilometres where it is of them.
+func plainLength(metres float64) string {
+	if metres >= 1000 && math.Mod(metres, 1000) == 0 {
+		return strconv.FormatFloat(metres/1000, 'f', -1, 64) + " km"
+	}
+	return strconv.FormatFloat(metres, 'f', -1, 64) + " m"
 }
 
 func (l *lengthFlag) String() string {
@@ -118,7 +157,43 @@ func (l *lengthFlag) Set(text string) error {
 	if err != nil {
 		return err
 	}
+	if err := l.check(v, text, "a length", plainLength); err != nil {
+		return err
+	}
 	*l.metres = v
+	return nil
+}
+
+// scaleFlag is a map's scale, 25000 for 1:25 000.
+type scaleFlag struct {
+	scale *float64
+	bounds
+}
+
+func newScale(value float64, target *float64, b bounds) *scaleFlag {
+	*target = value
+	return &scaleFlag{target, b}
+}
+
+func (f *scaleFlag) String() string {
+	if f.scale == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*f.scale, 'f', -1, 64)
+}
+
+func (f *scaleFlag) Type() string { return "scale" }
+
+func (f *scaleFlag) Set(text string) error {
+	number := strings.TrimPrefix(strings.TrimSpace(text), "1:")
+	v, err := strconv.ParseFloat(strings.ReplaceAll(number, " ", ""), 64)
+	if err != nil {
+		return fmt.Errorf("%q is not a scale; write 25000 for 1:25 000", text)
+	}
+	if err := f.check(v, text, "a scale", func(v float64) string { return fmt.Sprintf("1:%.0f", v) }); err != nil {
+		return err
+	}
+	*f.scale = v
 	return nil
 }
 

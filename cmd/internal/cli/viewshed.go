@@ -78,7 +78,7 @@ const maxObservers = 24
 
 // addRadius is the flag that bounds a question.
 func addRadius(cmd *cobra.Command, radius *float64) {
-	cmd.Flags().Var(newLength(0, radius), "radius", "how far to look (default: to the edge of the data)")
+	cmd.Flags().Var(newLength(0, radius).within(above(0, 1000e3)), "radius", "how far to look (default: to the edge of the data)")
 	cmd.Flags().Lookup("radius").DefValue = ""
 }
 
@@ -145,14 +145,6 @@ func parseSector(text string) (*visibility.Sector, error) {
 	return &visibility.Sector{From: geodesy.NewTrueBearing(geodesy.Degrees(from)), To: geodesy.NewTrueBearing(geodesy.Degrees(to))}, nil
 }
 
-// checkRadius refuses a radius that is no distance.
-func checkRadius(radius float64) error {
-	if !(radius >= 0) || radius > 1e6 {
-		return usageErrorf("--radius %g: it is a distance from 0 up to 1000 km", radius)
-	}
-	return nil
-}
-
 func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	u, conditions, _, err := o.read()
 	if err != nil {
@@ -160,9 +152,6 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	}
 	sector, err := parseSector(o.sector)
 	if err != nil {
-		return err
-	}
-	if err := checkRadius(o.radius); err != nil {
 		return err
 	}
 	if o.file != "" {

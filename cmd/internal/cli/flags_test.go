@@ -1,0 +1,145 @@
+package cli
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/contour"
+	"crowline/contour/drill"
+	"crowline/contour/sheet"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+)
+
+// TestValuesOutOfRange are wrong usage, and the range is named.
+func TestValuesOutOfRange(t *testing.T) {
+	t.Parallel()
+	for line, says := range map[string]string{
+		"leg A B --eye 1e9":                       `--eye: "1e9" is not a length from 0 m to 100 km`,
+		"leg A B --target-height -1":              `--target-height: "-1" is not a length from 0 m to 100 km`,
+		"leg A B --dead-band -1":                  "--dead-band",
+		"leg A B --vertical-error 0":              "no heights are without error",
+		"leg A B --vertical-error 2km":            "from 0 m to 1 km",
+		"leg A B --height-unit yd":                "--height-unit yd: it is m, ft or ftUS",
+		"leg A B --crs EPSG:99999":                "EPSG:99999",
+		"leg A B --refraction 21":                 "from -20 to 20",
+		"leg A B --interval 0.001m":               "0.01m or more",
+		"leg A B --interval 0.01ft":               "0.01m or more",
+		"sight A --bearing 90 --radius 0":         `--radius: "0" is not a length above 0 m and up to 1000 km`,
+		"landmarks A --radius 0":                  "--radius",
+		"landmarks A --prominence 0":              "--prominence",
+		"landmarks A --visual-range -1":           "--visual-range",
+		"landmarks A --most -1":                   "--most -1: it is 0 or more",
+		"viewshed A --radius 1001km":              "--radius",
+		"skyline A --radius 0":                    "--radius",
+		"sheet A --scale 0 -o x.pdf":              `--scale: "0" is not a scale from 1:500 to 1:1000000`,
+		"sheet A --scale 1:400 -o x.pdf":          `--scale: "1:400" is not a scale from 1:500 to 1:1000000`,
+		"sheet A --scale NaN -o x.pdf":            "--scale",
+		"sheet A --scale large -o x.pdf":          "write 25000 for 1:25 000",
+		"contours --scale 99 -o x.gpx":            "1:100 to 1:10000000",
+		"contours --interval 0.001m -o x.gpx":     "0.01m or more",
+		"contours --radius 0 --around A -o x.gpx": "--radius",
+		"drill --around A --scale 999":            "1:1000 to 1:250000",
+		"drill --around A --count 51":             "--count 51: it is from 1 to 50",
+		"drill --around A --radius 499":           `"499" is not a length from 500 m to 50 km`,
+		"dem features --around A --scale 0":       "--scale",
+		"dem features --around A --min-relief 0":  "--min-relief",
+		"dem features --around A --most -1":       "--most",
+		"dem get --around A --radius 0":           "--radius",
+	} {
+		a := run(t, strings.Fields(strings.ReplaceAll(strings.ReplaceAll(line, " A", " "+legFrom), " B", " "+legTo))...)
+		assert.Equal(t, exitUsage, a.code, "%s: %s", line, a.err)
+		assert.Contains(t, a.err, says, line)
+		assert.Empty(t, a.out, line)
+	}
+}
+
+// TestScalesAreTheLibrarys: the scales that flags allow are those that are
+// drawn, and no other.
+func TestScalesAreTheLibrarys(t *testing.T) {
+	t.Parallel()
+	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	require.NoError(t, err)
+	defer r.Close()
+	grid, err := r.Read(t.Context(), r.Layout().Whole())
+	require.NoError(t, err)
+	scales := func(command string) bounds {
+		cmd, _, err := newRoot(Streams{}).Find([]string{command})
+		require.NoError(t, err)
+		return cmd.Flags().Lookup("scale").Value.(*scaleFlag).bounds
+	}
+	for command, try := range map[string]func(scale float64) error{
+		"contours": func(scale float64) error {
+			_, err := contour.Choose(contour.Question{Scale: scale})
+			return err
+		},
+		"sheet": func(scale float64) error { _, err := sheet.Plan{Scale: scale}.Frames(); return err },
+		"drill": func(scale float64) error {
+			_, err := drill.Make(t.Context(), grid, drill.Options{Scale: scale, Radius: 1, Around: demoFrom.LatLon})
+			return err
+		},
+	} {
+		b := scales(command)
+		for _, scale := range []float64{b.least, b.most} {
+			if err := try(scale); err != nil {
+				assert.NotContains(t, err.Error(), "scale 1:", command)
+			}
+		}
+		for _, scale := range []float64{math.Nextafter(b.least, 0), math.Nextafter(b.most, 1e9)} {
+			assert.ErrorContains(t, try(scale), "scale 1:", command)
+		}
+	}
+}
+
+// TestFlagsThatWouldDoNothing are refused.
+func TestFlagsThatWouldDoNothing(t *testing.T) {
+	t.Parallel()
+	for line, says := range map[string]string{
+		"landmarks A --within 5":                    "--within does nothing here: it goes with --bearing",
+		"landmarks A --magnetic":                    "--magnetic does nothing here: it goes with --bearing",
+		"landmarks A --compass-error 5":             "--compass-error does nothing here: it goes with --for-fix",
+		"sight A B --magnetic":                      "goes with --bearing",
+		"sight A B --radius 5km":                    "goes with --bearing",
+		"leg A B --clearing 50m":                    "--clearing does nothing here: it goes with --cover",
+		"leg A B --cover-field height":              "--cover-field does nothing here: it goes with --cover",
+		"leg A B --marks 0 --seen-when-chosen":      "leave out --marks 0",
+		"leg A B --places a.csv --places b.csv":     `--places: "b.csv" is a second file of places`,
+		"skyline A --rows 3":                        "goes with --out",
+		"contours --radius 5km -o x.gpx":            "goes with --around or --from or --to",
+		"drill --around A --paper a3":               "goes with --out",
+		"route x.gpx --paper a3":                    "goes with --out",
+		"dem get --list --source copernicus-glo-30": "--list shows the data sets",
+		"dem get --list --radius 5km":               "goes with --around",
+	} {
+		a := run(t, strings.Fields(strings.ReplaceAll(strings.ReplaceAll(line, " A", " "+legFrom), " B", " "+legTo))...)
+		assert.Equal(t, exitUsage, a.code, "%s: %s", line, a.err)
+		assert.Contains(t, a.err, says, line)
+		assert.Empty(t, a.out, line)
+	}
+}
+
+// TestNeedsNameFlagsThatThereAre, or a flag could never be given.
+func TestNeedsNameFlagsThatThereAre(t *testing.T) {
+	t.Parallel()
+	count := 0
+	var walk func(c *cobra.Command)
+	walk = func(c *cobra.Command) {
+		c.Flags().VisitAll(func(f *pflag.Flag) {
+			for _, other := range f.Annotations[needsKey] {
+				assert.NotNil(t, c.Flags().Lookup(other), "%s: --%s needs --%s", c.CommandPath(), f.Name, other)
+				count++
+			}
+		})
+		for _, sub := range c.Commands() {
+			walk(sub)
+		}
+	}
+	walk(newRoot(Streams{}))
+	assert.Positive(t, count)
+}
