@@ -343,11 +343,18 @@ func (b *blocks) foot(page *Page, o Point, w float64) float64 {
 	return y - o.Y
 }
 
-// headline is the line under the title: the leg in figures.
+// headline is the line under the title: the leg, or the only place, in figures.
 func (b *blocks) headline() string {
 	p := b.plan
 	if p.Leg == nil {
-		return ""
+		if len(p.Points) != 1 {
+			return ""
+		}
+		s := p.Points[0].At.String()
+		if e := p.Points[0].Elevation; !math.IsNaN(e) {
+			s += ", " + p.Units.elevation(e)
+		}
+		return s
 	}
 	g, grid, ok := p.legBearings(b.proj)
 	s := p.Units.distance(g.Distance) + " on " + bearing(float64(g.Start)) + " true"

@@ -81,7 +81,11 @@ func (p *Plan) showable(doc *Document) {
 	}
 	if p.Profile != nil {
 		profile := *p.Profile
-		profile.From, profile.To = fix(profile.From, "start"), fix(profile.To, "destination")
+		start, destination := "start", "destination"
+		if p.Leg != nil {
+			start, destination = p.Leg.From.At.String(), p.Leg.To.At.String()
+		}
+		profile.From, profile.To = fix(profile.From, start), fix(profile.To, destination)
 		profile.Marks = append([]ProfileMark(nil), profile.Marks...)
 		for i := range profile.Marks {
 			profile.Marks[i].Label = fix(profile.Marks[i].Label, fmt.Sprintf("mark %d", i+1))

@@ -79,7 +79,7 @@ less than their cell.`,
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "what is up: grid (the local UTM grid) or true")
 	addReading(cmd, &o.labelReading)
-	f.StringVar(&o.title, "title", "", "title of the sheet (default: the places)")
+	f.StringVar(&o.title, "title", "", "title of the sheet (default: the places, by name or by coordinates)")
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
 	f.Float64Var(&o.relief, "relief", 0, "strength of relief shading, 0 for none to 1")
@@ -214,7 +214,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if over != nil {
 		defer over.close()
 	}
-	plan.Date = day
+	plan.Date, plan.Covered = day, over != nil
 	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
 	var leg *legAnswer
 	var along []geodesy.LatLon
@@ -225,9 +225,9 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	}
 	if o.to == "" {
 		plan.Centre = &from.LatLon
-		plan.Points = []sheet.Place{{Name: from.Name, At: from.LatLon, Elevation: start}}
-		if plan.Title == "" && from.Name != "" {
-			plan.Title = from.Name
+		plan.Points = []sheet.Place{{Name: from.label(), At: from.LatLon, Elevation: start}}
+		if plan.Title == "" {
+			plan.Title = titled(from)
 		}
 	} else {
 		q, err := o.lines.question(g.verticalError, u)
@@ -246,6 +246,9 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		if leg.To.ElevationM != nil {
 			end = *leg.To.ElevationM
 		}
+		if plan.Title == "" {
+			plan.Title = titled(from) + " to " + titled(to)
+		}
 		plan.Leg = &sheet.Leg{
 			From: sheet.Place{Name: named(from, "Start"), At: from.LatLon, Elevation: start},
 			To:   sheet.Place{Name: named(to, "Destination"), At: to.LatLon, Elevation: end},
@@ -257,6 +260,10 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	}
 	if o.hidden {
 		plan.HiddenFrom = named(from, "the start")
+		if o.to == "" {
+			plan.HiddenFrom = from.label()
+		}
+		plan.HiddenFrom += ", eye " + u.small(o.sight.eye)
 		if over != nil {
 			plan.HiddenFrom += " over what stands on the ground (" + over.name + ")"
 		}
@@ -364,6 +371,15 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	a.ElevationData.write(p, u)
 	writeCautions(p)
 	return p.err
+}
+
+// titled is the place as a title has it: its name, or its coordinates where it
+// has none that can be shown.
+func titled(p namedPlace) string {
+	if p.Name != "" && sheet.CheckText(p.Name, sheet.Bold) == nil {
+		return p.Name
+	}
+	return p.LatLon.String()
 }
 
 func named(p namedPlace, otherwise string) string {

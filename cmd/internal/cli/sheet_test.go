@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -64,5 +65,43 @@ func TestASheetOfAPlain(t *testing.T) {
 	require.NoError(t, err)
 	for _, want := range []string{"no line crosses it", "Destination", "305 m"} {
 		assert.Contains(t, string(drawn), want)
+	}
+}
+
+// TestASheetNamesItsPlaces: title, key and signs say which places and from
+// where, by coordinates where they have no name that can be shown.
+func TestASheetNamesItsPlaces(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	places := filepath.Join(folder, "p.csv")
+	require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nCamp,36.26,-84.295\nKnob,36.24,-84.28\n富士山,36.25,-84.29\n"), 0o600))
+	draw := func(arguments ...string) string {
+		file := filepath.Join(t.TempDir(), "s.svg")
+		a := run(t, append([]string{"sheet", "--places", places, "--marks", "0", "-o", file}, arguments...)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		body, err := os.ReadFile(file)
+		require.NoError(t, err)
+		return string(body)
+	}
+	for _, row := range []struct {
+		arguments []string
+		title     string
+		has       []string
+	}{
+		{[]string{legFrom, "--hidden"}, "36.26000,-84.29500", []string{"36.26000,-84.29500, 685 m", "36.26000,-84.29500, eye", ">Place<"}},
+		{[]string{"Camp", "--hidden", "--eye", "1.7m"}, "Camp", []string{"Camp, eye 1.7 m", ">Place<"}},
+		{[]string{legFrom, legTo, "--hidden"}, legFrom + " to " + legTo, []string{"the start, eye 1.6 m", ">Start<", ">Destination<"}},
+		{[]string{"Camp", "Knob"}, "Camp to Knob", []string{"Profile:"}},
+		{[]string{"Camp", "富士山"}, "Camp to 36.25000,-84.29000", []string{"Profile:"}},
+		{[]string{"富士山"}, "36.25000,-84.29000", nil},
+		{[]string{"Camp", "--title", "Class two"}, "Class two", nil},
+	} {
+		body := draw(row.arguments...)
+		assert.Contains(t, body, "<title>"+row.title+"</title>")
+		words := strings.Join(strings.Fields(regexp.MustCompile(`</text>\s*<text[^>]*>`).ReplaceAllString(body, " ")), " ")
+		for _, s := range row.has {
+			assert.True(t, strings.Contains(body, s) || strings.Contains(words, s), "%v: %s", row.arguments, s)
+		}
+		assert.NotContains(t, body, ">start<")
 	}
 }
