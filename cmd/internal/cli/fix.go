@@ -78,7 +78,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter), "altimeter", "the elevation an altimeter reads at the place to be found")
 	cmd.Flags().Lookup("altimeter").DefValue = ""
 	cmd.Flags().Var(newLength(10, &o.altimeterError), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
-	cmd.Flags().StringVar(&o.line, "line", "", "`file` with a line the place lies on: GPX, GeoJSON or KML")
+	cmd.Flags().StringVar(&o.line, "line", "", "`file` with a line the place lies on: GPX, GeoJSON or KML; a track not where it was paused")
 	cmd.Flags().StringVar(&o.lineName, "line-name", "", "which line of the file, where it holds several")
 	cmd.Flags().Var(newLength(20, &o.lineError), "line-error", "one standard deviation of how far from the drawn line the place may be")
 	return cmd

@@ -133,6 +133,22 @@ func TestOneBearingAndALine(t *testing.T) {
 	assert.Contains(t, a.err, "--line-name")
 }
 
+// TestALineIsNotJoinedOverAPause: the bearing crosses a track only where its
+// recording was paused.
+func TestALineIsNotJoinedOverAPause(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "stream.gpx")
+	write := func(pause string) {
+		require.NoError(t, os.WriteFile(path, []byte(`<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>stream</name><trkseg>
+<trkpt lat="36.26" lon="-84.305"/><trkpt lat="36.26" lon="-84.300"/>`+pause+`<trkpt lat="36.26" lon="-84.290"/><trkpt lat="36.26" lon="-84.285"/></trkseg></trk></gpx>`), 0o644))
+	}
+	write("")
+	assert.Less(t, offset(runFix(t, append(readings(0), "--line", path)...).Place, standpoint), fixTolerance)
+	write("</trkseg><trkseg>")
+	a := run(t, append([]string{"fix", "--line", path}, readings(0)...)...)
+	assert.Equal(t, exitError, a.code)
+	assert.Contains(t, a.err, "does not come near the known line")
+}
+
 func TestAnAltimeterCounts(t *testing.T) {
 	v := runFix(t, append(readings(0, 0), "--altimeter", "2400ft")...)
 	require.NotNil(t, v.Altimeter)

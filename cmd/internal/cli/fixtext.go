@@ -124,6 +124,9 @@ func (a *fixAnswer) writeCandidates(p *page, u units, intersect bool) {
 		}
 		for _, b := range c.Bearings {
 			p.line("", "%s %s off%s%s", b.Name, u.distance(b.DistanceM), a.off(b), b.inSight(u))
+			if b.OverCover != nil {
+				p.line("", "%s", b.OverCover.sentence(b.Sight, u))
+			}
 		}
 		if c.AltimeterResidualM != nil && math.Abs(*c.AltimeterResidualM) >= 0.5 {
 			p.line("", "the altimeter reads %s", altimeterOff(*c.AltimeterResidualM, u))
