@@ -29,7 +29,8 @@ var Metric = Lengths{
 	},
 }
 
-// Explain says in one sentence why a mark stands where it does in the list.
+// Explain says why a mark stands where it does in the list, and how sure it is
+// to be seen where that is known.
 func (l *Landmark) Explain(lengths Lengths) string {
 	off := ""
 	if a := math.Abs(float64(l.OffBearing)); a >= 0.05 {
@@ -103,7 +104,19 @@ func (l *Landmark) Explain(lengths Lengths) string {
 			text += ", " + p
 		}
 	}
-	return capital(text + ".")
+	return capital(text + "." + l.sure())
+}
+
+// sure is a sentence on how likely a visible mark is to be seen; "" where that
+// was not asked.
+func (l *Landmark) sure() string {
+	switch {
+	case l.Likelihood == nil:
+		return ""
+	case l.Doubtful():
+		return fmt.Sprintf(" How sure: %s, and ranked the lower for it.", l.Likelihood.Text())
+	}
+	return fmt.Sprintf(" How sure: %s.", l.Likelihood.Text())
 }
 
 // Behind names what hides a target, and how far off it is: bare ground, or

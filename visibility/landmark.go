@@ -86,6 +86,11 @@ type LandmarkOptions struct {
 	// place from a map that is not on a post, is looked at from the top of
 	// that ground. Zero looks at the place itself alone.
 	OwnGround float64
+	// VerticalError is one standard deviation of the data's heights, metres:
+	// with it how likely each visible mark is to be seen is worked out
+	// (HowSure), and counts in its rank. Zero means not known, and then it does
+	// not.
+	VerticalError float64
 	// VisualRange is how far the air lets one see (meteorological optical
 	// range, contrast 2 %), metres; zero leaves haze out. A mark farther off
 	// comes after all that show.
@@ -149,6 +154,9 @@ type Landmark struct {
 	OwnSlope bool
 
 	// What follows is of visible marks only.
+
+	// Likelihood is how likely it is to be seen; nil without a VerticalError.
+	Likelihood *Likelihood
 
 	// Backdrop is what stands behind; BehindAt is how far from the observer
 	// the nearest ground seen behind is, metres (NaN unless BackdropGround).
@@ -244,8 +252,9 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 	looker := looker{posts: posts, observer: o, opts: opts, view: sync.OnceValues(func() (*view, error) {
 		return newView(posts, o.Place, eye, opts)
 	})}
+	looker.drawOn = 1
 	if _, ok := posts.(*dem.Grid); !ok {
-		opts.Concurrency = 1
+		opts.Concurrency, looker.drawOn = 1, opts.Concurrency
 	}
 	count := workers.Counter(int64(len(marks)), opts.Progress)
 	err = workers.Each(ctx, len(marks), opts.Concurrency, func(_, i int) error {
@@ -274,6 +283,9 @@ func (o LandmarkOptions) validate(observer Observer) error {
 	if !(o.Radius >= 0) {
 		return fmt.Errorf("radius %v m is not a distance", o.Radius)
 	}
+	if !(o.VerticalError >= 0) || math.IsInf(o.VerticalError, 0) {
+		return fmt.Errorf("vertical error %v m is not a number from 0 up", o.VerticalError)
+	}
 	if !(o.VisualRange >= 0) {
 		return fmt.Errorf("visual range %v m is not a distance", o.VisualRange)
 	}
@@ -289,6 +301,7 @@ type looker struct {
 	observer Observer
 	opts     LandmarkOptions
 	view     func() (*view, error) // made when first wanted
+	drawOn   int                   // cores that one mark's likelihood is drawn on
 }
 
 // look fills in one mark.
@@ -322,6 +335,13 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 			return err
 		}
 		m.measure(view, top)
+		line := leg
+		if top != nil {
+			line = top
+		}
+		if m.Likelihood, err = v.howSure(ctx, line, conditions); err != nil {
+			return err
+		}
 	case Hidden:
 		m.OwnSlope = ownSlope(leg, m)
 	}
@@ -374,6 +394,8 @@ func ownSlope(leg *profile.Leg, m *Landmark) bool {
 //   - distinct: h/(h + 1/4 degree), h its angular height.
 //   - stays in view: the share of the leg, as far as abeam of the mark, from
 //     which it is seen; 1 when no leg is asked.
+//   - sure: how likely it is to be seen. 1 where that is not known: without a
+//     vertical error, or across ground that is not known.
 //
 // A mark better in one of these and equal in the others never ranks lower.
 // Of equal scores the farther comes first, then the lesser bearing, then the
@@ -418,6 +440,7 @@ type merits struct {
 	gap           float64 // from the mark to the ground behind, metres
 	angularHeight geodesy.Degrees
 	inView        float64 // share
+	sure          float64 // probability
 }
 
 // What earns a half of what can be earned.
@@ -439,11 +462,11 @@ func (m merits) score() float64 {
 	default:
 		s *= 0.5
 	}
-	return s * float64(m.angularHeight) / (float64(m.angularHeight) + halfDistinct) * m.inView
+	return s * float64(m.angularHeight) / (float64(m.angularHeight) + halfDistinct) * m.inView * m.sure
 }
 
 func (l *Landmark) merits(opts LandmarkOptions) merits {
-	m := merits{distance: l.Distance, backdrop: l.Backdrop, angularHeight: l.AngularHeight, inView: 1}
+	m := merits{distance: l.Distance, backdrop: l.Backdrop, angularHeight: l.AngularHeight, inView: 1, sure: 1}
 	if l.Backdrop == BackdropGround {
 		m.gap = l.BehindAt - l.Distance
 	}
@@ -452,6 +475,9 @@ func (l *Landmark) merits(opts LandmarkOptions) merits {
 	}
 	if !math.IsNaN(l.KeptShare) {
 		m.inView = l.KeptShare
+	}
+	if l.Likelihood != nil && !math.IsNaN(l.Likelihood.Probability) {
+		m.sure = l.Likelihood.Probability
 	}
 	return m
 }

@@ -144,10 +144,10 @@ func TestABetterMarkNeverRanksLower(t *testing.T) {
 		m := merits{
 			distance: 20000 * random.Float64(), within: 2, off: geodesy.Degrees(4*random.Float64() - 2),
 			backdrop: []Backdrop{BackdropSky, BackdropGround, BackdropUnknown}[random.IntN(3)], gap: 9000 * random.Float64(),
-			angularHeight: geodesy.Degrees(3 * random.Float64() * random.Float64()), inView: random.Float64(),
+			angularHeight: geodesy.Degrees(3 * random.Float64() * random.Float64()), inView: random.Float64(), sure: random.Float64(),
 		}
 		better := m
-		respect := random.IntN(6)
+		respect := random.IntN(7)
 		switch respect {
 		case 0:
 			better.distance += 5000 * random.Float64()
@@ -161,6 +161,8 @@ func TestABetterMarkNeverRanksLower(t *testing.T) {
 			better.angularHeight += geodesy.Degrees(random.Float64())
 		case 5:
 			better.inView += (1 - better.inView) * random.Float64()
+		case 6:
+			better.sure += (1 - better.sure) * random.Float64()
 		}
 		a, b := m.score(), better.score()
 		assert.GreaterOrEqual(t, b, a, "respect %d: %+v", respect, m)
@@ -169,7 +171,7 @@ func TestABetterMarkNeverRanksLower(t *testing.T) {
 		// and through the classes that the eye makes
 		mark := func(m merits) Landmark {
 			small := m.angularHeight < EyeAcuity
-			return Landmark{Sight: Sight{Verdict: Visible}, Distance: m.distance, TooSmall: small, Score: m.score()}
+			return Landmark{Sight: Sight{Verdict: Visible}, Distance: m.distance, TooSmall: small, Contrast: math.NaN(), Score: m.score()}
 		}
 		assert.LessOrEqual(t, Rank(mark(better), mark(m)), 0, "respect %d: %+v", respect, m)
 	}
@@ -178,8 +180,9 @@ func TestABetterMarkNeverRanksLower(t *testing.T) {
 func TestRankOfClasses(t *testing.T) {
 	t.Parallel()
 	list := []Landmark{ // as they should come
-		{Sight: Sight{Verdict: Visible}, Score: 0.1},
-		{Sight: Sight{Verdict: Visible}, Score: 0.9, TooSmall: true},
+		{Sight: Sight{Verdict: Visible}, Score: 0.1, Contrast: math.NaN()},
+		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), TooSmall: true},
+		{Sight: Sight{Verdict: Visible}, Score: 0.8, Contrast: 0.01}, // lost in haze
 		{Sight: Sight{Verdict: Unknown}, Distance: 100},
 		{Sight: Sight{Verdict: Unknown}, Distance: 900},
 		{Sight: Sight{Verdict: Hidden, TargetExtra: 3}, Distance: 900},

@@ -54,6 +54,10 @@ type ErrorModel struct {
 	OwnGround float64
 	// Samples is how many grounds are drawn; zero means DefaultSamples.
 	Samples int
+	// StandardError, unless zero, ends the draws as soon as the standard error
+	// of the probability is no more: Samples is then the most, and 500 the
+	// least that are drawn.
+	StandardError float64
 	// Seed starts the draws: the same seed, the same answer.
 	Seed uint64
 	// Concurrency is how many cores to use; zero means all. The answer does
@@ -77,7 +81,7 @@ func (m ErrorModel) validate() error {
 		value float64
 	}{
 		{"vertical error", m.VerticalError}, {"correlation length", m.CorrelationLength}, {"error of refraction", m.RefractionError},
-		{"reach of own ground", m.OwnGround},
+		{"reach of own ground", m.OwnGround}, {"standard error", m.StandardError},
 	} {
 		if !(v.value >= 0) || math.IsInf(v.value, 0) {
 			return fmt.Errorf("%s %v is not a number from 0 up", v.name, v.value)
@@ -108,6 +112,9 @@ const (
 	LikelyVisible
 )
 
+// leastProbable is the least probability of ProbablyVisible.
+const leastProbable = 0.75
+
 // InWords is the word for a probability of being seen; NaN is LikelyUnknown.
 func InWords(probability float64) Likely {
 	switch {
@@ -115,7 +122,7 @@ func InWords(probability float64) Likely {
 		return LikelyUnknown
 	case probability >= 0.95:
 		return LikelyVisible
-	case probability >= 0.75:
+	case probability >= leastProbable:
 		return ProbablyVisible
 	case probability >= 0.25:
 		return Doubtful
@@ -148,12 +155,19 @@ type Likelihood struct {
 	// (that of a share of 1/(2 Samples) at the least, where none or all are
 	// seen).
 	StandardError float64
-	// Model as it was used.
+	// WithoutFilled: the way crosses ground that was void and has been filled,
+	// and nobody knows how good that is: it was taken as not known (HowSure).
+	WithoutFilled bool
+	// Model as it was used, with the samples drawn.
 	Model ErrorModel
 }
 
-// samplesPerBlock share one stream of random numbers.
-const samplesPerBlock = 250
+// samplesPerBlock share one stream of random numbers; a round is drawn
+// between two looks at the standard error.
+const (
+	samplesPerBlock = 250
+	samplesPerRound = 2 * samplesPerBlock
+)
 
 // Probability draws grounds and refractions from the model and counts those
 // in which the observer at the leg's start sees its end. All draws are the
@@ -178,28 +192,27 @@ func Probability(ctx context.Context, leg *profile.Leg, o Observer, conditions C
 		return out, nil
 	}
 	d := newDraws(s, model, o.EyeElevation != nil)
-	blocks := (model.Samples + samplesPerBlock - 1) / samplesPerBlock
-	seen := make([]int, blocks)
-	err = parallel(ctx, blocks, model.Concurrency, func(_, b int) {
-		random := rand.New(rand.NewPCG(model.Seed, uint64(b)))
-		for range min(samplesPerBlock, model.Samples-b*samplesPerBlock) {
-			if d.sees(random) {
-				seen[b]++
-			}
+	total, drawn := 0, 0
+	for drawn < model.Samples {
+		round := model.Samples - drawn
+		if model.StandardError > 0 {
+			round = min(round, samplesPerRound)
 		}
-	})
-	if err != nil {
-		return Likelihood{}, fmt.Errorf("probability of the sight from %s to %s: %w", leg.From, leg.To, err)
+		seen, err := d.count(ctx, drawn/samplesPerBlock, round, model)
+		if err != nil {
+			return Likelihood{}, fmt.Errorf("probability of the sight from %s to %s: %w", leg.From, leg.To, err)
+		}
+		total, drawn = total+seen, drawn+round
+		n := float64(drawn)
+		out.AtMost = float64(total) / n
+		share := max(0.5/n, min(out.AtMost, 1-0.5/n))
+		out.StandardError = math.Sqrt(share * (1 - share) / n)
+		if out.StandardError <= model.StandardError {
+			break
+		}
 	}
-	total := 0
-	for _, n := range seen {
-		total += n
-	}
-	n := float64(model.Samples)
-	p := float64(total) / n
-	out.AtMost = p
-	share := max(0.5/n, min(p, 1-0.5/n))
-	out.StandardError = math.Sqrt(share * (1 - share) / n)
+	out.Model.Samples = drawn
+	p := out.AtMost
 	if !d.void {
 		out.Probability = p
 		out.Word = InWords(p)
@@ -260,6 +273,26 @@ func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
 		})
 	}
 	return d
+}
+
+// count draws so many grounds, from a block's stream of random numbers on, and
+// tells in how many the target is seen.
+func (d *draws) count(ctx context.Context, block, samples int, model ErrorModel) (int, error) {
+	blocks := (samples + samplesPerBlock - 1) / samplesPerBlock
+	seen := make([]int, blocks)
+	err := parallel(ctx, blocks, model.Concurrency, func(_, b int) {
+		random := rand.New(rand.NewPCG(model.Seed, uint64(block+b)))
+		for range min(samplesPerBlock, samples-b*samplesPerBlock) {
+			if d.sees(random) {
+				seen[b]++
+			}
+		}
+	})
+	total := 0
+	for _, n := range seen {
+		total += n
+	}
+	return total, err
 }
 
 // sees draws one ground, from the eye on, and tells whether the target shows

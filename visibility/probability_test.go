@@ -84,6 +84,33 @@ func TestProbabilityOfOneBlocker(t *testing.T) {
 	}
 }
 
+// TestDrawsEndWhenTheyAreGoodEnough: a sight that is all but sure after one
+// round, an even one after many; and the answer is that of as many draws asked
+// for outright, on any number of cores.
+func TestDrawsEndWhenTheyAreGoodEnough(t *testing.T) {
+	t.Parallel()
+	const asked, most = 0.01, 2500
+	for _, row := range []struct {
+		blocker       float64
+		least, atMost int // samples
+	}{{60, samplesPerRound, samplesPerRound}, {102, most, most}, {88, 2 * samplesPerRound, most}} {
+		leg := oneBlocker(row.blocker)
+		model := ErrorModel{VerticalError: 9.73, CorrelationLength: 300, Samples: most, StandardError: asked}
+		got := probability(t, leg, 1.6, 2, model)
+		want := closed(leg, 1.6, 2, 0.13, model)
+		assert.InDelta(t, want, got.Probability, 4*asked, "%v", row)
+		assert.LessOrEqual(t, got.StandardError, asked, "%v", row)
+		assert.GreaterOrEqual(t, got.Model.Samples, row.least, "%v", row)
+		assert.LessOrEqual(t, got.Model.Samples, row.atMost, "%v", row)
+		for _, cores := range []int{1, 3} {
+			model.Concurrency = cores
+			assert.Equal(t, got.Probability, probability(t, leg, 1.6, 2, model).Probability)
+		}
+		model.Samples, model.StandardError = got.Model.Samples, 0
+		assert.Equal(t, got.Probability, probability(t, leg, 1.6, 2, model).Probability)
+	}
+}
+
 // TestStandardErrorIsHonest: over many seeds the answers scatter as stated.
 func TestStandardErrorIsHonest(t *testing.T) {
 	t.Parallel()

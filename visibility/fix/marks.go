@@ -21,6 +21,8 @@ type Mark struct {
 	// PlaceError is one standard deviation of where on it one points, metres;
 	// MarkOptions.PlaceError when zero.
 	PlaceError float64
+	// Doubtful: it may well not be seen (visibility.Landmark.Doubtful).
+	Doubtful bool
 }
 
 // MarkOptions of BestMarks. The zero value is usable, without a check of
@@ -58,22 +60,29 @@ type MarkSet struct {
 	Ellipse Ellipse
 	// Crossing is the best angle at which two of the lines cross.
 	Crossing geodesy.Degrees
+	// Doubtful is how many of the marks are.
+	Doubtful int
 }
 
 // Proposal is the best sets of marks for a fix.
 type Proposal struct {
-	// Two and Three are sets of two and of three, least semi-major axis
-	// first. Sets whose lines all cross at under 30 degrees come last, and
-	// those that Resect would refuse as parallel are left out.
+	// Two and Three are sets of two and of three, those with the fewest
+	// doubtful marks first; of these, those whose lines all cross at under 30
+	// degrees last; of these, the least semi-major axis first. Those that Resect
+	// would refuse as parallel are left out.
 	Two, Three []MarkSet
+	// IfSeen is the set of two that would come first if no mark were doubtful,
+	// where that is another; nil where it is not.
+	IfSeen *MarkSet
 	// Visible marks were combined, of all given; Hidden cannot be seen,
 	// Unknown cannot be told, Beyond were over the limit.
 	Visible, Hidden, Unknown, Beyond int
 }
 
 // BestMarks proposes which visible marks to sight for a fix from about a
-// place: of every set of two and three, those whose error ellipse at 95 %
-// has the least semi-major axis. It takes time with the cube of the marks.
+// place: of every set of two and three, those with no doubtful mark whose
+// error ellipse at 95 % has the least semi-major axis, see Proposal. It takes
+// time with the cube of the marks.
 func BestMarks(ctx context.Context, observer geodesy.LatLon, marks []Mark, o MarkOptions) (Proposal, error) {
 	var out Proposal
 	if o.PlaceError == 0 {
@@ -123,19 +132,23 @@ func BestMarks(ctx context.Context, observer geodesy.LatLon, marks []Mark, o Mar
 	}
 	out.Visible = len(seen)
 	shared := float64(o.SharedError)
-	two, three := ranking{keep: o.Keep}, ranking{keep: o.Keep}
+	two, three, ifSeen := ranking{keep: o.Keep}, ranking{keep: o.Keep}, ranking{keep: 1, sure: true}
 	for i := range seen {
 		if err := ctx.Err(); err != nil {
 			return out, fmt.Errorf("fix: best marks: %w", err)
 		}
 		for j := range i {
 			two.offer(shared, seen[j], seen[i])
+			ifSeen.offer(shared, seen[j], seen[i])
 			for k := range j {
 				three.offer(shared, seen[k], seen[j], seen[i])
 			}
 		}
 	}
 	out.Two, out.Three = two.sets, three.sets
+	if len(ifSeen.sets) > 0 && ifSeen.sets[0].Doubtful > out.Two[0].Doubtful {
+		out.IfSeen = &ifSeen.sets[0]
+	}
 	return out, nil
 }
 
@@ -207,9 +220,10 @@ func covariance(shared float64, lines ...lineOfPosition) (ee, en, nn float64, ok
 	return c / det, -b / det, a / det, true
 }
 
-// ranking keeps the best few sets.
+// ranking keeps the best few sets; with sure it takes no mark as doubtful.
 type ranking struct {
 	keep int
+	sure bool
 	sets []MarkSet
 }
 
@@ -231,7 +245,16 @@ func (r *ranking) offer(shared float64, lines ...lineOfPosition) {
 	if !bounded {
 		return // Resect would refuse it
 	}
+	doubtful := 0
+	for _, l := range lines {
+		if l.mark.Doubtful {
+			doubtful++
+		}
+	}
 	before := func(s MarkSet) bool {
+		if !r.sure && doubtful != s.Doubtful {
+			return doubtful < s.Doubtful
+		}
 		if poor := crossing < leastCrossing; poor != (s.Crossing < leastCrossing) {
 			return !poor
 		}
@@ -244,7 +267,7 @@ func (r *ranking) offer(shared float64, lines ...lineOfPosition) {
 	if at >= r.keep {
 		return
 	}
-	set := MarkSet{Ellipse: e, Crossing: crossing}
+	set := MarkSet{Ellipse: e, Crossing: crossing, Doubtful: doubtful}
 	for _, l := range lines {
 		set.Marks = append(set.Marks, l.mark)
 		set.Bearings = append(set.Bearings, l.bearing)

@@ -96,6 +96,68 @@ func TestBestMarksLeavesOutWhatIsHidden(t *testing.T) {
 	assert.Empty(t, few.Three)
 }
 
+// TestDoubtfulMarksComeLast: two sure marks that cross badly come before a
+// doubtful one that crosses well, which is given apart; where none is sure the
+// best come first, and are said to be doubtful; where a sure set is the best
+// there is nothing to add.
+func TestDoubtfulMarksComeLast(t *testing.T) {
+	t.Parallel()
+	marks := []Mark{
+		{Name: "north", Place: at(here, 0, 3000)},
+		{Name: "north by east", Place: at(here, 500, 3000)},
+		{Name: "east", Place: at(here, 3000, 0), Doubtful: true},
+		{Name: "south-west", Place: at(here, -2500, -2500), Doubtful: true},
+	}
+	names := func(s MarkSet) (out []string) {
+		for _, m := range s.Marks {
+			out = append(out, m.Name)
+		}
+		return out
+	}
+	got, err := BestMarks(t.Context(), here, marks, MarkOptions{Keep: 10})
+	require.NoError(t, err)
+	require.Len(t, got.Two, 6)
+	assert.ElementsMatch(t, []string{"north", "north by east"}, names(got.Two[0]))
+	require.NotNil(t, got.IfSeen)
+	assert.ElementsMatch(t, []string{"north", "east"}, names(*got.IfSeen))
+	assert.Equal(t, 1, got.IfSeen.Doubtful)
+	for _, sets := range [][]MarkSet{got.Two, got.Three} {
+		for i, s := range sets {
+			doubtful := 0
+			for _, m := range s.Marks {
+				if m.Doubtful {
+					doubtful++
+				}
+			}
+			assert.Equal(t, doubtful, s.Doubtful)
+			if i == 0 || sets[i-1].Doubtful < s.Doubtful {
+				continue
+			}
+			assert.Equal(t, sets[i-1].Doubtful, s.Doubtful)
+			if poor := s.Crossing < leastCrossing; poor == (sets[i-1].Crossing < leastCrossing) {
+				assert.LessOrEqual(t, sets[i-1].Ellipse.SemiMajor, s.Ellipse.SemiMajor)
+			} else {
+				assert.True(t, poor)
+			}
+		}
+	}
+
+	for i := range marks {
+		marks[i].Doubtful = true
+	}
+	got, err = BestMarks(t.Context(), here, marks, MarkOptions{})
+	require.NoError(t, err)
+	assert.ElementsMatch(t, []string{"north", "east"}, names(got.Two[0]))
+	assert.Equal(t, 2, got.Two[0].Doubtful)
+	assert.Nil(t, got.IfSeen)
+
+	marks[0].Doubtful, marks[2].Doubtful = false, false
+	got, err = BestMarks(t.Context(), here, marks, MarkOptions{})
+	require.NoError(t, err)
+	assert.ElementsMatch(t, []string{"north", "east"}, names(got.Two[0]))
+	assert.Nil(t, got.IfSeen)
+}
+
 func BenchmarkBestMarks(b *testing.B) {
 	random := rand.New(rand.NewPCG(5, 6))
 	var marks []Mark

@@ -26,6 +26,10 @@ type fixMarksJSON struct {
 	PlaceErrorM     float64       `json:"mark_place_error_m"`
 	Two             []markSetJSON `json:"sets_of_two"`
 	Three           []markSetJSON `json:"sets_of_three"`
+	// IfSeen is a better set of two, if its doubtful marks are seen.
+	IfSeen *markSetJSON `json:"set_of_two_if_seen,omitempty"`
+	// SureKnown: how likely marks are to be seen is known, and counted.
+	SureKnown bool `json:"likelihood_known"`
 	// Combined marks, and those left out as over the limit.
 	Combined int `json:"marks_combined"`
 	Beyond   int `json:"marks_beyond_limit"`
@@ -39,6 +43,8 @@ type markSetJSON struct {
 	AlongDeg   float64       `json:"semi_major_true_deg"`
 	// CrossingDeg is the best angle at which two of the lines cross.
 	CrossingDeg float64 `json:"crossing_deg"`
+	// Doubtful is how many of the marks are seen with less than 75 %.
+	Doubtful int `json:"doubtful_marks"`
 }
 
 // fixMarkJSON is one mark of a set. Rank is its place in the list of marks.
@@ -48,6 +54,9 @@ type fixMarkJSON struct {
 	Lat     float64 `json:"lat"`
 	Lon     float64 `json:"lon"`
 	TrueDeg float64 `json:"true_deg"`
+	// Probability that it is seen; null where that is not known.
+	Probability *float64 `json:"probability"`
+	words       string
 }
 
 // addMarkError adds --mark-error, which fix and landmarks take alike.
@@ -66,6 +75,7 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 	}
 	var usable []fix.Mark
 	ranks := map[geodesy.LatLon]int{}
+	known := false
 	for i, m := range marks {
 		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
 			continue
@@ -78,7 +88,8 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 			continue
 		}
 		ranks[m.Place] = i + 1
-		usable = append(usable, fix.Mark{Name: m.Name, Place: m.Place, TopAboveGround: m.AboveGround})
+		known = known || m.Likelihood != nil
+		usable = append(usable, fix.Mark{Name: m.Name, Place: m.Place, TopAboveGround: m.AboveGround, Doubtful: m.Doubtful()})
 	}
 	best, err := fix.BestMarks(ctx, from.LatLon, usable, fix.MarkOptions{BearingError: geodesy.Degrees(compassError), PlaceError: markError, Keep: setsKept})
 	if err != nil {
@@ -86,14 +97,14 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 	}
 	out := &fixMarksJSON{
 		CompassErrorDeg: compassError, PlaceErrorM: markError, Combined: best.Visible, Beyond: best.Beyond,
-		Two: []markSetJSON{}, Three: []markSetJSON{},
+		Two: []markSetJSON{}, Three: []markSetJSON{}, SureKnown: known,
 	}
-	describe := func(sets []fix.MarkSet) []markSetJSON {
+	describe := func(sets ...fix.MarkSet) []markSetJSON {
 		list := []markSetJSON{}
 		for _, s := range sets {
 			j := markSetJSON{
 				SemiMajorM: *rounded(s.Ellipse.SemiMajor, 1), SemiMinorM: *rounded(s.Ellipse.SemiMinor, 1),
-				AlongDeg: *rounded(float64(s.Ellipse.Along), 1), CrossingDeg: *rounded(float64(s.Crossing), 1),
+				AlongDeg: *rounded(float64(s.Ellipse.Along), 1), CrossingDeg: *rounded(float64(s.Crossing), 1), Doubtful: s.Doubtful,
 			}
 			for k, m := range s.Marks {
 				rank := ranks[m.Place]
@@ -101,16 +112,23 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 				if name == "" {
 					name = marks[rank-1].Kind
 				}
-				j.Marks = append(j.Marks, fixMarkJSON{
+				one := fixMarkJSON{
 					Rank: rank, Name: name, Lat: *rounded(float64(m.Place.Lat), 7), Lon: *rounded(float64(m.Place.Lon), 7),
 					TrueDeg: *rounded(float64(s.Bearings[k]), 2),
-				})
+				}
+				if l := marks[rank-1].Likelihood; l != nil {
+					one.Probability, one.words = rounded(l.Probability, 3), l.Text()
+				}
+				j.Marks = append(j.Marks, one)
 			}
 			list = append(list, j)
 		}
 		return list
 	}
-	out.Two, out.Three = describe(best.Two), describe(best.Three)
+	out.Two, out.Three = describe(best.Two...), describe(best.Three...)
+	if best.IfSeen != nil {
+		out.IfSeen = &describe(*best.IfSeen)[0]
+	}
 	return out, nil
 }
 
@@ -134,11 +152,26 @@ func (f *fixMarksJSON) write(p *page, u units) {
 		p.line("best three", "%s", f.Three[0].text(u))
 		p.line("", "three check each other: a mark mistaken for another shows")
 	}
-	if f.Two[0].CrossingDeg < flatCrossing {
-		p.line("POOR", "no two marks in sight cross at %.0f° or more: the place will be well known one way and badly the other", flatCrossing)
+	sight := "in sight"
+	if f.SureKnown {
+		sight = "seen with 75 % or more"
 	}
-	p.line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks that can be used",
-		f.CompassErrorDeg, u.distance(f.PlaceErrorM), f.Combined)
+	if f.Two[0].Doubtful > 0 {
+		p.line("DOUBTFUL", "no two marks are seen with 75 %% or more: look which of these are in sight before you count on them")
+		sight = "in sight"
+	}
+	if f.Two[0].CrossingDeg < flatCrossing {
+		p.line("POOR", "no two marks %s cross at %.0f° or more: the place will be well known one way and badly the other", sight, flatCrossing)
+	}
+	if s := f.IfSeen; s != nil && (f.Two[0].CrossingDeg < flatCrossing || s.SemiMajorM < f.Two[0].SemiMajorM/2) {
+		p.line("if seen", "better: %s", s.text(u))
+	}
+	sure := ""
+	if !f.SureKnown {
+		sure = "; taken as seen, for how good the heights are is not stated (--vertical-error)"
+	}
+	p.line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks that can be used%s",
+		f.CompassErrorDeg, u.distance(f.PlaceErrorM), f.Combined, sure)
 	if f.Beyond > 0 {
 		p.line("", "%d farther marks were not tried", f.Beyond)
 	}
@@ -151,7 +184,11 @@ const flatCrossing = 30.0
 func (s markSetJSON) text(u units) string {
 	var parts []string
 	for _, m := range s.Marks {
-		parts = append(parts, fmt.Sprintf("%s (mark %d) at true %s°", m.Name, m.Rank, bearing(m.TrueDeg)))
+		sure := ""
+		if m.words != "" {
+			sure = ": " + m.words
+		}
+		parts = append(parts, fmt.Sprintf("%s (mark %d%s) at true %s°", m.Name, m.Rank, sure, bearing(m.TrueDeg)))
 	}
 	return fmt.Sprintf("%s; crossing at %.0f°, they fix the place within %s by %s (19 times in 20)",
 		strings.Join(parts, ", "), s.CrossingDeg, u.distance(s.SemiMajorM), u.distance(s.SemiMinorM))

@@ -45,9 +45,14 @@ marks near that bearing, and what ground is seen along it.
 
 A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
 skyline (1) or against ground (1/2, more the farther behind); distinct
-(h/(h + 1/4°), h its height as an angle); and kept in view, where a leg is
-asked. Each mark says why it stands where it does. Marks smaller than an
-arc-minute come after all others: the eye does not tell them.
+(h/(h + 1/4°), h its height as an angle); kept in view, where a leg is asked;
+and how likely it is to be seen, where the data's vertical error is known. Each
+mark says why it stands where it does. Marks smaller than an arc-minute come
+after all others: the eye does not tell them.
+
+--for-fix proposes sets of marks that are each seen with 75 % or more, by the
+error of the place they fix; if there are none, sets with doubtful marks, and
+says so.
 
 ` + coverHelp + `
 A mark, named place or summit, stands on bare ground in such a clearing of its
@@ -240,12 +245,16 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 			}
 		}
 	}
+	if over == nil { // over cover they are looked at again
+		opts.VerticalError = g.verticalError
+	}
 	marks, err := visibility.Landmarks(ctx, grid, observer, list, opts)
 	if err != nil {
 		return err
 	}
 	var bare []visibility.Sight
 	if over != nil {
+		opts.VerticalError = g.verticalError
 		if marks, bare, err = visibility.LandmarksCovered(ctx, layer, over.radius, observer, marks, opts); err != nil {
 			return err
 		}
@@ -268,7 +277,7 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 		if marks[i].Sight.Verdict == visibility.Hidden && !o.hidden && !o.output.json && !m.DependsOnCover {
 			continue
 		}
-		if len(a.Marks) < o.most {
+		if len(a.Marks) < o.most || marks[i].Likelihood != nil {
 			if m.Sight.Likely, err = g.likelyMark(ctx, posts, &marks[i], observer, conditions); err != nil {
 				return err
 			}
@@ -367,8 +376,8 @@ func (m markJSON) write(p *page, u units) {
 	}
 	p.line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, bearing(m.TrueDeg), magneticText, u.distance(m.DistanceM), angleText, m.At.Lat, m.At.Lon)
 	sure := ""
-	if m.Sight.Likely != nil {
-		sure = " How sure: " + m.Sight.Likely.text() + "."
+	if m.Sight.Likely != nil && m.Sight.Verdict != visibility.Visible.String() { // of a visible mark it is part of why
+		sure = " How sure: " + m.Sight.Likely.words + "."
 	}
 	if m.OverCover != nil {
 		verdict, why := m.OverCover.verdict(u)

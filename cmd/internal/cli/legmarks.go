@@ -149,7 +149,7 @@ func marksAlong(ctx context.Context, g *ground, places *placeFlags, leg *profile
 	if err != nil {
 		return nil, err
 	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.deadBand()}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.deadBand(), VerticalError: g.verticalError}
 	return visibility.Landmarks(ctx, posts, observer, list, opts)
 }
 
@@ -415,7 +415,7 @@ func (a *legAnswer) writeChain(p *page, u units) {
 			if s.Back != nil && s.Back.Share >= leastBackShare {
 				text = fmt.Sprintf("behind, %s is in view", s.Back.Mark.Describe(u.lengths(), length))
 				if s.Back.Share <= 0.995 {
-					text += fmt.Sprintf(" for %s of it", percent(s.Back.Share))
+					text += fmt.Sprintf(" for %s of it", visibility.Percent(s.Back.Share))
 				}
 			}
 			ahead := "no mark ahead"

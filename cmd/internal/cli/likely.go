@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"math"
 
 	"crowline/dem"
@@ -25,7 +24,8 @@ type likelyJSON struct {
 	WithoutFilled bool `json:"filled_ground_left_out,omitempty"`
 	// OwnGround: what is likely is that the target shows over all but the
 	// ground within a post of it (sightJSON.OwnGround).
-	OwnGround bool `json:"own_ground_left_out,omitempty"`
+	OwnGround bool   `json:"own_ground_left_out,omitempty"`
+	words     string // for a sentence
 }
 
 // Draws of a likelihood: a sight asked for alone gets half a per cent, one
@@ -40,43 +40,36 @@ func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	if g.verticalError <= 0 {
 		return nil, nil
 	}
-	filled := len(leg.Filled()) > 0
-	if filled {
-		start := leg.Points[0].Elevation // kept, though it be filled: without an eye there is no question
-		leg = leg.Unfilled()
-		leg.Points[0].Elevation = start
-	}
-	model := visibility.DefaultErrorModel(g.verticalError, leg)
-	model.Samples, model.Seed = samples, 1
-	sight, err := visibility.Along(leg, observer, conditions)
+	l, err := visibility.HowSure(ctx, leg, observer, conditions, visibility.Draws{
+		VerticalError: g.verticalError, OwnGround: g.deadBand(), Samples: samples,
+	})
 	if err != nil {
 		return nil, err
 	}
-	own := sight.OwnGround(g.deadBand())
-	if own {
-		model.OwnGround = leg.Spacing
-	}
-	l, err := visibility.Probability(ctx, leg, observer, conditions, model)
-	if err != nil {
-		return nil, err
-	}
+	return describeLikely(l), nil
+}
+
+func describeLikely(l visibility.Likelihood) *likelyJSON {
 	j := &likelyJSON{
 		Word: l.Word.String(), Probability: rounded(l.Probability, 3), StandardError: rounded(l.StandardError, 4),
 		VerticalErrorM: *rounded(l.Model.VerticalError, 2), CorrelationM: *rounded(l.Model.CorrelationLength, 0),
-		RefractionSigmaK: l.Model.RefractionError, Samples: samples,
-		WithoutFilled: filled, OwnGround: own,
+		RefractionSigmaK: l.Model.RefractionError, Samples: l.Model.Samples,
+		WithoutFilled: l.WithoutFilled, OwnGround: l.Model.OwnGround > 0, words: l.Text(),
 	}
 	if math.IsNaN(l.Probability) {
 		j.AtMost = rounded(l.AtMost, 3)
 	}
-	return j, nil
+	return j
 }
 
 // likelyMark is likely for a mark that was looked at; nil where it is not
 // known whether it is seen.
 func (g *ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) (*likelyJSON, error) {
-	if m.Sight.Verdict == visibility.Unknown {
+	switch {
+	case m.Sight.Verdict == visibility.Unknown:
 		return nil, nil
+	case m.Likelihood != nil:
+		return describeLikely(*m.Likelihood), nil
 	}
 	at := m.Place
 	if m.Top != nil {
@@ -92,34 +85,6 @@ func (g *ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.
 	return g.likely(ctx, line, observer, conditions, legSamples)
 }
 
-// text is the word and the percentage, for a sentence.
-func (l *likelyJSON) text() string {
-	if l == nil {
-		return ""
-	}
-	switch {
-	case l.Probability != nil && l.OwnGround:
-		return fmt.Sprintf("the ground just in front of it: %s, %s seen", l.Word, percent(*l.Probability))
-	case l.Probability != nil:
-		return fmt.Sprintf("%s, %s seen", l.Word, percent(*l.Probability))
-	case l.AtMost != nil:
-		return fmt.Sprintf("not known; at most %s", percent(*l.AtMost))
-	}
-	return "not known"
-}
-
-// percent never says 0 or 100 of a count of samples.
-func percent(share float64) string {
-	switch p := math.Round(100 * share); {
-	case p < 1:
-		return "under 1 %"
-	case p > 99:
-		return "over 99 %"
-	default:
-		return fmt.Sprintf("%.0f %%", p)
-	}
-}
-
 // writeLikely says how sure a verdict is, and by what.
 func writeLikely(p *page, u units, l *likelyJSON) {
 	if l == nil {
@@ -131,5 +96,5 @@ func writeLikely(p *page, u units, l *likelyJSON) {
 		without = "; how good filled ground is nobody knows, and it is left out"
 	}
 	p.line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
-		l.text(), u.height(l.VerticalErrorM), u.distance(l.CorrelationM), l.RefractionSigmaK, without)
+		l.words, u.height(l.VerticalErrorM), u.distance(l.CorrelationM), l.RefractionSigmaK, without)
 }

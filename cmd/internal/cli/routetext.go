@@ -99,6 +99,9 @@ func (l *routeLegJSON) markText(u units) string {
 	}
 	text := fmt.Sprintf("Walk on %s (%s), %s°", markName(l.mark.Candidate, u), l.label(0), along)
 	text += ", " + where
+	if l.mark.Doubtful() {
+		text += " (" + l.mark.Likelihood.Text() + ")"
+	}
 	if hidden := hiddenFrom(l.mark.Kept, l.DistanceM, u); hidden != "" {
 		text += "; " + strings.ToLower(hidden[:1]) + strings.TrimSuffix(hidden[1:], ".")
 	}

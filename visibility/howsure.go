@@ -1,0 +1,102 @@
+package visibility
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"crowline/profile"
+)
+
+// Draws are what HowSure is asked by.
+type Draws struct {
+	// VerticalError is one standard deviation of the data's heights, metres.
+	VerticalError float64
+	// OwnGround is the error of the data's heights, metres, for
+	// Sight.OwnGround: ground within a post of a target that hides it by no
+	// more is left out.
+	OwnGround float64
+	// Samples, StandardError and Concurrency are ErrorModel's.
+	Samples       int
+	StandardError float64
+	Concurrency   int
+}
+
+// HowSure is the Probability of a sight by the DefaultErrorModel and a fixed
+// seed, with two things left out that the model does not hold for: ground that
+// was void and has been filled (Likelihood.WithoutFilled), and the target's own
+// ground, where nothing else hides it.
+func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditions, d Draws) (Likelihood, error) {
+	filled := len(leg.Filled()) > 0
+	if filled {
+		start := leg.Points[0].Elevation // kept, though it be filled: without an eye there is no question
+		leg = leg.Unfilled()
+		leg.Points[0].Elevation = start
+	}
+	model := DefaultErrorModel(d.VerticalError, leg)
+	model.Samples, model.StandardError, model.Concurrency, model.Seed = d.Samples, d.StandardError, d.Concurrency, 1
+	sight, err := Along(leg, o, conditions)
+	if err != nil {
+		return Likelihood{}, err
+	}
+	if sight.OwnGround(d.OwnGround) {
+		model.OwnGround = leg.Spacing
+	}
+	l, err := Probability(ctx, leg, o, conditions, model)
+	l.WithoutFilled = filled
+	return l, err
+}
+
+// Text is the word and the percentage, for a sentence: "doubtful, 56 % seen".
+func (l Likelihood) Text() string {
+	switch {
+	case !math.IsNaN(l.Probability) && l.Model.OwnGround > 0:
+		return fmt.Sprintf("the ground just in front of it: %s, %s seen", l.Word, Percent(l.Probability))
+	case !math.IsNaN(l.Probability):
+		return fmt.Sprintf("%s, %s seen", l.Word, Percent(l.Probability))
+	case !math.IsNaN(l.AtMost):
+		return fmt.Sprintf("not known; at most %s", Percent(l.AtMost))
+	}
+	return "not known"
+}
+
+// Percent writes a share of samples, and never says 0 or 100 of one.
+func Percent(share float64) string {
+	switch p := math.Round(100 * share); {
+	case p < 1:
+		return "under 1 %"
+	case p > 99:
+		return "over 99 %"
+	default:
+		return fmt.Sprintf("%.0f %%", p)
+	}
+}
+
+// Draws of a mark's likelihood: one per cent of standard error, which a mark
+// that is all but sure has after the first round.
+const (
+	markSamples       = 2500
+	markStandardError = 0.01
+)
+
+// howSure is the likelihood of a visible mark, by the line that was looked
+// along; nil where the data's error is not known.
+func (v *looker) howSure(ctx context.Context, leg *profile.Leg, conditions Conditions) (*Likelihood, error) {
+	if v.opts.VerticalError == 0 {
+		return nil, nil
+	}
+	l, err := HowSure(ctx, leg, v.observer, conditions, Draws{
+		VerticalError: v.opts.VerticalError, OwnGround: v.opts.OwnGround,
+		Samples: markSamples, StandardError: markStandardError, Concurrency: v.drawOn,
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &l, nil
+}
+
+// Doubtful reports whether a visible mark is seen with less than 75 %: it is
+// not to be counted on. Where its likelihood is not known it is not doubted.
+func (l *Landmark) Doubtful() bool {
+	return l.Sight.Verdict == Visible && l.Likelihood != nil && l.Likelihood.Probability < leastProbable
+}
