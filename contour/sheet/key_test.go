@@ -87,3 +87,29 @@ func TestTitleSaysThePlace(t *testing.T) {
 		}
 	}
 }
+
+// TestANamelessSignIsNamedAtTheHead where the map has no room for its name.
+func TestANamelessSignIsNamedAtTheHead(t *testing.T) {
+	t.Parallel()
+	p := demoPlan(t)
+	for i := range 8 { // marks on one another
+		p.Marks = append(p.Marks, Mark{Place: Place{Name: "Cairn " + string(rune('A'+i)), At: p.Marks[0].At, Elevation: 500}})
+	}
+	d := compose(t, p)
+	page := d.Pages[0]
+	said := strings.Join(pageTexts(page), "\n")
+	assert.NotEmpty(t, d.Warnings)
+	assert.Contains(t, said, "No room on the map to name Cairn")
+	assert.NotContains(t, strings.Join(pageTexts(compose(t, demoPlan(t)).Pages[0]), "\n"), "No room")
+	var texts []Text
+	for _, it := range groupOf(page, "head").Items {
+		if v, ok := it.(Text); ok {
+			texts = append(texts, v)
+		}
+	}
+	for i, a := range texts {
+		for _, b := range texts[:i] {
+			assert.False(t, a.Box().overlaps(b.Box()), "%q on %q", a.String, b.String)
+		}
+	}
+}

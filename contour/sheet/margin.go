@@ -350,11 +350,19 @@ func (b *blocks) headline() string {
 		if len(p.Points) != 1 {
 			return ""
 		}
-		s := p.Points[0].At.String()
-		if e := p.Points[0].Elevation; !math.IsNaN(e) {
-			s += ", " + p.Units.elevation(e)
+		var parts []string
+		if at := p.Points[0].At.String(); p.Title != at {
+			parts = append(parts, at)
 		}
-		return s
+		if b.proj.utm != nil {
+			if e, n, err := b.proj.utm.Coordinates(p.Points[0].At); err == nil {
+				parts = append(parts, fmt.Sprintf("%s %s m E %s m N", b.proj.gridName(), group6(e), group6(n)))
+			}
+		}
+		if e := p.Points[0].Elevation; !math.IsNaN(e) {
+			parts = append(parts, p.Units.elevation(e))
+		}
+		return strings.Join(parts, ", ")
 	}
 	g, grid, ok := p.legBearings(b.proj)
 	s := p.Units.distance(g.Distance) + " on " + bearing(float64(g.Start)) + " true"

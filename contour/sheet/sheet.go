@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"crowline/dem/geodesy"
 )
@@ -112,7 +113,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Pa
 	b := &blocks{plan: p, proj: l.proj, drew: m.drew}
 	right := l.paper.Width - paperMargin
 	page.Open("head", "Title")
-	page.Add(Text{At: Point{paperMargin, paperMargin}, String: p.fit(p.Title, right-paperMargin-40), Face: Bold, Size: 14, Rise: RiseTop, Color: ink},
+	page.Add(Text{At: Point{paperMargin, paperMargin}, String: fit(p.Title, Bold, 14, right-paperMargin-40), Face: Bold, Size: 14, Rise: RiseTop, Color: ink},
 		Text{At: Point{right, paperMargin}, String: fraction(p.Scale), Face: Bold, Size: 14, Rise: RiseTop, Align: AlignRight, Color: ink},
 		Text{At: Point{paperMargin, paperMargin + 9}, String: b.headline(), Size: 8, Color: ink})
 	var small string
@@ -126,6 +127,11 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Pa
 		small += fmt.Sprintf("page %d of %d", number, of)
 	}
 	page.Add(Text{At: Point{right, paperMargin + 9}, String: small, Size: 7, Align: AlignRight, Color: ink})
+	if len(m.unlabelled) > 0 { // a sign without its name is named here
+		x := paperMargin + TextWidth(b.headline(), Regular, 8) + 5
+		said := "No room on the map to name " + strings.Join(m.unlabelled, ", ")
+		page.Add(Text{At: Point{x, paperMargin + 9}, String: fit(said, Italic, 7, right-TextWidth(small, Regular, 7)-4-x), Face: Italic, Size: 7, Color: ink})
+	}
 	page.Close()
 	if p.Profile != nil {
 		page.Open("profile", "Profile of the leg")
@@ -149,13 +155,13 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Pa
 	return page, m.unlabelled, nil
 }
 
-// fit shortens a title that is too long for its place.
-func (p *Plan) fit(s string, width float64) string {
-	if TextWidth(s, Bold, 14) <= width {
+// fit shortens a text that is too long for its place.
+func fit(s string, face Face, size, width float64) string {
+	if TextWidth(s, face, size) <= width {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 1 && TextWidth(string(r)+"…", Bold, 14) > width {
+	for len(r) > 1 && TextWidth(string(r)+"…", face, size) > width {
 		r = r[:len(r)-1]
 	}
 	return string(r) + "…"

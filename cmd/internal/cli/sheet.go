@@ -263,10 +263,10 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		if o.to == "" {
 			plan.HiddenFrom = from.label()
 		}
-		plan.HiddenFrom += ", eye " + u.small(o.sight.eye)
 		if over != nil {
 			plan.HiddenFrom += " over what stands on the ground (" + over.name + ")"
 		}
+		plan.HiddenFrom += ", eye " + u.small(o.sight.eye)
 	}
 	frames, err := plan.Frames()
 	if err != nil {

@@ -69,7 +69,8 @@ func TestASheetOfAPlain(t *testing.T) {
 }
 
 // TestASheetNamesItsPlaces: title, key and signs say which places and from
-// where, by coordinates where they have no name that can be shown.
+// where, by coordinates where they have no name that can be shown. The grid
+// coordinates are those of cs2cs EPSG:4326 EPSG:32616 (PROJ 9.1).
 func TestASheetNamesItsPlaces(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()
@@ -88,8 +89,8 @@ func TestASheetNamesItsPlaces(t *testing.T) {
 		title     string
 		has       []string
 	}{
-		{[]string{legFrom, "--hidden"}, "36.26000,-84.29500", []string{"36.26000,-84.29500, 685 m", "36.26000,-84.29500, eye", ">Place<"}},
-		{[]string{"Camp", "--hidden", "--eye", "1.7m"}, "Camp", []string{"Camp, eye 1.7 m", ">Place<"}},
+		{[]string{legFrom, "--hidden"}, "36.26000,-84.29500", []string{"UTM zone 16N 743 020 m E 4 016 181 m N, 685 m", "36.26000,-84.29500, eye", ">Place<"}},
+		{[]string{"Camp", "--hidden", "--eye", "1.7m"}, "Camp", []string{"36.26000,-84.29500, UTM zone 16N", "Camp, eye 1.7 m", ">Place<"}},
 		{[]string{legFrom, legTo, "--hidden"}, legFrom + " to " + legTo, []string{"the start, eye 1.6 m", ">Start<", ">Destination<"}},
 		{[]string{"Camp", "Knob"}, "Camp to Knob", []string{"Profile:"}},
 		{[]string{"Camp", "富士山"}, "Camp to 36.25000,-84.29000", []string{"Profile:"}},
