@@ -308,15 +308,11 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	}
 	a.ElevationData = g.describe(leg.Spacing)
 	if o.plot != "" {
-		walking, err := visibility.WhileWalking(leg, observer, conditions)
-		if err != nil {
-			return err
-		}
 		choice, err := g.chooseInterval(ctx, (&intervalFlag{}).question(mapScale, g.verticalError, u), alongLegs(from.LatLon, to.LatLon))
 		if err != nil {
 			return err
 		}
-		full := &legAnswer{leg: leg, From: a.From, To: a.To, bearings: b, seen: s, walking: walking, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData, OverCover: a.OverCover}
+		full := &legAnswer{leg: leg, From: a.From, To: a.To, bearings: b, seen: s, conditions: conditions, levels: choice.Levels(), ElevationData: a.ElevationData, OverCover: a.OverCover}
 		if err := plotLeg(ctx, o.plot, full.plotTitle(u), full, u); err != nil {
 			return err
 		}
