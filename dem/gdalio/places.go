@@ -199,6 +199,20 @@ var columnNames = map[string][]string{
 	"name": {"name", "title"}, "kind": {"kind", "type"}, "elevation": {"elevation", "ele", "elevation_m"},
 }
 
+// plainTableError says in plain words what is wrong with a table.
+func plainTableError(err error) error {
+	var parse *csv.ParseError
+	switch {
+	case errors.Is(err, io.EOF):
+		return errors.New("it has no rows")
+	case errors.As(err, &parse) && errors.Is(err, csv.ErrFieldCount):
+		return fmt.Errorf("line %d has not as many columns as the first line", parse.Line)
+	case errors.As(err, &parse):
+		return fmt.Errorf("line %d has a quotation mark too many or too few", parse.StartLine)
+	}
+	return err
+}
+
 // readCSV reads comma, semicolon or tab separated rows under a heading row.
 // Errors give the line.
 func readCSV(r io.Reader) ([]Place, error) {
@@ -217,7 +231,7 @@ func readCSV(r io.Reader) ([]Place, error) {
 	}
 	row, err := reader.Read()
 	if err != nil {
-		return nil, fmt.Errorf("not a table of places: %w", err)
+		return nil, fmt.Errorf("not a table of places: %w", plainTableError(err))
 	}
 	columns := map[string]int{}
 	for what, names := range columnNames {
@@ -240,7 +254,7 @@ func readCSV(r io.Reader) ([]Place, error) {
 			return places, nil
 		}
 		if err != nil {
-			return nil, err
+			return nil, plainTableError(err)
 		}
 		line, _ := reader.FieldPos(0)
 		get := func(what string) string {

@@ -103,7 +103,7 @@ func checkFile(path string) error {
 func open(path, name string, opts Options) (*Raster, error) {
 	h, head, err := openHandle(path)
 	if err != nil {
-		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); is it a raster such as a GeoTIFF, and whole?",
+		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF",
 			name, plainReason(err, path, name))
 	}
 	r, err := newRaster(h, head, name, opts)
@@ -112,16 +112,6 @@ func open(path, name string, opts Options) (*Raster, error) {
 		return nil, err
 	}
 	return r, nil
-}
-
-// plainReason takes the quoted path out of GDAL's message: ours has it.
-func plainReason(err error, path, name string) string {
-	s := strings.ReplaceAll(err.Error(), "`"+path+"' ", "")
-	s = strings.ReplaceAll(s, path, filepath.Base(name))
-	if s == "" {
-		return "no reason given"
-	}
-	return s
 }
 
 func newRaster(h *handle, head header, name string, opts Options) (*Raster, error) {

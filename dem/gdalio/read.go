@@ -158,8 +158,8 @@ func readBand[T float32 | float64](r *Raster, w dem.Window, values []T, stride i
 }
 
 func (r *Raster) unreadable(w dem.Window, err error) error {
-	return fmt.Errorf("%s: rows %d to %d cannot be read (%s); the file is damaged or cut short: fetch it again",
-		r.name, w.Row, w.Row+w.Rows-1, plainReason(err, r.name, r.name))
+	plain, todo := reason(err, r.name, r.name)
+	return fmt.Errorf("%s: rows %d to %d cannot be read (%s); %s", r.name, w.Row, w.Row+w.Rows-1, plain, todo)
 }
 
 // inPlace reports whether stored values can be read as float32, with no mask,

@@ -268,6 +268,9 @@ func remoteError(u *url.URL, err error, reason string) error {
 			return fmt.Errorf("%s: the server does not give it out (status %s); it may want a key, or the address may be wrong", name, code)
 		case "429", "500", "502", "503", "504":
 			return fmt.Errorf("%s: the server cannot answer now (status %s); try again later", name, code)
+		case "200", "206":
+		default:
+			return fmt.Errorf("%s: the server answers with status %s in place of the file; check the address", name, code)
 		}
 	}
 	port := u.Port()
@@ -286,6 +289,9 @@ func remoteError(u *url.URL, err error, reason string) error {
 		if strings.Contains(both, words) {
 			return fmt.Errorf("%s: the server stalled; try again later", name)
 		}
+	}
+	if strings.Contains(both, "CURL error") {
+		return fmt.Errorf("%s: the server broke off; try again later", name)
 	}
 	return err
 }

@@ -168,10 +168,14 @@ func TestServersThatFail(t *testing.T) {
 			http.ServeContent(w, r, "tile.tif", time.Time{}, strings.NewReader(string(data[:len(data)/3])))
 			return true
 		}, "tile.tif"},
+		{"breaks off", func(w http.ResponseWriter, r *http.Request, n int) bool {
+			panic(http.ErrAbortHandler)
+		}, "broke off; try again later"},
 		{"redirects for ever", func(w http.ResponseWriter, r *http.Request, n int) bool {
 			http.Redirect(w, r, r.URL.Path, http.StatusFound)
 			return true
-		}, ""},
+		}, "answers with status 302"},
+		{"odd", status(418), "answers with status 418"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -187,6 +191,7 @@ func TestServersThatFail(t *testing.T) {
 			assert.Contains(t, err.Error(), c.want)
 			assert.NotContains(t, err.Error(), "\n")
 			assert.NotContains(t, err.Error(), "/vsicurl")
+			assert.NotContains(t, err.Error(), "CURL")
 		})
 	}
 	t.Run("nobody there", func(t *testing.T) {

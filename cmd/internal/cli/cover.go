@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -84,8 +85,11 @@ func (f *coverFlags) open(ctx context.Context, g *ground) (*cover, error) {
 		return c, err
 	}
 	raster, err := gdalio.Open(f.file, gdalio.Options{})
-	if err != nil {
-		return nil, err
+	switch ending := strings.ToLower(filepath.Ext(f.file)); {
+	case err != nil && slices.Contains([]string{".geojson", ".json", ".gpkg", ".shp", ".fgb", ".kml", ".gml"}, ending):
+		return nil, usageErrorf("--cover %s: if it holds polygons, name the attribute with their height: --cover-field", f.file)
+	case err != nil:
+		return nil, fmt.Errorf("--cover: %w", err)
 	}
 	c.close = raster.Close
 	c.Cover = dem.RasterCover(dem.NewBlocks(ctx, raster, 0), dem.CoverOptions{})

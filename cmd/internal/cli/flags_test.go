@@ -2,6 +2,8 @@ package cli
 
 import (
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -142,4 +144,19 @@ func TestNeedsNameFlagsThatThereAre(t *testing.T) {
 	}
 	walk(newRoot(Streams{}))
 	assert.Positive(t, count)
+}
+
+// TestPolygonsAsCoverNeedTheirField: given as a raster they cannot be read, and
+// it is said why.
+func TestPolygonsAsCoverNeedTheirField(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "wood.geojson")
+	require.NoError(t, os.WriteFile(path, []byte(`{"type":"FeatureCollection","features":[]}`), 0o600))
+	a := run(t, "sight", legFrom, legTo, "--cover", path)
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, "--cover-field")
+	a = run(t, "sight", legFrom, legTo, "--cover", filepath.Join(t.TempDir(), "none.tif"))
+	assert.Equal(t, exitError, a.code)
+	assert.Contains(t, a.err, "--cover: ")
+	assert.Contains(t, a.err, "no such file")
 }
