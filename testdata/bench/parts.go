@@ -2,11 +2,14 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -54,7 +57,7 @@ func benchViewshed(ctx context.Context, folder string) error {
 		if err := pair(ctx, label+", visible only", append(slices.Clone(ours), "--visible-only"), peer("NORMAL")); err != nil {
 			return err
 		}
-		if without("gdal_viewshed") == "" {
+		if without("gdal_viewshed", "gdal_translate") == "" {
 			share, err := apart(ctx, "-overlap", out, theirs)
 			if err != nil {
 				return err
@@ -118,8 +121,13 @@ func highest(ctx context.Context, file string) (column, row int, err error) {
 // overlap is the share of the posts that either file calls visible which both
 // do: intersection over union.
 func overlap(ctx context.Context, ours, theirs string) (float64, error) {
+	plain, err := plainVerdicts(ctx, ours)
+	if err != nil {
+		return 0, err
+	}
+	defer os.Remove(plain)
 	var grids [2]*dem.Grid
-	for i, path := range []string{ours, theirs} {
+	for i, path := range []string{plain, theirs} {
 		r, err := gdalio.Open(path, gdalio.Options{})
 		if err != nil {
 			return 0, err
@@ -143,6 +151,16 @@ func overlap(ctx context.Context, ours, theirs string) (float64, error) {
 		}
 	}
 	return float64(both) / float64(max(1, either)), nil
+}
+
+// plainVerdicts is the first band of a viewshed without its name, by which it
+// would not be read as elevations.
+func plainVerdicts(ctx context.Context, viewshed string) (string, error) {
+	plain := strings.TrimSuffix(viewshed, ".tif") + "-plain.tif"
+	if err := os.Remove(plain); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return "", err
+	}
+	return plain, translate(ctx, plain, "-b", "1", "-co", "PROFILE=GeoTIFF", "--config", "GDAL_PAM_ENABLED", "NO", viewshed)
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
