@@ -169,6 +169,15 @@ func TestRouteLegsShareAnInterval(t *testing.T) {
 	require.Len(t, route.Legs, 2)
 	assert.Equal(t, route.Legs[0].Climb.IntervalM, route.Legs[1].Climb.IntervalM)
 	assert.Less(t, alone.IntervalM, route.Legs[0].Climb.IntervalM, "the gentle leg alone")
+	for _, row := range []struct {
+		interval string
+		want     bool
+	}{{"20m", true}, {"auto", false}} {
+		card := filepath.Join(t.TempDir(), "card.txt")
+		a = run(t, "route", file, "--dem", ground, "--vertical-error", "9m", "--interval", row.interval, "-o", card)
+		require.Equal(t, exitOK, a.code, a.err)
+		assert.Equal(t, row.want, strings.Contains(strings.Join(strings.Fields(a.out), " "), "finer than the data supports"))
+	}
 }
 
 // TestACountSaysWhatItIsOffBy: nothing of a climb that crosses no line, nor of

@@ -236,6 +236,9 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	if err != nil {
 		return err
 	}
+	if choice.Warning != "" {
+		a.Notes = append(a.Notes, choice.Warning)
+	}
 	progress := o.streams.progress("working out legs")
 	for i := 1; i < len(r.places); i++ {
 		leg, err := o.leg(ctx, g, u, i, r.places[i-1], r.places[i], &choice)

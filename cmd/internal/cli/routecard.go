@@ -144,6 +144,9 @@ func (a *routeAnswer) cardNotes(u units) []string {
 	}
 	levels := first.answer.levels
 	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", timeRules[a.rule], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	if w := first.Climb.ContourWarning; w != "" {
+		out = append(out, sentence(capitalised(w)))
+	}
 	if note := a.labelNote(); note != "" {
 		out = append(out, sentence(note))
 	}
