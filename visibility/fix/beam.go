@@ -9,10 +9,12 @@ import (
 	"crowline/dem/geodesy"
 )
 
+// SearchReach is how far along a bearing ground of the elevation read is looked
+// for where bearings alone do not bound the place, metres: farther than a mark
+// is picked out.
+const SearchReach = 50e3
+
 const (
-	// searchReach is how far along a bearing ground of the elevation read is
-	// looked for, metres: farther than a mark is picked out.
-	searchReach = 50e3
 	// rays are looked along on each side of a bearing, raySpacing standard
 	// deviations apart: out to where a place on it would just be a rival.
 	rays       = 24
@@ -50,7 +52,7 @@ type beam struct {
 type looked struct {
 	to      float64 // the last ground known
 	unknown float64 // length of the way there without ground
-	ends    bool    // none is known beyond, as far as searchReach
+	ends    bool    // none is known beyond, as far as SearchReach
 }
 
 // z is how many standard deviations a ray is off the bearing.
@@ -79,7 +81,7 @@ func (p *problem) look() *beam {
 	}
 	spacing := min(alongRow, alongColumn)
 	unknown, last := 0.0, 0.0
-	for d := spacing; d < searchReach; d += max(spacing, stepShare*d) {
+	for d := spacing; d < SearchReach; d += max(spacing, stepShare*d) {
 		azimuth := float64(geodesy.Inverse(b.from, p.along(b.from, d)).Start)
 		if n := len(b.at); n > 0 {
 			azimuth = b.azimuths[n-1] + float64(geodesy.Difference(geodesy.NewTrueBearing(geodesy.Degrees(b.azimuths[n-1])), geodesy.NewTrueBearing(geodesy.Degrees(azimuth))))

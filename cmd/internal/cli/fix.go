@@ -278,9 +278,13 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 		options.Altimeter = &fix.Altimeter{Elevation: o.altimeter, Error: o.altimeterError}
 	}
 	// the unknown place is taken to lie no farther from the marks than they
-	// lie from each other, and 10 km
+	// lie from each other, and 10 km; along a bearing that only an altimeter
+	// bounds it is looked for farther out
 	var marks []geodesy.LatLon
 	margin := 10e3
+	if options.Altimeter != nil {
+		margin = fix.SearchReach
+	}
 	for _, b := range given {
 		marks = append(marks, b.mark.LatLon)
 		margin = math.Max(margin, geodesy.Inverse(marks[0], b.mark.LatLon).Distance)

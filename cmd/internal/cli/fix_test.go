@@ -186,6 +186,15 @@ func TestSeveralPlacesAreNoFix(t *testing.T) {
 	assert.Equal(t, strings.Count(text, "19 times"), strings.Count(text, "if it is the one"), "no other claim")
 	assert.Contains(t, text, "tells these places apart")
 
+	// tiles are opened as far out as the search goes
+	tiles := runFix(t, append([]string{"--dem", demoTiles(t)}, arguments...)...)
+	assert.Contains(t, v.Warnings[1].Text, "the data ends 12.5 km")
+	assert.Contains(t, tiles.Warnings[1].Text, "the data ends 11.2 km", "14 rows of 92.5 m are in no tile")
+	require.Len(t, tiles.Candidates, len(v.Candidates))
+	for i, c := range tiles.Candidates {
+		assert.Less(t, offset(&c.Place, geodesy.LatLon{Lat: geodesy.Degrees(v.Candidates[i].Place.Lat), Lon: geodesy.Degrees(v.Candidates[i].Place.Lon)}), 100.0, "a post spacing")
+	}
+
 	// seen from there, or pointed at from afar
 	assert.Contains(t, run(t, append([]string{"fix", "--intersect"}, arguments...)...).out, "Where the point may be")
 }
