@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
 )
 
 func TestParseCRS(t *testing.T) {
@@ -46,4 +48,24 @@ func TestConfigsUnits(t *testing.T) {
 		assert.Equal(t, exitUsage, a.code, "%v", arguments)
 		assert.Contains(t, a.err, "metric or us")
 	}
+}
+
+// FuzzParseCRS: what is taken is a system that the library takes too; what is
+// not is wrong usage, in a line.
+func FuzzParseCRS(f *testing.F) {
+	for _, s := range []string{"EPSG:32616", "32616", " epsg: 4326+5773", "+proj=utm +zone=16 +type=crs", "WGS84", "EPSG:", `GEOGCS["a"]`} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		definition, err := parseCRS(s)
+		if err != nil {
+			assert.Equal(t, exitUsage, exitCode(err))
+			assert.NotContains(t, oneLine(err), "\n")
+			return
+		}
+		if definition != "" {
+			_, err = geodesy.NewCRS(definition)
+			assert.NoError(t, err, "%q", s)
+		}
+	})
 }
