@@ -31,6 +31,7 @@ func (j *Joined) info() Info {
 		}
 	}
 	surfaces, unknownError := map[Surface]bool{}, false
+	inUnit := map[string][]string{} // the names of the tiles in each of units
 	info.VerticalUnitStated = true
 	for _, f := range j.families {
 		for _, p := range f.tiles {
@@ -39,7 +40,11 @@ func (j *Joined) info() Info {
 			add(&paths, t.Path)
 			add(&credits, t.Attribution)
 			add(&data, t.VerticalDatum)
-			add(&units, t.VerticalUnit)
+			unit := t.unitText()
+			add(&units, unit)
+			if !slices.Contains(inUnit[unit], t.Name) {
+				inUnit[unit] = append(inUnit[unit], t.Name)
+			}
 			surfaces[t.Surface] = true
 			info.VerticalUnitStated = info.VerticalUnitStated && t.VerticalUnitStated
 			info.PixelIsPoint = info.PixelIsPoint && t.PixelIsPoint
@@ -62,7 +67,12 @@ func (j *Joined) info() Info {
 	info.Name, info.Path = joinNames(names), joinNames(paths)
 	info.Attribution = strings.Join(credits, "; ")
 	if len(units) > 1 {
-		info.VerticalUnit = "metre"
+		info.VerticalUnit = metreUnit
+		var parts []string
+		for _, unit := range units {
+			parts = append(parts, unit+" in "+joinNames(inUnit[unit]))
+		}
+		info.Warnings = append(info.Warnings, "the files' heights are in different units ("+strings.Join(parts, "; ")+") and were brought to metres")
 	}
 	if len(data) > 1 {
 		info.Warnings = append(info.Warnings, "heights stand on different data ("+strings.Join(data, ", ")+"): where tiles meet there may be a step of a metre or more")

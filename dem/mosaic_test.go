@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -242,6 +243,32 @@ func TestPrecedence(t *testing.T) {
 	h, err := ElevationAt(whole, corner)
 	require.NoError(t, err)
 	assert.InDelta(t, 300, h, 0)
+}
+
+// TestUnitsOfTiles: a ground of tiles in several units says which are in which;
+// one of tiles all alike does not.
+func TestUnitsOfTiles(t *testing.T) {
+	t.Parallel()
+	flat := func(geodesy.LatLon) float64 { return 100 }
+	f := lonLatFrame(31, 31)
+	fine := Frame{Columns: 31, Rows: 31, X0: f.X0, Y0: f.Y0, DX: f.DX / 2, DY: f.DY / 2, CRS: f.CRS}
+	a, b, c := groundTile(t, "a", 0, f, flat), groundTile(t, "b", 1, f, flat), groundTile(t, "c", 2, fine, flat)
+	at, err := fine.Place(15, 15)
+	require.NoError(t, err)
+	units := func(j *Joined) string {
+		for _, w := range j.Info().Warnings {
+			if strings.Contains(w, "different units") {
+				return w
+			}
+		}
+		return ""
+	}
+	assert.Empty(t, units(joined(t, MosaicOptions{}, 100, []geodesy.LatLon{at}, a, b, c)))
+	b.Info.VerticalUnitStated, c.Info.VerticalUnit = false, "foot"
+	j := joined(t, MosaicOptions{}, 100, []geodesy.LatLon{at}, a, b, c)
+	assert.Equal(t, "the files' heights are in different units (foot in c; metre in a; metre (assumed: not stated) in b) and were brought to metres", units(j))
+	assert.Equal(t, "metre", j.Info().VerticalUnit)
+	assert.False(t, j.Info().VerticalUnitStated)
 }
 
 // TestAGapStaysVoid: tiles that stand more than their half cells apart are

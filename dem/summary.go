@@ -148,11 +148,7 @@ func Summarise(ctx context.Context, tiles []Tile, opts SummaryOptions) (Summary,
 		}
 		spacings.addBy(key, spacing, t.Name)
 		systems.add(systemText(f.CRS), t.Name)
-		unit := info.VerticalUnit
-		if !info.VerticalUnitStated {
-			unit += " (assumed: not stated)"
-		}
-		units.add(unit, t.Name)
+		units.add(info.unitText(), t.Name)
 		data.add(or(info.VerticalDatum, "not stated"), t.Name)
 		surfaces.add(or(string(info.Surface), "not stated"), t.Name)
 		types.add(strings.TrimSpace(info.Driver+" "+info.DataType), t.Name)
@@ -319,4 +315,12 @@ func countTile(ctx context.Context, t *Tile, progress func(done, total int64)) (
 		err = closing
 	}
 	return c, err
+}
+
+// unitText is the unit of heights and whether it was assumed.
+func (i *Info) unitText() string {
+	if !i.VerticalUnitStated {
+		return i.VerticalUnit + " (assumed: not stated)"
+	}
+	return i.VerticalUnit
 }

@@ -208,7 +208,7 @@ func (d elevationData) write(p *page, u units) {
 	}
 	text += ", heights in " + plural(d.VerticalUnit)
 	if !d.VerticalUnitStated {
-		text += " (assumed: the file does not say)"
+		text += " (assumed where the file does not say)"
 	}
 	switch dem.Surface(d.Surface) {
 	case dem.SurfaceModel:
