@@ -19,6 +19,7 @@ import (
 // groundFlags choose the elevation data.
 type groundFlags struct {
 	dem           []string
+	demo          bool // the demo data, whatever the user's own is
 	file          fileFlags
 	verticalError float64
 	fillVoids     bool
@@ -62,7 +63,10 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 		return nil, err
 	}
 	paths := f.dem
-	if len(paths) == 0 {
+	switch {
+	case f.demo:
+		paths = nil
+	case len(paths) == 0:
 		paths, _ = c.defaultDEM()
 	}
 	memory := f.maxMemory
