@@ -192,6 +192,7 @@ type contoursAnswer struct {
 	Written       string        `json:"written"`
 	Coordinates   string        `json:"coordinates"`
 	ElevationData elevationData `json:"elevation_data"`
+	Cautions      []string      `json:"cautions"`
 }
 
 // count takes a line into the figures; false is a touch, which is left out.
@@ -259,7 +260,7 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	if err != nil {
 		return err
 	}
-	a := contoursAnswer{Written: o.file}
+	a := contoursAnswer{Written: o.file, Cautions: cautions}
 	if g.filled() != nil {
 		a.Filled = new(int)
 	}
@@ -307,6 +308,7 @@ func contoursRun(ctx context.Context, o *contoursOptions) error {
 	p.line("coordinates", "%s", a.Coordinates)
 	p.head("Data")
 	a.ElevationData.write(p, u)
+	writeCautions(p)
 	return p.err
 }
 

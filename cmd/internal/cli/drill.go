@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/contour"
 	"crowline/contour/drill"
 	"crowline/contour/sheet"
 	"crowline/dem"
@@ -193,10 +195,15 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	if g.doubt != "" {
 		set.Notes = append(set.Notes, g.doubt)
 	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return err
+	}
+	data := g.describe(spacing)
 	var written []string
 	switch {
 	case text:
-		err = replaceFile(o.file, []byte(drillText(set, pages.Part)))
+		err = replaceFile(o.file, []byte(drillText(set, pages.Part, data, u)))
 		written = []string{o.file}
 	case o.file != "":
 		var document *sheet.Document
@@ -208,14 +215,10 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		return err
 	}
 	if o.output.json {
-		return writeJSON(o.streams.Out, set)
+		return o.writeJSON(set, written, data)
 	}
 	if o.file == "" {
-		_, err := fmt.Fprint(o.streams.Out, drillText(set, pages.Part))
-		return err
-	}
-	spacing, err := gridSpacing(grid)
-	if err != nil {
+		_, err := fmt.Fprint(o.streams.Out, drillText(set, pages.Part, data, u))
 		return err
 	}
 	p := &page{w: o.streams.Out}
@@ -227,13 +230,42 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		p.line("note", "%s", n)
 	}
 	p.head("Data")
-	g.describe(spacing).write(p, u)
+	data.write(p, u)
 	writeCautions(p)
 	return p.err
 }
 
-// drillText is the questions, the key or both, wrapped for a terminal.
-func drillText(set *drill.Set, part drill.Part) string {
+// drillAnswer is a set of questions in JSON, with what it rests on.
+type drillAnswer struct {
+	*drill.Set
+	IntervalM     float64       `json:"contour_interval_m"`
+	Written       []string      `json:"written"`
+	Assumptions   assumptions   `json:"assumptions"`
+	ElevationData elevationData `json:"elevation_data"` // in place of the set's, a name
+	Cautions      []string      `json:"cautions"`
+}
+
+func (o *drillOptions) writeJSON(set *drill.Set, written []string, data elevationData) error {
+	a := drillAnswer{Set: set, IntervalM: set.Interval, Written: written, Assumptions: o.sight.describe(), ElevationData: data, Cautions: cautions}
+	if set.IntervalUnit == contour.Foot.String() {
+		a.IntervalM *= contour.Foot.Metres()
+	}
+	if a.Written == nil {
+		a.Written = []string{}
+	}
+	text, err := json.Marshal(a)
+	if err != nil {
+		return err
+	}
+	if text, err = roundJSON(text); err != nil {
+		return err
+	}
+	return writeJSON(o.streams.Out, json.RawMessage(text))
+}
+
+// drillText is the questions, the key or both, wrapped for a terminal, and
+// what they rest on.
+func drillText(set *drill.Set, part drill.Part, data elevationData, u units) string {
 	text := set.Text() + "\n" + set.Key()
 	switch part {
 	case drill.QuestionsOnly:
@@ -252,5 +284,9 @@ func drillText(set *drill.Set, part drill.Part) string {
 			out.WriteString(strings.TrimRight(indent+part, " ") + "\n")
 		}
 	}
+	p := &page{w: &out, began: true}
+	p.head("Data")
+	data.write(p, u)
+	writeCautions(p)
 	return out.String()
 }

@@ -1,0 +1,52 @@
+package cli
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestRoundJSON(t *testing.T) {
+	t.Parallel()
+	for text, want := range map[string]string{
+		`{"lat":36.253333438758304,"lon":-84.29}`:                                  `{"lat":36.2533334,"lon":-84.29}`,
+		`{"b":{"rise_m":[1.005,-0.001,2],"seed":18446744073709551615},"a":null}`:   `{"b":{"rise_m":[1,0,2],"seed":18446744073709551615},"a":null}`,
+		`[[1.23456,{"percent":48.839402858573145,"text":"a < \"1.23456\""}],true]`: `[[1.2346,{"percent":48.84,"text":"a \u003c \"1.23456\""}],true]`,
+		`{}`: `{}`, `[]`: `[]`, `[{},[],""]`: `[{},[],""]`, `1.5e3`: `1500`, `{"degrees":1e-9}`: `{"degrees":0}`,
+	} {
+		got, err := roundJSON([]byte(text))
+		require.NoError(t, err, text)
+		assert.Equal(t, want, string(got))
+	}
+	_, err := roundJSON([]byte(`{"a":`))
+	require.Error(t, err)
+}
+
+// TestAnswersSayWhatTheyRestOn: the data, what was assumed and the cautions,
+// with figures no finer than they are worth.
+func TestAnswersSayWhatTheyRestOn(t *testing.T) {
+	t.Parallel()
+	for _, line := range []string{
+		"drill --around A --count 8 --seed 3 --json", "contours --around A --radius 1km --json -o " + t.TempDir() + "/x.geojson",
+		"leg A B --json", "sight A B --json", "viewshed A --radius 2km --json", "skyline A --radius 2km --json",
+	} {
+		arguments := strings.Fields(strings.ReplaceAll(strings.ReplaceAll(line, " A", " "+legFrom), " B", " "+legTo))
+		a := run(t, arguments...)
+		require.Equal(t, exitOK, a.code, a.err)
+		var v map[string]any
+		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+		assert.Len(t, v["cautions"], len(cautions), line)
+		assert.Contains(t, v["elevation_data"], "warnings", line)
+		if !strings.HasPrefix(line, "contours") {
+			assert.Contains(t, v["assumptions"], "refraction_k", line)
+		}
+		assert.NotRegexp(t, `\.\d{8}`, a.out, line)
+		text := run(t, strings.Fields(strings.ReplaceAll(strings.Join(arguments, " "), " --json", ""))...)
+		require.Equal(t, exitOK, text.code, text.err)
+		assert.Contains(t, text.out, "Cautions", line)
+		assert.Contains(t, text.out, "Carry map and compass", line)
+	}
+}
