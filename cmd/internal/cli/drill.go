@@ -192,9 +192,6 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	if err != nil {
 		return err
 	}
-	if g.doubt != "" {
-		set.Notes = append(set.Notes, g.doubt)
-	}
 	spacing, err := gridSpacing(grid)
 	if err != nil {
 		return err
@@ -206,8 +203,12 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		err = replaceFile(o.file, []byte(drillText(set, pages.Part, data, u)))
 		written = []string{o.file}
 	case o.file != "":
+		drawn := *set
+		if g.doubt != "" { // elsewhere it is among the data's warnings
+			drawn.Notes = append(slices.Clone(set.Notes), g.doubt)
+		}
 		var document *sheet.Document
-		if document, err = set.Document(ctx, pages); err == nil {
+		if document, err = drawn.Document(ctx, pages); err == nil {
 			written, err = document.Save(o.file, 0)
 		}
 	}
