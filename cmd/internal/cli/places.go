@@ -3,6 +3,8 @@ package cli
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -98,13 +100,50 @@ func (f *placeFlags) resolve(text string) (namedPlace, error) {
 		return namedPlace{}, fmt.Errorf("%s has %d places called %q; give the one you mean by its coordinates", f.file, len(found), text)
 	}
 	p, err := geodesy.ParsePlace(text)
-	if err != nil {
-		if f.file != "" {
-			return namedPlace{}, &flagError{fmt.Errorf("%q is not a place in %s, and as coordinates: %w", text, f.file, err)}
-		}
-		return namedPlace{}, &flagError{err}
+	switch {
+	case err == nil:
+		return namedPlace{LatLon: p}, nil
+	case isName(text) && f.file != "":
+		return namedPlace{}, usageErrorf("there is no place %q in %s; it has %s", text, f.file, someNames(places))
+	case isName(text):
+		return namedPlace{}, usageErrorf("%w; for a name, give the file that has it with --places", err)
+	case f.file != "":
+		return namedPlace{}, usageErrorf("%q is not a place in %s, and as coordinates: %w", text, f.file, err)
 	}
-	return namedPlace{LatLon: p}, nil
+	return namedPlace{}, &flagError{err}
+}
+
+// isName reports whether a text was meant as a name and not as coordinates: it
+// begins with a word, and has fewer figures than any coordinates.
+func isName(text string) bool {
+	letters, digits := 0, 0
+	for i, r := range strings.TrimSpace(text) {
+		switch {
+		case unicode.IsLetter(r) && letters == i:
+			letters += utf8.RuneLen(r)
+		case unicode.IsDigit(r):
+			digits++
+		}
+	}
+	return letters >= 2 && digits < 4
+}
+
+// someNames are names of a file's places, as many as a line holds.
+func someNames(places []gdalio.Place) string {
+	const most = 6
+	var names []string
+	for _, p := range places {
+		if p.Name != "" {
+			names = append(names, p.Name)
+		}
+	}
+	if len(names) == 0 {
+		return "no names"
+	}
+	if n := len(names) - most; n > 1 {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), n)
+	}
+	return strings.Join(names, ", ")
 }
 
 // place is a place in JSON.
