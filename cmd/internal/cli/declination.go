@@ -74,7 +74,7 @@ what a map's north diagram shows. Angles are positive east.`,
 	o.places.add(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
-	cmd.Flags().Var(newLength(0, &o.elevation), "elevation", "elevation of the place; 1 km of it moves the answer by about 0.01°")
+	cmd.Flags().Var(newLength(0, &o.elevation).within(from(-100e3, 100e3)), "elevation", "elevation of the place; 1 km of it moves the answer by about 0.01°")
 	return cmd
 }
 
@@ -99,9 +99,6 @@ func declinationRun(_ context.Context, o *declinationOptions) error {
 	day, err := o.date.day(o.streams)
 	if err != nil {
 		return err
-	}
-	if math.Abs(o.elevation) > 1e5 {
-		return usageErrorf("--elevation %g: the model is for the ground and the air near it", o.elevation)
 	}
 	field, err := magnetic.WMM2025.At(p.LatLon, o.elevation, day)
 	if err != nil {

@@ -75,12 +75,14 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
 	cmd.Flags().Float64Var(&o.compassError, "compass-error", float64(fix.DefaultBearingError), "one standard deviation of a bearing, degrees")
 	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you pointed, or stood")
-	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter), "altimeter", "the elevation an altimeter reads at the place to be found")
+	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter).within(from(dem.LowestLand, dem.HighestLand)), "altimeter", "the elevation an altimeter reads at the place to be found")
 	cmd.Flags().Lookup("altimeter").DefValue = ""
-	cmd.Flags().Var(newLength(10, &o.altimeterError), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
+	cmd.Flags().Var(newLength(10, &o.altimeterError).within(above(0, 1000)), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
 	cmd.Flags().StringVar(&o.line, "line", "", "`file` with a line the place lies on: GPX, GeoJSON or KML; a track not where it was paused")
 	cmd.Flags().StringVar(&o.lineName, "line-name", "", "which line of the file, where it holds several")
-	cmd.Flags().Var(newLength(20, &o.lineError), "line-error", "one standard deviation of how far from the drawn line the place may be")
+	cmd.Flags().Var(newLength(20, &o.lineError).within(above(0, 10e3)), "line-error", "one standard deviation of how far from the drawn line the place may be")
+	needs(cmd, []string{"altimeter"}, "altimeter-error")
+	needs(cmd, []string{"line"}, "line-name", "line-error")
 	return cmd
 }
 
@@ -232,21 +234,7 @@ func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
 }
 
 func (o *fixOptions) check() error {
-	if err := checkCompassError(o.compassError); err != nil {
-		return err
-	}
-	for name, v := range map[string]float64{"--altimeter-error": o.altimeterError, "--line-error": o.lineError} {
-		if !(v > 0) {
-			return usageErrorf("%s %g: it is a length above 0", name, v)
-		}
-	}
-	if !(o.markError >= 0) {
-		return usageErrorf("--mark-error %g: it is a length from 0 up", o.markError)
-	}
-	if o.lineName != "" && o.line == "" {
-		return usageErrorf("--line-name needs --line FILE")
-	}
-	return nil
+	return checkCompassError(o.compassError)
 }
 
 func fixRun(ctx context.Context, o *fixOptions) error {

@@ -303,7 +303,7 @@ func TestFixesThatCannotBeMade(t *testing.T) {
 		{"altimeter error", append([]string{"fix", "--altimeter", "700", "--altimeter-error", "0"}, readings(0, 0)...), exitUsage, "--altimeter-error"},
 		{"no line file", append([]string{"fix", "--line", filepath.Join(folder, "none.gpx")}, readings(0, 0)...), exitError, "none.gpx"},
 		{"no line in it", append([]string{"fix", "--line", points}, readings(0, 0)...), exitError, "holds no line"},
-		{"a name and no file", append([]string{"fix", "--line-name", "stream"}, readings(0, 0)...), exitUsage, "--line FILE"},
+		{"a name and no file", append([]string{"fix", "--line-name", "stream"}, readings(0, 0)...), exitUsage, "goes with --line"},
 		{"date after the model", append([]string{"fix", "--magnetic", "--date", "2031-01-01"}, readings(0, 0)...), exitError, "2030"},
 		{"parallel lines", []string{"fix", "--bearing", "36.2,-84.3=0", "--bearing", "36.3,-84.3=0"}, exitError, "the lines of position are parallel"},
 		// the readings cross half a degree apart, 73 km behind the marks

@@ -61,7 +61,7 @@ type fixMarkJSON struct {
 
 // addMarkError adds --mark-error, which fix and landmarks take alike.
 func addMarkError(cmd *cobra.Command, target *float64, use string) {
-	cmd.Flags().Var(newLength(fix.DefaultPlaceError, target), "mark-error", use)
+	cmd.Flags().Var(newLength(fix.DefaultPlaceError, target).within(from(0, 10e3)), "mark-error", use)
 }
 
 // proposeFix picks, of the marks an observer sees, the sets of two and three

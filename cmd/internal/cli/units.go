@@ -137,7 +137,7 @@ func (b bounds) check(v float64, text, what string, write func(float64) string) 
 
 // plainLength writes a bound: in metres, or kilometres where it is of them.
 func plainLength(metres float64) string {
-	if metres >= 1000 && math.Mod(metres, 1000) == 0 {
+	if math.Abs(metres) >= 1000 && math.Mod(metres, 1000) == 0 {
 		return strconv.FormatFloat(metres/1000, 'f', -1, 64) + " km"
 	}
 	return strconv.FormatFloat(metres, 'f', -1, 64) + " m"
