@@ -171,3 +171,25 @@ func TestREADMEsCommandsRun(t *testing.T) {
 	}
 	assert.Greater(t, lines, 20)
 }
+
+// TestREADMEsLegIsTheAnswer: what the README shows of its first leg is what
+// the command says, word for word.
+func TestREADMEsLegIsTheAnswer(t *testing.T) {
+	text, err := os.ReadFile("../../../README.md")
+	require.NoError(t, err)
+	_, rest, found := strings.Cut(string(text), "\nanswers, on the demo data built in:\n")
+	require.True(t, found)
+	block, _, found := strings.Cut(rest, "\nand goes on with ")
+	require.True(t, found)
+	var shown strings.Builder
+	for line := range strings.Lines(strings.TrimSpace(block)) {
+		shown.WriteString(strings.TrimPrefix(line, "    "))
+	}
+	require.Greater(t, shown.Len(), 1000)
+	day := regexp.MustCompile(`magnetic .* on (\d{4}-\d\d-\d\d):`).FindStringSubmatch(shown.String())
+	require.NotNil(t, day)
+	a := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--date", day[1])
+	require.Equal(t, exitOK, a.code, a.err)
+	_, said, _ := strings.Cut(a.out, "\n\n") // places and distance are not shown
+	assert.Equal(t, shown.String(), said[:min(len(said), shown.Len())])
+}
