@@ -156,7 +156,14 @@ that by which leg counts and sheet draws.`,
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
   crowline contours --from Camp --to Knob --places trip.gpx --radius 1km -o leg.gpx`,
 		Args: exactArgs(0, "no arguments; name the area with flags"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if !o.drawing() {
+				if err := idle(cmd, "it is for a .svg", "label-reading"); err != nil {
+					return err
+				}
+			}
+			return runF(cmd.Context(), o)
+		},
 	}
 	o.ground.add(cmd)
 	o.places.add(cmd)

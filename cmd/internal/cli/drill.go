@@ -64,7 +64,7 @@ Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`
 	}
 	o.ground.add(cmd)
 	o.places.add(cmd)
-	o.sight.add(cmd)
+	o.sight.addEye(cmd)
 	o.output.add(cmd)
 	o.date.add(cmd)
 	f := cmd.Flags()

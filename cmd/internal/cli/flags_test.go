@@ -123,6 +123,13 @@ func TestFlagsThatWouldDoNothing(t *testing.T) {
 		"dem get --list --source copernicus-glo-30": "--list shows the data sets",
 		"fix --bearing A=10 --line-name stream":     "--line-name does nothing here: it goes with --line",
 		"fix --bearing A=10 --altimeter-error 5":    "goes with --altimeter",
+		"sheet A -o x.pdf --marks 5":                "--marks does nothing here: marks are those of a leg",
+		"sheet A -o x.pdf --eye 5":                  "--eye does nothing here: it bears on --hidden and on a leg",
+		"sheet A B -o x.pdf --dpi 100":              "--dpi does nothing here: it is for a .png",
+		"contours -o x.gpx --label-reading reader":  "--label-reading does nothing here: it is for a .svg",
+		"viewshed A -o x.geojson --visible-only":    "--visible-only does nothing here",
+		"viewshed A B -o x.tif --visible-only":      "--visible-only does nothing here",
+		"drill --around A --target-height 5":        "there is no flag --target-height",
 		"dem get --list --radius 5km":               "goes with --around",
 	} {
 		a := run(t, strings.Fields(strings.ReplaceAll(strings.ReplaceAll(line, " A", " "+legFrom), " B", " "+legTo))...)

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -32,3 +33,17 @@ func checkNeeds(cmd *cobra.Command) (err error) {
 	})
 	return err
 }
+
+// idle refuses flags that would do nothing in this case, and says which case
+// they are for.
+func idle(cmd *cobra.Command, instead string, flags ...string) error {
+	for _, name := range flags {
+		if cmd.Flags().Changed(name) {
+			return usageErrorf("--%s does nothing here: %s", name, instead)
+		}
+	}
+	return nil
+}
+
+// hasEnding reports whether a file's name ends so, in capitals or not.
+func hasEnding(path, ending string) bool { return strings.EqualFold(filepath.Ext(path), ending) }

@@ -70,6 +70,9 @@ less than their cell.`,
 			if len(args) == 2 {
 				o.to = args[1]
 			}
+			if err := o.checkIdle(cmd); err != nil {
+				return err
+			}
 			return runF(cmd.Context(), o)
 		},
 	}
@@ -164,6 +167,27 @@ func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
 	plan.MagneticLines = o.magneticLines
 	plan.Style, err = o.style()
 	return plan, err
+}
+
+// checkIdle refuses flags that bear on nothing of the sheet asked for.
+func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
+	if !hasEnding(o.file, ".png") {
+		if err := idle(cmd, "it is for a .png", "dpi"); err != nil {
+			return err
+		}
+	}
+	if o.to != "" {
+		return nil
+	}
+	if o.marks > 0 {
+		if err := idle(cmd, "marks are those of a leg, FROM and TO", "marks"); err != nil {
+			return err
+		}
+	}
+	if o.hidden {
+		return nil
+	}
+	return idle(cmd, "it bears on --hidden and on a leg", "eye", "target-height", "refraction")
 }
 
 func sheetRun(ctx context.Context, o *sheetOptions) error {

@@ -57,6 +57,11 @@ counts from there. How many posts change from the bare ground is said.`,
 		Args: rangeArgs(1, maxObservers, "1 to 24 places"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from = args
+			if !hasEnding(o.file, ".tif") && !hasEnding(o.file, ".tiff") || len(o.from) > 1 {
+				if err := idle(cmd, "only a .tif of the view from one place has the heights it leaves out", "visible-only"); err != nil {
+					return err
+				}
+			}
 			return runF(cmd.Context(), o)
 		},
 	}
