@@ -26,8 +26,8 @@ type contourFlags struct {
 }
 
 func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds, interval string) {
-	cmd.Flags().StringVar(&f.interval, "interval", interval, "contour interval, as 20m or 40ft, or auto")
-	cmd.Flags().IntVar(&f.indexEvery, "index-every", 5, "which lines are index lines: every so manieth")
+	cmd.Flags().StringVar(&f.interval, "interval", interval, "contour `interval`, as 20m or 40ft, or auto")
+	cmd.Flags().IntVar(&f.indexEvery, "index-every", 5, "which lines are index lines: every `nth`")
 	cmd.Flags().BoolVar(&f.half, "half", false, "add supplementary lines at half the interval where the ground is flat")
 	cmd.Flags().Float64Var(&f.smooth, "smooth", 0, "round the lines for print, at most this `share` of the interval off the ground (0 to 0.49)")
 	cmd.Flags().Var(newScale(scale, &f.scale, scales), "scale", "the map's scale: 25000 for 1:25 000")
@@ -35,7 +35,7 @@ func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds, int
 
 // addReading adds the flag that says how contour numbers stand.
 func addReading(cmd *cobra.Command, to *string) {
-	cmd.Flags().StringVar(to, "label-reading", "uphill", "contour numbers read uphill, or toward the reader: uphill or reader")
+	cmd.Flags().StringVar(to, "label-reading", "uphill", "which `way` contour numbers read: uphill, or reader for toward the reader")
 }
 
 func parseReading(text string) (contour.Reading, error) {

@@ -85,10 +85,10 @@ draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
 	cmd.Flags().Lookup("scale").DefValue = ""
 	cmd.Flags().Var(newLength(0, &o.relief).within(above(0, 10e3)), "min-relief", "least a landform must stand out by (default: three times the data's vertical error, at least 10m)")
 	cmd.Flags().Lookup("min-relief").DefValue = ""
-	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure, from 0 to 1")
+	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure than this `share`, from 0 to 1")
 	cmd.Flags().StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds`: hill, saddle, ridge, spur, valley, draw, depression, cliff")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write them to `FILE`.geojson, .gpkg, .gpx, .kml, .fgb or .shp")
-	cmd.Flags().IntVar(&o.most, "most", 8, "list at most so many of a kind in text")
+	cmd.Flags().IntVar(&o.most, "most", 8, "list at most this `number` of a kind in text")
 	return cmd
 }
 

@@ -21,7 +21,7 @@ func (f *fileFlags) add(cmd *cobra.Command, files string) {
 		names = "name"
 	}
 	cmd.Flags().StringVar(&f.crs, "crs", "", "the data's coordinate reference system, if "+files+" "+names+" none, as EPSG:`code`")
-	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the unit of the data's heights, if "+files+" "+names+" none or the wrong one: m, ft or ftUS")
+	cmd.Flags().StringVar(&f.heightUnit, "height-unit", "", "the `unit` of the data's heights, if "+files+" "+names+" none or the wrong one: m, ft or ftUS")
 }
 
 // options checks the flags and turns them into the library's.

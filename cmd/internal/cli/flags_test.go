@@ -173,3 +173,22 @@ func TestPolygonsAsCoverNeedTheirField(t *testing.T) {
 	assert.Contains(t, a.err, "--cover: ")
 	assert.Contains(t, a.err, "no such file")
 }
+
+// TestHelpNamesValuesInWords: no flag's help says string, int or float.
+func TestHelpNamesValuesInWords(t *testing.T) {
+	t.Parallel()
+	count := 0
+	var walk func(c *cobra.Command)
+	walk = func(c *cobra.Command) {
+		c.Flags().VisitAll(func(f *pflag.Flag) {
+			name, _ := pflag.UnquoteUsage(f)
+			assert.NotContains(t, []string{"string", "strings", "stringArray", "int", "uint", "float"}, name, "%s --%s", c.CommandPath(), f.Name)
+			count++
+		})
+		for _, sub := range c.Commands() {
+			walk(sub)
+		}
+	}
+	walk(newRoot(Streams{}))
+	assert.Greater(t, count, 100)
+}

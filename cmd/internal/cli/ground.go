@@ -39,7 +39,7 @@ func (f *groundFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(0, &f.verticalError).within(from(0, 1000)), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
 	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it
 	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
-	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory a question may take, as 2GB or 25% (default: half the machine's)")
+	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory a question may take, a `size` as 2GB or 25% (default: half the machine's)")
 }
 
 // ground is the elevation data a question is put to.

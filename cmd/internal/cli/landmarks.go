@@ -68,17 +68,17 @@ own. Marks whose verdict is another over the bare ground are said.`,
 		},
 	}
 	o.question.add(cmd)
-	o.bearing.add(cmd, "look along this bearing, degrees")
-	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, degrees")
+	o.bearing.add(cmd, "look along this bearing, `degrees`")
+	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, `degrees`")
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Var(newLength(0, &o.prominence).within(above(0, 10e3)), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
 	cmd.Flags().Lookup("prominence").DefValue = ""
 	cmd.Flags().Var(newLength(0, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show (default: not asked)")
 	cmd.Flags().Lookup("visual-range").DefValue = ""
-	cmd.Flags().IntVar(&o.most, "most", 12, "list at most so many in text")
+	cmd.Flags().IntVar(&o.most, "most", 12, "list at most this `number` in text")
 	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
 	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")
-	cmd.Flags().Float64Var(&o.compassError, "compass-error", 2, "one standard deviation of a compass bearing, degrees, for --for-fix")
+	cmd.Flags().Float64Var(&o.compassError, "compass-error", 2, "one standard deviation of a compass bearing, `degrees`, for --for-fix")
 	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you would point, for --for-fix")
 	needs(cmd, []string{"bearing"}, "within")
 	needs(cmd, []string{"for-fix"}, "compass-error", "mark-error")

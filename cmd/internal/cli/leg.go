@@ -61,7 +61,7 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 	}
 	o.question.add(cmd)
 	o.walk.add(cmd)
-	cmd.Flags().IntVar(&o.marks, "marks", 3, "how many marks to walk on to list; 0 leaves out marks, chain and landforms")
+	cmd.Flags().IntVar(&o.marks, "marks", 3, "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")

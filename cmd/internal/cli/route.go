@@ -73,13 +73,13 @@ of each leg's end. All else is over the bare ground.`,
 		},
 	}
 	o.question.add(cmd)
-	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by name or number, where it holds several")
+	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by `name` or number, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
-	cmd.Flags().StringVar(&o.title, "title", "", "title of the card (default: the route's or the file's name)")
+	cmd.Flags().StringVar(&o.title, "title", "", "`title` of the card (default: the route's or the file's name)")
 	o.walk.add(cmd)
 	cmd.Flags().StringVar(&o.rule, "time", "naismith", "`rule` for the time on the card: naismith (with Langmuir's corrections), tobler or din")
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
-	cmd.Flags().StringVar(&o.paper, "paper", "a4", "paper of the card: a4, a3, letter, tabloid or WxH in millimetres")
+	cmd.Flags().StringVar(&o.paper, "paper", "a4", "`paper` of the card: a4, a3, letter, tabloid or WxH in millimetres")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
 	needs(cmd, []string{"out"}, "paper")
 	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and the marks the card names to `FILE`.gpx")

@@ -80,17 +80,17 @@ less than their cell.`,
 	o.lines.add(cmd, mapScale, from(500, 1e6), "auto")
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
-	f.StringVar(&o.north, "north", "grid", "what is up: grid (the local UTM grid) or true")
+	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")
 	addReading(cmd, &o.labelReading)
-	f.StringVar(&o.title, "title", "", "title of the sheet (default: the places, by name or by coordinates)")
+	f.StringVar(&o.title, "title", "", "`title` of the sheet (default: the places, by name or by coordinates)")
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
-	f.Float64Var(&o.relief, "relief", 0, "strength of relief shading, 0 for none to 1")
-	f.IntVar(&o.marks, "marks", 3, "how many marks worth sighting along the leg to show")
+	f.Float64Var(&o.relief, "relief", 0, "`strength` of relief shading, 0 for none to 1")
+	f.IntVar(&o.marks, "marks", 3, "the `number` of marks worth sighting along the leg to show")
 	f.BoolVar(&o.hidden, "hidden", false, "tint the ground that cannot be seen from the start")
 	f.BoolVar(&o.magneticLines, "magnetic-lines", false, "draw magnetic-north lines across the map")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to write")
-	f.Float64Var(&o.dpi, "dpi", 200, "dots per inch of a .png")
+	f.Float64Var(&o.dpi, "dpi", 200, "`dots` per inch of a .png")
 	return cmd
 }
 

@@ -218,7 +218,7 @@ data.`,
 		},
 	}
 	o.question.add(cmd)
-	o.bearing.add(cmd, "look along this bearing, degrees, instead of at a place")
+	o.bearing.add(cmd, "look along this bearing, `degrees`, instead of at a place")
 	addRadius(cmd, &o.radius)
 	needs(cmd, []string{"bearing"}, "radius")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")

@@ -23,7 +23,7 @@ var aboveGround = from(0, 100e3)
 func (f *sightFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
 	cmd.Flags().Var(newLength(0, &f.target).within(aboveGround), "target-height", "the target's top above the ground")
-	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
+	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
 }
 
 // defaultSight is what the flags are when none is given.
@@ -62,7 +62,7 @@ type outputFlags struct {
 
 func (f *outputFlags) add(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&f.json, "json", false, "answer as one JSON object, in metres and degrees")
-	cmd.Flags().StringVar(&f.units, "units", "", "units of the text: metric or us (default: the config file's, else metric)")
+	cmd.Flags().StringVar(&f.units, "units", "", "`system` of units of the text: metric or us (default: the config file's, else metric)")
 }
 
 // choose is the units of the text.

@@ -67,7 +67,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
-	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many rows on A4, 1 to 6 (default: one long strip)")
+	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many `rows` on A4, 1 to 6 (default: one long strip)")
 	needs(cmd, []string{"out"}, "rows")
 	return cmd
 }
@@ -75,7 +75,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 // addEye adds the flags that ground itself as the target needs.
 func (f *sightFlags) addEye(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
-	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient k, as R/r: 0.13 by common practice, 0 for none")
+	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
 }
 
 // drawnStep is the greatest angle between the bearings of a drawing and of the

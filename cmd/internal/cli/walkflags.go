@@ -20,7 +20,7 @@ func (f *walkFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(&f.interval, "interval", "contour interval for counting lines, as 20m or 40ft (default: that of a 1:25 000 sheet of the same ground)")
 	cmd.Flags().Var(newLength(-1, &f.deadBand).within(from(0, 10e3)), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
-	cmd.Flags().Float64Var(&f.pace, "pace", defaultPace, "your double paces in 100 m, counted on such ground")
+	cmd.Flags().Float64Var(&f.pace, "pace", defaultPace, "your double `paces` in 100 m, counted on such ground")
 }
 
 func (f *walkFlags) check() error {
