@@ -53,7 +53,8 @@ func TestConfigsUnits(t *testing.T) {
 // FuzzParseCRS: what is taken is a system that the library takes too; what is
 // not is wrong usage, in a line.
 func FuzzParseCRS(f *testing.F) {
-	for _, s := range []string{"EPSG:32616", "32616", " epsg: 4326+5773", "+proj=utm +zone=16 +type=crs", "WGS84", "EPSG:", `GEOGCS["a"]`} {
+	for _, s := range []string{"EPSG:32616", "32616", " epsg: 4326+5773", "+proj=utm +zone=16 +type=crs", "WGS84", "EPSG:", `GEOGCS["a"]`,
+		"", " 32617 ", "epsg: 26917+5703", "EPSG:1", "32617.0", "EPSG:32617+"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -63,6 +64,9 @@ func FuzzParseCRS(f *testing.F) {
 			assert.NotContains(t, oneLine(err), "\n")
 			return
 		}
+		again, err := parseCRS(definition)
+		assert.NoError(t, err, "%q", s)
+		assert.Equal(t, definition, again, "%q", s)
 		if definition != "" {
 			_, err = geodesy.NewCRS(definition)
 			assert.NoError(t, err, "%q", s)

@@ -5,9 +5,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
-
-	"crowline/dem/geodesy"
 )
 
 // FuzzFlagTexts: what is written after flags. What is taken is in range; what
@@ -45,28 +42,6 @@ func FuzzFlagTexts(f *testing.F) {
 		}
 		for _, p := range splitPaths(s) {
 			assert.NotEmpty(t, strings.TrimRight(p, ":"), "%q", s)
-		}
-	})
-}
-
-// FuzzCRS: what is taken as a reference system is taken again as it was
-// understood, and means the same; what is not is refused in a line.
-func FuzzCRS(f *testing.F) {
-	for _, s := range []string{"", " 32617 ", "EPSG:4326", "epsg: 26917+5703", "EPSG:1", "WGS 84", "+proj=utm +zone=17", "32617.0", "EPSG:32617+"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		definition, err := parseCRS(s)
-		if err != nil {
-			assert.NotContains(t, oneLine(err), "\n")
-			return
-		}
-		again, err := parseCRS(definition)
-		require.NoError(t, err, "%q", s)
-		assert.Equal(t, definition, again, "%q", s)
-		if definition != "" {
-			_, err = geodesy.NewCRS(definition)
-			assert.NoError(t, err, "%q", s)
 		}
 	})
 }
