@@ -70,8 +70,8 @@ type Levels struct {
 	Unit Unit
 	// Base is the level steps are counted from, in Unit; 0 on maps.
 	Base float64
-	// IndexEvery makes every so manieth line an index line, counted from
-	// Base: 5 when zero, none when negative.
+	// IndexEvery makes every nth line an index line, counted from Base: 5 when
+	// zero, none when negative.
 	IndexEvery int
 	// Half adds lines half an interval from the main ones, of kind
 	// Supplementary.

@@ -189,7 +189,7 @@ func (m *many) addPart(ctx context.Context, argument string, order int, again bo
 		return fmt.Errorf("%s holds no elevation file that can be used%s", argument, why)
 	}
 	if n := len(p.about.Skipped); n > 0 {
-		m.warnings = append(m.warnings, fmt.Sprintf("%d of the files of %s "+passedOver+", the first because: %s", n, argument, p.about.Skipped[0].Reason))
+		m.warnings = append(m.warnings, fmt.Sprintf("files of %s "+passedOver+": %d, the first because: %s", argument, n, p.about.Skipped[0].Reason))
 	}
 	m.parts = append(m.parts, p)
 	m.cover(p.about.Extent)

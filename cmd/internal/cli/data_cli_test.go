@@ -103,7 +103,7 @@ func viewshedPosts(t *testing.T) int {
 }
 
 // TestFinePostsAreThinned: landforms and drills on posts far finer than what
-// they show take every so manieth, say so, and are those of the posts taken.
+// they show take every nth, say so, and are those of the posts taken.
 func TestFinePostsAreThinned(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()

@@ -51,7 +51,7 @@ type ground struct {
 	verticalErrorSource string
 	// doubt is a warning about the unit of heights, or "".
 	doubt string
-	// every is set where the answer is of every so manieth post only.
+	// every is set where the answer is of every nth post only.
 	every int
 }
 
