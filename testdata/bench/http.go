@@ -119,16 +119,11 @@ func benchHTTP(ctx context.Context, folder string) error {
 		{"whole-metres.tif", "whole metres, DEFLATE, " + ground + " over and over", repeated, repeatedSide(n), []string{"-ot", "Int16", "-co", "COMPRESS=DEFLATE", "-co", "PREDICTOR=YES"}},
 	} {
 		path := filepath.Join(files, c.name)
-		if _, err := os.Stat(path); err != nil {
-			left, top := corner(c.posts)
-			arguments := append([]string{"-q", "-of", "COG", "-co", "OVERVIEW_RESAMPLING=NEAREST", "-co", "NUM_THREADS=ALL_CPUS", "-co", "BIGTIFF=IF_SAFER",
-				"-a_srs", "EPSG:32617", "-a_ullr", fmt.Sprint(left), fmt.Sprint(top), fmt.Sprint(left + 30*c.posts), fmt.Sprint(top - 30*c.posts)}, c.arguments...)
-			if out, err := exec.CommandContext(ctx, "gdal_translate", append(arguments, c.from, path+".part")...).CombinedOutput(); err != nil {
-				return fmt.Errorf("gdal_translate: %w: %s", err, out)
-			}
-			if err := os.Rename(path+".part", path); err != nil {
-				return err
-			}
+		left, top := corner(c.posts)
+		arguments := append([]string{"-co", "OVERVIEW_RESAMPLING=NEAREST", "-co", "NUM_THREADS=ALL_CPUS", "-co", "BIGTIFF=IF_SAFER",
+			"-a_srs", "EPSG:32617", "-a_ullr", fmt.Sprint(left), fmt.Sprint(top), fmt.Sprint(left + 30*c.posts), fmt.Sprint(top - 30*c.posts)}, c.arguments...)
+		if err := translate(ctx, path, "COG", append(arguments, c.from)...); err != nil {
+			return err
 		}
 		if err := legsOver(ctx, s, c.name, c.label, path); err != nil {
 			return err

@@ -232,13 +232,13 @@ func apart(ctx context.Context, arguments ...string) (string, error) {
 // done.
 const partEnding = ".part"
 
-// translate makes a GeoTIFF with gdal_translate, unless it is there already.
+// translate makes a raster with gdal_translate, unless it is there already.
 // The arguments end with the file it is made from.
-func translate(ctx context.Context, path string, arguments ...string) error {
+func translate(ctx context.Context, path, format string, arguments ...string) error {
 	if _, err := os.Stat(path); err == nil {
 		return nil
 	}
-	command := exec.CommandContext(ctx, "gdal_translate", append(append([]string{"-q", "-of", "GTiff"}, arguments...), path+partEnding)...)
+	command := exec.CommandContext(ctx, "gdal_translate", append(append([]string{"-q", "-of", format}, arguments...), path+partEnding)...)
 	if out, err := command.CombinedOutput(); err != nil {
 		return fmt.Errorf("gdal_translate: %w: %s", err, out)
 	}
@@ -283,7 +283,7 @@ func benchLeg(ctx context.Context, folder string) error {
 		fmt.Println("  40 000 x 40 000 posts left out:", missing)
 	default:
 		big := filepath.Join(folder, "tiled-40000.tif")
-		err := translate(ctx, big, "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
+		err := translate(ctx, big, "GTiff", "-outsize", "40000", "40000", "-r", "bilinear", "-ot", "Int16",
 			"-a_ullr", "500000", "4100000", "900000", "3700000", // 10 m posts
 			"-co", "TILED=YES", "-co", "COMPRESS=DEFLATE", "-co", "ZLEVEL=1", "-co", "NUM_THREADS=ALL_CPUS", small)
 		if err != nil {

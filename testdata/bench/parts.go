@@ -160,7 +160,7 @@ func plainVerdicts(ctx context.Context, viewshed string) (string, error) {
 	if err := os.Remove(plain); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return "", err
 	}
-	return plain, translate(ctx, plain, "-b", "1", "-co", "PROFILE=GeoTIFF", "--config", "GDAL_PAM_ENABLED", "NO", viewshed)
+	return plain, translate(ctx, plain, "GTiff", "-b", "1", "-co", "PROFILE=GeoTIFF", "--config", "GDAL_PAM_ENABLED", "NO", viewshed)
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -26,11 +26,7 @@ import (
 func TestFixesOnRealGround(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
-	require.NoError(t, err)
-	defer raster.Close()
-	grid, err := raster.Read(ctx, raster.Layout().Whole())
-	require.NoError(t, err)
+	grid := demoGround(t)
 	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: 60})
 	require.NoError(t, err)
 	var marks []fix.Mark
@@ -95,11 +91,7 @@ func TestFixesOnRealGround(t *testing.T) {
 func TestOneBearingAndAnAltimeterOnRealGround(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
-	require.NoError(t, err)
-	defer raster.Close()
-	grid, err := raster.Read(ctx, raster.Layout().Whole())
-	require.NoError(t, err)
+	grid := demoGround(t)
 	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: 60})
 	require.NoError(t, err)
 	const (
@@ -162,11 +154,7 @@ func TestOneBearingAndAnAltimeterOnRealGround(t *testing.T) {
 // reported as hidden, by centimetres.
 func TestAMarkItsOwnGroundHidesIsInSight(t *testing.T) {
 	t.Parallel()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
-	require.NoError(t, err)
-	defer raster.Close()
-	grid, err := raster.Read(t.Context(), raster.Layout().Whole())
-	require.NoError(t, err)
+	grid := demoGround(t)
 	at := geodesy.LatLon{Lat: 36.265, Lon: -84.30333}
 	var bearings []fix.Bearing
 	for _, mark := range []geodesy.LatLon{{Lat: 36.25583, Lon: -84.30417}, {Lat: 36.27917, Lon: -84.2725}} {
@@ -187,4 +175,15 @@ func TestAMarkItsOwnGroundHidesIsInSight(t *testing.T) {
 			}
 		}
 	}
+}
+
+// demoGround is the demo data's whole ground.
+func demoGround(t *testing.T) *dem.Grid {
+	t.Helper()
+	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	require.NoError(t, err)
+	defer raster.Close()
+	grid, err := raster.Read(t.Context(), raster.Layout().Whole())
+	require.NoError(t, err)
+	return grid
 }
