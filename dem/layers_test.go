@@ -16,7 +16,7 @@ var allowed = map[string][]string{
 	"crowline/dem/geodesy":      {},
 	"crowline/dem":              {"crowline/dem/geodesy", "crowline/dem/workers"},
 	"crowline/dem/demo":         {},
-	"crowline/dem/fetch":        {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/workers"},
+	"crowline/dem/fetch":        {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/outfile", "crowline/dem/workers"},
 	"crowline/dem/outfile":      {},
 	"crowline/dem/workers":      {},
 	"crowline/dem/gdalio":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/outfile", "crowline/dem/workers"},

@@ -82,9 +82,13 @@ func writeBeside(path, content string) error {
 	return nil
 }
 
+func licencePath(folder string, s Source) string {
+	return filepath.Join(folder, "LICENCE-"+s.Name+".txt")
+}
+
 // writeLicence keeps the licence and the credit line beside the tiles.
 func writeLicence(folder string, s Source) (string, error) {
-	path := filepath.Join(folder, "LICENCE-"+s.Name+".txt")
+	path := licencePath(folder, s)
 	line := func(what, text string) string {
 		if text == "" {
 			return ""
@@ -99,7 +103,7 @@ func writeLicence(folder string, s Source) (string, error) {
 		kind = "bare earth: trees and buildings taken off"
 	}
 	text := s.Title + "\n\n" +
-		line("Licence", s.Licence) + line("Credit line", s.Attribution) + line("Fetched from", s.URL) +
+		line("Licence", s.Licence) + line("Credit line", s.Attribution) + line(fetchedFrom, s.URL) +
 		line("What it shows", kind) + line("Heights above", s.VerticalDatum)
 	if s.VerticalErrorMetres > 0 {
 		text += fmt.Sprintf("Vertical error: %g m, one standard deviation (%s)\n", s.VerticalErrorMetres, s.VerticalErrorSource)

@@ -10,7 +10,9 @@
 // fetched into NAME.part and given its name only when it is whole; a fetch
 // that was broken off goes on where it stopped. Beside each tile stands
 // NAME.sha256, by which crowline refuses a file that has changed since, and
-// beside all of them the data's licence and credit line.
+// beside all of them the data's licence and credit line. A file that Get did
+// not fetch is never replaced, nor one that has changed since it was fetched,
+// and nothing is written through a link.
 //
 // It is the one package below cmd that speaks HTTP (net/http): fetching needs
 // no terminal and no GDAL, and so is a library that can be tested whole.

@@ -166,11 +166,18 @@ func TestGet(t *testing.T) {
 	assert.True(t, r.Files[0].Already)
 	assert.Zero(t, r.Bytes)
 
-	// a flipped bit is fetched again
+	// one with a flipped bit is refused, and fetched again when it is deleted
 	data, err := os.ReadFile(r.Files[0].Path)
 	require.NoError(t, err)
 	data[1000] ^= 4
 	require.NoError(t, os.WriteFile(r.Files[0].Path, data, 0o600))
+	last = -1
+	_, err = Get(t.Context(), copernicus(t), alps, 3000, opts)
+	require.ErrorContains(t, err, "delete it to fetch it again")
+	left, err := os.ReadFile(r.Files[0].Path)
+	require.NoError(t, err)
+	assert.Equal(t, data, left)
+	require.NoError(t, os.Remove(r.Files[0].Path))
 	last = -1
 	r, err = Get(t.Context(), copernicus(t), alps, 3000, opts)
 	require.NoError(t, err)

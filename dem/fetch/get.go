@@ -124,6 +124,9 @@ func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float
 		return nil, fmt.Errorf("that is %d tiles of %s, and at most %d are fetched at once; take a smaller radius", len(tiles), source.Title, opts.MaxTiles)
 	}
 	g := &getter{source: source, opts: opts}
+	if err := checkLicence(licencePath(opts.Folder, source)); err != nil {
+		return nil, err
+	}
 	states, err := g.plan(ctx, tiles)
 	if err != nil {
 		return nil, err
@@ -199,7 +202,10 @@ func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
 			if ctx.Err() != nil {
 				return nil, stopped(ctx)
 			}
-			var err error
+			err := checkPlace(ctx, path)
+			if err != nil {
+				return nil, err
+			}
 			if s.size, s.none, err = g.size(ctx, t); err != nil {
 				return nil, err
 			}

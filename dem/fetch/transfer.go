@@ -81,6 +81,9 @@ func (g *getter) fetch(ctx context.Context, s *state) error {
 		g.add(s.size)
 		return nil
 	}
+	if err := checkPlace(ctx, path); err != nil {
+		return err
+	}
 	var published string
 	counted := int64(0)
 	err = g.again(ctx, s.tile.Name, func() error {
@@ -115,8 +118,8 @@ func (g *getter) fetch(ctx context.Context, s *state) error {
 	if err := writeSum(path, sum); err != nil {
 		return err
 	}
-	if err := os.Rename(part.Name(), path); err != nil {
-		return diskError(path, err)
+	if err := place(ctx, part.Name(), path); err != nil {
+		return err
 	}
 	os.Remove(part.Name() + tagEnding)
 	s.file = File{Tile: s.tile, Path: path, Bytes: n, SHA256: sum, Checked: checked}
@@ -132,7 +135,10 @@ const (
 // waited for.
 func (g *getter) lock(ctx context.Context, path string) (*os.File, error) {
 	for {
-		f, err := os.OpenFile(path+partEnding, os.O_RDWR|os.O_CREATE, 0o644)
+		if _, err := plainOrGone(path + partEnding); err != nil {
+			return nil, err
+		}
+		f, err := os.OpenFile(path+partEnding, os.O_RDWR|os.O_CREATE|noFollow, 0o644)
 		if err != nil {
 			return nil, diskError(path, err)
 		}
@@ -141,6 +147,10 @@ func (g *getter) lock(ctx context.Context, path string) (*os.File, error) {
 			here, err := os.Stat(path + partEnding)
 			mine, mineErr := f.Stat()
 			if err == nil && mineErr == nil && os.SameFile(here, mine) {
+				if err := checkPart(f); err != nil {
+					f.Close()
+					return nil, err
+				}
 				return f, nil
 			}
 		}
@@ -250,16 +260,13 @@ func (g *getter) restart(part *os.File, format string, args ...any) error {
 	return passing(format, args...)
 }
 
-// keepTag keeps what tells the server's file from a later one. Weak tags do
-// not tell bytes apart.
+// keepTag keeps what tells the server's file from a later one; nothing where
+// the server tells nothing, and then the part is begun anew. Weak tags do not
+// tell bytes apart. The tag's file is also what tells a part of ours.
 func keepTag(part string, header http.Header) error {
 	tag := header.Get("ETag")
 	if tag == "" || strings.HasPrefix(tag, "W/") {
 		tag = header.Get("Last-Modified")
-	}
-	if tag == "" {
-		os.Remove(part + tagEnding)
-		return nil
 	}
 	return writeBeside(part+tagEnding, tag)
 }

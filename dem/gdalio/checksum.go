@@ -142,5 +142,5 @@ func writtenSinceListed(path string) bool {
 }
 
 func mismatch(path string) error {
-	return fmt.Errorf("%s does not match the checksum kept beside it: it was damaged or changed; fetch it again", path)
+	return fmt.Errorf("%s does not match the checksum kept beside it: it was damaged or changed; delete it and fetch it again", path)
 }

@@ -256,7 +256,7 @@ func (m *many) check(ctx context.Context, e *entry) error {
 			return fmt.Errorf("%s cannot be read: %w", e.path, err)
 		}
 		if sum != e.sha256 {
-			return fmt.Errorf("%s has changed since it was indexed: damaged, or another file; fetch it again, or take it as it is with: crowline dem index", e.path)
+			return fmt.Errorf("%s has changed since it was indexed: damaged, or another file; delete it and fetch it again, or take it as it is with: crowline dem index", e.path)
 		}
 	}
 	m.mutex.Lock()

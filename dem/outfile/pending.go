@@ -2,6 +2,7 @@ package outfile
 
 import (
 	"errors"
+	"io/fs"
 	"os"
 	"sync"
 )
@@ -44,6 +45,28 @@ func Place(from, to string) error {
 	defer pending.Unlock()
 	if pending.ended {
 		return errEnded
+	}
+	return os.Rename(from, to)
+}
+
+// PlaceNew is Place where nothing may stand yet: the error is fs.ErrExist where
+// something does, a link too, and from stays.
+func PlaceNew(from, to string) error {
+	pending.Lock()
+	defer pending.Unlock()
+	if pending.ended {
+		return errEnded
+	}
+	err := os.Link(from, to) // at once, whoever else is writing
+	switch {
+	case err == nil:
+		return os.Remove(from)
+	case errors.Is(err, fs.ErrExist):
+		return fs.ErrExist
+	}
+	// a disk whose files have one name each
+	if _, err := os.Lstat(to); err == nil {
+		return fs.ErrExist
 	}
 	return os.Rename(from, to)
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -32,8 +33,9 @@ func newDEMGetCmd(s Streams, runF func(context.Context, *demGetOptions) error) *
 		Long: `Fetch the tiles of an open elevation data set that hold ground within a
 radius of a place, into a folder that --dem then takes. A fetch that is broken
 off goes on where it stopped; tiles that are here and whole are not fetched
-again. Beside each tile stands its SHA-256, by which a changed file is refused
-later, and beside all of them the licence and credit line.
+again. A file that it did not fetch is never replaced. Beside each tile stands
+its SHA-256, by which a changed file is refused later, and beside all of them
+the licence and credit line.
 
 --list shows the data sets there are. Add your own in the config file, under
 "sources".`,
@@ -103,7 +105,9 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 		return err
 	}
 	if o.folder == "" {
-		o.folder = filepath.Join("elevation", source.Name)
+		if o.folder, err = usualFolder(source.Name); err != nil {
+			return err
+		}
 	}
 	result, err := fetch.Get(ctx, source, around.LatLon, o.radius, fetch.Options{
 		Folder: o.folder, Progress: o.streams.progress("fetching " + source.Name),
@@ -139,6 +143,19 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	writeSurface(p, source.Surface)
 	p.line("use", "--dem %s", a.Folder)
 	return p.err
+}
+
+// usualFolder is where tiles go that were not told where. A link on the way
+// there leads out of the folder the user stands in, which only they may ask for.
+func usualFolder(source string) (string, error) {
+	folder := ""
+	for _, name := range []string{"elevation", source} {
+		folder = filepath.Join(folder, name)
+		if info, err := os.Lstat(folder); err == nil && info.Mode()&os.ModeSymlink != 0 {
+			return "", usageErrorf("%s is a link to elsewhere: if the tiles are to go there, say so with --folder %s", folder, folder)
+		}
+	}
+	return folder, nil
 }
 
 // writeSurface says in a line what a data set's heights are of.

@@ -79,6 +79,47 @@ func TestDEMGetAndIndex(t *testing.T) {
 	assert.Equal(t, exitError, run(t, "dem", "index", filepath.Join(folder, "none")).code)
 }
 
+// TestDEMGetGoesThroughNoLink that the user did not name.
+func TestDEMGetGoesThroughNoLink(t *testing.T) {
+	t.Chdir(t.TempDir())
+	standIns(t)
+	get := []string{"dem", "get", "--around", "46.5,7.5", "--radius", "1km", "--source", "copernicus-glo-30"}
+	elsewhere := t.TempDir()
+	require.NoError(t, os.Symlink(elsewhere, "elevation"))
+	a := run(t, get...)
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, "elevation is a link to elsewhere")
+	require.NoError(t, os.Remove("elevation"))
+	require.NoError(t, os.Mkdir("elevation", 0o755))
+	link := filepath.Join("elevation", "copernicus-glo-30")
+	require.NoError(t, os.Symlink(elsewhere, link))
+	a = run(t, get...)
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, link+" is a link to elsewhere")
+	list, err := os.ReadDir(elsewhere)
+	require.NoError(t, err)
+	assert.Empty(t, list)
+	a = run(t, append(get, "--folder", link)...)
+	require.Equal(t, exitOK, a.code, a.err)
+	assert.FileExists(t, filepath.Join(elsewhere, "N46E007.tif"))
+}
+
+// TestDEMGetReplacesNothingItDidNotFetch: a file of the user's own that has a
+// tile's name stays.
+func TestDEMGetReplacesNothingItDidNotFetch(t *testing.T) {
+	t.Chdir(t.TempDir())
+	standIns(t)
+	require.NoError(t, os.Mkdir("mine", 0o755))
+	tile := filepath.Join("mine", "N46E007.tif")
+	require.NoError(t, os.WriteFile(tile, demo.Bytes(), 0o600))
+	a := run(t, "dem", "get", "--around", "46.5,7.5", "--radius", "1km", "--source", "copernicus-glo-30", "--folder", "mine")
+	assert.Equal(t, exitError, a.code)
+	assert.Equal(t, "crowline: "+tile+" is there already and crowline did not fetch it, so it stays: move it away, or name another folder\n", a.err)
+	data, err := os.ReadFile(tile)
+	require.NoError(t, err)
+	assert.Equal(t, demo.Bytes(), data)
+}
+
 func TestConfig(t *testing.T) {
 	folder := t.TempDir()
 	path := filepath.Join(folder, "config.json")
