@@ -21,8 +21,8 @@ build: tools-build
 
 # ./... leaves out folders called testdata.
 test: tools-test
-	$(GO) vet ./... ./testdata/bench
-	$(GO) test ./... ./testdata/bench
+	$(GO) vet ./... ./testdata/bench ./testdata/cumberland
+	$(GO) test ./... ./testdata/bench ./testdata/cumberland
 	@echo 'Figures of dem/gdalio: damaged files read, and bytes fetched over HTTP'
 	@said=$$($(GO) test -v -run '$(FIGURES)' ./dem/gdalio) || { echo "$$said"; exit 1; }; \
 	echo "$$said" | sed -n 's/^ *[a-z_]*_test\.go:[0-9]*: /  /p'
@@ -31,7 +31,7 @@ test: tools-test
 FIGURES = ^(TestDamagedFiles|TestOnlyTheBlocksOfALegAreFetched|TestLegOfAGigabyte)$$
 
 race: tools-test
-	$(GO) test -race ./... ./testdata/bench
+	$(GO) test -race ./... ./testdata/bench ./testdata/cumberland
 
 bench: tools-test build
 	$(GO) run ./testdata/bench

@@ -141,7 +141,7 @@ func TestAgainstGDAL(t *testing.T) {
 		},
 	}
 	for name, path := range map[string]string{
-		"Cumberland Mountains": "../dem/demo/cumberland.tif",
+		"Cumberland Mountains": "../testdata/cumberland/cumberland.tif",
 		"Olinda":               "../testdata/olinda_dem_utm25s.tif",
 		"Big Tujunga":          filepath.Join(terrain, "bigtujunga_srtm30.tif"),
 	} {

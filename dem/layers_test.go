@@ -47,6 +47,7 @@ func TestImportsPointOneWay(t *testing.T) {
 			if i == "net/http" {
 				assert.True(t, name == "crowline/dem/fetch" || strings.HasPrefix(name, "crowline/cmd/"), "%s imports net/http", name)
 			}
+			assert.False(t, strings.HasPrefix(i, "crowline/testdata/"), "%s imports %s: only tests stand on the tests' ground", name, i)
 			if i == "github.com/spf13/cobra" {
 				assert.True(t, strings.HasPrefix(name, "crowline/cmd/"), "%s imports cobra", name)
 			}

@@ -14,8 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 // observersOnRealGround is how many observers the comparison on real ground
@@ -70,13 +70,13 @@ func inOtherCRS(t *testing.T, path, crs string) *dem.Grid {
 func TestViewshedIsTheReferenceOnRealGround(t *testing.T) {
 	t.Run("demo", func(t *testing.T) {
 		t.Parallel()
-		r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+		r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 		agreeOnRealGround(t, readWhole(t, r, err))
 	})
 	t.Run("demo in UTM", func(t *testing.T) {
 		t.Parallel()
-		path := filepath.Join(t.TempDir(), demo.Name)
-		require.NoError(t, os.WriteFile(path, demo.Bytes(), 0o600))
+		path := filepath.Join(t.TempDir(), cumberland.Name)
+		require.NoError(t, os.WriteFile(path, cumberland.Bytes(), 0o600))
 		agreeOnRealGround(t, inOtherCRS(t, path, "EPSG:32616"))
 	})
 	t.Run("Big Tujunga", func(t *testing.T) {

@@ -10,10 +10,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/testdata/cumberland"
 )
 
 // metricGrid has square cells on UTM zone 16 at its central meridian, where
@@ -271,7 +271,7 @@ func TestMarksLostInHazeComeLast(t *testing.T) {
 
 func demoGrid(t *testing.T) *dem.Grid {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, r.Close()) }()
 	g, err := r.Read(context.Background(), r.Layout().Whole())

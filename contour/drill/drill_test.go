@@ -20,13 +20,13 @@ import (
 
 	"crowline/contour/sheet"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 var demoGrid = sync.OnceValues(func() (*dem.Grid, error) {
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	if err != nil {
 		return nil, err
 	}

@@ -5,15 +5,15 @@ import (
 	"fmt"
 
 	"crowline/contour/drill"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // Three questions on the built-in ground, and how one is answered.
 func Example() {
 	ctx := context.Background()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

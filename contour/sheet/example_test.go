@@ -10,16 +10,16 @@ import (
 	"crowline/contour"
 	"crowline/contour/sheet"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // A sheet of a leg on the built-in ground: lay out the page, read the ground it
 // shows, trace contours on that, draw.
 func ExampleCompose() {
 	ctx := context.Background()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

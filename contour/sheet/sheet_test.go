@@ -14,10 +14,10 @@ import (
 
 	"crowline/contour"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/testdata/cumberland"
 )
 
 // readAll opens a file's whole ground.
@@ -31,7 +31,7 @@ func readAll(t testing.TB, r *gdalio.Raster) *dem.Grid {
 
 func demoGround(t testing.TB) *dem.Grid {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	return readAll(t, r)
 }

@@ -7,15 +7,15 @@ import (
 	"path/filepath"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // The highest ground of the demo data, and the height of one place.
 func Example() {
 	ctx := context.Background()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -54,7 +54,7 @@ func ExampleOpenMany() {
 		return
 	}
 	defer os.RemoveAll(folder)
-	if err := os.WriteFile(filepath.Join(folder, "cumberland.tif"), demo.Bytes(), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, "cumberland.tif"), cumberland.Bytes(), 0o644); err != nil {
 		fmt.Println(err)
 		return
 	}

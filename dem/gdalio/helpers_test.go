@@ -20,7 +20,7 @@ import (
 // Real files that tests read, with their sources in testdata/README.md.
 const (
 	olinda     = "../../testdata/olinda_dem_utm25s.tif"
-	cumberland = "../demo/cumberland.tif"
+	cumberland = "../../testdata/cumberland/cumberland.tif"
 )
 
 // tool runs one of GDAL's programs, of package gdal-bin, as an independent

@@ -8,14 +8,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 func demoGrid(t testing.TB) *dem.Grid {
 	t.Helper()
 	ctx := context.Background()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	g, err := r.Read(ctx, r.Layout().Whole())
 	require.NoError(t, err)

@@ -4,16 +4,16 @@ import (
 	"context"
 	"fmt"
 
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/landform"
+	"crowline/testdata/cumberland"
 )
 
 // The summits of the demo data, Cumberland Mountains, Tennessee, that stand
 // 150 m or more above the way to higher ground.
 func ExampleSummits() {
 	ctx := context.Background()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

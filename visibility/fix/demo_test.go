@@ -11,11 +11,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/profile"
+	"crowline/testdata/cumberland"
 	"crowline/visibility"
 	"crowline/visibility/fix"
 )
@@ -180,7 +180,7 @@ func TestAMarkItsOwnGroundHidesIsInSight(t *testing.T) {
 // demoGround is the demo data's whole ground.
 func demoGround(t *testing.T) *dem.Grid {
 	t.Helper()
-	raster, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer raster.Close()
 	grid, err := raster.Read(t.Context(), raster.Layout().Whole())

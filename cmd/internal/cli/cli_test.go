@@ -17,7 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/dem/demo"
+	"crowline/testdata/cumberland"
 )
 
 // answer is what one run of the command line said.
@@ -92,7 +92,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 		return path
 	}
 	empty, words := write("empty.tif", ""), write("words.tif", "not a raster at all\n")
-	short := write("short.tif", string(demo.Bytes()[:20000]))
+	short := write("short.tif", string(cumberland.Bytes()[:20000]))
 	for _, row := range []struct {
 		name      string
 		arguments []string

@@ -22,9 +22,9 @@ import (
 
 	"crowline/contour"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // ogrinfo reads a vector file with a program that is not ours.
@@ -133,7 +133,7 @@ func contourKey(f *geojson.Feature) string {
 // those traced from all posts at once, but for touches.
 func TestStreamedContoursAreTheWholeGrids(t *testing.T) {
 	t.Parallel()
-	source, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	source, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer source.Close()
 	grid, err := source.Read(t.Context(), source.Layout().Whole())

@@ -17,10 +17,10 @@ import (
 
 	"crowline/contour"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/testdata/cumberland"
 	"crowline/visibility"
 )
 
@@ -194,7 +194,7 @@ func woods(f *dem.Frame) (at func(column, row int) float64) {
 
 func demoGrid(t *testing.T) *dem.Grid {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	g, err := r.Read(t.Context(), r.Layout().Whole())

@@ -14,12 +14,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
-// TestMain keeps the user's own settings and cache out of the tests.
+// TestMain keeps the user's own settings and cache out of the tests, and gives
+// them the Cumberland Mountains as their elevation data where they name none.
 func TestMain(m *testing.M) {
 	folder, err := os.MkdirTemp("", "crowline-cli")
 	if err != nil {
@@ -28,11 +29,18 @@ func TestMain(m *testing.M) {
 	for _, v := range []string{"XDG_CONFIG_HOME", "XDG_CACHE_HOME"} {
 		os.Setenv(v, folder)
 	}
-	os.Unsetenv(demVariable)
+	os.Setenv(demVariable, cumberland.Path())
 	os.Unsetenv(configVariable)
 	code := m.Run()
 	os.RemoveAll(folder)
 	os.Exit(code)
+}
+
+// onDemoGround has the test answer on the data inside the binary, as for a user
+// who has none of their own.
+func onDemoGround(t *testing.T) {
+	t.Helper()
+	t.Setenv(demVariable, "")
 }
 
 // TestALegOverTilesIsTheLegOverTheirWhole: the demo data cut in four, given
@@ -43,7 +51,7 @@ func TestALegOverTilesIsTheLegOverTheirWhole(t *testing.T) {
 	}
 	folder := t.TempDir()
 	whole := filepath.Join(folder, "whole.tif")
-	require.NoError(t, os.WriteFile(whole, demo.Bytes(), 0o644))
+	require.NoError(t, os.WriteFile(whole, cumberland.Bytes(), 0o644))
 	tiles := filepath.Join(folder, "tiles")
 	require.NoError(t, os.Mkdir(tiles, 0o755))
 	for name, window := range map[string][]string{
@@ -96,7 +104,7 @@ func TestTooLargeAQuestionIsRefused(t *testing.T) {
 
 // viewshedPosts is how many posts the demo data has.
 func viewshedPosts(t *testing.T) int {
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	return r.Layout().Columns * r.Layout().Rows

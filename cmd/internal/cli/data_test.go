@@ -12,8 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // TestDataIsOpenedByAnyPath: a file, its folder, a glob and an address give
@@ -22,7 +22,7 @@ func TestDataIsOpenedByAnyPath(t *testing.T) {
 	t.Setenv("XDG_CACHE_HOME", t.TempDir())
 	folder := t.TempDir()
 	file := filepath.Join(folder, "tile.tif")
-	require.NoError(t, os.WriteFile(file, demo.Bytes(), 0o600))
+	require.NoError(t, os.WriteFile(file, cumberland.Bytes(), 0o600))
 	server := httptest.NewServer(http.FileServer(http.Dir(folder)))
 	defer server.Close()
 	at := geodesy.LatLon{Lat: 36.3, Lon: -84.3}

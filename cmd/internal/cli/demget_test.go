@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/dem/demo"
+	"crowline/testdata/cumberland"
 )
 
 // TestDEMGetAndIndex: a data set of the user's own, from the config file,
@@ -24,8 +24,8 @@ func TestDEMGetAndIndex(t *testing.T) {
 			http.NotFound(w, r)
 			return
 		}
-		w.Header().Set("Content-Length", fmt.Sprint(len(demo.Bytes())))
-		_, _ = w.Write(demo.Bytes())
+		w.Header().Set("Content-Length", fmt.Sprint(len(cumberland.Bytes())))
+		_, _ = w.Write(cumberland.Bytes())
 	}))
 	defer server.Close()
 	folder := t.TempDir()
@@ -49,7 +49,7 @@ func TestDEMGetAndIndex(t *testing.T) {
 	assert.Equal(t, []string{"N36W086.tif"}, got.NoTile)
 	data, err := os.ReadFile(got.Files[0].Path)
 	require.NoError(t, err)
-	assert.Equal(t, demo.Bytes(), data)
+	assert.Equal(t, cumberland.Bytes(), data)
 	a = run(t, "dem", "get", "--around", "36.3,-84.5", "--source", "here", "--folder", tiles)
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "was here")

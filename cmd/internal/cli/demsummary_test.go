@@ -15,8 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 // demoTiles cuts the demo data into twelve tiles, the last with a spike, and
@@ -24,7 +24,7 @@ import (
 func demoTiles(t *testing.T) string {
 	t.Helper()
 	folder := t.TempDir()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	void := -32768.0
@@ -132,7 +132,7 @@ func TestInfoRefusals(t *testing.T) {
 func TestInfoOfAnAddress(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()
-	require.NoError(t, os.WriteFile(filepath.Join(folder, "tile.tif"), demo.Bytes(), 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "tile.tif"), cumberland.Bytes(), 0o600))
 	server := httptest.NewServer(http.FileServer(http.Dir(folder)))
 	defer server.Close()
 	a := run(t, "dem", "info", server.URL+"/tile.tif", "--json")

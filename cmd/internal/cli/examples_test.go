@@ -16,9 +16,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // shellWords are a command line's words as a shell takes them: quotes, and
@@ -52,7 +52,7 @@ func standIns(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, data, 0o644))
 	}
 	for _, path := range []string{"tile.tif", "tiles/a.tif", "more/b.tif", "finer.tif"} {
-		write(path, demo.Bytes())
+		write(path, cumberland.Bytes())
 	}
 	camp := geodesy.LatLon{Lat: 36.26, Lon: -84.295}
 	off := func(from geodesy.LatLon, metres float64, bearing geodesy.TrueBearing) geodesy.LatLon {

@@ -33,15 +33,17 @@ func TestParseCRS(t *testing.T) {
 // TestConfigsUnits: the user's own units are those of the text where the
 // command line names none.
 func TestConfigsUnits(t *testing.T) {
+	onDemoGround(t)
+	from, to := demoFrom.LatLon.String(), demoTo.LatLon.String()
 	path := filepath.Join(t.TempDir(), "config.json")
 	require.NoError(t, os.WriteFile(path, []byte(`{"units":"us","height_unit":"ft"}`), 0o600))
-	want := run(t, "leg", legFrom, legTo, "--marks", "0", "--units", "us")
+	want := run(t, "leg", from, to, "--marks", "0", "--units", "us")
 	require.Equal(t, exitOK, want.code, want.err)
-	metric := run(t, "leg", legFrom, legTo, "--marks", "0")
+	metric := run(t, "leg", from, to, "--marks", "0")
 	t.Setenv(configVariable, path)
-	got := run(t, "leg", legFrom, legTo, "--marks", "0")
+	got := run(t, "leg", from, to, "--marks", "0")
 	assert.Equal(t, want.out, got.out, "and the demo data's heights are in metres")
-	assert.Equal(t, metric.out, run(t, "leg", legFrom, legTo, "--marks", "0", "--units", "metric").out)
+	assert.Equal(t, metric.out, run(t, "leg", from, to, "--marks", "0", "--units", "metric").out)
 	assert.Contains(t, run(t, "dem", "get", "--list").out, "ft, one standard deviation")
 	for _, arguments := range [][]string{{"dem", "get", "--list"}, {"dem", "index", "."}, {"declination", legFrom}, {"dem", "info"}} {
 		a := run(t, append(arguments, "--units", "yards")...)

@@ -17,10 +17,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/testdata/cumberland"
 )
 
 // The leg of the README, a hole on its line where ground hides its end, and
@@ -34,7 +34,7 @@ const (
 // places, written by GDAL.
 func holedDemo(t *testing.T, about ...geodesy.LatLon) string {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	g, err := r.Read(t.Context(), r.Layout().Whole())

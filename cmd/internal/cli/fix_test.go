@@ -231,6 +231,7 @@ func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
 
 // TestAFixOffTheDemoData needs no elevation data.
 func TestAFixOffTheDemoData(t *testing.T) {
+	onDemoGround(t)
 	v := runFix(t, "--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90")
 	assert.Nil(t, v.ElevationData)
 	assert.False(t, v.SightsChecked)

@@ -15,8 +15,8 @@ import (
 	"crowline/contour"
 	"crowline/contour/drill"
 	"crowline/contour/sheet"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 // TestValuesOutOfRange are wrong usage, and the range is named.
@@ -70,7 +70,7 @@ func TestValuesOutOfRange(t *testing.T) {
 // drawn, and no other.
 func TestScalesAreTheLibrarys(t *testing.T) {
 	t.Parallel()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	grid, err := r.Read(t.Context(), r.Layout().Whole())

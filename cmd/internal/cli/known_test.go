@@ -11,15 +11,15 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 // scaledDemo is the demo data with its heights multiplied, in a file that
 // does not say their unit.
 func scaledDemo(t *testing.T, by float32) string {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	g, err := r.Read(t.Context(), r.Layout().Whole())

@@ -14,9 +14,9 @@ import (
 
 	"crowline/contour"
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 // TestLegCountsTheLinesOfTheMap: what `leg` says of contour lines is the
@@ -25,7 +25,7 @@ import (
 // plane about their start and the lines' pieces placed on it.
 func TestLegCountsTheLinesOfTheMap(t *testing.T) {
 	t.Parallel()
-	source, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	source, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer source.Close()
 	grid, err := source.Read(context.Background(), source.Layout().Whole())

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"encoding/json"
-	"os"
 	"regexp"
 	"strings"
 	"testing"
@@ -69,25 +68,6 @@ func TestChainTakesTheSummit(t *testing.T) {
 	assert.Contains(t, flat, "2 sightings lead all the way but for short stretches on the compass, each mark in view throughout the walk to it; no fewer will do.")
 	assert.Contains(t, flat, "1 0 m to 3.44 km: the summit at 3.44 km (672 m), 61 m left of the line; 1.8° up; then 23 m on the compass")
 	assert.Contains(t, flat, "2 3.47 km to 5.19 km: the destination; 8.1° down")
-}
-
-// TestReadmeLeg: the answer the README shows is the program's own.
-func TestReadmeLeg(t *testing.T) {
-	readme, err := os.ReadFile("../../../README.md")
-	require.NoError(t, err)
-	_, shown, found := strings.Cut(string(readme), "answers, on the demo data built in:\n\n")
-	require.True(t, found)
-	shown, _, found = strings.Cut(shown, "\nand goes on with")
-	require.True(t, found)
-	date := regexp.MustCompile(`magnetic +[\d.]+° on (\S+):`).FindStringSubmatch(shown)
-	require.NotNil(t, date)
-	var block strings.Builder
-	for _, line := range strings.SplitAfter(shown, "\n") {
-		block.WriteString(strings.TrimPrefix(line, "    "))
-	}
-	a := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--date", date[1])
-	require.Equal(t, exitOK, a.code, a.err)
-	assert.Contains(t, a.out, block.String())
 }
 
 // TestUpDown: an angle is said with its sense, never with a sign.

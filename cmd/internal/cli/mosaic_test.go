@@ -13,10 +13,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/testdata/cumberland"
 	"crowline/visibility"
 )
 
@@ -41,7 +41,7 @@ func writeTile(t *testing.T, path string, f dem.Frame, ground dem.Posts) {
 // the clearance is more than sampling can move a height.
 func TestMosaicGivesTheVerdictsOfTheFile(t *testing.T) {
 	t.Parallel()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	defer r.Close()
 	whole, err := r.Read(t.Context(), r.Layout().Whole())
@@ -162,7 +162,7 @@ func TestRealGroundIsNotSuspected(t *testing.T) {
 	if folder == "" {
 		folder = filepath.Join("..", "..", "..", "..", "shared", "dem")
 	}
-	files := []string{"../../../dem/demo/cumberland.tif", "../../../testdata/olinda_dem_utm25s.tif"}
+	files := []string{"../../../testdata/cumberland/cumberland.tif", "../../../testdata/olinda_dem_utm25s.tif"}
 	if larger := filepath.Join(folder, "bigtujunga_srtm30.tif"); fileExists(larger) {
 		files = append(files, larger)
 	}

@@ -1,4 +1,4 @@
-package demo_test
+package cumberland_test
 
 import (
 	"math"
@@ -8,14 +8,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
-	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/testdata/cumberland"
 )
 
 func open(t *testing.T) (*gdalio.Raster, *dem.Grid) {
 	t.Helper()
-	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, r.Close()) })
 	g, err := r.Read(t.Context(), r.Layout().Whole())
@@ -32,7 +32,7 @@ func TestWhatItSaysOfItself(t *testing.T) {
 	assert.Equal(t, "Int16", info.DataType)
 	assert.Equal(t, "metre", info.VerticalUnit)
 	assert.True(t, info.VerticalUnitStated)
-	assert.Equal(t, demo.VerticalError, info.VerticalError)
+	assert.Equal(t, cumberland.VerticalError, info.VerticalError)
 	assert.Contains(t, info.VerticalErrorSource, "SRTM")
 	assert.Equal(t, dem.SurfaceModel, info.Surface)
 	assert.Empty(t, info.Warnings)
@@ -98,7 +98,7 @@ func TestTheGroundIsWhereItIs(t *testing.T) {
 		s, err := dem.Count(t.Context(), r, dem.CensusOptions{})
 		require.NoError(t, err)
 		// 3534 ft by the national map; within SRTM's error
-		assert.InDelta(t, 3534*0.3048, s.Highest.Elevation, demo.VerticalError)
+		assert.InDelta(t, 3534*0.3048, s.Highest.Elevation, cumberland.VerticalError)
 	})
 	t.Run("towns lie in the valley", func(t *testing.T) {
 		for name, p := range map[string]geodesy.LatLon{
@@ -127,7 +127,7 @@ func TestTheGroundIsWhereItIs(t *testing.T) {
 
 func TestBytesAreACopy(t *testing.T) {
 	t.Parallel()
-	a := demo.Bytes()
+	a := cumberland.Bytes()
 	a[0] = 'x'
-	assert.NotEqual(t, a[0], demo.Bytes()[0])
+	assert.NotEqual(t, a[0], cumberland.Bytes()[0])
 }
