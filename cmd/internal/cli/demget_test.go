@@ -111,13 +111,13 @@ func TestDEMGetReplacesNothingItDidNotFetch(t *testing.T) {
 	standIns(t)
 	require.NoError(t, os.Mkdir("mine", 0o755))
 	tile := filepath.Join("mine", "N46E007.tif")
-	require.NoError(t, os.WriteFile(tile, demo.Bytes(), 0o600))
+	require.NoError(t, os.WriteFile(tile, cumberland.Bytes(), 0o600))
 	a := run(t, "dem", "get", "--around", "46.5,7.5", "--radius", "1km", "--source", "copernicus-glo-30", "--folder", "mine")
 	assert.Equal(t, exitError, a.code)
 	assert.Equal(t, "crowline: "+tile+" is there already and crowline did not fetch it, so it stays: move it away, or name another folder\n", a.err)
 	data, err := os.ReadFile(tile)
 	require.NoError(t, err)
-	assert.Equal(t, demo.Bytes(), data)
+	assert.Equal(t, cumberland.Bytes(), data)
 }
 
 func TestConfig(t *testing.T) {
