@@ -142,8 +142,12 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 			return nil, fmt.Errorf("leg from %s to %s: %w", from, to, err)
 		}
 	}
-	middle := leg.Points[len(leg.Points)/2]
-	alongRow, alongColumn, err := f.Spacing(middle.Column, middle.Row)
+	// at the middle of the way, not of the list: the same walked backwards
+	middleColumn, middleRow, err := f.Locate(leg.PlaceAt(leg.Covered / 2))
+	if err != nil {
+		return nil, err
+	}
+	alongRow, alongColumn, err := f.Spacing(middleColumn, middleRow)
 	if err != nil {
 		return nil, err
 	}
