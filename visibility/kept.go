@@ -110,10 +110,10 @@ func (w *fromMark) sampled(ctx context.Context, leg *profile.Leg, eyeAboveGround
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		start, gap := leg.Points[i-1].Distance, leg.Points[i].Distance-leg.Points[i-1].Distance
-		pieces := max(1, int(math.Ceil(gap/(leg.Spacing/2))))
+		start, end := leg.Points[i-1].Distance, leg.Points[i].Distance
+		pieces := max(1, int(math.Ceil((end-start)/(leg.Spacing/2))))
 		for j := 1; j <= pieces; j++ {
-			to := start + gap*float64(j)/float64(pieces)
+			to := dem.Lerp(start, end, float64(j)/float64(pieces)) // never beyond the last point, where no ground is known
 			v := verdictAt(to)
 			k.refine(from, to, fromVerdict, v)
 			from, fromVerdict = to, v

@@ -318,3 +318,25 @@ func TestKeptAcrossAVoid(t *testing.T) {
 	assert.Equal(t, Unknown, last.Verdict)
 	assert.InDelta(t, off.Distance, last.To, 1e-6)
 }
+
+// TestTheWalkersPlacesEndWhereTheLegDoes: the last place looked from was
+// start + gap*n/n, which rounds beyond the end of some legs, where no ground is
+// known: the last metre was unknown.
+func TestTheWalkersPlacesEndWhereTheLegDoes(t *testing.T) {
+	t.Parallel()
+	g := levelCells(t)
+	line := traceCells(t, g, 2.2, 15.3, 45.1, 15.9)
+	w, err := newFromMark(g, line, line.PlaceAt(line.Distance*1.3), Conditions{TargetAboveGround: 2})
+	require.NoError(t, err)
+	first, last := line.Points[0], line.Points[len(line.Points)-1]
+	random := rand.New(rand.NewPCG(116, 1))
+	for range 300 {
+		last.Distance = line.Distance * (0.1 + 0.9*random.Float64())
+		line.Points, line.Spacing = []profile.Point{first, last}, line.Distance/20
+		out, err := w.sampled(context.Background(), line, 2)
+		require.NoError(t, err)
+		require.Len(t, out, 1)
+		require.Equal(t, Visible, out[0].Verdict)
+		require.Equal(t, last.Distance, out[0].To)
+	}
+}

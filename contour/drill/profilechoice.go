@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"crowline/dem"
 	"crowline/profile"
 )
 
@@ -45,7 +46,7 @@ func (s *survey) profile(ctx context.Context, r *rand.Rand) (*Question, error) {
 	for _, h := range all {
 		section := Section{ElevationM: h}
 		for i := range h {
-			section.DistanceM = append(section.DistanceM, leg.Distance*float64(i)/(samples-1))
+			section.DistanceM = append(section.DistanceM, sampleAt(leg, i))
 		}
 		figure.Profiles = append(figure.Profiles, section)
 		data.DifferM = append(data.DifferM, differ(h, truth))
@@ -135,10 +136,16 @@ func (s *survey) wrongProfiles(ctx context.Context, r *rand.Rand, truth []float6
 	return out
 }
 
+// sampleAt is where the sample stands, metres from the start: the last exactly
+// at the end, beyond which no ground is known.
+func sampleAt(leg *profile.Leg, i int) float64 {
+	return dem.Lerp(0, leg.Distance, float64(i)/(samples-1))
+}
+
 func sampled(leg *profile.Leg) []float64 {
 	out := make([]float64, samples)
 	for i := range out {
-		out[i] = leg.ElevationAt(leg.Distance * float64(i) / (samples - 1))
+		out[i] = leg.ElevationAt(sampleAt(leg, i))
 	}
 	return out
 }
