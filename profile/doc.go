@@ -27,7 +27,8 @@
 // Legs longer than MaxLength are refused. A void breaks the profile; the
 // climb across it is counted as if straight, and Leg.Unknown says how much
 // of the leg that is. Slopes are averages over one post spacing: steps and
-// cliffs narrower than that are not seen.
+// cliffs narrower than that are not seen. A leg with ground over WalkingLimit
+// along its line has no time on foot (Times.Whole): the rules are of walking.
 //
 // # References
 //

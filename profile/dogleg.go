@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -54,8 +55,9 @@ const (
 //     by MinSaving or more, and by more than twice the error of its ascent
 //     (one standard deviation, from VerticalError);
 //   - are longer by MaxDetour of it or less;
-//   - have data all along; and
-//   - cross no more ground of SteepLimit or over than the straight leg does.
+//   - have data all along;
+//   - cross no more ground of SteepLimit or over than the straight leg does; and
+//   - have no stretch over WalkingLimit: nobody walks there.
 //
 // Of those that serve, the one soonest walked is given: least length and
 // 8.33 times ascent (Naismith). Waypoints are tried on a square grid over the
@@ -164,7 +166,7 @@ func (s *doglegSearch) try(ctx context.Context, w geodesy.LatLon, along, across 
 	onward := b.Climb(s.options.DeadBand, s.options.VerticalError)
 	ascent := climb.Ascent + onward.Ascent
 	cost := length + naismithEquivalent*ascent
-	if ascent > s.most || cost >= s.best || steepLength(a)+steepLength(b) > s.steep {
+	if ascent > s.most || cost >= s.best || !a.walkable() || !b.walkable() || steepLength(a)+steepLength(b) > s.steep {
 		return nil
 	}
 	s.best, s.along, s.across = cost, along, across
@@ -189,6 +191,11 @@ func (s *doglegSearch) trace(ctx context.Context, from, to geodesy.LatLon) (*Leg
 		return nil, nil
 	}
 	return l, nil
+}
+
+// walkable reports whether no piece of the leg is over WalkingLimit.
+func (l *Leg) walkable() bool {
+	return !slices.ContainsFunc(l.Pieces(), func(p Piece) bool { return p.steepness() > WalkingLimit })
 }
 
 func steepLength(l *Leg) float64 {

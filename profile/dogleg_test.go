@@ -113,3 +113,30 @@ func TestADoglegStops(t *testing.T) {
 	_, err = FindDogleg(context.Background(), g, leg, DoglegOptions{MaxDetour: -1})
 	require.Error(t, err)
 }
+
+// TestADoglegKeepsOffGroundNobodyWalks: round the foot of a steep ridge is less
+// steep ground than over it, but a step of over 40 degrees that cannot be
+// walked.
+func TestADoglegKeepsOffGroundNobodyWalks(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		step float64 // metres, in 75
+		want bool
+	}{{20, true}, {80, false}} {
+		g := makeGrid(101, 101, func(c, r int) float64 {
+			level := 500.0
+			if c < 50 {
+				level += row.step
+			}
+			if r >= 60 {
+				return level
+			}
+			return max(level, 700-50*math.Abs(float64(c)-50))
+		})
+		leg := trace(t, g, 10, 45, 90, 45)
+		require.True(t, leg.walkable())
+		d, err := FindDogleg(context.Background(), g, leg, DoglegOptions{DeadBand: 5})
+		require.NoError(t, err)
+		assert.Equal(t, row.want, d != nil, "%v", row)
+	}
+}

@@ -16,6 +16,12 @@ type Piece struct {
 // Slope is the piece's slope, degrees, positive uphill.
 func (p Piece) Slope() geodesy.Degrees { return geodesy.Atan2(p.Rise, p.To-p.From) }
 
+// steepness is its slope up or down, degrees.
+func (p Piece) steepness() geodesy.Degrees {
+	s := p.Slope()
+	return max(s, -s)
+}
+
 // pieceSlack is how much longer than one post spacing, as a share of the leg,
 // a piece may be: a leg from post to post has as many pieces as spaces, and the
 // same number walked either way, whatever rounding makes of its length.
@@ -129,8 +135,7 @@ func gradientOf(pieces []Piece) Gradient {
 		if math.IsNaN(p.Rise) {
 			continue
 		}
-		slope := p.Slope()
-		steep := max(slope, -slope)
+		steep := p.steepness()
 		length := p.To - p.From
 		total += length
 		class := 0
@@ -139,7 +144,7 @@ func gradientOf(pieces []Piece) Gradient {
 		}
 		g.Classes[class].Share += length
 		if steep > g.Steepest {
-			g.Steepest, g.At, g.Uphill = steep, p.From, slope > 0
+			g.Steepest, g.At, g.Uphill = steep, p.From, p.Rise > 0
 		}
 		if steep >= SteepLimit {
 			g.Steep = extend(g.Steep, p)

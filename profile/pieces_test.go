@@ -104,7 +104,7 @@ func TestALegAndItsReverseHaveTheSameSlopes(t *testing.T) {
 			}
 		}
 		if n%3 == 2 { // along a column or a row
-			a[n%2], b[n%2] = a[n%2], a[n%2]
+			b[n%2] = a[n%2]
 			a[1-n%2], b[1-n%2] = 2, 40+float64(n%30)
 		}
 		if a == b {

@@ -3,23 +3,55 @@ package profile
 import (
 	"math"
 	"time"
+
+	"crowline/dem/geodesy"
 )
+
+// Rule is a published rule for the time a leg takes on foot.
+type Rule int
+
+const (
+	// ByNaismithLangmuir: Naismith 1892 in its metric form, 5 km/h and 10
+	// minutes per 100 m of ascent, with Langmuir's corrections for descent:
+	// less 10 minutes per 300 m on slopes of 5 to 12 degrees, plus 10 minutes
+	// per 300 m on steeper ones.
+	ByNaismithLangmuir Rule = iota
+	// ByTobler: speed 6 exp(-3.5 |S + 0.05|) km/h, S rise over run, times 0.6
+	// off path (Tobler 1993).
+	ByTobler
+	// ByDIN33466: 4 km/h on the level; 300 m/h up and 500 m/h down; the larger
+	// of the two times and half the smaller.
+	ByDIN33466
+	rules // how many there are
+)
+
+// RuleTimes are what the rules give, by Rule.
+type RuleTimes [rules]time.Duration
 
 // Times are three published rules for the time a leg takes on foot, off
 // path, without rests. They are rules of thumb: loads, ground, weather and
 // the party change them by half and more.
+//
+// The rules are of walking. Over WalkingLimit along the line hands are needed
+// (common practice), and then none of them holds for the leg: it has no time,
+// see Whole. The slope along the line decides, over the pieces that give the
+// leg's steepest slope, for that is what the rules go by; ground that is steep
+// across the line is in Gradient.GroundSteep.
 type Times struct {
-	// NaismithLangmuir: Naismith 1892 in its metric form, 5 km/h and 10
-	// minutes per 100 m of ascent, with Langmuir's corrections for descent:
-	// less 10 minutes per 300 m on slopes of 5 to 12 degrees, plus 10 minutes
-	// per 300 m on steeper ones.
-	NaismithLangmuir time.Duration
-	// Tobler: speed 6 exp(-3.5 |S + 0.05|) km/h, S rise over run, times 0.6
-	// off path (Tobler 1993).
-	Tobler time.Duration
-	// DIN33466: 4 km/h on the level; 300 m/h up and 500 m/h down; the larger
-	// of the two times and half the smaller.
-	DIN33466 time.Duration
+	// WithoutSteep are what the rules give for the leg without the stretches of
+	// NoWalking, put together end to end: their length and what the leg climbs
+	// and drops in them are left out, and nothing is added for them. It is the
+	// time of the leg only where there are none.
+	WithoutSteep RuleTimes
+	// NoWalking are the stretches over WalkingLimit along the line, metres from
+	// the start; a void with known ground on either side is one where it rises
+	// or falls by more than that on the whole. Nil when there are none.
+	NoWalking []Stretch
+	// Steep are those from SteepLimit to WalkingLimit: the rules stand there,
+	// with a word of caution.
+	Steep []Stretch
+	// Apart says whether and why the rules differ by more than double.
+	Apart Apart
 	// Timed is how far along the leg the times are for, metres: to where the
 	// last known ground ends. It is under the leg's Distance where the data
 	// ends first, or the destination lies in a void.
@@ -29,6 +61,56 @@ type Times struct {
 	// AtLeast is true when part of the leg has no data: the whole leg takes no
 	// less, by each rule.
 	AtLeast bool
+}
+
+// Whole are the times of the leg, as far as it is timed; false where part of it
+// is no walking ground and it has none.
+func (t Times) Whole() (RuleTimes, bool) {
+	if len(t.NoWalking) > 0 {
+		return RuleTimes{}, false
+	}
+	return t.WithoutSteep, true
+}
+
+// Apart says why the rules differ by more than double.
+type Apart int
+
+const (
+	// NotApart: the longest time is at most double the shortest.
+	NotApart Apart = iota
+	// ApartOnGentleFalls: mostly on falls of 5 to 12 degrees, where Langmuir
+	// takes time off.
+	ApartOnGentleFalls
+	// ApartOnSteepGround: mostly on slopes over 12 degrees, up or down, where
+	// Tobler and DIN 33466 slow down more than Naismith and Langmuir.
+	ApartOnSteepGround
+)
+
+// String is where the rules differ, "" where they do not.
+func (a Apart) String() string {
+	switch a {
+	case ApartOnGentleFalls:
+		return "gentle falls"
+	case ApartOnSteepGround:
+		return "steep ground"
+	}
+	return ""
+}
+
+// apartFactor is how far the rules differ before it is said.
+const apartFactor = 2
+
+// Extremes are the rules of the shortest and of the longest time.
+func (r RuleTimes) Extremes() (shortest, longest Rule) {
+	for k := range r {
+		if r[k] < r[shortest] {
+			shortest = Rule(k)
+		}
+		if r[k] > r[longest] {
+			longest = Rule(k)
+		}
+	}
+	return shortest, longest
 }
 
 // Move is a stretch of walking for the time rules: metres along and metres
@@ -76,12 +158,31 @@ func DIN33466(length, ascent, descent float64) float64 {
 // Langmuir's a fall on slopes of up to 12 degrees, see leastFall; what climb
 // there is at the least, c counts.
 func (l *Leg) Times(c Climb) Times {
-	var naismith, tobler float64
-	known, timed := l.timed()
+	pieces, timed := l.timed()
+	unknown := l.Unknown()
+	t := Times{Timed: timed, NoData: max(0, unknown-(l.Distance-timed)), AtLeast: unknown > 0}
+	var naismith, tobler, length float64
+	var gentle, steep float64 // seconds between Tobler's and Langmuir's, on gentle falls and on steep ground
 	turn := 1
-	for _, p := range known {
+	for _, p := range pieces {
+		if p.slope > WalkingLimit {
+			t.NoWalking = extend(t.NoWalking, p.Piece)
+			continue
+		}
+		if p.slope >= SteepLimit {
+			t.Steep = extend(t.Steep, p.Piece)
+		}
 		m := Move{Length: p.To - p.From, Rise: p.Rise}
-		tobler += m.Length / (ToblerSpeed(m.Rise/m.Length) * toblerOffPath / 3.6)
+		length += m.Length
+		byTobler := m.Length / (ToblerSpeed(m.Rise/m.Length) * toblerOffPath / 3.6)
+		tobler += byTobler
+		between := byTobler - NaismithLangmuir(m)
+		switch {
+		case m.Rise < 0 && p.slope >= 5 && p.slope <= 12:
+			gentle += between
+		case p.slope > 12:
+			steep += between
+		}
 		if p.bridge {
 			naismith += leastFall(m)
 			continue
@@ -97,31 +198,62 @@ func (l *Leg) Times(c Climb) Times {
 		}
 		naismith += NaismithLangmuir(m)
 	}
-	naismith += c.Ascent * 600 / 100
-	seconds := func(s float64) time.Duration { return time.Duration(math.Round(s)) * time.Second }
-	unknown := l.Unknown()
-	return Times{
-		NaismithLangmuir: seconds(naismith),
-		Tobler:           seconds(tobler),
-		DIN33466:         seconds(DIN33466(timed, c.Ascent, c.Descent)),
-		Timed:            timed,
-		NoData:           max(0, unknown-(l.Distance-timed)),
-		AtLeast:          unknown > 0,
+	ascent, descent := l.climbWithout(c, t.NoWalking)
+	naismith += ascent * 600 / 100
+	for rule, seconds := range [rules]float64{naismith, tobler, DIN33466(length, ascent, descent)} {
+		t.WithoutSteep[rule] = time.Duration(math.Round(seconds)) * time.Second
 	}
+	if shortest, longest := t.WithoutSteep.Extremes(); t.WithoutSteep[longest] > apartFactor*t.WithoutSteep[shortest] {
+		t.Apart = ApartOnSteepGround
+		if shortest == ByNaismithLangmuir && gentle > steep {
+			t.Apart = ApartOnGentleFalls
+		}
+	}
+	return t
+}
+
+// climbWithout is what a climb of the leg goes up and down outside some
+// stretches of it, metres: of each rise and fall that it counts, what is left
+// without what the leg rises and falls in them.
+func (l *Leg) climbWithout(c Climb, left []Stretch) (ascent, descent float64) {
+	for i := 1; i < len(c.Turns); i++ {
+		a, b := c.Turns[i-1], c.Turns[i]
+		step := b.Elevation - a.Elevation
+		net := step
+		for len(left) > 0 && left[0].To <= a.Distance {
+			left = left[1:]
+		}
+		for _, s := range left {
+			from, to := max(s.From, a.Distance), min(s.To, b.Distance)
+			if from >= to {
+				break
+			}
+			net -= l.ElevationAt(to) - l.ElevationAt(from)
+		}
+		if step > 0 {
+			ascent += max(0, net)
+		} else {
+			descent += max(0, -net)
+		}
+	}
+	return ascent, descent
 }
 
 // timedPiece is a Piece, or a bridge over pieces of unknown rise, from known
-// ground to known ground.
+// ground to known ground; slope is how steep it is, up or down.
 type timedPiece struct {
 	Piece
 	bridge bool
+	slope  geodesy.Degrees
 }
 
 // timed are the leg's pieces as far as its last known ground, voids bridged,
 // and how far that is, metres.
 func (l *Leg) timed() (pieces []timedPiece, until float64) {
 	from := -1.0 // where a void began
-	for _, p := range l.Pieces() {
+	cut := l.Pieces()
+	for _, p := range cut {
+		bridge := false
 		if math.IsNaN(p.Rise) {
 			if from < 0 {
 				from = p.From
@@ -130,18 +262,23 @@ func (l *Leg) timed() (pieces []timedPiece, until float64) {
 			if math.IsNaN(h) {
 				continue
 			}
-			p.Rise = h - l.ElevationAt(from)
-			pieces = append(pieces, timedPiece{Piece{From: from, To: p.To, Rise: p.Rise}, true})
-			from = -1
-		} else {
-			pieces = append(pieces, timedPiece{Piece: p})
+			p = Piece{From: from, To: p.To, Rise: h - l.ElevationAt(from)}
+			from, bridge = -1, true
 		}
+		pieces = append(pieces, timedPiece{p, bridge, p.steepness()})
 		until = p.To
 	}
 	if known := l.known(); len(known) > 0 {
 		last := known[len(known)-1]
 		if last.Distance > until+samePlace { // less than a piece more
-			pieces = append(pieces, timedPiece{Piece{From: until, To: last.Distance, Rise: last.Elevation - l.ElevationAt(until)}, true})
+			p := Piece{From: until, To: last.Distance, Rise: last.Elevation - l.ElevationAt(until)}
+			// its slope is over as far as any other's, where that is known
+			slope := p.steepness()
+			over := Piece{From: max(0, last.Distance-cut[0].To), To: last.Distance}
+			if over.Rise = last.Elevation - l.ElevationAt(over.From); !math.IsNaN(over.Rise) {
+				slope = over.steepness()
+			}
+			pieces = append(pieces, timedPiece{Piece: p, slope: slope})
 			until = last.Distance
 		}
 	}
