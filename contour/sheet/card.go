@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"crowline/dem/geodesy"
@@ -49,8 +50,11 @@ type CardLeg struct {
 	AtLeast         bool
 	// ContoursUp and ContoursDown are lines crossed on the map.
 	ContoursUp, ContoursDown int
-	// Time planned, without rests.
+	// Time planned, without rests; the leg has none, and the card no total, where
+	// NoTime says why. TimeNotes are printed small beside it.
 	Time        time.Duration
+	NoTime      string
+	TimeNotes   []string
 	DoublePaces float64
 	// Sight is what to walk on and what can be seen, in words; Warnings are
 	// printed bold under it.
@@ -146,7 +150,7 @@ func (l *cardLayout) check(doc *Document) error {
 			}
 			texts = append(texts, p.Reference)
 		}
-		texts = append(append(texts, leg.Sight...), leg.Warnings...)
+		texts = append(append(append(append(texts, leg.Sight...), leg.Warnings...), leg.TimeNotes...), leg.NoTime)
 	}
 	texts = append(append(append(texts, l.card.Title), l.card.Notes...), l.card.Cautions...)
 	for _, s := range texts {
@@ -237,7 +241,17 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 	out[3] = l.lines(3, Bold, cardText, append(least, "up "+u.elevation(leg.Ascent), "down "+u.elevation(leg.Descent))...)
 	out[3] = append(out[3], l.lines(3, Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
 
-	out[4] = append(l.lines(4, Bold, cardText, append(least, clock(leg.Time))...), l.lines(4, Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
+	if leg.NoTime == "" {
+		out[4] = l.lines(4, Bold, cardText, append(least, clock(leg.Time))...)
+	} else {
+		out[4] = append(l.lines(4, Bold, cardText, "no time"), l.lines(4, Regular, cardSmall, leg.NoTime)...)
+	}
+	out[4] = append(out[4], l.lines(4, Regular, cardSmall, leg.TimeNotes...)...)
+	if len(l.untimed(i)) == 0 {
+		out[4] = append(out[4], l.lines(4, Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
+	} else {
+		out[4] = append(out[4], l.lines(4, Regular, cardSmall, "no time in all")...)
+	}
 	out[5] = append(l.lines(5, Regular, cardText, leg.Sight...), l.lines(5, Bold, cardText, leg.Warnings...)...)
 	return out
 }
@@ -260,6 +274,16 @@ func (l *cardLayout) elapsed(i int) time.Duration {
 		sum += leg.Time
 	}
 	return sum
+}
+
+// untimed are the numbers of the legs without a time, up to one.
+func (l *cardLayout) untimed(i int) (numbers []string) {
+	for k, leg := range l.card.Legs[:i+1] {
+		if leg.NoTime != "" {
+			numbers = append(numbers, fmt.Sprint(k+1))
+		}
+	}
+	return numbers
 }
 
 // least is "at least " where the time planned up to the end of a leg is.
@@ -402,8 +426,15 @@ func (l *cardLayout) summary() string {
 	if least {
 		about = word
 	}
-	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s%s without rests", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down),
-		about, clock(l.elapsed(len(l.card.Legs)-1)))
+	taken := about + clock(l.elapsed(len(l.card.Legs)-1)) + " without rests"
+	switch none := l.untimed(len(l.card.Legs) - 1); len(none) {
+	case 0:
+	case 1:
+		taken = "no time: leg " + none[0] + " has none"
+	default:
+		taken = "no time: legs " + strings.Join(none, ", ") + " have none"
+	}
+	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down), taken)
 }
 
 func (l *cardLayout) totals(page *Page, y float64) {
@@ -415,7 +446,11 @@ func (l *cardLayout) totals(page *Page, y float64) {
 	}
 	if least {
 		put(0, -1.8, Bold, "In all")
-		put(0, 1.8, Regular, "climb and time at least")
+		what := "climb and time at least"
+		if len(l.untimed(len(l.card.Legs)-1)) > 0 {
+			what = "climb at least"
+		}
+		put(0, 1.8, Regular, what)
 	} else {
 		put(0, 0, Bold, "In all")
 	}
@@ -423,7 +458,11 @@ func (l *cardLayout) totals(page *Page, y float64) {
 	put(2, 1.8, Regular, group(math.Round(paces/10)*10)+" paces")
 	put(3, -1.8, Bold, "up "+u.elevation(up))
 	put(3, 1.8, Bold, "down "+u.elevation(down))
-	put(4, 0, Bold, clock(l.elapsed(len(l.card.Legs)-1)))
+	if len(l.untimed(len(l.card.Legs)-1)) == 0 {
+		put(4, 0, Bold, clock(l.elapsed(len(l.card.Legs)-1)))
+	} else {
+		put(4, 0, Bold, "no time")
+	}
 }
 
 // foot writes notes and cautions from y down and returns its depth; with no

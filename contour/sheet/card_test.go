@@ -194,3 +194,23 @@ func TestCardsThatCannotBeDrawn(t *testing.T) {
 	assert.Len(t, doc.Warnings, 1)
 	assert.NoError(t, doc.Pages[0].check())
 }
+
+// TestACardWithALegWithoutATimeHasNoTotal: from that leg on.
+func TestACardWithALegWithoutATimeHasNoTotal(t *testing.T) {
+	t.Parallel()
+	c := demoCard(3)
+	for i := range c.Legs {
+		c.Legs[i].Time = time.Hour
+	}
+	c.Legs[1].Time, c.Legs[1].NoTime = 0, "240 m at 3.10 km is no walking ground"
+	c.Legs[2].TimeNotes = []string{"up to 3 h 10 min by Tobler off path"}
+	doc, err := c.Document()
+	require.NoError(t, err)
+	out := &strings.Builder{}
+	require.NoError(t, doc.WriteSVG(out, 0))
+	text := strings.Join(strings.Fields(out.String()), " ")
+	assert.Contains(t, text, "no time: leg 2 has none")
+	assert.Contains(t, text, "1 h 00 min in all", "after the first leg")
+	assert.NotContains(t, text, "2 h 00 min")
+	assert.Contains(t, text, "no time in all")
+}

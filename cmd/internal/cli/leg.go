@@ -46,6 +46,9 @@ a map of this data shows at --interval; what they come to is right to less than
 an interval for each rise or fall that crosses a line. A map has no lines where
 data is missing.
 
+Times are for walking. Where the leg has ground so steep along its line that
+hands are needed, it has no time, and says where.
+
 The sightings are taken on the destination, on summits and your --places, and on
 ground of the line that stands up: that within 250 m rises or falls by 5 m or
 more (by the data's vertical error where that is more, 10 m where it is not
@@ -153,21 +156,6 @@ type slopeJSON struct {
 	Share   float64 `json:"share"`
 }
 
-type timeJSON struct {
-	NaismithLangmuirS float64 `json:"naismith_langmuir_s"`
-	ToblerS           float64 `json:"tobler_s"`
-	DIN33466S         float64 `json:"din33466_s"`
-	// TimedM is how far along the leg the times are for, WithoutDataM how much
-	// of that crosses voids; AtLeast: the whole leg takes no less.
-	TimedM       float64 `json:"timed_m"`
-	WithoutDataM float64 `json:"timed_without_data_m"`
-	AtLeast      bool    `json:"at_least"`
-	// DoublePaces are those of PacedM, the whole leg.
-	DoublePaces float64 `json:"double_paces"`
-	PacedM      float64 `json:"paced_m"`
-	PacePer100M float64 `json:"double_paces_per_100m"`
-}
-
 func legRun(ctx context.Context, o *legOptions) error {
 	u, err := o.output.choose()
 	if err != nil {
@@ -272,11 +260,8 @@ func answerLeg(ctx context.Context, o *legOptions, g *ground, u units, from, to 
 	}
 
 	a.times = leg.Times(a.climb)
-	a.Time = timeJSON{
-		NaismithLangmuirS: a.times.NaismithLangmuir.Seconds(), ToblerS: a.times.Tobler.Seconds(), DIN33466S: a.times.DIN33466.Seconds(),
-		TimedM: *rounded(a.times.Timed, 2), WithoutDataM: *rounded(a.times.NoData, 2), AtLeast: a.times.AtLeast, PacedM: a.DistanceM,
-		DoublePaces: math.Round(profile.DoublePaces(leg.Distance, o.walk.pace)), PacePer100M: o.walk.pace,
-	}
+	a.Time = describeTimes(a.times)
+	a.Time.DoublePaces, a.Time.PacedM, a.Time.PacePer100M = math.Round(profile.DoublePaces(leg.Distance, o.walk.pace)), a.DistanceM, o.walk.pace
 
 	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
 	if a.seen, err = visibility.Along(leg, observer, conditions); err != nil {

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"crowline/profile"
 	"crowline/profile/magnetic"
 )
 
@@ -66,25 +67,6 @@ func (a *legAnswer) writeHead(p *page, u units) {
 		p.line("", "%s of it has no elevation data (voids).", u.distance(a.UnknownM))
 	}
 	a.Filled.write(p, u)
-}
-
-// writeTime gives the times, and says what part of the leg they and the paces
-// are for where part of it has no data.
-func (a *legAnswer) writeTime(p *page, u units) {
-	t, least, whole := a.times, "", ""
-	if t.Timed < a.leg.Distance-1 {
-		p.line("for", "the first %s alone, as far as the ground is known", u.distance(t.Timed))
-		whole = fmt.Sprintf(" for the whole %s", u.distance(a.leg.Distance))
-	}
-	if t.NoData > 0 {
-		least = "at least "
-	}
-	p.line("on foot", "%s%s by Naismith with Langmuir's corrections, %s%s by Tobler off path, %s%s by DIN 33466; without rests",
-		least, clock(t.NaismithLangmuir), least, clock(t.Tobler), least, clock(t.DIN33466))
-	if t.NoData > 0 {
-		p.line("", "%s of it has no data and counts as the easiest ground it could be; what hills are there comes on top", u.distance(t.NoData))
-	}
-	p.line("paces", "about %.0f double paces%s, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, whole, a.Time.PacePer100M)
 }
 
 // writeContours is the climb as a map shows it, with what such a count is off
@@ -188,10 +170,10 @@ func (a *legAnswer) writeClimb(p *page, u units) {
 	p.line("slopes", "%s of the way", strings.Join(shares, ", "))
 	p.line("ground", "steepest under the line in any direction: %.0f°, at %s", c.GroundSteepestDeg, u.distance(c.GroundSteepestAtM))
 	if len(c.Steep) > 0 {
-		p.line("STEEP", "30° or more along the line: %s", steepStretches(u, c.Steep))
+		p.line("STEEP", "%g° or more along the line: %s", float64(profile.SteepLimit), steepStretches(u, c.Steep))
 	}
 	if len(c.GroundSteep) > 0 {
-		p.line("STEEP", "ground of 30° or more under the line: %s", steepStretches(u, c.GroundSteep))
+		p.line("STEEP", "ground of %g° or more under the line: %s", float64(profile.SteepLimit), steepStretches(u, c.GroundSteep))
 	}
 }
 

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -29,8 +30,8 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	assert.InDelta(t, whole.CoveredM, whole.Time.TimedM, metre)
 	assert.InDelta(t, cut.Time.TimedM, whole.Time.TimedM, metre)
 	assert.Equal(t, cut.DistanceM, cut.Time.TimedM)
-	assert.InDelta(t, cut.Time.NaismithLangmuirS, whole.Time.NaismithLangmuirS, seconds)
-	assert.InDelta(t, cut.Time.DIN33466S, whole.Time.DIN33466S, seconds)
+	assert.InDelta(t, *cut.Time.NaismithLangmuirS, *whole.Time.NaismithLangmuirS, seconds)
+	assert.InDelta(t, *cut.Time.DIN33466S, *whole.Time.DIN33466S, seconds)
 	assert.True(t, whole.Time.AtLeast)
 	assert.False(t, cut.Time.AtLeast)
 	assert.Zero(t, whole.Time.WithoutDataM)
@@ -51,8 +52,8 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	assert.True(t, holed.Time.AtLeast)
 	assert.Equal(t, holed.DistanceM, holed.Time.TimedM)
 	assert.InDelta(t, holed.UnknownM, holed.Time.WithoutDataM, 0.01)
-	assert.Less(t, holed.Time.NaismithLangmuirS, solid.Time.NaismithLangmuirS)
-	assert.Less(t, holed.Time.ToblerS, solid.Time.ToblerS)
+	assert.Less(t, *holed.Time.NaismithLangmuirS, *solid.Time.NaismithLangmuirS)
+	assert.Less(t, *holed.Time.ToblerS, *solid.Time.ToblerS)
 	text = flat(run(t, "leg", filledFrom, filledTo, "--marks", "0", "--dem", path).out)
 	assert.Contains(t, text, "on foot at least ")
 	assert.Contains(t, text, "off path, at least ")
@@ -68,3 +69,144 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 
 // flat is an answer's text without its line breaks.
 func flat(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// wallFile is made ground: level, a wall 400 m high of so many degrees across
+// the way, level; posts 30 m apart in UTM zone 11.
+func wallFile(t *testing.T, degrees float64) string {
+	t.Helper()
+	const columns, rows, top = 120, 40, 1800.0
+	var b strings.Builder
+	fmt.Fprintf(&b, "ncols %d\nnrows %d\nxllcorner 400000\nyllcorner 3800000\ncellsize 30\n", columns, rows)
+	for range rows {
+		for c := range columns {
+			h := min(900, max(500, 900-(float64(c)*30-top)*math.Tan(degrees*math.Pi/180)))
+			fmt.Fprintf(&b, "%.3f ", h)
+		}
+		b.WriteString("\n")
+	}
+	path := filepath.Join(t.TempDir(), "wall.asc")
+	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o644))
+	require.NoError(t, os.WriteFile(strings.TrimSuffix(path, ".asc")+".prj", []byte(utm11), 0o644))
+	return path
+}
+
+const utm11 = `PROJCS["WGS 84 / UTM zone 11N",GEOGCS["WGS 84",DATUM["WGS_1984",SPHEROID["WGS 84",6378137,298.257223563]],PRIMEM["Greenwich",0],UNIT["degree",0.0174532925199433]],PROJECTION["Transverse_Mercator"],PARAMETER["latitude_of_origin",0],PARAMETER["central_meridian",-117],PARAMETER["scale_factor",0.9996],PARAMETER["false_easting",500000],PARAMETER["false_northing",0],UNIT["metre",1]]`
+
+// The way across the wall, and one along its top.
+const wallTop, wallFoot, wallSide = "11S 400915 3800615", "11S 402715 3800615", "11S 401215 3800615"
+
+// TestALegDownAWallHasNoTime: 43 min by one rule and 15 h by another, without a
+// word, down a wall of 59 degrees. It has no time, up or down; what the rest
+// takes stands beside it under other keys, and in no text.
+func TestALegDownAWallHasNoTime(t *testing.T) {
+	wall := wallFile(t, 59)
+	for _, way := range [][2]string{{wallTop, wallFoot}, {wallFoot, wallTop}} {
+		var a map[string]any
+		demoFillJSON(t, &a, "leg", way[0], way[1], "--json", "--marks", "0", "--dem", wall)
+		times := a["time"].(map[string]any)
+		for _, key := range []string{"naismith_langmuir", "tobler", "din33466"} {
+			value, there := times[key+"_s"]
+			assert.True(t, there, key)
+			assert.Nil(t, value, key)
+			// 1.8 km less the wall, on the level: 19 to 31 min
+			assert.InDelta(t, 1500, times[key+"_without_steep_s"], 400, key)
+		}
+		assert.Len(t, times["no_walking_ground"], 1)
+		text := flat(run(t, "leg", way[0], way[1], "--marks", "0", "--dem", wall).out)
+		assert.Regexp(t, `on foot no time: 2[0-9]0 m at [0-9.]+ k?m is no walking ground: over 40° along the line hands are needed`, text)
+		assert.NotContains(t, text, " min ")
+		assert.NotContains(t, text, " by Tobler")
+	}
+}
+
+// TestAWalkableLegHasItsTimeAndItsCaution: from 30 to 40 degrees.
+func TestAWalkableLegHasItsTimeAndItsCaution(t *testing.T) {
+	for _, row := range []struct {
+		degrees       float64
+		caution, time bool
+	}{{25, false, true}, {35, true, true}, {45, false, false}} {
+		wall := wallFile(t, row.degrees)
+		text := flat(run(t, "leg", wallTop, wallFoot, "--marks", "0", "--dem", wall).out)
+		assert.Equal(t, row.caution, strings.Contains(text, "30 to 40° steep; allow more time there than the rules give"), text)
+		assert.Equal(t, row.time, strings.Contains(text, " min by Naismith"), text)
+		assert.Equal(t, row.time, !strings.Contains(text, "no time"), text)
+		var a map[string]any
+		demoFillJSON(t, &a, "leg", wallTop, wallFoot, "--json", "--marks", "0", "--dem", wall)
+		times := a["time"].(map[string]any)
+		_, beside := times["tobler_without_steep_s"]
+		assert.Equal(t, row.time, !beside)
+		assert.Equal(t, row.time, times["tobler_s"] != nil)
+	}
+}
+
+// TestRulesThatDifferByMoreThanDoubleSayWhy, in text and in JSON, and those
+// that do not say nothing.
+func TestRulesThatDifferByMoreThanDoubleSayWhy(t *testing.T) {
+	for _, row := range []struct {
+		degrees     float64
+		apart, text string
+	}{{1, "", ""}, {9, "gentle falls", "Langmuir takes time off"}, {35, "steep ground", "on steep ground Tobler slows down far more"}} {
+		slope := wallFile(t, row.degrees)
+		from, to := "11S 401915 3800615", "11S 402315 3800615" // in the slope where it is long
+		if row.degrees > 20 {
+			from = wallTop
+		}
+		var a map[string]any
+		demoFillJSON(t, &a, "leg", from, to, "--json", "--marks", "0", "--dem", slope)
+		text := flat(run(t, "leg", from, to, "--marks", "0", "--dem", slope).out)
+		if row.apart == "" {
+			assert.NotContains(t, a["time"], "rules_apart")
+			assert.NotContains(t, text, "the rules differ")
+			continue
+		}
+		assert.Equal(t, row.apart, a["time"].(map[string]any)["rules_apart"])
+		assert.Contains(t, text, "the rules differ by more than double, up to ")
+		assert.Contains(t, text, row.text)
+	}
+}
+
+// TestARouteWithALegWithoutATimeHasNone in its totals, its card's text and its
+// drawn card; the other legs keep theirs.
+func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
+	wall := wallFile(t, 59)
+	var rows []string
+	for _, p := range []string{wallTop, wallSide, wallFoot} {
+		var a legAnswer
+		demoFillJSON(t, &a, "leg", p, "11S 401000 3800900", "--json", "--marks", "0", "--dem", wall)
+		rows = append(rows, fmt.Sprintf("%.7f,%.7f", a.From.Lat, a.From.Lon))
+	}
+	folder := t.TempDir()
+	file, card := filepath.Join(folder, "r.csv"), filepath.Join(folder, "card.svg")
+	require.NoError(t, os.WriteFile(file, []byte("lat,lon\n"+strings.Join(rows, "\n")+"\n"), 0o644))
+	var v map[string]any
+	demoFillJSON(t, &v, "route", file, "--straight", "--json", "--dem", wall, "-o", card)
+	totals := v["totals"].(map[string]any)
+	sum := 0.0
+	for i, leg := range v["legs"].([]any) {
+		times := leg.(map[string]any)["time"].(map[string]any)
+		if i == 0 {
+			require.NotNil(t, times["tobler_s"])
+			sum += times["tobler_s"].(float64)
+			continue
+		}
+		assert.Nil(t, times["tobler_s"])
+		sum += times["tobler_without_steep_s"].(float64)
+	}
+	value, there := totals["tobler_s"]
+	assert.True(t, there)
+	assert.Nil(t, value)
+	assert.InDelta(t, sum, totals["tobler_without_steep_s"], 0)
+	assert.Equal(t, []any{2.0}, totals["legs_without_time"])
+
+	text := flat(run(t, "route", file, "--straight", "--dem", wall).out)
+	assert.Contains(t, text, "time no time for the whole: leg 2 has none")
+	assert.Contains(t, text, "m is no walking ground")
+	assert.Contains(t, text, "NO WALKING GROUND: ")
+	assert.Equal(t, 1, strings.Count(text, "time 4 min"), "of leg 1, 300 m")
+
+	drawn, err := os.ReadFile(card)
+	require.NoError(t, err)
+	words := flat(string(drawn))
+	assert.Contains(t, words, "no time: leg 2 has none")
+	assert.Contains(t, words, "no time in all")
+}

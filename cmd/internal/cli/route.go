@@ -57,8 +57,11 @@ left out is noted.
 
 Where one turning point more would plainly save climb, it is proposed: at
 least a quarter and 60 m less ascent (and more than twice the error of that
-ascent), at most 15 % longer, no more steep ground. Of those that serve, the
-one soonest walked by Naismith's rule.
+ascent), at most 15 % longer, no more steep ground, none that needs hands. Of
+those that serve, the one soonest walked by Naismith's rule.
+
+A leg with ground so steep along its line that hands are needed has no time; nor
+then has the whole route.
 
 With --cover the mark to walk on is one that is seen over what stands on the
 ground too, where there is one, and it is told what the cover does to the sight
@@ -108,7 +111,6 @@ type routeLegJSON struct {
 	WayRound     *wayRoundJSON    `json:"way_round"`
 	answer       *legAnswer
 	mark         *visibility.Landmark
-	walkingTime  time.Duration
 	magneticMark *float64
 }
 
@@ -129,19 +131,23 @@ type wayRoundJSON struct {
 }
 
 type routeTotalsJSON struct {
-	Legs              int      `json:"legs"`
-	DistanceM         float64  `json:"distance_m"`
-	AscentM           float64  `json:"ascent_m"`
-	DescentM          float64  `json:"descent_m"`
-	ErrorM            *float64 `json:"error_m"`
-	AtLeast           bool     `json:"at_least"`
-	ContoursUp        int      `json:"contours_up"`
-	ContoursDown      int      `json:"contours_down"`
-	ContoursAtLeast   bool     `json:"contours_at_least"`
-	NaismithLangmuirS float64  `json:"naismith_langmuir_s"`
-	ToblerS           float64  `json:"tobler_s"`
-	DIN33466S         float64  `json:"din33466_s"`
-	DoublePaces       float64  `json:"double_paces"`
+	Legs            int      `json:"legs"`
+	DistanceM       float64  `json:"distance_m"`
+	AscentM         float64  `json:"ascent_m"`
+	DescentM        float64  `json:"descent_m"`
+	ErrorM          *float64 `json:"error_m"`
+	AtLeast         bool     `json:"at_least"`
+	ContoursUp      int      `json:"contours_up"`
+	ContoursDown    int      `json:"contours_down"`
+	ContoursAtLeast bool     `json:"contours_at_least"`
+	// Null where a leg has no time; then beside them the sums over all legs
+	// without their stretches of no walking ground.
+	NaismithLangmuirS *float64 `json:"naismith_langmuir_s"`
+	ToblerS           *float64 `json:"tobler_s"`
+	DIN33466S         *float64 `json:"din33466_s"`
+	withoutSteepJSON
+	LegsWithoutTime []int   `json:"legs_without_time,omitempty"`
+	DoublePaces     float64 `json:"double_paces"`
 }
 
 type routeAnswer struct {
@@ -157,17 +163,12 @@ type routeAnswer struct {
 	date          time.Time
 }
 
-// timeRules are the card's rules for time, and what it calls them.
-var timeRules = map[string]string{
-	"naismith": "Naismith's rule with Langmuir's corrections", "tobler": "Tobler's rule off path", "din": "DIN 33466",
-}
-
 func (o *routeOptions) check() error {
 	if err := o.walk.check(); err != nil {
 		return err
 	}
 	switch {
-	case timeRules[o.rule] == "":
+	case timeRules[o.rule].words == "":
 		return usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
 	case o.name != "" && o.points:
 		return usageErrorf("--name picks a line and --points leaves lines out: give one of them")
@@ -274,14 +275,6 @@ func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, 
 		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
 		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, OverCover: a.OverCover, Chain: a.Chain, Passed: a.Passed, answer: a,
 	}
-	switch o.rule {
-	case "tobler":
-		j.walkingTime = a.times.Tobler
-	case "din":
-		j.walkingTime = a.times.DIN33466
-	default:
-		j.walkingTime = a.times.NaismithLangmuir
-	}
 	if err := o.choose(ctx, g, a, j, u); err != nil {
 		return nil, err
 	}
@@ -348,6 +341,7 @@ func (o *routeOptions) choose(ctx context.Context, g *ground, a *legAnswer, j *r
 func (a *routeAnswer) total() {
 	t := routeTotalsJSON{Legs: len(a.Legs)}
 	variance, stated := 0.0, true
+	var times profile.RuleTimes
 	for _, l := range a.Legs {
 		t.DistanceM += l.DistanceM
 		t.AscentM += l.Climb.AscentM
@@ -356,9 +350,12 @@ func (a *routeAnswer) total() {
 		t.ContoursUp += l.Climb.ContoursUp
 		t.ContoursDown += l.Climb.ContoursDown
 		t.ContoursAtLeast = t.ContoursAtLeast || l.Climb.ContoursAtLeast
-		t.NaismithLangmuirS += l.Time.NaismithLangmuirS
-		t.ToblerS += l.Time.ToblerS
-		t.DIN33466S += l.Time.DIN33466S
+		for rule, d := range l.answer.times.WithoutSteep {
+			times[rule] += d
+		}
+		if _, ok := l.answer.times.Whole(); !ok {
+			t.LegsWithoutTime = append(t.LegsWithoutTime, l.Number)
+		}
 		t.DoublePaces += l.Time.DoublePaces
 		if l.Climb.ErrorM == nil {
 			stated = false
@@ -366,20 +363,14 @@ func (a *routeAnswer) total() {
 			variance += *l.Climb.ErrorM * *l.Climb.ErrorM
 		}
 	}
+	var sum timeJSON
+	sum.set(times, len(t.LegsWithoutTime) == 0)
+	t.NaismithLangmuirS, t.ToblerS, t.DIN33466S, t.withoutSteepJSON = sum.NaismithLangmuirS, sum.ToblerS, sum.DIN33466S, sum.withoutSteepJSON
 	t.DistanceM, t.AscentM, t.DescentM = *rounded(t.DistanceM, 2), *rounded(t.AscentM, 1), *rounded(t.DescentM, 1)
 	if stated {
 		t.ErrorM = rounded(math.Sqrt(variance), 1)
 	}
 	a.Totals = t
-}
-
-// walkingTime of the whole route by the card's rule.
-func (a *routeAnswer) walkingTime() time.Duration {
-	var sum time.Duration
-	for _, l := range a.Legs {
-		sum += l.walkingTime
-	}
-	return sum
 }
 
 // fieldOf is the magnetic field at a leg's start.

@@ -100,13 +100,13 @@ func TestRouteLegsAreLegs(t *testing.T) {
 		distance += one.DistanceM
 		up += one.Climb.AscentM
 		down += one.Climb.DescentM
-		naismith += one.Time.NaismithLangmuirS
+		naismith += *one.Time.NaismithLangmuirS
 	}
 	const rounding = 0.2 // m, s: figures are kept to a tenth
 	assert.InDelta(t, distance, v.Totals.DistanceM, rounding)
 	assert.InDelta(t, up, v.Totals.AscentM, rounding)
 	assert.InDelta(t, down, v.Totals.DescentM, rounding)
-	assert.InDelta(t, naismith, v.Totals.NaismithLangmuirS, rounding)
+	assert.InDelta(t, naismith, *v.Totals.NaismithLangmuirS, rounding)
 }
 
 // TestAWayRoundKeepsItsRule: what is proposed saves what the rule asks, and

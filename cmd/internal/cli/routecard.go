@@ -107,8 +107,9 @@ func (a *routeAnswer) card(paper sheet.Paper, u units) sheet.Card {
 			From: cardPlace(l.From), To: cardPlace(l.To), Distance: l.DistanceM, True: b.True,
 			Grid: geodesy.GridBearing(math.NaN()), Magnetic: geodesy.MagneticBearing(math.NaN()), BackMagnetic: geodesy.MagneticBearing(math.NaN()),
 			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
-			Time: l.walkingTime, DoublePaces: l.Time.DoublePaces,
+			NoTime: strings.TrimPrefix(noTime(l.answer.times, u), "no time: "), TimeNotes: l.cardTimeNotes(), DoublePaces: l.Time.DoublePaces,
 		}
+		row.Time, _ = l.walkingTime(a.rule)
 		if b.GridError == nil {
 			row.Grid = b.Grid
 		}
@@ -143,7 +144,7 @@ func (a *routeAnswer) cardNotes(u units) []string {
 		out = append(out, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f at the start (%s); set them on a compass not adjusted for declination.", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model))
 	}
 	levels := first.answer.levels
-	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", timeRules[a.rule], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", timeRules[a.rule].words, first.Time.PacePer100M, levels.Interval, levels.Unit))
 	if w := first.Climb.ContourWarning; w != "" {
 		out = append(out, sentence(capitalised(w)))
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"crowline/dem/geodesy"
+	"crowline/profile"
 	"crowline/visibility"
 )
 
@@ -20,6 +21,9 @@ func (l *routeLegJSON) cardWords(u units) (sight, warnings []string) {
 	}
 	if l.WayRound != nil {
 		sight = append(sight, sentence("Way round: "+l.wayRoundText(u)))
+	}
+	if list := l.answer.times.NoWalking; len(list) > 0 {
+		warnings = append(warnings, fmt.Sprintf("NO WALKING GROUND: %s over %g° along the line, where hands are needed.", amounts(u, list, "is", "are"), float64(profile.WalkingLimit)))
 	}
 	if len(l.Climb.GroundSteep) > 0 {
 		warnings = append(warnings, steepText(u, l.Climb.GroundSteep))
@@ -70,7 +74,7 @@ func (l *routeLegJSON) timedText(u units) string {
 func steepText(u units, list []stretchJSON) string {
 	const most = 3
 	if len(list) <= most {
-		return fmt.Sprintf("STEEP: ground of 30° or more at %s.", joinStretches(u, list))
+		return fmt.Sprintf("STEEP: ground of %g° or more at %s.", float64(profile.SteepLimit), joinStretches(u, list))
 	}
 	sum, longest := 0.0, list[0]
 	for _, s := range list {
@@ -79,8 +83,8 @@ func steepText(u units, list []stretchJSON) string {
 			longest = s
 		}
 	}
-	return fmt.Sprintf("STEEP: ground of 30° or more over %s of the way, in %d stretches, the first at %s, the longest %s.",
-		u.distance(sum), len(list), u.distance(list[0].FromM), joinStretches(u, []stretchJSON{longest}))
+	return fmt.Sprintf("STEEP: ground of %g° or more over %s of the way, in %d stretches, the first at %s, the longest %s.",
+		float64(profile.SteepLimit), u.distance(sum), len(list), u.distance(list[0].FromM), joinStretches(u, []stretchJSON{longest}))
 }
 
 // markText is what to walk on: the best mark seen from the start, or else the
@@ -298,7 +302,12 @@ func (a *routeAnswer) write(p *page, u units) {
 	if t.ErrorM != nil {
 		p.line("", "each give or take %s; rises and falls under %s left out", u.height(*t.ErrorM), u.height(a.Legs[0].Climb.DeadBandM))
 	}
-	p.line("time", "%s%s by %s, without rests", least, clock(a.walkingTime()), timeRules[a.rule])
+	if d, ok := a.walkingTime(); ok {
+		p.line("time", "%s%s by %s, without rests", least, clock(d), timeRules[a.rule].words)
+	} else {
+		p.line("time", "no time for the whole: %s none", legsText(t.LegsWithoutTime, "has", "have"))
+		p.line("", "those of the other legs are by %s, without rests", timeRules[a.rule].words)
+	}
 	p.line("paces", "about %.0f double paces, at %g in 100 m", roundTo(t.DoublePaces, 10), a.Legs[0].Time.PacePer100M)
 	if d := a.Legs[0].Declination; d != nil {
 		p.line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, eastWest(d.Deg), d.SigmaDeg, d.Model)
@@ -310,7 +319,7 @@ func (a *routeAnswer) write(p *page, u units) {
 		p.line("note", "%s", n)
 	}
 	for i := range a.Legs {
-		a.Legs[i].write(p, u)
+		a.Legs[i].write(p, u, a.rule)
 	}
 	for _, w := range a.Written {
 		p.printf("\n  Written: %s\n", w)
@@ -322,7 +331,7 @@ func roundTo(v, step float64) float64 {
 	return step * float64(int(v/step+0.5))
 }
 
-func (l *routeLegJSON) write(p *page, u units) {
+func (l *routeLegJSON) write(p *page, u units, rule string) {
 	title := func(pl place) string {
 		if pl.Name != "" {
 			return pl.Name
@@ -358,7 +367,14 @@ func (l *routeLegJSON) write(p *page, u units) {
 	levels := l.answer.levels
 	p.line("climb", "%sup %s, down %s; contour lines at %g %s: %s%d up, %d down; steepest %.0f°", least, u.height(l.Climb.AscentM), u.height(l.Climb.DescentM),
 		levels.Interval, levels.Unit, lines, l.Climb.ContoursUp, l.Climb.ContoursDown, l.Climb.SteepestDeg)
-	p.line("time", "%s%s", least, clock(l.walkingTime))
+	if d, ok := l.walkingTime(rule); ok {
+		p.line("time", "%s%s", least, clock(d))
+	} else {
+		p.line("time", "%s", noTime(l.answer.times, u))
+	}
+	for _, note := range l.answer.timeNotes(u) {
+		p.line("", "%s", note)
+	}
 	sight, warnings := l.cardWords(u)
 	for i, s := range sight {
 		label := ""
