@@ -45,7 +45,15 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 	if stat, err := os.Stat(path); err == nil && stat.Size() > maxCoverBytes {
 		return nil, 0, fmt.Errorf("%s is larger than %d MB; cut out the ground you need first (ogr2ogr -spat)", path, maxCoverBytes>>20)
 	}
+	if isSQLite(path) {
+		if err := checkGeoPackage(path); err != nil {
+			return nil, 0, fmt.Errorf("%s: %w", path, err)
+		}
+	}
 	err = fenced(func() error {
+		// Functions that views call may reach files: SQLite has none called.
+		threadOption("OGR_SQLITE_PRAGMA", "trusted_schema=0")
+		defer threadOption("OGR_SQLITE_PRAGMA", "")
 		dataset, err := gdal.OpenEx(path, gdal.OFVector|gdal.OFReadOnly|gdal.OFVerbose_Error, []string{GeoPackage, GeoJSON, FlatGeobuf, Shapefile, KML}, nil, nil)
 		if err != nil {
 			return fmt.Errorf("not a readable file of polygons")

@@ -70,7 +70,7 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 
 // twin is a second reader of the same file.
 func (r *Raster) twin() (*Raster, error) {
-	h, _, err := openHandle(r.info.Path)
+	h, _, err := openHandle(r.opened, len(r.virtual) > 0)
 	if err != nil {
 		return nil, err
 	}

@@ -32,13 +32,15 @@ type Options struct {
 // Raster is an elevation file, read by the window. It implements dem.Source.
 // Safe for concurrent use: one read runs at a time.
 type Raster struct {
-	frame  dem.Frame
-	header header
-	unit   heightUnit
-	name   string
-	memory string           // the memory file to free at Close
-	remote string           // GDAL's path of it on a web server, "" on this machine
-	order  binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
+	frame   dem.Frame
+	header  header
+	unit    heightUnit
+	name    string
+	opened  string           // GDAL's path of it
+	memory  string           // the memory file to free at Close
+	virtual []string         // of a virtual raster: the memory files it was written anew to
+	remote  string           // GDAL's path of it on a web server, "" on this machine
+	order   binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
 
 	mutex     sync.Mutex
 	handle    *handle // nil once closed
@@ -56,7 +58,29 @@ func Open(path string, opts Options) (*Raster, error) {
 	if err := checkFile(path); err != nil {
 		return nil, err
 	}
-	return open(path, path, opts)
+	if err := checkSideFiles(path); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if !isVirtual(path) {
+		return open(path, path, opts)
+	}
+	memory, files, err := openVirtual(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	h, head, err := openHandle(memory, true)
+	if err != nil {
+		freeMemory(files)
+		return nil, unreadableFile(err, memory, path)
+	}
+	r, err := newRaster(h, head, path, opts)
+	if err != nil {
+		h.close()
+		freeMemory(files)
+		return nil, err
+	}
+	r.opened, r.virtual = memory, files
+	return r, nil
 }
 
 var memoryFiles atomic.Int64
@@ -79,6 +103,9 @@ func OpenBytes(name string, data []byte, opts Options) (*Raster, error) {
 
 // checkFile gives plain words to what GDAL would put in terms of drivers.
 func checkFile(path string) error {
+	if namesNetwork(path) {
+		return fmt.Errorf("%s: give the plain address of a file elsewhere (https://...)", path)
+	}
 	if strings.HasPrefix(path, "/vsi") {
 		return nil
 	}
@@ -101,17 +128,30 @@ func checkFile(path string) error {
 }
 
 func open(path, name string, opts Options) (*Raster, error) {
-	h, head, err := openHandle(path)
+	h, head, err := openHandle(path, false)
 	if err != nil {
-		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF",
-			name, plainReason(err, path, name))
+		return nil, unreadableFile(err, path, name)
 	}
-	r, err := newRaster(h, head, name, opts)
+	if head.driver == "HFA" {
+		err = h.checkWithin(path)
+	}
+	var r *Raster
+	if err == nil {
+		r, err = newRaster(h, head, name, opts)
+	} else {
+		err = unreadableFile(err, path, name)
+	}
 	if err != nil {
 		h.close()
 		return nil, err
 	}
+	r.opened = path
 	return r, nil
+}
+
+// unreadableFile says that a file cannot be opened, and why. path is GDAL's.
+func unreadableFile(err error, path, name string) error {
+	return fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF", name, plainReason(err, path, name))
 }
 
 func newRaster(h *handle, head header, name string, opts Options) (*Raster, error) {
@@ -325,5 +365,6 @@ func (r *Raster) Close() error {
 	if r.memory != "" {
 		memoryUnlink(r.memory)
 	}
+	freeMemory(r.virtual)
 	return nil
 }

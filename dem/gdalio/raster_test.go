@@ -357,10 +357,11 @@ func TestMaskBandIsVoid(t *testing.T) {
 func TestGroundNoSourceReachesIsVoid(t *testing.T) {
 	t.Parallel()
 	source := province(t)
-	path := writeFile(t, "wide.vrt", `<VRTDataset rasterXSize="300" rasterYSize="90"><SRS>EPSG:4326</SRS>
+	path := filepath.Join(filepath.Dir(source), "wide.vrt")
+	require.NoError(t, os.WriteFile(path, []byte(`<VRTDataset rasterXSize="300" rasterYSize="90"><SRS>EPSG:4326</SRS>
 <GeoTransform>5.741666666666666,0.008333333333333,0,50.191666666666663,0,-0.008333333333333</GeoTransform>
 <VRTRasterBand dataType="Int16" band="1"><SimpleSource><SourceFilename relativeToVRT="0">`+source+`</SourceFilename>
-<SourceBand>1</SourceBand><SrcRect xOff="30" yOff="30" xSize="20" ySize="20"/><DstRect xOff="30" yOff="30" xSize="20" ySize="20"/></SimpleSource></VRTRasterBand></VRTDataset>`)
+<SourceBand>1</SourceBand><SrcRect xOff="30" yOff="30" xSize="20" ySize="20"/><DstRect xOff="30" yOff="30" xSize="20" ySize="20"/></SimpleSource></VRTRasterBand></VRTDataset>`), 0o600))
 	_, g := openAll(t, path, Options{})
 	_, whole := openAll(t, source, Options{})
 	for row := range g.Rows {

@@ -17,6 +17,7 @@ var gdalWords = []struct {
 	plain, todo string
 }{
 	{regexp.MustCompile(`(?i)not recognized as`), "it is of no known kind, or not whole", ""},
+	{regexp.MustCompile(`Cannot import (\S+) due to ALLOW_(?:FILE|NETWORK)_ACCESS|address, which is not opened: (\S+)`), "its reference system is a file or an address ($1$2), which is not opened", "give it a code"},
 	{regexp.MustCompile(`(?i)recursi`), "it has itself among its sources", "make it again from the files it should join"},
 	{regexp.MustCompile(`([^\s:']+): No such file or directory`), "it takes its heights from $1, which is not there", "put that file in its place"},
 	{regexp.MustCompile(`(?i)unable to open (\S+\.shx)`), "$1 is missing", "keep the files of a shapefile together"},

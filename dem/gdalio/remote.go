@@ -131,12 +131,15 @@ func openURL(ctx context.Context, address string, opts Options, limits RemoteOpt
 	}
 	path := "/vsicurl/" + address
 	return abandonable(ctx, address, func() (*Remote, error) {
-		defer limits.apply()()
+		defer limits.apply(path)()
 		if !again {
 			forget(path)
 		}
 		r, err := open(path, u.Redacted(), opts)
 		if err != nil {
+			if beginsVirtual(path) {
+				return nil, fmt.Errorf("%s is a virtual raster, and none is opened from an address: it may name any file; give the addresses of the files it joins", u.Redacted())
+			}
 			return nil, remoteError(u, err, openReason(path))
 		}
 		r.fromServer(path)
@@ -184,8 +187,9 @@ func abandonable[T any](ctx context.Context, name string, work func() (T, error)
 }
 
 // apply sets GDAL's options for the calling thread, which must be locked, and
-// returns what puts them back.
-func (o RemoteOptions) apply() func() {
+// returns what puts them back. path is GDAL's of the address to be opened: no
+// other is.
+func (o RemoteOptions) apply(path string) func() {
 	seconds := func(d, usual time.Duration) string {
 		if d <= 0 {
 			d = usual
@@ -205,7 +209,9 @@ func (o RemoteOptions) apply() func() {
 		"GDAL_HTTP_MAX_RETRY":       strconv.Itoa(max(0, retries)),
 		"GDAL_HTTP_RETRY_DELAY":     "1",
 		// No guesses at side files: each is a request.
-		"GDAL_DISABLE_READDIR_ON_OPEN":       "EMPTY_DIR",
+		"GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
+		// This address, and none that its file may name.
+		"CPL_VSIL_CURL_ALLOWED_FILENAME":     path,
 		"GDAL_HTTP_MERGE_CONSECUTIVE_RANGES": "YES",
 	}
 	for key, value := range options {
@@ -305,7 +311,7 @@ func (r *Remote) Layout() *dem.Frame { return r.raster.Layout() }
 // Read fetches what a window needs and is not yet here.
 func (r *Remote) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	return abandonable(ctx, r.raster.name, func() (*dem.Grid, error) {
-		defer r.opts.apply()()
+		defer r.opts.apply(r.raster.remote)()
 		read := r.raster.Read
 		if r.cache != nil {
 			read = r.readCached

@@ -1,4 +1,5 @@
 #include "shim.h"
+#include "reach.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -62,24 +63,7 @@ void gdalio_init(void) {
 	// hold thousands of tiles.
 	set_default("GDAL_DISABLE_READDIR_ON_OPEN", "TRUE");
 	GDALAllRegister();
-}
-
-// Drivers that fetch from a network or run commands: a small local file can
-// send them anywhere.
-static const char *const remote[] = {
-	"WMS", "WCS", "WMTS", "HTTP", "EEDA", "EEDAI", "PLMOSAIC", "PLSCENES", "OGCAPI", "STACTA",
-	"STACIT", "DAAS", "NGW", "RASDAMAN", "PostGISRaster", "GeoRaster", NULL
-};
-
-static char **local_drivers(void) {
-	char **names = NULL;
-	for (int i = 0; i < GDALGetDriverCount(); i++) {
-		GDALDriverH d = GDALGetDriver(i);
-		if (!GDALGetMetadataItem(d, GDAL_DCAP_RASTER, NULL)) continue;
-		const char *name = GDALGetDriverShortName(d);
-		if (CSLFindString((CSLConstList)remote, name) < 0) names = CSLAddString(names, name);
-	}
-	return names;
+	gdalio_keep_in();
 }
 
 static void copy(char *to, size_t n, const char *from) {
@@ -121,10 +105,10 @@ static void describe_crs(OGRSpatialReferenceH srs, gdalio_raster *out) {
 	}
 }
 
-int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
+int gdalio_open(const char *path, int virtual_raster, gdalio_raster *out, gdalio_log *log) {
 	memset(out, 0, sizeof *out);
 	push(log);
-	char **drivers = local_drivers();
+	char **drivers = gdalio_raster_drivers(virtual_raster);
 	GDALDatasetH d = GDALOpenEx(path, GDAL_OF_RASTER | GDAL_OF_READONLY | GDAL_OF_VERBOSE_ERROR,
 		(const char *const *)drivers, NULL, NULL);
 	CSLDestroy(drivers);
@@ -164,7 +148,9 @@ int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log) {
 		// GDAL takes alpha for a mask only in some types.
 		if (!out->mask && out->bands == 2 && out->second_interpretation == GCI_AlphaBand) out->mask = 2;
 		copy(out->unit, sizeof out->unit, GDALGetRasterUnitType(b));
-		int n = GDALGetOverviewCount(b);
+		// An item of the file's, or of its side file's, may name any file for
+		// its reduced copies, and to count them is to open it.
+		int n = GDALGetMetadataItem(d, "OVERVIEW_FILE", "OVERVIEWS") ? 0 : GDALGetOverviewCount(b);
 		for (int i = 0; i < n && i < GDALIO_OVERVIEWS; i++) {
 			GDALRasterBandH o = GDALGetOverview(b, i);
 			if (o) out->overviews[out->overview_count++] = GDALGetRasterBandXSize(o);

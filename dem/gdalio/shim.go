@@ -81,12 +81,18 @@ type handle struct {
 	said   string // failures GDAL met, and got over, while opening
 }
 
-func openHandle(path string) (*handle, header, error) {
+// openHandle opens a file. virtual is for a virtual raster that openVirtual
+// made: no other is opened.
+func openHandle(path string, virtual bool) (*handle, header, error) {
 	name := C.CString(path)
 	defer C.free(unsafe.Pointer(name))
 	r := (*C.gdalio_raster)(C.calloc(1, C.sizeof_gdalio_raster))
 	var log C.gdalio_log
-	if C.gdalio_open(name, r, &log) != 0 {
+	ours := C.int(0)
+	if virtual {
+		ours = 1
+	}
+	if C.gdalio_open(name, ours, r, &log) != 0 {
 		C.free(unsafe.Pointer(r))
 		return nil, header{}, errors.New(text(&log))
 	}

@@ -47,7 +47,8 @@ void gdalio_init(void);
 
 // Each call resets and collects GDAL's errors for itself on the thread it
 // runs on, and returns 0 on success.
-int gdalio_open(const char *path, gdalio_raster *out, gdalio_log *log);
+// virtual_raster: the path is a virtual raster that we wrote.
+int gdalio_open(const char *path, int virtual_raster, gdalio_raster *out, gdalio_log *log);
 // stride: bytes from one row of values to the next.
 int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
 	void *values, int type, long long stride, unsigned char *mask, gdalio_log *log);

@@ -162,10 +162,10 @@ func NewCRS(definition string) (*CRS, error) {
 		}
 		return nil, fmt.Errorf("coordinate reference system %q: %s", shown, reason)
 	}
-	isCode := codePattern.MatchString(definition)
-	if !isCode && !definitionPattern.MatchString(definition) {
-		return fail("write a code, as EPSG:32617, WKT or a PROJ string")
+	if err := CheckDefinition(definition); err != nil {
+		return fail(err.Error())
 	}
+	isCode := codePattern.MatchString(definition)
 	text := C.CString(definition)
 	defer C.free(unsafe.Pointer(text))
 	var message [512]C.char
