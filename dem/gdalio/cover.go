@@ -45,10 +45,12 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 	if stat, err := os.Stat(path); err == nil && stat.Size() > maxCoverBytes {
 		return nil, 0, fmt.Errorf("%s is larger than %d MB; cut out the ground you need first (ogr2ogr -spat)", path, maxCoverBytes>>20)
 	}
-	if isSQLite(path) {
-		if err := checkGeoPackage(path); err != nil {
-			return nil, 0, fmt.Errorf("%s: %w", path, err)
-		}
+	err = checkGridNames(path, true)
+	if err == nil && isSQLite(path) {
+		err = checkGeoPackage(path)
+	}
+	if err != nil {
+		return nil, 0, fmt.Errorf("%s: %w", path, err)
 	}
 	err = fenced(func() error {
 		// Functions that views call may reach files: SQLite has none called.

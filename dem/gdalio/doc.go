@@ -37,13 +37,25 @@
 // them may pass unnoticed, unless the file is in a tile index or has its
 // checksum beside it (of the file itself: side files and the sources of a
 // virtual raster are not covered). A file stored in blocks of more than 1 GiB
-// is refused. Drivers that reach a network or a database are
-// switched off; a file served over HTTP through GDAL's own file systems is
-// not. What is read over HTTP is kept in memory and, where asked, on disk,
+// is refused. What is read over HTTP is kept in memory and, where asked, on disk,
 // and nothing notices that the server's file changes while it is read.
+//
+// # Reach
+//
+// No address is opened but one that somebody named, and no file but that
+// named, its side files, and what a virtual raster joins. Drivers and file
+// systems of GDAL's that reach a network, run code or follow names are not
+// there (reach.c). A virtual raster is read by us and written anew: sources
+// as they are, or with a void value and a linear scale, and raw bytes, from
+// files in its own folder or below it, links resolved on both sides; virtual
+// rasters of virtual rasters up to four deep. One at an address is refused.
+// PROJ's network is off, and a reference system that names a datum grid by
+// its folder is refused; of one inside a GeoTIFF PROJ may have seen the
+// grid's head by then. A GeoPackage with virtual tables is refused.
 //
 // # References
 //
 // GDAL 3.6, GDAL raster and vector data models, https://gdal.org/.
 // OGC 19-008r4, GeoTIFF 1.1 (PixelIsPoint and PixelIsArea).
+// SQLite, database file format, https://sqlite.org/fileformat2.html.
 package gdalio

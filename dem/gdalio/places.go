@@ -52,6 +52,9 @@ func checkList(path, what string) error {
 	if stat.Size() > maxPlaceBytes {
 		return fmt.Errorf("%s is larger than %s should be (%d MB; the limit is %d MB)", path, what, stat.Size()>>20, maxPlaceBytes>>20)
 	}
+	if err := checkGridNames(path, true); err != nil {
+		return fmt.Errorf("%s: %w", path, err)
+	}
 	return nil
 }
 

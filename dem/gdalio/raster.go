@@ -58,7 +58,11 @@ func Open(path string, opts Options) (*Raster, error) {
 	if err := checkFile(path); err != nil {
 		return nil, err
 	}
-	if err := checkSideFiles(path); err != nil {
+	err := checkSideFiles(path)
+	if err == nil {
+		err = checkGridNames(path, false)
+	}
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if !isVirtual(path) {

@@ -11,11 +11,12 @@ import (
 // string ("+nadgrids=conus"), also where WKT quotes one, in WKT, and in
 // PROJ's JSON.
 var namedFiles = []*regexp.Regexp{
-	regexp.MustCompile(`(?i)(?:grids|init|file|catalog)\s*=\s*([^\s"']+)`),
-	regexp.MustCompile(`(?i)PROJ4_GRIDS"\s*,\s*"([^"]*)"`),
-	regexp.MustCompile(`(?i)PARAMETERFILE\s*[\[(]\s*"[^"]*"\s*,\s*"([^"]*)"`),
-	regexp.MustCompile(`"value"\s*:\s*"([^"]*)"`),
+	regexp.MustCompile(`(?i)(?:grids|(?:^|\+)(?:init|file|catalog))\s*=\s*([^\s"'&<]+)`),
+	regexp.MustCompile(`(?i)PROJ4_GRIDS(?:\\?"|&quot;)\s*,\s*(?:\\?"|&quot;)([^"&\\]*)`),
+	regexp.MustCompile(`(?i)PARAMETERFILE\s*[\[(]\s*(?:\\?"|&quot;)[^"&\\]*(?:\\?"|&quot;)\s*,\s*(?:\\?"|&quot;)([^"&\\]*)`),
 }
+
+var namedInJSON = []*regexp.Regexp{regexp.MustCompile(`"value"\s*:\s*"([^"]*)"`)}
 
 // CheckDefinition refuses a definition of a reference system that is none of
 // a code, WKT, a PROJ string or PROJ's JSON, or that names a file in a folder
@@ -32,8 +33,22 @@ func CheckDefinition(definition string) error {
 		}
 		return nil
 	}
-	for _, pattern := range namedFiles {
-		for _, found := range pattern.FindAllStringSubmatch(definition, -1) {
+	if strings.HasPrefix(strings.TrimSpace(definition), "{") {
+		if err := checkNames(definition, namedInJSON); err != nil {
+			return err
+		}
+	}
+	return CheckGrids(definition)
+}
+
+// CheckGrids refuses text with a definition in it that names a grid in a
+// folder of somebody's choice, or at an address: PROJ looks into it as soon
+// as the definition is read.
+func CheckGrids(text string) error { return checkNames(text, namedFiles) }
+
+func checkNames(text string, patterns []*regexp.Regexp) error {
+	for _, pattern := range patterns {
+		for _, found := range pattern.FindAllStringSubmatch(text, -1) {
 			for _, name := range strings.Split(found[1], ",") {
 				if strings.ContainsAny(name, `/\`) || strings.Contains(name, "..") {
 					return fmt.Errorf("it names a file or an address, %q: only grids that PROJ has are used; write a code, as EPSG:32617", name)
