@@ -210,3 +210,12 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 	assert.Contains(t, words, "no time: leg 2 has none")
 	assert.Contains(t, words, "no time in all")
 }
+
+// TestALegAcrossAWallHasItsTimeAndACaution: level along the line, so the rules
+// hold, over ground that does not let one walk so.
+func TestALegAcrossAWallHasItsTimeAndACaution(t *testing.T) {
+	wall := wallFile(t, 45)
+	text := flat(run(t, "leg", "11S 402000 3800300", "11S 402000 3801000", "--marks", "0", "--dem", wall).out)
+	assert.Contains(t, text, " min by Naismith")
+	assert.Contains(t, text, "CAUTION: the ground under the line is up to 45° steep, at ")
+}
