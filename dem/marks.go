@@ -32,6 +32,8 @@ func FilledIn(source Source) *Filled {
 		switch s := source.(type) {
 		case bounded:
 			source = s.Source
+		case *inTurn:
+			source = s.Source
 		case *Watched:
 			source = s.Source
 		case *Filled:

@@ -1,0 +1,131 @@
+package answer
+
+import (
+	"time"
+
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+)
+
+// Bearings are the bearings of a straight line.
+type Bearings struct {
+	// Bearing at the start from true north.
+	TrueDeg float64 `json:"true_deg" round:"3"`
+	// Bearing at the start from grid north; null where there is no UTM grid.
+	GridDeg float64 `json:"grid_deg" round:"3"`
+	// Bearing at the start from magnetic north; null where the magnetic model
+	// has no answer.
+	MagneticDeg float64 `json:"magnetic_deg" round:"2"`
+	// Bearing back at the destination, from true north.
+	BackTrueDeg float64 `json:"back_true_deg" round:"3"`
+	// Bearing back at the destination, from magnetic north there.
+	BackMagneticDeg float64 `json:"back_magnetic_deg" round:"2"`
+	// The grid, for example "UTM zone 11N".
+	Grid string `json:"grid,omitempty"`
+	// Grid north east of true north, at the start.
+	ConvergenceDeg float64 `json:"convergence_deg" round:"3"`
+
+	magnetic magnetic.Bearings
+}
+
+// Full are the bearings as the library gives them, with why one is missing.
+func (b Bearings) Full() magnetic.Bearings { return b.magnetic }
+
+func bearings(b magnetic.Bearings) Bearings {
+	out := Bearings{
+		TrueDeg: float64(b.True), BackTrueDeg: float64(b.BackTrue),
+		GridDeg: nan, MagneticDeg: nan, BackMagneticDeg: nan, ConvergenceDeg: nan, magnetic: b,
+	}
+	if b.GridError == nil {
+		out.GridDeg, out.ConvergenceDeg, out.Grid = float64(b.Grid), float64(b.Convergence), b.GridName
+	}
+	if b.FieldError == nil {
+		out.MagneticDeg = float64(b.Magnetic)
+	}
+	if b.BackError == nil {
+		out.BackMagneticDeg = float64(b.BackMagnetic)
+	}
+	return out
+}
+
+// MagneticDeclination is how far magnetic north is from true north.
+type MagneticDeclination struct {
+	// Magnetic north east of true north.
+	Deg float64 `json:"deg" round:"3"`
+	// One standard deviation of it.
+	SigmaDeg float64 `json:"sigma_deg" round:"2"`
+	// How far it moves east in a year.
+	AnnualChangeDeg float64 `json:"annual_change_deg" round:"3"`
+	// The model it is from.
+	Model string `json:"model"`
+	// The day it holds for, as YYYY-MM-DD.
+	Date string `json:"date"`
+	// "normal", or "caution" where the horizontal field is weak (2000 to 6000
+	// nT), or "blackout" where it is weaker.
+	Zone magnetic.Zone `json:"zone"`
+}
+
+// declination is nil where the model has no answer.
+func declination(f magnetic.Field, err error, day time.Time) *MagneticDeclination {
+	if err != nil {
+		return nil
+	}
+	return &MagneticDeclination{
+		Deg: float64(f.Declination), SigmaDeg: float64(f.DeclinationSigma), AnnualChangeDeg: float64(f.AnnualChange),
+		Model: magnetic.WMM2025.Name(), Date: day.Format(time.DateOnly), Zone: f.Zone,
+	}
+}
+
+// DeclinationRequest asks how far magnetic and grid north are from true north.
+type DeclinationRequest struct {
+	Place Place
+	// Elevation of the place, metres: 1 km of it moves the answer by about 0.01
+	// degrees.
+	Elevation float64
+	Day       time.Time
+}
+
+// Check has nothing to refuse.
+func (DeclinationRequest) Check() error { return nil }
+
+// DeclinationAnswer is the answer to a DeclinationRequest.
+type DeclinationAnswer struct {
+	// The place asked about.
+	Place Spot `json:"place"`
+	// Magnetic north against true north there.
+	Declination MagneticDeclination `json:"declination"`
+	// How far the field dips below the horizontal.
+	InclinationDeg float64 `json:"inclination_deg" round:"2"`
+	// Strength of the horizontal field, which turns a compass.
+	HorizontalNT float64 `json:"horizontal_nt" round:"1"`
+	// The grid, for example "UTM zone 11N".
+	Grid string `json:"grid,omitempty"`
+	// Grid north east of true north; null where there is no UTM grid.
+	ConvergenceDeg float64 `json:"convergence_deg" round:"3"`
+	// Magnetic north east of grid north.
+	GridMagneticDeg float64 `json:"grid_magnetic_deg" round:"3"`
+
+	// NoGrid is why there is no grid, nil where there is one.
+	NoGrid error `json:"-"`
+}
+
+var _ = register[DeclinationAnswer]("declination")
+
+// Declination answers a DeclinationRequest. It needs no ground.
+func Declination(r DeclinationRequest) (*DeclinationAnswer, error) {
+	field, err := magnetic.WMM2025.At(r.Place.LatLon, r.Elevation, r.Day)
+	if err != nil {
+		return nil, err
+	}
+	b := magnetic.Follow(geodesy.Geodesic{}, r.Place.LatLon, r.Place.LatLon, r.Elevation, r.Day)
+	a := &DeclinationAnswer{
+		Place: spot(r.Place, nan), Declination: *declination(field, nil, r.Day),
+		InclinationDeg: float64(field.Inclination), HorizontalNT: field.Horizontal,
+		ConvergenceDeg: nan, GridMagneticDeg: nan, NoGrid: b.GridError,
+	}
+	if b.GridError == nil {
+		a.Grid, a.ConvergenceDeg = b.GridName, float64(b.Convergence)
+		a.GridMagneticDeg = float64(field.Declination.GridMagnetic(b.Convergence))
+	}
+	return a, nil
+}

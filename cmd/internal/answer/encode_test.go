@@ -1,0 +1,65 @@
+package answer
+
+import (
+	"bytes"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"crowline/visibility"
+)
+
+func TestEncodeRoundsOnce(t *testing.T) {
+	t.Parallel()
+	type inner struct {
+		Lat float64 `json:"lat"`
+		Lon float64 `json:"lon"`
+	}
+	type whole struct {
+		inner
+		A       float64            `json:"a_m"`
+		B       float64            `json:"b_m" round:"1"`
+		Missing float64            `json:"missing_m"`
+		Left    float64            `json:"left_m,omitempty"`
+		LeftNaN float64            `json:"left_nan_m,omitempty"`
+		None    *inner             `json:"none"`
+		List    []float64          `json:"list" round:"0"`
+		Nil     []string           `json:"nil"`
+		Pair    [2]float64         `json:"pair_deg"`
+		Verdict visibility.Verdict `json:"verdict"`
+		For     time.Duration      `json:"for_s" round:"1"`
+		Text    string             `json:"text"`
+		Not     float64
+		Hidden  int `json:"-"`
+	}
+	var b bytes.Buffer
+	require.NoError(t, Encode(&b, &whole{
+		inner: inner{36.123456789, -0.00000001}, A: 1.005001, B: 2.25, Missing: math.NaN(), LeftNaN: math.NaN(),
+		List: []float64{1.5, math.Inf(1)}, Pair: [2]float64{0, 12.345}, Verdict: visibility.Hidden, For: 1500 * time.Millisecond, Text: "a < b",
+	}))
+	assert.Equal(t, `{
+  "lat": 36.1234568,
+  "lon": 0,
+  "a_m": 1.01,
+  "b_m": 2.3,
+  "missing_m": null,
+  "none": null,
+  "list": [
+    2,
+    null
+  ],
+  "nil": [],
+  "pair_deg": [
+    0,
+    12.35
+  ],
+  "verdict": "hidden",
+  "for_s": 1.5,
+  "text": "a < b"
+}
+`, b.String())
+	assert.Error(t, Encode(&b, make(chan int)))
+}

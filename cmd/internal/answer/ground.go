@@ -1,0 +1,375 @@
+package answer
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"sync"
+
+	"crowline/dem"
+	"crowline/dem/demo"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
+)
+
+// Data says which elevation data questions are put to, and how it is read.
+type Data struct {
+	// Paths are files, folders, patterns or addresses; none is the demo data.
+	Paths []string
+	// File holds for every file.
+	File gdalio.Options
+	// Remote says how files at an address are read.
+	Remote gdalio.RemoteOptions
+	// FillVoids fills small inner voids, and counts what was filled.
+	FillVoids bool
+	// VerticalError is one standard deviation of the heights, metres; 0 takes
+	// what is published for the data, where that is known.
+	VerticalError float64
+	// MaxBytes is the most memory a question may take; 0 is no limit.
+	MaxBytes int64
+	// Known are places of known elevation: the unit of heights is held against
+	// them.
+	Known []Place
+}
+
+// Reach is the ground a question needs.
+type Reach struct {
+	// Places and Margin: all within Margin metres of the places, and of the
+	// straight lines from each to the next. No places is all the data has.
+	Places []geodesy.LatLon
+	Margin float64
+}
+
+// Ground is opened elevation data. It is safe to ask from several goroutines at
+// once: they take turns at reading.
+type Ground struct {
+	source dem.Source // reads by one goroutine at a time
+	demo   bool
+	// verticalError is one standard deviation, metres; 0 if unknown.
+	verticalError       float64
+	verticalErrorSource string
+	maxBytes            int64
+	doubt               string // about the unit of heights, or ""
+}
+
+// Open opens the data that a question needs, and closes it again where that
+// fails. A single file on this machine is opened as it is; folders, patterns,
+// addresses and several paths are joined to one ground. What is read is
+// searched for posts that are most likely wrong.
+func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
+	g := &Ground{maxBytes: d.MaxBytes}
+	var source dem.Source
+	var err error
+	if len(d.Paths) == 0 {
+		g.demo = true
+		file := d.File
+		file.HeightUnit = "" // the demo data's is known
+		source, err = gdalio.OpenBytes(demo.Name, demo.Bytes(), file)
+	} else {
+		source, err = openPaths(ctx, d, reach)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if d.FillVoids {
+		filled, err := dem.Fill(source, dem.FillOptions{})
+		if err != nil {
+			return nil, errors.Join(err, source.Close())
+		}
+		source = filled
+	}
+	g.source = dem.InTurn(dem.Watch(source))
+	info := g.source.Info()
+	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
+	if d.VerticalError > 0 {
+		g.verticalError, g.verticalErrorSource = d.VerticalError, "as given"
+	}
+	if err := g.doubtUnit(ctx, d.Known, reach.Places); err != nil {
+		return nil, errors.Join(err, g.Close())
+	}
+	return g, nil
+}
+
+func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
+	if len(d.Paths) == 1 && isFile(d.Paths[0]) {
+		return gdalio.OpenVerified(ctx, d.Paths[0], d.File)
+	}
+	mosaic, err := gdalio.OpenMany(ctx, d.Paths, gdalio.ManyOptions{Options: d.File, Remote: d.Remote, Progress: progress(ctx, "looking at tiles")})
+	if err != nil {
+		return nil, err
+	}
+	var joined *dem.Joined
+	if len(reach.Places) == 0 {
+		joined, err = mosaic.Whole(ctx)
+	} else {
+		joined, err = mosaic.For(ctx, reach.Places, reach.Margin)
+	}
+	if err != nil {
+		return nil, errors.Join(err, mosaic.Close())
+	}
+	return closing{joined, mosaic}, nil
+}
+
+func isFile(path string) bool {
+	if gdalio.IsAddress(path) {
+		return false
+	}
+	stat, err := os.Stat(path)
+	return err == nil && !stat.IsDir()
+}
+
+// closing closes the mosaic a source is of.
+type closing struct {
+	dem.Source
+	mosaic *dem.Mosaic
+}
+
+// Close closes the files of the mosaic.
+func (c closing) Close() error { return c.mosaic.Close() }
+
+// Close frees the data.
+func (g *Ground) Close() error { return g.source.Close() }
+
+// Layout says where the data's posts stand.
+func (g *Ground) Layout() *dem.Frame { return g.source.Layout() }
+
+// doubtUnit holds the data against places of known elevation, those nearest to
+// what is asked about, and keeps the doubt there is.
+func (g *Ground) doubtUnit(ctx context.Context, given []Place, about []geodesy.LatLon) error {
+	layout := g.source.Layout()
+	var known []dem.Known
+	for _, p := range given {
+		if math.IsNaN(p.Elevation) {
+			continue
+		}
+		if column, row, err := layout.Locate(p.LatLon); err == nil && layout.Contains(column, row) {
+			known = append(known, dem.Known{Name: p.Name, Place: p.LatLon, Elevation: p.Elevation})
+		}
+	}
+	if len(known) == 0 {
+		return nil
+	}
+	if most := policy.MostKnown; len(known) > most {
+		if len(about) == 0 { // all of the data is asked about: all over it
+			step := len(known) / most
+			for i := range most {
+				known[i] = known[i*step]
+			}
+		} else {
+			off := func(k dem.Known) float64 {
+				nearest := math.Inf(1)
+				for _, p := range about {
+					nearest = min(nearest, geodesy.Inverse(p, k.Place).Distance)
+				}
+				return nearest
+			}
+			slices.SortStableFunc(known, func(a, b dem.Known) int { return cmp.Compare(off(a), off(b)) })
+		}
+		known = known[:most]
+	}
+	g.doubt = dem.UnitDoubt(g.posts(ctx), g.source.Info().VerticalUnit, known)
+	return ctx.Err()
+}
+
+// posts reads the data as a question comes to it, a block at a time.
+func (g *Ground) posts(ctx context.Context) dem.Posts { return dem.NewBlocks(ctx, g.source, 0) }
+
+// bounded is the data for a question that takes so many bytes for each post it
+// reads at once, refused where that is more than allowed.
+func (g *Ground) bounded(perPost int64) dem.Source { return dem.Bounded(g.source, g.maxBytes, perPost) }
+
+// around reads the posts within margin metres of some places.
+func (g *Ground) around(ctx context.Context, places []geodesy.LatLon, margin float64, perPost int64) (*dem.Grid, error) {
+	w, err := dem.WindowAround(g.source.Layout(), places, margin)
+	if err != nil {
+		return nil, err
+	}
+	return g.bounded(perPost).Read(ctx, w)
+}
+
+// reach reads the posts within a radius of places, or all there are for 0.
+func (g *Ground) reach(ctx context.Context, where []geodesy.LatLon, radius float64, perPost int64) (*dem.Grid, error) {
+	if radius > 0 {
+		return g.around(ctx, where, radius, perPost)
+	}
+	return g.bounded(perPost).Read(ctx, g.source.Layout().Whole())
+}
+
+// everyNth is the step that leaves posts at least spacing metres apart, in the
+// coarser direction, where they are finer.
+func (g *Ground) everyNth(places []geodesy.LatLon, margin, spacing float64) (dem.Window, int, error) {
+	layout := g.source.Layout()
+	w, err := dem.WindowAround(layout, places, margin)
+	if err != nil {
+		return w, 0, err
+	}
+	alongRow, alongColumn, err := layout.Spacing(float64(w.Column)+float64(w.Columns-1)/2, float64(w.Row)+float64(w.Rows-1)/2)
+	if err != nil {
+		return w, 0, err
+	}
+	const near = 1.01 // posts a hair farther apart than they are said to be
+	return w, max(1, int(near*spacing/math.Max(alongRow, alongColumn))), nil
+}
+
+// thinned reads the posts within margin metres of some places, leaving out
+// those that stand closer together than spacing metres; every is the step
+// taken, for the answer's description of the data.
+func (g *Ground) thinned(ctx context.Context, places []geodesy.LatLon, margin, spacing float64, perPost int64) (grid *dem.Grid, every int, err error) {
+	w, n, err := g.everyNth(places, margin, spacing)
+	if err != nil {
+		return nil, 0, err
+	}
+	grid, err = dem.ReadEvery(ctx, g.bounded(perPost), w, n)
+	return grid, n, err
+}
+
+// gridSpacing is the distance between posts at a grid's middle, metres: the
+// larger of along a row and along a column.
+func gridSpacing(g *dem.Grid) (float64, error) {
+	alongRow, alongColumn, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	return math.Max(alongRow, alongColumn), err
+}
+
+// DeadBand is the rise under which a wiggle is left out of a climb, metres: the
+// data's vertical error, to a whole metre.
+func (g *Ground) DeadBand() float64 {
+	if g.verticalError > 0 {
+		return math.Max(1, math.Round(g.verticalError))
+	}
+	return policy.DeadBand
+}
+
+// prominence is the least a summit needs to be a mark, metres.
+func (g *Ground) prominence() float64 { return max(policy.Prominence, 2*g.verticalError) }
+
+// info is the source's, with the vertical error in force.
+func (g *Ground) info() dem.Info {
+	info := g.source.Info()
+	info.VerticalError, info.VerticalErrorSource = g.verticalError, g.verticalErrorSource
+	info.Warnings = g.warnings(info)
+	return info
+}
+
+// warnings are the data's, and what known places make doubtful.
+func (g *Ground) warnings(info dem.Info) []string {
+	if g.doubt == "" {
+		return info.Warnings
+	}
+	return append(slices.Clone(info.Warnings), g.doubt)
+}
+
+// ElevationData describes the data an answer rests on.
+type ElevationData struct {
+	// The file's or the product's name.
+	Name string `json:"name"`
+	// The data is the demo data built in.
+	Demo bool `json:"demo"`
+	// About how far apart the posts stand where they were read.
+	SpacingM float64 `json:"spacing_m" round:"1"`
+	// Set where finer posts were left out: one in so many was taken, each way;
+	// spacing_m is that of those taken.
+	EveryNthPost int `json:"every_nth_post,omitempty"`
+	// The unit heights are stored in.
+	VerticalUnit string `json:"vertical_unit"`
+	// Whether the file, or the user, says so; else metres were assumed.
+	VerticalUnitStated bool `json:"vertical_unit_stated"`
+	// "surface" (treetops and roofs where there are any) or "bare earth"; left
+	// out where it is not known.
+	Surface dem.Surface `json:"surface,omitempty"`
+	// One standard deviation of a height; null where it is not known.
+	VerticalErrorM float64 `json:"vertical_error_m" round:"2"`
+	// Where that figure comes from.
+	VerticalErrorSource string `json:"vertical_error_source,omitempty"`
+	// The licence or credit line that goes with the data.
+	Attribution string `json:"attribution,omitempty"`
+	// How many void posts were filled in what was read, with voids filled only.
+	FilledPosts *int `json:"filled_posts,omitempty"`
+	// What a reader of the answer must know about the data.
+	Warnings []string `json:"warnings"`
+}
+
+// describe is what was read so far: ask for it when all is read that an answer
+// needs. every is the step of posts taken, 0 or 1 for all.
+func (g *Ground) describe(spacing float64, every int) ElevationData {
+	info := g.source.Info()
+	d := ElevationData{
+		Name: info.Name, Demo: g.demo, SpacingM: spacing,
+		VerticalUnit: info.VerticalUnit, VerticalUnitStated: info.VerticalUnitStated,
+		Surface: info.Surface, VerticalErrorM: math.NaN(), VerticalErrorSource: g.verticalErrorSource,
+		Attribution: info.Attribution, Warnings: g.warnings(info),
+	}
+	if every > 1 {
+		d.EveryNthPost = every
+	}
+	if g.verticalError > 0 {
+		d.VerticalErrorM = g.verticalError
+	}
+	if f := g.filled(); f != nil {
+		n := f.Count()
+		d.FilledPosts = &n
+	}
+	return d
+}
+
+// Cautions go with every answer.
+func Cautions() []string { return slices.Clone(cautions) }
+
+var cautions = []string{
+	"Elevation data knows nothing of trees, water, fences, avalanche or river conditions, private land, or cliffs narrower than its spacing.",
+	"A line that is clear over the data can still be blocked by vegetation.",
+	"Carry map and compass, and follow local rules and qualified advice.",
+}
+
+// filled is the source's record of filled posts, nil where none are filled.
+func (g *Ground) filled() *dem.Filled { return dem.FilledIn(g.source) }
+
+// anyFilled reports whether any post read so far was filled.
+func (g *Ground) anyFilled() bool {
+	f := g.filled()
+	return f != nil && f.Count() > 0
+}
+
+// Progress is told how far long work has come: done of total, of what label
+// names. It may be called from several goroutines, one at a time.
+type Progress func(label string, done, total int64)
+
+type progressKey struct{}
+
+// WithProgress has the questions asked with a context tell how far they are.
+func WithProgress(ctx context.Context, told Progress) context.Context {
+	var mutex sync.Mutex
+	return context.WithValue(ctx, progressKey{}, Progress(func(label string, done, total int64) {
+		mutex.Lock()
+		defer mutex.Unlock()
+		told(label, done, total)
+	}))
+}
+
+// progress is what the library calls for one piece of work, nil where nobody
+// is told.
+func progress(ctx context.Context, label string) func(done, total int64) {
+	told, ok := ctx.Value(progressKey{}).(Progress)
+	if !ok {
+		return nil
+	}
+	return func(done, total int64) { told(label, done, total) }
+}
+
+// wrongRequest is a request that makes no sense.
+type wrongRequest struct{ error }
+
+// Unwrap is the reason.
+func (w wrongRequest) Unwrap() error { return w.error }
+
+// IsWrongRequest reports whether an error says that the question makes no
+// sense, and not that it could not be answered.
+func IsWrongRequest(err error) bool {
+	var w wrongRequest
+	return errors.As(err, &w)
+}
+
+func wrongf(format string, args ...any) error { return wrongRequest{fmt.Errorf(format, args...)} }

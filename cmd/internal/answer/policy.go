@@ -1,0 +1,65 @@
+package answer
+
+import "crowline/visibility"
+
+// Policy is every figure that somebody had to decide. Each is here with its
+// reason, once; what the library needs of it is handed down.
+type Policy struct {
+	// EyeAboveGround is the eye of someone standing, metres (common practice).
+	EyeAboveGround float64
+	// Refraction is the coefficient as R/r (Gauss's 0.13, common practice).
+	Refraction float64
+	// DoublePaces is double paces in 100 m for a walker who has not counted
+	// theirs. Common practice: 60 to 70 on easy ground.
+	DoublePaces float64
+	// DeadBand is the rise, metres, under which a wiggle is left out of a climb
+	// where the data's error is not known; else it is that error.
+	DeadBand float64
+	// MapScale is the scale of the map whose lines a leg counts, and of a sheet
+	// unless another is asked for: the commonest for walking (common practice).
+	MapScale float64
+	// LandformScale is the distance, metres, over which landforms are told, or
+	// LandformPosts post spacings where those are wider: what a walker sees
+	// around them, and enough posts to tell a form from noise.
+	LandformScale float64
+	LandformPosts float64
+	// LandformRelief is the least rise of a landform, metres, or three standard
+	// deviations of the data: less is not told from the data's wiggles.
+	LandformRelief float64
+	// PostsAcross is how many posts across LandformScale are enough: of finer
+	// data every second, third ... post is taken, which costs less and shows
+	// the same forms.
+	PostsAcross float64
+	// Prominence is how far a summit must stand above its saddle to be a mark,
+	// metres, or twice the data's error: less is not told from a wiggle.
+	Prominence float64
+	// MarkMargin is how far beyond a leg marks are looked for, metres: half the
+	// leg again, and not under this. A mark beyond the end still leads there.
+	MarkMargin float64
+	// SightSamples and LegSamples are the draws of a likelihood: half a per
+	// cent for a sight asked for alone, one per cent for one of several.
+	SightSamples, LegSamples int
+	// TallestCover is the height above ground, metres, over which cover is
+	// doubted: trees grow to about 115 m (common knowledge), towers are rare.
+	TallestCover float64
+	// MostKnown is how many places of known elevation the data's unit is held
+	// against: enough for a middle one, and few enough to read.
+	MostKnown int
+	// MGRSDigits gives references to 10 m, about what a hand-held receiver and
+	// a map can agree on.
+	MGRSDigits int
+	// CardPassed is how many landforms a route card names on a leg: what fits.
+	CardPassed int
+	// BackShare is how much of a stretch a mark behind must be seen from to be
+	// named for a back bearing.
+	BackShare float64
+}
+
+// DefaultPolicy is the policy of every answer.
+func DefaultPolicy() Policy { return policy }
+
+var policy = Policy{
+	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
+	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, PostsAcross: 15, Prominence: 20, MarkMargin: 5000,
+	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, CardPassed: 3, BackShare: 0.1,
+}

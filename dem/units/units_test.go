@@ -1,0 +1,53 @@
+package units
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+)
+
+func TestDistance(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		metres     float64
+		metric, us string
+	}{
+		{0, "0 m", "0 ft"}, {-0.2, "0 m", "-1 ft"}, {16, "16 m", "52 ft"}, {620, "620 m", "0.39 mi"}, {999.4, "999 m", "0.62 mi"},
+		{999.6, "1.00 km", "0.62 mi"}, {5190, "5.19 km", "3.22 mi"}, {9994, "9.99 km", "6.21 mi"}, {9996, "10.0 km", "6.21 mi"},
+		{160, "160 m", "525 ft"}, {161, "161 m", "0.10 mi"}, {20e3, "20.0 km", "12.4 mi"},
+	} {
+		assert.Equal(t, c.metric, Metric.Distance(c.metres), "%g", c.metres)
+		assert.Equal(t, c.us, US.Distance(c.metres), "%g", c.metres)
+	}
+}
+
+func TestHeight(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		metres     float64
+		metric, us string
+	}{
+		{0, "0 m", "0 ft"}, {2.54, "2.5 m", "8 ft"}, {9.94, "9.9 m", "33 ft"}, {9.96, "10 m", "33 ft"}, {-3, "-3.0 m", "-10 ft"}, {0.04, "0 m", "0 ft"},
+		{1894.2, "1894 m", "6215 ft"}, {12345, "12 345 m", "40 502 ft"},
+	} {
+		assert.Equal(t, c.metric, Metric.Height(c.metres), "%g", c.metres)
+		assert.Equal(t, c.us, US.Height(c.metres), "%g", c.metres)
+	}
+	assert.Equal(t, "under 0.1 m", Metric.Need(0.01))
+	assert.Equal(t, "1.6 m", Metric.Small(1.6))
+	assert.Equal(t, "5.2 ft", US.Small(1.6))
+}
+
+func TestAnglesAndTimes(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, "000.0", Bearing(359.97))
+	assert.Equal(t, "007.3", Bearing(7.26))
+	assert.Equal(t, "000", Dial(359.6))
+	assert.Equal(t, "N", Towards(355))
+	assert.Equal(t, "5.2 W", EastWest(-5.2))
+	assert.Equal(t, "level", UpDown(0.04))
+	assert.Equal(t, "43 min", Clock(43*time.Minute))
+	assert.Equal(t, "1 h 05 min", Clock(65*time.Minute))
+	assert.Equal(t, "at 1.00 km", Metric.Stretch(1000, 1001))
+}
