@@ -1,0 +1,283 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/units"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// filledWords is what text calls ground that was a void.
+const filledWords = "filled in from the rim of a void"
+
+// sight says whether a target is seen from the start.
+func (p *Page) sight(target, from string, line *answer.SightLine) {
+	s, u := line.Full(), p.Units
+	angle := ""
+	if !math.IsNaN(float64(s.Angle)) {
+		side := "above"
+		if s.Angle < 0 {
+			side = "below"
+		}
+		angle = fmt.Sprintf(", %.1f° %s the horizontal", math.Abs(float64(s.Angle)), side)
+	}
+	switch s.Verdict {
+	case visibility.Visible:
+		text := fmt.Sprintf("%s is visible%s", target, angle)
+		if !math.IsNaN(s.Clearance) {
+			text += fmt.Sprintf("; the line clears the ground between by %s, least at %s", u.Height(s.Nearest), u.Distance(s.NearestAt))
+		}
+		p.Line("from "+from, "%s", text)
+	case visibility.Hidden:
+		if line.OwnGround {
+			p.Line("from "+from, "%s is hidden by its own ground, by %s%s: what stands in front is %s from it, nearer than the posts are to each other (%s), so the data cannot tell the two apart. That ground, %s high, is in sight",
+				target, u.Need(s.TargetExtra), angle, u.Distance(s.Distance-s.BlockedAt), u.Distance(s.Spacing), u.Height(s.BlockerElevation))
+			return
+		}
+		p.Line("from "+from, "%s is hidden%s: ground at %s, %s high, stands in front of it",
+			target, angle, u.Distance(s.BlockedAt), u.Height(s.BlockerElevation))
+		least, why := "", ""
+		if s.AtLeast {
+			least, why = "at least ", "; part of the way has no data, and may ask for more"
+		}
+		p.Line("", "you would see it if it stood %s%s higher, or you stood %s%s higher%s", least, u.Need(s.TargetExtra), least, u.Need(s.EyeExtra), why)
+	default:
+		p.Line("from "+from, "%s: not known. The line meets ground with no elevation data, and the ground that is known does not hide it.", target)
+	}
+}
+
+// walking says from which parts of a leg so long its destination is seen.
+func (p *Page) walking(walking []visibility.Stretch, length float64, what string) {
+	u := p.Units
+	if len(walking) == 1 {
+		switch walking[0].Verdict {
+		case visibility.Visible:
+			p.Line("walking", "%s stays in view all the way", what)
+		case visibility.Hidden:
+			p.Line("walking", "%s stays hidden all the way", what)
+		default:
+			p.Line("walking", "not known for any part of the way")
+		}
+		return
+	}
+	var hidden, unknown []string
+	for _, s := range walking {
+		text := u.Stretch(s.From, s.To)
+		switch s.Verdict {
+		case visibility.Hidden:
+			hidden = append(hidden, text)
+		case visibility.Unknown:
+			unknown = append(unknown, text)
+		}
+	}
+	if len(hidden) > 0 {
+		p.Line("walking", "hidden %s", fromStretches(hidden))
+	}
+	if len(unknown) > 0 {
+		p.Line("walking", "not known %s", fromStretches(unknown))
+	}
+	if walking[0].Verdict == visibility.Hidden {
+		for _, s := range walking {
+			if s.Verdict == visibility.Visible {
+				p.Line("", "%s first comes into view %s along, %s before it", what, u.Distance(s.From), u.Distance(length-s.From))
+				break
+			}
+		}
+	}
+	if last := walking[len(walking)-1]; last.Verdict == visibility.Visible && last.From > 0 {
+		p.Line("", "and stays in view from %s on", u.Distance(last.From))
+	}
+}
+
+// fromStretches joins stretches: "from 0 m to 1.20 km, at 3.40 km".
+func fromStretches(list []string) string {
+	text := strings.Join(list, ", ")
+	if !strings.HasPrefix(text, "at ") {
+		text = "from " + text
+	}
+	return text
+}
+
+// likely says how sure a verdict is, and by what.
+func (p *Page) likely(l *answer.Likelihood) {
+	if l == nil {
+		p.Line("how sure", "not known: the data's vertical error is not stated (--vertical-error)")
+		return
+	}
+	without := ""
+	if l.WithoutFilled {
+		without = "; filled ground is left out: its accuracy is unknown"
+	}
+	p.Line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
+		l.Words, p.Units.Height(l.VerticalErrorM), p.Units.Distance(l.CorrelationM), l.RefractionSigmaK, without)
+}
+
+// bearing says a bearing from true north and, where the field is known, by the
+// compass.
+func (p *Page) bearing(degrees, compass float64, d *answer.MagneticDeclination) {
+	text := fmt.Sprintf("true %s°", units.Bearing(degrees))
+	if !math.IsNaN(compass) && d != nil {
+		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", units.Bearing(compass), d.Date, units.EastWest(d.Deg), d.SigmaDeg)
+	}
+	p.Line("bearing", "%s", text)
+}
+
+// bearings puts the bearings and what to set on a compass in words.
+func (p *Page) bearings(list answer.Bearings, d *answer.MagneticDeclination) {
+	b := list.Full()
+	p.Line("true", "%s°", units.Bearing(float64(b.True)))
+	if b.GridError == nil {
+		p.Line("grid", "%s°  on %s, whose grid north is %s of true north here", units.Bearing(float64(b.Grid)), b.GridName,
+			units.Sided(float64(b.Convergence), 1, "° east", "° west", "within 0.1°"))
+	} else {
+		p.Line("grid", "none: %v", b.GridError)
+	}
+	if b.FieldError != nil {
+		p.Line("magnetic", "not known: %v", b.FieldError)
+	} else {
+		p.Line("magnetic", "%s°  on %s: declination %s ± %.1f, moving %s a year (%s)",
+			units.Bearing(float64(b.Magnetic)), d.Date, units.EastWest(d.Deg), d.SigmaDeg, yearly(d.AnnualChangeDeg), d.Model)
+	}
+	back := fmt.Sprintf("true %s°", units.Bearing(float64(b.BackTrue)))
+	if b.BackError == nil {
+		back += fmt.Sprintf(", magnetic %s°", units.Bearing(float64(b.BackMagnetic)))
+	}
+	p.Line("back", "%s, from the destination", back)
+	if b.FieldError == nil {
+		magneticDial, trueDial := units.Dial(float64(b.Magnetic)), units.Dial(float64(b.True))
+		if magneticDial == trueDial {
+			p.Line("compass", "set %s on the dial, adjusted for declination or not: the difference is under a degree", trueDial)
+		} else {
+			p.Line("compass", "set %s on the dial if your compass is not adjusted for declination, %s if it is", magneticDial, trueDial)
+		}
+		if b.Field.Zone == magnetic.Caution {
+			p.zone(b.Field.Zone)
+		}
+	}
+}
+
+// filledLine says which of a line lies on filled ground, where any does.
+func (p *Page) filledLine(f *answer.FilledLine) {
+	if text := p.filledLineText(f); text != "" {
+		p.Line("FILLED", "%s", text)
+	}
+}
+
+func (p *Page) filledLineText(f *answer.FilledLine) string {
+	if f == nil || len(f.Stretches) == 0 {
+		return ""
+	}
+	const most = 4
+	listed, more := f.Stretches, ""
+	if len(listed) > most {
+		listed, more = listed[:most], fmt.Sprintf(" and %d more stretches", len(f.Stretches)-most)
+	}
+	text := fmt.Sprintf("%s of the line lies on ground %s: %s%s", p.Units.Distance(f.LengthM), filledWords, p.stretches(listed), more)
+	switch {
+	case f.Start && f.End:
+		text += "; so do both its ends"
+	case f.Start:
+		text += "; so does its start"
+	case f.End:
+		text += "; so does its end"
+	}
+	return text
+}
+
+// stretches lists parts of a line.
+func (p *Page) stretches(list []answer.Stretch) string {
+	var parts []string
+	for _, s := range list {
+		parts = append(parts, p.Units.Stretch(s.FromM, s.ToM))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// filledSight is what filled ground does to a verdict, "" for nothing.
+func filledSight(s *answer.SightLine) string {
+	switch {
+	case s.BlockerFilled && s.RestsOnFilled:
+		return "the ground that hides it was " + filledWords + ", and may be higher or lower; nothing else known hides it"
+	case s.BlockerFilled:
+		return "the ground named was " + filledWords + ", and may be higher or lower; other ground hides it too"
+	case s.RestsOnFilled && s.Verdict == visibility.Visible:
+		return "the line passes over ground " + filledWords + ": what stood there may hide it"
+	case s.RestsOnFilled:
+		return "the verdict rests on ground " + filledWords + ", which may be higher or lower"
+	}
+	return ""
+}
+
+func (p *Page) filledSight(s *answer.SightLine) {
+	if text := filledSight(s); text != "" {
+		p.Line("FILLED", "%s", text)
+	}
+}
+
+func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// ownGroundWords are of a target that its own ground alone hides.
+const ownGroundWords = "hidden by its own ground alone, which is in sight"
+
+// coverSight says what the cover changes of a verdict over the bare ground, and
+// what hides the target.
+func (p *Page) coverSight(c *answer.CoverSight, bare visibility.Verdict) string {
+	verdict, why := p.coverVerdict(c)
+	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", c.Name, verdict)
+	if !c.Depends && c.Sight.Verdict == bare {
+		text += " too"
+	}
+	text += why
+	if c.Depends {
+		words := bare.String()
+		if c.BareOwn {
+			words = ownGroundWords
+		}
+		text += fmt.Sprintf(". Over the bare ground it is %s: this sight depends on what stands there", words)
+	}
+	return text
+}
+
+// coverVerdict is that over the cover, and what hides the target or is not
+// known.
+func (p *Page) coverVerdict(c *answer.CoverSight) (verdict, why string) {
+	s := c.Sight.Full()
+	switch {
+	case c.Sight.OwnGround:
+		return "hidden", " by its own ground alone, which is in sight"
+	case s.Verdict == visibility.Hidden:
+		least := ""
+		if s.AtLeast {
+			least = "at least "
+		}
+		if c.BareOwn {
+			s.BareExtra = 0 // told in its own words
+		}
+		return "hidden", fmt.Sprintf(", %s%s behind %s", least, p.Units.Need(s.TargetExtra), s.Behind(p.lengths()))
+	case s.CoverUnknown:
+		return "not known", ", because what stands on the ground on the way is not"
+	case s.Verdict == visibility.Unknown:
+		return "not known", ", because part of the way has no elevation data"
+	}
+	return s.Verdict.String(), ""
+}
+
+// overCover is the cover's part of a sight.
+func (p *Page) overCover(c *answer.CoverSight, bare visibility.Verdict) {
+	if c == nil {
+		return
+	}
+	p.Line("over cover", "%s", p.coverSight(c, bare))
+	if c.Warning != "" {
+		p.Line("warning", "%s", c.Warning)
+	}
+}
+
+// lengths are the library's sentences in these units.
+func (p *Page) lengths() visibility.Lengths {
+	return visibility.Lengths{Distance: p.Units.Distance, Height: p.Units.Height}
+}

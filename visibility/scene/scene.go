@@ -1,0 +1,291 @@
+// Package scene finds what a person who has never seen the place can pick out
+// by looking from where they stand: tops, notches, the ends of ridges and
+// spurs, cliffs, water, and the user's own places.
+//
+// # How
+//
+// From the eye a fan of bearings, a tenth of a degree apart, is walked over the
+// ground, edge by edge as every line of sight is (dem.Placement.Walk). On each,
+// the places where ground in sight ends are kept, with what comes into sight
+// behind them: the last is the skyline, those before it are the upper edges of
+// nearer ground. Edges that go on from bearing to bearing are joined to
+// outlines. What stands out of an outline is what the eye sees:
+//
+//   - a top stands above the lowest places of its outline on both sides, those
+//     that come before the outline rises higher (an outline's own prominence,
+//     as an angle);
+//   - a notch lies as far below the highest places on both sides, and is
+//     narrow;
+//   - a ridge ends where the skyline jumps to ground much farther off;
+//   - a spur ends where an outline before much farther ground runs down to
+//     nothing;
+//   - a cliff is steep ground that faces the eye; water is ground as level as
+//     only water is, with higher ground all round.
+//
+// Whether a thing is easily found belongs to the observer, not to the thing
+// (D. Caduff and S. Timpf, On the assessment of landmark salience for human
+// navigation, Cognitive Processing 9, 2008): all is told by angles as seen.
+//
+// # Bounds
+//
+// Nothing nearer than 300 m or five posts counts: its place cannot be told from
+// the posts. A top or a notch must stand out by a quarter of a degree (half the
+// width of the moon) and by twice what the data's error makes of its distance.
+// A notch is under ten degrees wide at half its depth. At the end of a ridge or
+// spur the ground behind is at least half as far again, and the outline's own
+// error may not move that end by more than a degree. These bounds are Options.
+//
+// # Description
+//
+// A thing is told by its kind, whether it is on the skyline, its bearing, and
+// where others of its kind stand within Window of it, its place among them from
+// left to right. Scene.Satisfying is that sentence as a program reads it; of
+// all things in the scene exactly one satisfies its own.
+package scene
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+// Kind is what a thing is.
+type Kind string
+
+// Kinds of thing.
+const (
+	// Top of a hill or ridge, on the skyline or before farther ground.
+	Top Kind = "top"
+	// Notch in the skyline between two tops.
+	Notch Kind = "notch"
+	// RidgeEnd: where a nearer ridge on the skyline gives way to farther ground.
+	RidgeEnd Kind = "ridge end"
+	// SpurEnd: where the outline of nearer ground runs down to nothing before
+	// farther ground.
+	SpurEnd Kind = "spur end"
+	// Cliff: steep ground that faces the eye.
+	Cliff Kind = "cliff"
+	// Water: a lake, probably: ground too level for anything else.
+	Water Kind = "water"
+	// Known: a place the user named.
+	Known Kind = "place"
+)
+
+// Thing is something that can be picked out from where the observer stands.
+type Thing struct {
+	Kind Kind
+	// Name is the user's, of a Known thing.
+	Name string
+	// Skyline: the sky is behind it.
+	Skyline bool
+	// Bearing and Distance (metres) from the observer; of a wide thing, of its
+	// middle.
+	Bearing  geodesy.TrueBearing
+	Distance float64
+	// Angle above the level of the eye, degrees.
+	Angle geodesy.Degrees
+	// Place of it on the ground, Elevation in metres.
+	Place     geodesy.LatLon
+	Elevation float64
+	// StandsOut is how far it stands out of its outline, degrees: a top above,
+	// a notch below; of a cliff its height as seen; of an end how far the
+	// outline falls to it.
+	StandsOut geodesy.Degrees
+	// Width as seen, degrees: of a top or notch halfway, of a cliff or water
+	// from side to side; 0 for an end.
+	Width geodesy.Degrees
+	// Behind is how far off the ground is that stands behind, metres; +Inf for
+	// the sky.
+	Behind float64
+	// Side is the side on which the nearer ground lies at a ridge or spur end:
+	// -1 left, +1 right; 0 for other things.
+	Side int
+	// Filled: it stands on ground that was void and has been filled.
+	Filled bool
+	// Window, Among and Of tell it apart: of all things of its kind, on the
+	// skyline or not as it is, whose bearings lie within Window degrees of its
+	// own, it is number Among of Of from the left.
+	Window    geodesy.Degrees
+	Among, Of int
+}
+
+// Options are the options of Look. DefaultOptions has what each is for.
+type Options struct {
+	// Refraction is k = R/r.
+	Refraction float64
+	// Radius bounds the ground looked at, metres; zero means all of the data.
+	Radius float64
+	// Step is the angle between bearings, degrees.
+	Step geodesy.Degrees
+	// VerticalError is one standard deviation of the data's heights, metres; 0
+	// where it is not known.
+	VerticalError float64
+	// Nearest a thing may be, metres, and in posts; the larger holds.
+	Nearest      float64
+	NearestPosts float64
+	// LeastOut is how far a top or a notch must stand out, degrees.
+	LeastOut geodesy.Degrees
+	// MostNotch is the widest a notch may be at half its depth, degrees.
+	MostNotch geodesy.Degrees
+	// Jump is how many times as far the ground behind an end must be.
+	Jump float64
+	// MostShift is how far the data's error may move an end, degrees.
+	MostShift geodesy.Degrees
+	// CliffGradient is the least rise over run of a cliff, along the bearing.
+	CliffGradient float64
+	// LeastCliff is the least height and width of a cliff as seen, degrees.
+	LeastCliff geodesy.Degrees
+	// LeastWater is the least area of water, square metres.
+	LeastWater float64
+	// Places are the user's own, with the height of what stands there.
+	Places []visibility.Candidate
+	// Concurrency is how many cores to use; zero means all. The answer does not
+	// depend on it.
+	Concurrency int
+	// Progress is called with bearings looked along and in all, from one
+	// goroutine at a time; nil for none.
+	Progress func(done, total int64)
+}
+
+// DefaultOptions are the bounds the package's comment gives.
+func DefaultOptions() Options {
+	return Options{
+		Refraction: visibility.DefaultRefraction, Step: 0.1, Nearest: 300, NearestPosts: 5, LeastOut: 0.25, MostNotch: 10,
+		Jump: 1.5, MostShift: 1, CliffGradient: 1, LeastCliff: 0.5, LeastWater: 40e3,
+	}
+}
+
+func (o Options) validate() error {
+	for _, c := range []struct {
+		what        string
+		v, from, to float64
+	}{
+		{"step", float64(o.Step), 0.01, 1}, {"radius", o.Radius, 0, 1e6}, {"vertical error", o.VerticalError, 0, 1e4}, {"refraction", o.Refraction, -20, 20},
+		{"nearest", o.Nearest, 0, 1e6}, {"least out", float64(o.LeastOut), 0, 90}, {"jump", o.Jump, 1, 1e6}, {"cliff gradient", o.CliffGradient, 0.1, 100},
+	} {
+		if !(c.v >= c.from && c.v <= c.to) {
+			return fmt.Errorf("scene: %s %g is not from %g to %g", c.what, c.v, c.from, c.to)
+		}
+	}
+	return nil
+}
+
+// View is what is seen all round an observer.
+type View struct {
+	Observer visibility.Observer
+	// GroundElevation and EyeElevation at the observer, metres.
+	GroundElevation, EyeElevation float64
+	// Step is the angle between bearings, degrees.
+	Step float64
+	// Spacing of the posts, metres: the larger of the two ways.
+	Spacing float64
+	// Things in order of bearing.
+	Things []Thing
+
+	count   int
+	nearest float64
+	rays    []ray
+	options Options
+}
+
+// Look finds what can be picked out from where an observer stands. Its cost is
+// that of walking 3600 lines over the ground; memory beside the grid is some
+// kilobytes a bearing. The error wraps dem.ErrVoid or dem.ErrOutside where the
+// observer stands on no known ground, and is ctx's when it ends first.
+func Look(ctx context.Context, g *dem.Grid, observer visibility.Observer, o Options) (*View, error) {
+	if err := o.validate(); err != nil {
+		return nil, err
+	}
+	ground, err := dem.ElevationAt(g, observer.Place)
+	if err != nil {
+		return nil, fmt.Errorf("observer: %w", err)
+	}
+	eye := ground + observer.EyeAboveGround
+	if observer.EyeElevation != nil {
+		eye = *observer.EyeElevation
+	}
+	if !(eye >= ground) || math.IsInf(eye, 0) {
+		return nil, fmt.Errorf("observer: the eye at %v m is below the ground there, %.1f m", eye, ground)
+	}
+	plane := geodesy.NewPlane(observer.Place)
+	window := g.Frame.Whole()
+	if o.Radius > 0 {
+		if window, err = dem.WindowAround(&g.Frame, []geodesy.LatLon{observer.Place}, o.Radius); err != nil {
+			return nil, err
+		}
+	}
+	placement, err := dem.NewPlacement(&g.Frame, plane, window)
+	if err != nil {
+		return nil, err
+	}
+	column, row, err := g.Locate(observer.Place)
+	if err != nil {
+		return nil, err
+	}
+	alongRow, alongColumn, err := g.Spacing(column, row)
+	if err != nil {
+		return nil, err
+	}
+	v := &View{
+		Observer: observer, GroundElevation: ground, EyeElevation: eye, Step: float64(o.Step), Spacing: math.Max(alongRow, alongColumn),
+		count: int(math.Round(360 / float64(o.Step))), options: o,
+	}
+	v.Step = 360 / float64(v.count)
+	v.nearest = math.Max(o.Nearest, o.NearestPosts*v.Spacing)
+	if err := v.fan(ctx, g, placement, o); err != nil {
+		return nil, err
+	}
+	v.join()
+	v.skylineThings()
+	v.outlineThings()
+	v.cliffs()
+	v.water(g, plane)
+	if err := v.places(ctx, g, o); err != nil {
+		return nil, err
+	}
+	v.settle(g, plane)
+	return v, nil
+}
+
+// reach is how far to walk, metres: the radius, or past the data's far corner.
+func (o Options) reach(g *dem.Grid, plane geodesy.Plane) float64 {
+	if o.Radius > 0 {
+		return o.Radius
+	}
+	far := 0.0
+	for _, c := range [][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
+		p, err := g.Place(c[0]*float64(g.Columns-1), c[1]*float64(g.Rows-1))
+		if err != nil {
+			continue
+		}
+		e, n := plane.Forward(p)
+		far = math.Max(far, math.Hypot(e, n))
+	}
+	return 1.05*far + 1000
+}
+
+// angle is the elevation angle of a slope.
+func angle(slope float64) geodesy.Degrees { return geodesy.Atan2(slope, 1) }
+
+// bearing of a ray.
+func (v *View) bearing(i int) geodesy.TrueBearing {
+	return geodesy.NewTrueBearing(geodesy.Degrees(float64((i%v.count+v.count)%v.count) * v.Step))
+}
+
+// ray is that number i, counted round.
+func (v *View) ray(i int) *ray { return &v.rays[(i%v.count+v.count)%v.count] }
+
+// relative is what the data's error makes of an angle at a distance, degrees,
+// one standard deviation; 0 where the error is not known.
+func (v *View) relative(distance float64) geodesy.Degrees {
+	return geodesy.Atan2(v.options.VerticalError, distance)
+}
+
+// out is how far a thing at a distance must stand out, degrees.
+func (v *View) out(distance float64) geodesy.Degrees {
+	return max(v.options.LeastOut, 2*v.relative(distance))
+}
