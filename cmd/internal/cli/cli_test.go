@@ -20,24 +20,24 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// answer is what one run of the command line said.
-type answer struct {
+// outcome is what one run of the command line said.
+type outcome struct {
 	code     int
 	out, err string
 }
 
-func run(t *testing.T, arguments ...string) answer {
+func run(t *testing.T, arguments ...string) outcome {
 	t.Helper()
 	return runContext(context.Background(), t, arguments...)
 }
 
-func runContext(ctx context.Context, t *testing.T, arguments ...string) answer {
+func runContext(ctx context.Context, t *testing.T, arguments ...string) outcome {
 	t.Helper()
 	var out, errs bytes.Buffer
 	code := Main(ctx, arguments, Streams{Out: &out, Err: &errs, Now: func() time.Time {
 		return time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)
 	}})
-	return answer{code, out.String(), errs.String()}
+	return outcome{code, out.String(), errs.String()}
 }
 
 // A leg on the demo data, from one hollow over a ridge to another.

@@ -2,13 +2,12 @@ package cli
 
 import (
 	"context"
-	"fmt"
-	"math"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"crowline/dem/geodesy"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	"crowline/profile/magnetic"
 )
 
@@ -78,21 +77,8 @@ what a map's north diagram shows. Angles are positive east.`,
 	return cmd
 }
 
-type declinationAnswer struct {
-	Place           place           `json:"place"`
-	Declination     declinationJSON `json:"declination"`
-	InclinationDeg  float64         `json:"inclination_deg"`
-	HorizontalNT    float64         `json:"horizontal_nt"`
-	Grid            string          `json:"grid,omitempty"`
-	ConvergenceDeg  *float64        `json:"convergence_deg"`
-	GridMagneticDeg *float64        `json:"grid_magnetic_deg"`
-}
-
 func declinationRun(_ context.Context, o *declinationOptions) error {
-	if _, err := o.output.choose(); err != nil {
-		return err
-	}
-	p, err := o.places.resolve(o.place)
+	place, err := o.places.place(o.place)
 	if err != nil {
 		return err
 	}
@@ -100,57 +86,12 @@ func declinationRun(_ context.Context, o *declinationOptions) error {
 	if err != nil {
 		return err
 	}
-	field, err := magnetic.WMM2025.At(p.LatLon, o.elevation, day)
+	if _, err := o.output.system(); err != nil {
+		return err
+	}
+	a, err := answer.Declination(answer.DeclinationRequest{Place: place, Elevation: o.elevation, Day: day})
 	if err != nil {
 		return err
 	}
-	a := declinationAnswer{
-		Place: describePlace(p, math.NaN()), Declination: *describeDeclination(field, nil, day),
-		InclinationDeg: *rounded(float64(field.Inclination), 2), HorizontalNT: *rounded(field.Horizontal, 1),
-	}
-	b := magnetic.Follow(geodesy.Geodesic{}, p.LatLon, p.LatLon, o.elevation, day)
-	if b.GridError == nil {
-		a.Grid, a.ConvergenceDeg = b.GridName, rounded(float64(b.Convergence), 3)
-		a.GridMagneticDeg = rounded(float64(field.Declination.GridMagnetic(b.Convergence)), 3)
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
-	}
-	out := &page{w: o.streams.Out}
-	out.head("Declination")
-	out.line("place", "%s", a.Place.text(units{}))
-	out.line("magnetic", "%s of true north on %s, ± %.1f (one standard deviation), moving %s a year; WMM2025",
-		eastWest(a.Declination.Deg), a.Declination.Date, a.Declination.SigmaDeg, eastWestFine(a.Declination.AnnualChangeDeg))
-	if b.GridError == nil {
-		out.line("grid", "north of %s is %s of true north", a.Grid, eastWest(*a.ConvergenceDeg))
-		out.line("grid to mag", "magnetic north is %s of grid north", eastWest(*a.GridMagneticDeg))
-	} else {
-		out.line("grid", "none: %v", b.GridError)
-	}
-	switch field.Zone {
-	case magnetic.Blackout:
-		out.line("warning", "%v", magnetic.ErrBlackout)
-	case magnetic.Caution:
-		out.line("warning", "%s", zoneWarning(field))
-	}
-	out.head("In use")
-	d := a.Declination.Deg
-	out.note("From true to magnetic: %s. From magnetic to true: %s.", rule(-d), rule(d))
-	if a.GridMagneticDeg != nil {
-		out.note("From grid to magnetic: %s. From magnetic to grid: %s.", rule(-*a.GridMagneticDeg), rule(*a.GridMagneticDeg))
-	}
-	out.note("Local iron, rock and power lines pull a compass further; the model knows nothing of them.")
-	return out.err
-}
-
-// rule says what to do with a bearing to change its north.
-func rule(d float64) string {
-	r := math.Round(math.Abs(d)*10) / 10
-	switch {
-	case r == 0:
-		return "no change"
-	case d > 0:
-		return fmt.Sprintf("add %.1f°", r)
-	}
-	return fmt.Sprintf("take away %.1f°", r)
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Declination(p, a) })
 }

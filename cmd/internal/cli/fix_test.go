@@ -88,7 +88,9 @@ func TestMagneticAndTrueBearingsAgree(t *testing.T) {
 
 func describeAt(t *testing.T) *float64 {
 	t.Helper()
-	var v declinationAnswer
+	var v struct {
+		Declination struct{ Deg float64 }
+	}
 	require.NoError(t, json.Unmarshal([]byte(run(t, "declination", legFrom, "--elevation", "723", "--json").out), &v))
 	return &v.Declination.Deg
 }

@@ -49,7 +49,7 @@ func outputs(t *testing.T) map[string][]string {
 }
 
 // failedPlainly holds a failure to what it has to say: one line, exit 1, and nothing left.
-func failedPlainly(t *testing.T, name string, a answer, folder, want string) {
+func failedPlainly(t *testing.T, name string, a outcome, folder, want string) {
 	t.Helper()
 	assert.Equal(t, exitError, a.code, name)
 	assert.Empty(t, a.out, name)

@@ -1,0 +1,142 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
+	figures "crowline/dem/units"
+)
+
+// system is the units of the text.
+func (f *outputFlags) system() (figures.System, error) {
+	u, err := f.choose()
+	if u.us {
+		return figures.US, err
+	}
+	return figures.Metric, err
+}
+
+// writeAnswer writes an answer to standard output: as JSON, or as text.
+func (f *outputFlags) writeAnswer(s Streams, a any, text func(p *report.Page)) error {
+	u, err := f.system()
+	if err != nil {
+		return err
+	}
+	if f.json {
+		return answer.Encode(s.Out, a)
+	}
+	p := report.NewPage(s.Out, u)
+	text(p)
+	return p.Err()
+}
+
+// sighting is what the flags assume of every sight.
+func (f *sightFlags) sighting() answer.Sighting {
+	return answer.Sighting{Eye: f.eye, Target: f.target, Refraction: f.refraction}
+}
+
+// request is the cover the flags name.
+func (f *coverFlags) request() answer.Cover {
+	return answer.Cover{File: f.file, Field: f.field, Clearing: f.clearing}
+}
+
+// place reads a place argument: a name from the file first, then a coordinate.
+func (f *placeFlags) place(text string) (answer.Place, error) {
+	p, err := f.resolve(text)
+	if err != nil {
+		return answer.Place{}, err
+	}
+	out := answer.PlaceAt(p.LatLon)
+	out.Name = p.Name
+	return out, nil
+}
+
+// named are the places of the file.
+func (f *placeFlags) named() ([]answer.Place, error) {
+	list, err := f.all()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]answer.Place, len(list))
+	for i, p := range list {
+		out[i] = answer.PlaceAt(p.LatLon)
+		out[i].Name, out[i].Kind = p.Name, p.Kind
+		if p.Elevation != nil {
+			out[i].Elevation = *p.Elevation
+		}
+	}
+	return out, nil
+}
+
+// data is the elevation data the flags, the environment and the config name.
+func (f *groundFlags) data() (answer.Data, error) {
+	c, err := loadConfig()
+	if err != nil {
+		return answer.Data{}, err
+	}
+	d := answer.Data{Paths: f.dem, Remote: remoteOptions(), FillVoids: f.fillVoids, VerticalError: f.verticalError}
+	switch {
+	case f.demo:
+		d.Paths = nil
+	case len(d.Paths) == 0:
+		d.Paths, _ = c.defaultDEM()
+	}
+	if len(d.Paths) == 0 {
+		c.HeightUnit = "" // the demo data's is known
+	}
+	memory := f.maxMemory
+	if memory == "" {
+		memory = c.MaxMemory
+	}
+	if d.File, err = f.file.options(c); err != nil {
+		return d, err
+	}
+	if d.MaxBytes, err = parseMemory(memory); err != nil {
+		return d, &flagError{err}
+	}
+	if f.verticalError == 0 && f.flags != nil && f.flags.Changed("vertical-error") {
+		return d, usageErrorf("--vertical-error %g: no heights are without error; give one standard deviation, as 0.5m", f.verticalError)
+	}
+	if given := placesOf(f.flags); given != nil {
+		if d.Known, err = given.named(); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
+}
+
+// open opens the data for a request, and has its progress shown.
+func (q *question) open(ctx context.Context, reach answer.Reach) (context.Context, *answer.Ground, error) {
+	d, err := q.ground.data()
+	if err != nil {
+		return ctx, nil, err
+	}
+	ctx = q.streams.told(ctx)
+	g, err := answer.Open(ctx, d, reach)
+	return ctx, g, err
+}
+
+// told has the questions asked with a context draw how far they are on a
+// terminal's standard error.
+func (s Streams) told(ctx context.Context) context.Context {
+	if !s.ErrIsTerminal {
+		return ctx
+	}
+	draw := map[string]func(done, total int64){}
+	return answer.WithProgress(ctx, func(label string, done, total int64) {
+		if draw[label] == nil || done == 0 {
+			draw[label] = s.progress(label)
+		}
+		draw[label](done, total)
+	})
+}
+
+// asked gives an error of a request the exit code of wrong usage.
+func asked(err error) error {
+	if err != nil && answer.IsWrongRequest(err) {
+		return &flagError{fmt.Errorf("%w", err)}
+	}
+	return err
+}
