@@ -1,9 +1,9 @@
 package gdalio
 
 import (
-	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -19,8 +19,8 @@ const sqliteFull = "database or disk is full"
 // succeeded. What write left behind is removed in every case.
 func writeBeside(path string, write func(temporary string) error) error {
 	folder := filepath.Dir(path)
-	if stat, err := os.Stat(path); err == nil && stat.IsDir() {
-		return fmt.Errorf("cannot write %s: it is a folder; name a file in it", path)
+	if err := CheckWritable(path); err != nil {
+		return err
 	}
 	temporary, err := outfile.Begin(func() (string, error) { return os.MkdirTemp(folder, ".crowline-*") })
 	if err != nil {
@@ -43,6 +43,16 @@ func writeBeside(path string, write func(temporary string) error) error {
 	made, err := os.ReadDir(temporary)
 	if err != nil {
 		return outfile.Error(path, err)
+	}
+	sides := SideFiles(path)
+	for _, f := range made {
+		side := filepath.Join(folder, f.Name())
+		if f.Name() == filepath.Base(path) || slices.Contains(sides, side) {
+			continue
+		}
+		if _, err := os.Lstat(side); err == nil { // a driver's own idea
+			return outfile.InTheWay(path, side)
+		}
 	}
 	for _, f := range made {
 		from, to := filepath.Join(temporary, f.Name()), filepath.Join(folder, f.Name())

@@ -13,6 +13,9 @@ import (
 type File struct {
 	Path string
 	Body []byte
+	// Beside is the file the user named, where this one goes with it and was not
+	// named itself. Then it replaces nothing.
+	Beside string
 }
 
 // Write writes files, all of them or none. The error is one line that names
@@ -25,8 +28,8 @@ func Write(files ...File) (err error) {
 		}
 	}()
 	for _, f := range files {
-		if info, err := os.Stat(f.Path); err == nil && info.IsDir() {
-			return fmt.Errorf("cannot write %s: it is a folder; name a file in it", f.Path)
+		if err := f.check(); err != nil {
+			return err
 		}
 		name, err := write(f)
 		if name != "" {
@@ -37,11 +40,47 @@ func Write(files ...File) (err error) {
 		}
 	}
 	for i, f := range files {
-		if err := Place(temporary[i], f.Path); err != nil {
+		place := Place
+		if f.Beside != "" {
+			place = PlaceNew
+		}
+		err := place(temporary[i], f.Path)
+		if errors.Is(err, fs.ErrExist) { // since it was looked for
+			return InTheWay(f.Beside, f.Path)
+		}
+		if err != nil {
 			return Error(f.Path, err)
 		}
 	}
 	return nil
+}
+
+func (f File) check() error {
+	if f.Beside == "" {
+		return CheckTarget(f.Path)
+	}
+	if _, err := os.Lstat(f.Path); err == nil {
+		return InTheWay(f.Beside, f.Path)
+	}
+	return nil
+}
+
+// CheckTarget refuses a path at which no file can be put: a folder, or what is
+// no file and would be one afterwards.
+func CheckTarget(path string) error {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return fmt.Errorf("cannot write %s: it is a folder; name a file in it", path)
+	}
+	if info, err := os.Lstat(path); err == nil && !info.Mode().IsRegular() && info.Mode()&fs.ModeSymlink == 0 {
+		return fmt.Errorf("cannot write %s: it is not a plain file; name another", path)
+	}
+	return nil
+}
+
+// InTheWay says that a file which goes with the one the user named is there
+// already.
+func InTheWay(named, path string) error {
+	return fmt.Errorf("cannot write %s: %s goes with it and is there already; move that away, or name another file", named, path)
 }
 
 // write writes a file beside its place; name is what it left there.

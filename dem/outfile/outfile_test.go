@@ -28,7 +28,7 @@ func TestWriteReplacesAndLeavesNothingElse(t *testing.T) {
 	folder := t.TempDir()
 	a, b := filepath.Join(folder, "a.txt"), filepath.Join(folder, "b.txt")
 	require.NoError(t, os.WriteFile(a, []byte("old"), 0o600))
-	require.NoError(t, Write(File{a, []byte("one")}, File{b, []byte("two")}))
+	require.NoError(t, Write(File{Path: a, Body: []byte("one")}, File{Path: b, Body: []byte("two")}))
 	for path, want := range map[string]string{a: "one", b: "two"} {
 		body, err := os.ReadFile(path)
 		require.NoError(t, err)
@@ -55,7 +55,7 @@ func TestAllOrNone(t *testing.T) {
 		filepath.Join(a, "b.txt"):              a + " is not a folder",
 		inTheWay:                               "it is a folder; name a file in it",
 	} {
-		err := Write(File{a, []byte("new")}, File{second, nil})
+		err := Write(File{Path: a, Body: []byte("new")}, File{Path: second})
 		require.Error(t, err)
 		assert.Equal(t, "cannot write "+second+": "+want, err.Error())
 		body, err := os.ReadFile(a)

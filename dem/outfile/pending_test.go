@@ -14,7 +14,7 @@ import (
 func TestEnd(t *testing.T) {
 	folder := t.TempDir()
 	whole := filepath.Join(folder, "whole.txt")
-	require.NoError(t, Write(File{whole, []byte("whole")}))
+	require.NoError(t, Write(File{Path: whole, Body: []byte("whole")}))
 	half, err := Begin(func() (string, error) { return os.MkdirTemp(folder, ".half-*") })
 	require.NoError(t, err)
 	require.NoError(t, os.WriteFile(filepath.Join(half, "lines.gpkg"), []byte("half"), 0o600))
@@ -30,7 +30,7 @@ func TestEnd(t *testing.T) {
 	resume := End()
 	assert.Equal(t, []string{"whole.txt"}, names(t, folder))
 	require.Error(t, Place(whole, filepath.Join(folder, "elsewhere.txt")))
-	require.Error(t, Write(File{filepath.Join(folder, "late.txt"), []byte("late")}))
+	require.Error(t, Write(File{Path: filepath.Join(folder, "late.txt"), Body: []byte("late")}))
 	_, err = Begin(func() (string, error) { return os.MkdirTemp(folder, ".late-*") })
 	require.Error(t, err)
 	Done(half)
@@ -38,7 +38,7 @@ func TestEnd(t *testing.T) {
 	assert.Equal(t, []string{"whole.txt"}, names(t, folder))
 
 	resume()
-	require.NoError(t, Write(File{filepath.Join(folder, "next.txt"), []byte("next")}))
+	require.NoError(t, Write(File{Path: filepath.Join(folder, "next.txt"), Body: []byte("next")}))
 	assert.Equal(t, []string{"next.txt", "whole.txt"}, names(t, folder))
 	assert.Empty(t, pending.names)
 }

@@ -61,7 +61,12 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		SilenceUsage:  true,
 	}
 	onlyGroups(root)
-	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error { return checkNeeds(cmd) }
+	root.PersistentPreRunE = func(cmd *cobra.Command, args []string) error {
+		if err := checkNeeds(cmd); err != nil {
+			return err
+		}
+		return checkFiles(cmd, args)
+	}
 	root.SetOut(s.Out)
 	root.SetErr(s.Err)
 	root.SetVersionTemplate("crowline {{.Version}}\n")

@@ -175,6 +175,7 @@ that by which leg counts and sheet draws.`,
 	cmd.Flags().StringVar(&o.extent, "extent", "", "the area, as `SOUTH,WEST,NORTH,EAST` in degrees")
 	cmd.Flags().Var(newLength(2000, &o.radius).within(above(0, 1000e3)), "radius", "how far round --around, or to the sides of the leg")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	namesFiles(cmd, filesWritten, "out")
 	needs(cmd, []string{"around", "from", "to"}, "radius")
 	addReading(cmd, &o.labelReading)
 	cmd.Flags().Lookup("label-reading").Usage += "; for .svg"

@@ -26,6 +26,7 @@ type coverFlags struct {
 
 func (f *coverFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.file, "cover", "", "what stands on the ground: a raster `file` of heights above it, or polygons with --cover-field")
+	namesFiles(cmd, filesRead, "cover")
 	cmd.Flags().StringVar(&f.field, "cover-field", "", "the `name` of the height in metres of polygons given with --cover")
 	cmd.Flags().Var(newLength(0, &f.clearing).within(from(0, 100e3)), "clearing", "how far round eye and target nothing stands; the cell they are in never counts")
 	needs(cmd, []string{"cover"}, "cover-field", "clearing")

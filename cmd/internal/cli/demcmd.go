@@ -57,6 +57,7 @@ heights of all, and which files are unlike the others, damaged or suspect.`,
 			return runF(cmd.Context(), o)
 		},
 	}
+	argumentsNameFiles(cmd, filesGround)
 	o.output.add(cmd)
 	o.file.add(cmd, "the file")
 	cmd.Flags().BoolVar(&o.quick, "quick", false, "do not read the heights")

@@ -88,6 +88,7 @@ draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
 	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure than this `share`, from 0 to 1")
 	cmd.Flags().StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds`: hill, saddle, ridge, spur, valley, draw, depression, cliff")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write them to `FILE`.geojson, .gpkg, .gpx, .kml, .fgb or .shp")
+	namesFiles(cmd, filesWritten, "out")
 	cmd.Flags().IntVar(&o.most, "most", 8, "list at most this `number` of a kind in text")
 	return cmd
 }

@@ -51,6 +51,7 @@ the licence and credit line.
 	cmd.Flags().Var(newLength(10000, &o.radius).within(above(0, 1000e3)), "radius", "how far round it")
 	cmd.Flags().StringVar(&o.source, "source", "", "`name` of the data set (--list shows them)")
 	cmd.Flags().StringVar(&o.folder, "folder", "", "`folder` for the tiles (default: elevation/NAME)")
+	namesFiles(cmd, filesKept, "folder")
 	needs(cmd, []string{"around"}, "places", "radius")
 	cmd.Flags().BoolVar(&o.list, "list", false, "show the data sets there are")
 	return cmd

@@ -39,6 +39,7 @@ command takes it as it now is.`,
 			return runF(cmd.Context(), o)
 		},
 	}
+	argumentsNameFiles(cmd, filesGround)
 	o.output.add(cmd)
 	o.file.add(cmd, "the files")
 	return cmd

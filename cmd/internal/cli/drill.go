@@ -81,6 +81,7 @@ Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`
 	f.Float64Var(&o.relief, "relief", 0, "`strength` of relief shading, 0 for none to 1")
 	f.StringVar(&o.part, "part", "both", "which `part` to draw or print: both, questions or key")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw, or .txt")
+	namesFiles(cmd, filesWritten, "out")
 	needs(cmd, []string{"out"}, "paper", "relief")
 	return cmd
 }
@@ -157,7 +158,9 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 	case text:
 		err = checkFolder(o.file)
 	case o.file != "":
-		err = checkDrawingPath(o.file)
+		if err = checkDrawingPath(o.file); err == nil && pages.Part == drill.Both {
+			err = sheet.CheckPages(o.file, 2) // one of questions, one of answers
+		}
 	}
 	if err != nil {
 		return err

@@ -79,6 +79,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	cmd.Flags().Lookup("altimeter").DefValue = ""
 	cmd.Flags().Var(newLength(10, &o.altimeterError).within(above(0, 1000)), "altimeter-error", "one standard deviation of the altimeter: a drift of 1 hPa reads as about 8 m")
 	cmd.Flags().StringVar(&o.line, "line", "", "`file` with a line the place lies on: GPX, GeoJSON or KML; a track not where it was paused")
+	namesFiles(cmd, filesRead, "line")
 	cmd.Flags().StringVar(&o.lineName, "line-name", "", "the `name` of the line, where the file holds several")
 	cmd.Flags().Var(newLength(20, &o.lineError).within(above(0, 10e3)), "line-error", "one standard deviation of how far from the drawn line the place may be")
 	needs(cmd, []string{"altimeter"}, "altimeter-error")

@@ -35,6 +35,7 @@ type groundFlags struct {
 func (f *groundFlags) add(cmd *cobra.Command) {
 	f.flags = cmd.Flags()
 	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data: a `file`, folder, pattern or address; may be repeated (default: CROWLINE_DEM, the config file, or the demo data)")
+	namesFiles(cmd, filesGround, "dem")
 	f.file.add(cmd, "the file")
 	cmd.Flags().Var(newLength(0, &f.verticalError).within(from(0, 1000)), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
 	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it

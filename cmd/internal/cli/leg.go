@@ -68,6 +68,7 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
+	namesFiles(cmd, filesWritten, "plot")
 	return cmd
 }
 

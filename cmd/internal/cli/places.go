@@ -23,6 +23,7 @@ type placeFlags struct {
 
 func (f *placeFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var((*placesValue)(f), "places", "`file` of named places: GPX, GeoJSON, KML or CSV")
+	namesFiles(cmd, filesRead, "places")
 }
 
 // placesValue is the flag, so that the elevation data of a command can find

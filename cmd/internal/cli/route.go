@@ -75,6 +75,7 @@ of each leg's end. All else is over the bare ground.`,
 			return runF(cmd.Context(), o)
 		},
 	}
+	argumentsNameFiles(cmd, filesRead)
 	o.question.add(cmd)
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by `name` or number, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
@@ -84,8 +85,10 @@ of each leg's end. All else is over the bare ground.`,
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
 	cmd.Flags().StringVar(&o.paper, "paper", "a4", "`paper` of the card: a4, a3, letter, tabloid or WxH in millimetres")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
+	namesFiles(cmd, filesWritten, "out")
 	needs(cmd, []string{"out"}, "paper")
 	cmd.Flags().StringVar(&o.gpx, "gpx", "", "write the route, its turning points and the marks the card names to `FILE`.gpx")
+	namesFiles(cmd, filesWritten, "gpx")
 	return cmd
 }
 

@@ -90,6 +90,7 @@ less than their cell.`,
 	f.BoolVar(&o.hidden, "hidden", false, "tint the ground that cannot be seen from the start")
 	f.BoolVar(&o.magneticLines, "magnetic-lines", false, "draw magnetic-north lines across the map")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to write")
+	namesFiles(cmd, filesWritten, "out")
 	f.Float64Var(&o.dpi, "dpi", 200, "`dots` per inch of a .png")
 	return cmd
 }

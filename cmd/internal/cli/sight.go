@@ -222,6 +222,7 @@ data.`,
 	addRadius(cmd, &o.radius)
 	needs(cmd, []string{"bearing"}, "radius")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
+	namesFiles(cmd, filesWritten, "plot")
 	return cmd
 }
 

@@ -67,6 +67,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	namesFiles(cmd, filesWritten, "out")
 	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many `rows` on A4, 1 to 6 (default: one long strip)")
 	needs(cmd, []string{"out"}, "rows")
 	return cmd

@@ -73,6 +73,7 @@ counts from there. How many posts change from the bare ground is said.`,
 	addRadius(cmd, &o.radius)
 	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
+	namesFiles(cmd, filesWritten, "out")
 	cmd.Flags().BoolVar(&o.visibleOnly, "visible-only", false, "leave out the heights needed, which take the most time")
 	return cmd
 }
