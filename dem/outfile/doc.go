@@ -6,7 +6,8 @@
 // A file is written beside its place, under a name that begins with a dot,
 // brought to the disk, and renamed. A run that fails or is stopped leaves what
 // was there before. Files written together are all written before the first
-// is renamed.
+// is renamed. A file that only goes with one the user named replaces nothing
+// ([File].Beside). [Look] tells whether two paths are one file.
 //
 // # Limitations
 //
@@ -16,5 +17,6 @@
 //
 // # References
 //
-// IEEE Std 1003.1-2017, rename() and fsync(): what a rename promises.
+// IEEE Std 1003.1-2017, rename(), link() and fsync(): what they promise; stat():
+// a file is told by its device and serial number.
 package outfile

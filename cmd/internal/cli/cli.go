@@ -52,6 +52,9 @@ from open elevation data, and says how far it can be trusted.
 Places are LAT,LON (decimal, or degrees minutes seconds with N S E W), UTM
 ("16S 735000 4040000"), MGRS, or a name from a --places file.
 
+A file that -o, --plot or --gpx names is replaced if it is there, unless the
+run reads it. No other file is ever replaced.
+
 Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Example: `  crowline demo
   crowline leg 36.2600,-84.2950 36.2200,-84.2400 --dem tile.tif

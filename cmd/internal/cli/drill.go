@@ -53,7 +53,8 @@ only where its answer is clear of the data's error and of a slip in reading
 the map.
 
 The same seed makes the same sheet. Without -o the questions and the key are
-printed as text.
+printed as text. A .pdf holds all pages; page 2 of class.png is class-2.png,
+and is refused if a file of that name is there.
 
 Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 36.2600,-84.2950 --radius 4km -o drill.pdf
