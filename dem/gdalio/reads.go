@@ -263,7 +263,7 @@ func sourcesOf(path string) []string {
 // IsVerdicts reports whether a file holds what WriteGeoTIFF wrote of a viewshed,
 // which is never read as ground.
 func IsVerdicts(path string) bool {
-	h, head, err := openHandle(path)
+	h, head, err := openHandle(path, false)
 	if err != nil {
 		return false
 	}
