@@ -60,18 +60,24 @@ func (s *survey) landform(_ context.Context, r *rand.Rand) (*Question, error) {
 		return nil, nil
 	}
 	mark := s.place("A", at)
-	others := "kind of landform"
+	others := "no other kind of landform"
 	if len(f.Line) == 0 {
-		others = "hilltop, saddle, depression or cliff"
+		others = "no " + otherPlaces[f.Kind]
 	}
 	return &Question{
 		Text:    fmt.Sprintf("What is the landform at A: %s?", list),
 		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
 		Answer:  fmt.Sprintf("A %s.", f.Kind),
 		Working: []string{definitions[f.Kind], "Found here: " + f.Reason + "."},
-		Margin:  fmt.Sprintf("confidence %.2f, at least %.2f is asked; no other %s within %s of A", f.Confidence, leastConfidence, others, s.distance(math.Floor(apart/10)*10)),
+		Margin:  fmt.Sprintf("confidence %.2f, at least %.2f is asked; %s within %s of A", f.Confidence, leastConfidence, others, s.distance(math.Floor(apart/10)*10)),
 		Data:    LandformAnswer{Landform: f.Kind, Mark: mark, Confidence: f.Confidence, ReliefM: f.Relief, SizeM: f.Size},
 	}, nil
+}
+
+// otherPlaces are the landforms that are no lines, but for one kind.
+var otherPlaces = map[landform.Kind]string{
+	landform.Hill: "saddle, depression or cliff", landform.Saddle: "hilltop, depression or cliff",
+	landform.Depression: "hilltop, saddle or cliff", landform.Cliff: "hilltop, saddle or depression",
 }
 
 // drawnCliff reports whether the map shows a cliff as the handbook has it:
@@ -84,7 +90,7 @@ func (s *survey) drawnCliff(f landform.Feature) bool {
 
 // mark is where to put the letter of a feature: its own place, or of a line
 // the post farthest from features of other kinds. It must be far enough from
-// them that no answer but one is right.
+// every part of them that no answer but one is right.
 func (s *survey) mark(f landform.Feature) (at geodesy.LatLon, apart float64, ok bool) {
 	candidates := []landform.Position{{Column: float64(f.Column), Row: float64(f.Row)}}
 	line := len(f.Line) > 0
@@ -92,41 +98,67 @@ func (s *survey) mark(f landform.Feature) (at geodesy.LatLon, apart float64, ok 
 		// the middle half of it, where it is most itself
 		candidates = f.Line[len(f.Line)/4 : len(f.Line)-len(f.Line)/4]
 	}
+	rivals, err := s.near(candidates, func(o *landform.Feature) bool {
+		// A hill stands on its ridge and a saddle in it: lines do not
+		// compete with points.
+		return o.Kind != f.Kind && (line || len(o.Line) == 0)
+	})
+	if err != nil {
+		return at, 0, false
+	}
 	apart = -1
 	for _, c := range candidates {
 		p, err := s.grid.Place(c.Column, c.Row)
 		if err != nil {
 			continue
 		}
-		nearest := math.Inf(1)
-		for _, o := range s.features {
-			if o.Kind == f.Kind {
-				continue
-			}
-			// A hill stands on its ridge and a saddle in it: lines do not
-			// compete with points.
-			if !line && len(o.Line) > 0 {
-				continue
-			}
-			places := o.Line
-			if len(places) == 0 {
-				places = []landform.Position{{Column: float64(o.Column), Row: float64(o.Row)}}
-			}
-			for _, q := range places {
-				if math.Hypot(q.Column-c.Column, q.Row-c.Row)*s.spacing > nearest*2 {
-					continue
-				}
-				there, err := s.grid.Place(q.Column, q.Row)
-				if err != nil {
-					continue
-				}
-				nearest = min(nearest, geodesy.Inverse(p, there).Distance)
-			}
-		}
-		if nearest > apart {
+		if nearest, err := s.clear(c, rivals); err == nil && nearest > apart {
 			apart, at = nearest, p
 		}
 	}
-	apart = min(apart, 2*s.along.Scale) // "within" more than that says nothing
 	return at, apart, apart >= 0.3*s.along.Scale
+}
+
+// near are the features, of those that count, that come near enough to a path
+// to matter to clear.
+func (s *survey) near(path []landform.Position, counts func(*landform.Feature) bool) ([]*landform.Feature, error) {
+	const more = 1.01 // a path's ruler is good to 0.1 %
+	ruler, err := landform.NewRuler(&s.grid.Frame, more*2*s.along.Scale, path...)
+	if err != nil {
+		return nil, err
+	}
+	var out []*landform.Feature
+	for i := range s.features {
+		if f := &s.features[i]; counts(f) {
+			_, near, err := ruler.Nearest(f)
+			if err != nil {
+				return nil, err
+			}
+			if near {
+				out = append(out, f)
+			}
+		}
+	}
+	return out, nil
+}
+
+// clear is how far a place on the grid is from the nearest part of some
+// features, and no more than twice the scale: "within" more than that says
+// nothing.
+func (s *survey) clear(at landform.Position, features []*landform.Feature) (float64, error) {
+	nearest := 2 * s.along.Scale
+	ruler, err := landform.NewRuler(&s.grid.Frame, nearest, at)
+	if err != nil {
+		return 0, err
+	}
+	for _, f := range features {
+		n, near, err := ruler.Nearest(f)
+		if err != nil {
+			return 0, err
+		}
+		if near {
+			nearest = min(nearest, n.Distance)
+		}
+	}
+	return nearest, nil
 }

@@ -23,15 +23,27 @@ type Passed struct {
 	// Kind of the feature, or "" where the leg only tops or bottoms out.
 	Kind Kind
 	// Name in words: "valley floor", "crest of a spur", "high point"; "beside
-	// a hill" where the leg goes by one.
+	// a hill" where the leg goes by one, "across a depression" where it goes
+	// over the ground of one and not over its bottom.
 	Name string
 	// Feature is its index in the list given, -1 for none.
 	Feature int
 	// Aside is how far the feature's own place, a summit, a saddle's floor,
-	// lies from the leg, metres, to the right positive; 0 where the leg goes
-	// over it: a cell from it or less, and half the least relief or less
-	// above or below.
+	// the bottom of a depression, the steepest place of a cliff, lies from the
+	// leg where it comes nearest to that, metres, to the right positive; 0
+	// where the leg goes over it (a cell from it or less, and half the least
+	// relief or less above or below) and where it crosses a line or a cliff,
+	// wherever its own place may be.
 	Aside float64
+	// Off is how far the nearest part of the feature lies from the leg,
+	// metres, to the right positive, and Nearest where that is; 0 where the
+	// leg goes over any of it.
+	Off     float64
+	Nearest Position
+	// Until is where the leg leaves a cliff that it touches, metres from the
+	// start: beyond Distance where it goes along the cliff or down a broad one.
+	// Distance for all else.
+	Until float64
 }
 
 var passedNames = map[Kind]string{
@@ -46,25 +58,33 @@ var besideNames = map[Kind]string{
 // Beside is the Name of a feature of a kind that a leg passes beside.
 func Beside(k Kind) string { return besideNames[k] }
 
+// acrossDepression is the Name of a depression whose ground a leg goes over
+// and whose bottom it does not.
+const acrossDepression = "across a depression"
+
 // AlongOptions is how coarsely a leg is read; use what Features used
 // (FeatureOptions.Resolve). Both must be above zero, or nothing is left out
 // and nothing is joined.
 type AlongOptions struct {
 	// Scale: things of a kind nearer together than this along the leg are
-	// told once; a summit, saddle, hollow or cliff within half of it is told.
+	// told once; a summit, saddle, hollow or cliff any part of which is within
+	// half of it is told. A cliff that the leg comes onto is always told; of
+	// those beside it, the nearest on either side.
 	Scale float64
 	// MinRelief: the leg must rise and fall by this, metres, on both sides of
 	// a high or low point of its own for it to be told.
 	MinRelief float64
 }
 
-// Along lists, in order, what a leg passes: the lines it crosses, the
-// summits, saddles, hollows and cliffs it goes over or passes beside, and where
-// it tops or bottoms out itself. A high point within half a scale, along the leg, of a
-// crest it crosses (or a low point of a floor) is one with it and is told at
-// the high point. A void parts the leg: nothing is told across it.
+// Along lists, in order, what a leg passes: the lines it crosses or touches,
+// the summits, saddles, hollows and cliffs it goes over or passes beside, and
+// where it tops or bottoms out itself. What has an area is passed where any of
+// it is. A cliff is told at every place where the leg comes onto it, or else
+// where its nearest part is. A high point within half a scale, along the leg,
+// of a crest it crosses (or a low point of a floor) is one with it and is told
+// at the high point. A void parts the leg: nothing is told across it.
 func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) ([]Passed, error) {
-	m, err := newMetric(f)
+	l, err := newLegRuler(f, path, o)
 	if err != nil {
 		return nil, err
 	}
@@ -79,44 +99,20 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		if t.sign < 0 {
 			name = "low point"
 		}
-		events = append(events, event{Passed{p.Distance, p.Elevation, "", name, -1, 0}, t.sign})
+		events = append(events, event{Passed{Distance: p.Distance, Elevation: p.Elevation, Name: name, Feature: -1, Nearest: p.Position, Until: p.Distance}, t.sign})
 	}
-	add := func(distance, elevation float64, feature int, aside float64) {
-		k := features[feature].Kind
-		name := passedNames[k]
-		if aside != 0 {
-			name = besideNames[k]
+	for i := range features {
+		if l == nil {
+			break
 		}
-		events = append(events, event{Passed: Passed{distance, elevation, k, name, feature, aside}})
-	}
-	for _, c := range lineCrossings(path, features) {
-		add(c.distance, c.elevation, c.feature, 0)
-	}
-	for i, x := range features {
-		if x.Line != nil || len(path) == 0 {
-			continue
+		passed, err := l.pass(&features[i])
+		if err != nil {
+			return nil, err
 		}
-		at := Position{float64(x.Column), float64(x.Row)}
-		nearest := 0
-		for j, p := range path {
-			if m.distance(p.Position, at) < m.distance(path[nearest].Position, at) {
-				nearest = j
-			}
+		for _, p := range passed {
+			p.Kind, p.Feature = features[i].Kind, i
+			events = append(events, event{Passed: p})
 		}
-		p := path[nearest]
-		aside := m.distance(p.Position, at)
-		if !(aside <= o.Scale/2) || math.IsNaN(p.Elevation) {
-			continue
-		}
-		const cell = 1.5 // posts, a cell's diagonal
-		if aside <= cell*m.spacing() && math.Abs(p.Elevation-float64(x.Elevation)) <= o.MinRelief/2 {
-			aside = 0
-		}
-		before, after := path[max(nearest-1, 0)], path[min(nearest+1, len(path)-1)]
-		if leftOf(f, before.Position, after.Position, at) {
-			aside = -aside
-		}
-		add(p.Distance, p.Elevation, i, aside)
 	}
 	slices.SortStableFunc(events, func(a, b event) int { return cmp.Compare(a.Distance, b.Distance) })
 
@@ -152,11 +148,24 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		}
 		if best >= 0 {
 			used[best] = true
-			e.Kind, e.Feature, e.Aside = events[best].Kind, events[best].Feature, events[best].Aside
+			e.Kind, e.Feature, e.Aside, e.Off, e.Nearest = events[best].Kind, events[best].Feature, events[best].Aside, events[best].Off, events[best].Nearest
 			if e.Aside == 0 { // else the leg's own high point it stays
 				e.Name = events[best].Name
 			}
 		}
+	}
+	var cliffs []int // events
+	for i, e := range events {
+		if e.Kind == Cliff && e.Off != 0 {
+			cliffs = append(cliffs, i)
+		}
+	}
+	// of cliffs beside the leg, the nearest on either side
+	slices.SortStableFunc(cliffs, func(a, b int) int { return cmp.Compare(math.Abs(events[a].Off), math.Abs(events[b].Off)) })
+	for i, c := range cliffs {
+		used[c] = slices.ContainsFunc(cliffs[:i], func(nearer int) bool {
+			return !used[nearer] && events[nearer].Off*events[c].Off > 0 && math.Abs(events[nearer].Distance-events[c].Distance) < o.Scale
+		})
 	}
 	var out []Passed
 	lastOf := map[Kind]float64{} // where a kind was last met, told or not
@@ -168,7 +177,7 @@ func Along(f *dem.Frame, path []PathPoint, features []Feature, o AlongOptions) (
 		if e.Kind != "" {
 			lastOf[e.Kind] = e.Distance
 		}
-		if e.Kind != "" && met && e.Distance-last < o.Scale {
+		if e.Kind != "" && e.Kind != Cliff && met && e.Distance-last < o.Scale {
 			if e.turn == 0 {
 				continue
 			}
@@ -230,62 +239,6 @@ func turns(path []PathPoint, least float64) []turn {
 			}
 		}
 		start = end
-	}
-	return out
-}
-
-type lineCrossing struct {
-	distance, elevation float64
-	feature             int
-}
-
-// lineCrossings are where a path meets the features' lines. Both are made of
-// pieces no longer than a cell, so they are matched cell by cell.
-func lineCrossings(path []PathPoint, features []Feature) []lineCrossing {
-	type piece struct {
-		a, b    Position
-		feature int
-	}
-	cells := map[[2]int][]piece{}
-	floor := func(v float64) int { return int(math.Floor(v)) }
-	for i, f := range features {
-		for j := 1; j < len(f.Line); j++ {
-			p := piece{f.Line[j-1], f.Line[j], i}
-			// the cells on either side of a piece along an edge
-			c, r := (p.a.Column+p.b.Column)/2, (p.a.Row+p.b.Row)/2
-			const hair = 1e-6
-			for _, k := range [][2]int{{floor(c - hair), floor(r - hair)}, {floor(c + hair), floor(r + hair)}} {
-				if list := cells[k]; len(list) == 0 || list[len(list)-1] != p {
-					cells[k] = append(list, p)
-				}
-			}
-		}
-	}
-	var out []lineCrossing
-	for i := 1; i < len(path); i++ {
-		a, b := path[i-1], path[i]
-		if math.IsNaN(a.Elevation) || math.IsNaN(b.Elevation) {
-			continue
-		}
-		dc, dr := b.Column-a.Column, b.Row-a.Row
-		k := [2]int{floor((a.Column + b.Column) / 2), floor((a.Row + b.Row) / 2)}
-		for _, p := range cells[k] {
-			ec, er := p.b.Column-p.a.Column, p.b.Row-p.a.Row
-			det := dc*er - dr*ec
-			if det == 0 {
-				continue
-			}
-			oc, or := p.a.Column-a.Column, p.a.Row-a.Row
-			s, t := (oc*er-or*ec)/det, (oc*dr-or*dc)/det
-			if s < 0 || s > 1 || t < 0 || t > 1 {
-				continue
-			}
-			c := lineCrossing{a.Distance + s*(b.Distance-a.Distance), dem.Lerp(a.Elevation, b.Elevation, s), p.feature}
-			if n := len(out); n > 0 && out[n-1].feature == c.feature && c.distance-out[n-1].distance < 1e-6 {
-				continue // through a post of the line
-			}
-			out = append(out, c)
-		}
 	}
 	return out
 }

@@ -10,7 +10,6 @@ import (
 	"github.com/paulmach/orb"
 
 	"crowline/dem"
-	"crowline/dem/geodesy"
 )
 
 // Kind is a terrain feature of TC 3-25.26.
@@ -65,6 +64,14 @@ type Feature struct {
 	// runs downhill from the top of a valley or draw, uphill from the tip of
 	// a ridge or spur.
 	Line []Position
+	// Parts are the ground that a feature with an area covers, in convex
+	// pieces of one to four corners each, no longer than a few cells: of a
+	// cliff the ground between the posts of its steps, of a depression that
+	// below the lowest place of its rim, of a hill its top, where it is flat.
+	// Nil for what has no area. (A hill counts at its top, not at its flanks:
+	// the flanks of the highest hill are all the ground there is.) A Ruler
+	// measures to them.
+	Parts [][]Position
 	// Fall is the difference between the highest and lowest post of Line,
 	// metres.
 	Fall float64
@@ -218,7 +225,9 @@ func (f *finder) form(column, row int) Form {
 //     where the floor falls at no more than the level gradient over S; below
 //     it is the valley.
 //   - Cliff: neighbouring posts R or more apart in elevation and steeper than
-//     the cliff gradient, all that touch being one.
+//     the cliff gradient, all that touch being one; and, where posts are
+//     finer than what a fall of R takes at that gradient, any two of a row,
+//     column or diagonal so far apart or less.
 //
 // Geomorphons leave out ground nearer than a quarter of S.
 func Features(ctx context.Context, g *dem.Grid, o FeatureOptions) ([]Feature, error) {
@@ -305,7 +314,11 @@ func (f *finder) hills(ctx context.Context) error {
 		if s.AtLeast {
 			atLeast = "at least "
 		}
-		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
+		var top [][]Position
+		if s.Posts > 1 {
+			top = covered(levelTop(f.g, s.Post), f.g.Columns)
+		}
+		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Parts: top, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
 			Confidence: f.chance(s.Prominence) * float64(lower) / 8,
 			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %s, and %s%s before it rises higher than %s again",
 				lower, f.far(f.o.Scale), atLeast, f.up(s.Prominence), f.up(s.Elevation))})
@@ -385,81 +398,11 @@ func (f *finder) depressions(ctx context.Context) error {
 		if t.least < t.most {
 			atLeast = "at least "
 		}
-		f.found = append(f.found, Feature{Kind: Depression, Post: p,
+		f.found = append(f.found, Feature{Kind: Depression, Post: p, Parts: covered(low.below(t), f.g.Columns),
 			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
 			Confidence: f.chance(t.least) * float64(higher) / 8,
 			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
 				higher, f.far(f.o.Scale), atLeast, f.up(t.least))})
-	}
-	return nil
-}
-
-func (f *finder) cliffs(context.Context) error {
-	// the steepest step at each post that has one
-	type step struct{ drop, distance float64 }
-	steps := map[int32]step{}
-	var posts []int32
-	for p, v := range f.g.Elevations {
-		if isVoid(v) {
-			continue
-		}
-		column, row := p%f.g.Columns, p/f.g.Columns
-		x, y := f.m.at(float64(row))
-		for _, d := range directions {
-			q := f.g.Elevation(column+d[0], row+d[1])
-			distance := math.Hypot(float64(d[0])*x, float64(d[1])*y)
-			drop := float64(v) - q
-			if !(drop >= max(f.o.MinRelief, f.o.CliffGradient*distance)) || math.IsInf(drop, 0) {
-				continue
-			}
-			if s, ok := steps[int32(p)]; !ok || drop/distance > s.drop/s.distance {
-				if !ok {
-					posts = append(posts, int32(p))
-				}
-				steps[int32(p)] = step{drop, distance}
-			}
-		}
-	}
-	seen := map[int32]bool{}
-	for _, start := range posts {
-		if seen[start] {
-			continue
-		}
-		seen[start] = true
-		group := []int32{start}
-		best := start
-		for i := 0; i < len(group); i++ {
-			p := group[i]
-			a, b := steps[p], steps[best]
-			if a.drop/a.distance > b.drop/b.distance {
-				best = p
-			}
-			for _, d := range directions {
-				c, r := int(p)%f.g.Columns+d[0], int(p)/f.g.Columns+d[1]
-				q := int32(r*f.g.Columns + c)
-				if _, steep := steps[q]; steep && uint(c) < uint(f.g.Columns) && !seen[q] {
-					seen[q] = true
-					group = append(group, q)
-				}
-			}
-		}
-		x, y := f.m.at(float64(int(start) / f.g.Columns))
-		c0, c1, r0, r1, drop := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1), 0.0
-		for _, p := range group {
-			q := f.position(p)
-			c0, c1, r0, r1 = min(c0, q.Column), max(c1, q.Column), min(r0, q.Row), max(r1, q.Row)
-			drop = max(drop, steps[p].drop)
-		}
-		p, err := postAt(f.g, best)
-		if err != nil {
-			return err
-		}
-		s := steps[best]
-		f.found = append(f.found, Feature{Kind: Cliff, Post: p, Relief: drop,
-			Size:       math.Hypot((c1-c0)*x, (r1-r0)*y) + min(x, y),
-			Confidence: f.chance(s.drop - f.o.CliffGradient*s.distance),
-			Reason: fmt.Sprintf("neighbouring posts %s apart differ by %s (%.0f degrees); a step narrower than that is smoothed by the data",
-				f.far(s.distance), f.up(s.drop), float64(geodesy.Atan2(s.drop, s.distance)))})
 	}
 	return nil
 }

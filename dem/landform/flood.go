@@ -280,3 +280,33 @@ func (f *flood) tops(minimum float64) []top {
 	}
 	return out
 }
+
+// below is the posts joined to a hollow's floor (of a flood upside down) that
+// lie below where water would leave it: over its rim, or off the data.
+func (f *flood) below(t top) []int32 {
+	before := func(a, b int32) bool { // as the flood has it
+		return f.level(a) > f.level(b) || f.level(a) == f.level(b) && a < b
+	}
+	stop := t.saddle
+	if t.edge >= 0 && (stop < 0 || before(t.edge, stop)) {
+		stop = t.edge
+	}
+	seen := map[int32]bool{t.peak: true}
+	posts := []int32{t.peak}
+	for i := 0; i < len(posts); i++ {
+		column, row := int(posts[i])%f.columns, int(posts[i])/f.columns
+		for _, s := range directions {
+			c, r := column+s[0], row+s[1]
+			if uint(c) >= uint(f.columns) || uint(r) >= uint(f.rows) {
+				continue
+			}
+			q := int32(r*f.columns + c)
+			if seen[q] || isVoid(f.elevations[q]) || stop >= 0 && !before(q, stop) {
+				continue
+			}
+			seen[q] = true
+			posts = append(posts, q)
+		}
+	}
+	return posts
+}

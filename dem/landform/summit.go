@@ -171,6 +171,18 @@ func (f *flood) summits(g *dem.Grid, tops []top) ([]Summit, error) {
 // plateau is the post nearest the centroid of the level top that holds peak,
 // and how many posts the top has.
 func (f *flood) plateau(peak int32, seen map[int32]bool) (centre int32, posts int) {
+	queue := f.levelWith(peak, seen)
+	return middle(queue, f.columns), len(queue)
+}
+
+// levelTop is the posts of the level top that holds a post.
+func levelTop(g *dem.Grid, p Post) []int32 {
+	f := flood{columns: g.Columns, rows: g.Rows, elevations: g.Elevations}
+	return f.levelWith(int32(p.Row*g.Columns+p.Column), map[int32]bool{})
+}
+
+// levelWith is the posts joined to one at its own level, itself first.
+func (f *flood) levelWith(peak int32, seen map[int32]bool) []int32 {
 	level := f.elevations[peak]
 	queue := []int32{peak}
 	for i := 0; i < len(queue); i++ {
@@ -191,7 +203,7 @@ func (f *flood) plateau(peak int32, seen map[int32]bool) (centre int32, posts in
 			}
 		}
 	}
-	return middle(queue, f.columns), len(queue)
+	return queue
 }
 
 // middle is the post of a level top nearest to its centroid; of equals, the

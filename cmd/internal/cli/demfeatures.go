@@ -99,7 +99,7 @@ type featureJSON struct {
 	Place     place   `json:"place"`
 	DistanceM float64 `json:"distance_m"`
 	TrueDeg   float64 `json:"true_deg"`
-	// Nearest is the nearest point of a landform that is a line.
+	// Nearest is the nearest part of a landform that is a line or has an area.
 	Nearest    *nearestJSON `json:"nearest,omitempty"`
 	SizeM      float64      `json:"size_m"`
 	ReliefM    float64      `json:"relief_m"`
@@ -231,15 +231,30 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		Around: describePlace(around, elevation), RadiusM: o.radius, ScaleM: *rounded(options.Scale, 1), MinReliefM: *rounded(options.MinRelief, 1),
 		MinConfidence: o.minConfidence, Features: []featureJSON{}, Written: []string{}, ElevationData: g.describe(spacing), Cautions: cautions,
 	}
-	for _, f := range found {
+	column, row, err := grid.Locate(around.LatLon)
+	if err != nil {
+		return err
+	}
+	ruler, err := landform.NewRuler(&grid.Frame, o.radius, landform.Position{Column: column, Row: row})
+	if err != nil {
+		return err
+	}
+	for i := range found {
+		f := &found[i]
+		nearest, near, err := ruler.Nearest(f)
+		if err != nil {
+			return err
+		}
+		if !near {
+			continue
+		}
 		line, err := f.LineString(&grid.Frame)
 		if err != nil {
 			return err
 		}
-		if j := describeFeature(around.LatLon, f, line); j.within(o.radius) {
-			j.Filled = onFilled(grid, f)
-			a.Features = append(a.Features, j)
-		}
+		j := describeFeature(around.LatLon, f, nearest, line, dem.Bilinear(grid, nearest.Part.Column, nearest.Part.Row))
+		j.Filled = onFilled(grid, f)
+		a.Features = append(a.Features, j)
 	}
 	if o.out != "" {
 		if a.Written, err = a.export(ctx, o.out, driver); err != nil {
@@ -254,41 +269,30 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 	return p.err
 }
 
-// nearestJSON is where a line comes nearest to the place asked about.
+// nearestJSON is where a landform comes nearest to the place asked about; 0 m
+// where that lies on it.
 type nearestJSON struct {
 	DistanceM float64 `json:"distance_m"`
 	TrueDeg   float64 `json:"true_deg"`
+	Place     place   `json:"place"`
 }
 
-// describeFeature measures from a place to a feature's own place, and to the
-// nearest point of its line where it has one.
-func describeFeature(from geodesy.LatLon, f landform.Feature, line orb.LineString) featureJSON {
+// describeFeature measures from a place to a feature's own place, and to its
+// nearest part, of some elevation, where it has more than the one place.
+func describeFeature(from geodesy.LatLon, f *landform.Feature, nearest landform.Nearest, line orb.LineString, elevation float64) featureJSON {
 	j := featureJSON{
 		Kind: string(f.Kind), Place: describePlace(namedPlace{LatLon: f.Place}, float64(f.Elevation)), SizeM: *rounded(f.Size, 0), ReliefM: *rounded(f.Relief, 1),
 		FallM: *rounded(f.Fall, 1), Confidence: *rounded(f.Confidence, 3), Reason: f.Reason,
 	}
-	way := geodesy.Inverse(from, f.Place)
-	best := way
 	for _, q := range line {
 		j.Line = append(j.Line, [2]float64{*rounded(q.Lon(), 7), *rounded(q.Lat(), 7)})
-		at := geodesy.LatLon{Lat: geodesy.Degrees(q.Lat()), Lon: geodesy.Degrees(q.Lon())}
-		if d := geodesy.Inverse(from, at); d.Distance < best.Distance {
-			best = d
-		}
 	}
+	way := geodesy.Inverse(from, f.Place)
 	j.DistanceM, j.TrueDeg = *rounded(way.Distance, 1), *rounded(float64(way.Start), 2)
-	if len(line) > 0 {
-		j.Nearest = &nearestJSON{*rounded(best.Distance, 1), *rounded(float64(best.Start), 2)}
+	if len(line) > 0 || f.Parts != nil {
+		j.Nearest = &nearestJSON{*rounded(nearest.Distance, 1), *rounded(float64(nearest.Bearing), 2), describePlace(namedPlace{LatLon: nearest.Place}, elevation)}
 	}
 	return j
-}
-
-// within reports whether any of a landform lies so near.
-func (f featureJSON) within(radius float64) bool {
-	if f.Nearest != nil {
-		return f.Nearest.DistanceM <= radius
-	}
-	return f.DistanceM <= radius
 }
 
 // export writes the landforms, the lines beside the points where the format
@@ -399,7 +403,15 @@ func (f featureJSON) write(p *page, u units) {
 	p.line(fmt.Sprintf("%.0f %% sure", min(99, 100*f.Confidence)), "%.5f,%.5f, %s: %s%s %s, %s %s", f.Place.Lat, f.Place.Lon, where,
 		elevation, u.height(f.ReliefM), what, u.distance(f.SizeM), extent)
 	if f.Nearest != nil && f.Nearest.DistanceM < f.DistanceM {
-		p.line("", "the place is its middle; at its nearest it is %s off towards %s", u.distance(f.Nearest.DistanceM), towards(geodesy.TrueBearing(f.Nearest.TrueDeg)))
+		own := map[landform.Kind]string{landform.Cliff: "steepest part", landform.Depression: "bottom", landform.Hill: "top's middle"}[landform.Kind(f.Kind)]
+		if own == "" {
+			own = "middle"
+		}
+		if f.Nearest.DistanceM == 0 {
+			p.line("", "the place is its %s; where you asked lies on it", own)
+		} else {
+			p.line("", "the place is its %s; at its nearest it is %s off towards %s", own, u.distance(f.Nearest.DistanceM), towards(geodesy.TrueBearing(f.Nearest.TrueDeg)))
+		}
 	}
 	p.line("", "%s", f.Reason)
 	if f.Filled {
@@ -408,14 +420,25 @@ func (f featureJSON) write(p *page, u units) {
 }
 
 // onFilled reports whether a landform lies on filled ground: its post, or
-// any of its line.
-func onFilled(grid *dem.Grid, f landform.Feature) bool {
+// any of its line or of the ground it covers.
+func onFilled(grid *dem.Grid, f *landform.Feature) bool {
 	if grid.IsFilled(f.Column, f.Row) {
 		return true
 	}
 	for _, q := range f.Line {
 		if dem.FilledAt(grid, q.Column, q.Row) {
 			return true
+		}
+	}
+	for _, part := range f.Parts {
+		for _, p := range part {
+			for _, q := range part {
+				for column := p.Column; p.Row == q.Row && column <= q.Column; column++ {
+					if dem.FilledAt(grid, column, p.Row) {
+						return true
+					}
+				}
+			}
 		}
 	}
 	return false

@@ -82,12 +82,23 @@ type passedJSON struct {
 	Name       string   `json:"name"`
 	// Filled: the leg's own ground there was void and has been filled.
 	Filled bool `json:"on_filled_ground,omitempty"`
-	// Aside is the feature itself, where the leg passes beside it.
+	// Aside is the feature's own place, where the leg does not go over it.
 	Aside *asideJSON `json:"aside,omitempty"`
+	// Nearest is the nearest part of what the leg passes beside.
+	Nearest *nearestPartJSON `json:"nearest_part,omitempty"`
+	// UntilM is where the leg leaves a cliff that it goes along or down.
+	UntilM *float64 `json:"until_m,omitempty"`
 }
 
-// asideJSON is a summit, or a saddle's floor, beside a leg: to its right
-// positive.
+// nearestPartJSON is the part of a feature nearest to a leg that passes beside
+// it: to its right positive.
+type nearestPartJSON struct {
+	OffsetM float64 `json:"offset_m"`
+	Place   place   `json:"place"`
+}
+
+// asideJSON is a summit, a saddle's floor, the bottom of a depression or the
+// steepest place of a cliff beside a leg: to its right positive.
 type asideJSON struct {
 	OffsetM    float64 `json:"offset_m"`
 	ElevationM float64 `json:"elevation_m"`
@@ -224,7 +235,14 @@ func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) erro
 		if p.Feature >= 0 {
 			f := features[p.Feature]
 			by.top, by.topFilled = float64(f.Elevation), l.grid.IsFilled(f.Column, f.Row)
-			by.filled = by.filled || p.Aside == 0 && f.Line == nil && by.topFilled
+			by.filled = by.filled || p.Aside == 0 && f.Line == nil && f.Kind != landform.Cliff && by.topFilled
+			if p.Off != 0 {
+				at, err := l.grid.Place(p.Nearest.Column, p.Nearest.Row)
+				if err != nil {
+					return err
+				}
+				by.nearest, by.elevation = at, dem.Bilinear(l.grid, p.Nearest.Column, p.Nearest.Row)
+			}
 		}
 		w.passed = append(w.passed, by)
 	}
@@ -232,11 +250,14 @@ func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) erro
 }
 
 // passedBy is what a leg passes, with the elevation of its own place, metres,
-// and whether the leg's ground there, and that place, were void and filled.
+// and whether the leg's ground there, and that place, were void and filled;
+// and, where the leg goes beside it, its nearest part and the elevation there.
 type passedBy struct {
 	landform.Passed
 	top               float64
 	filled, topFilled bool
+	nearest           geodesy.LatLon
+	elevation         float64
 }
 
 // filledText says which of it lies on filled ground, "" for none.
@@ -253,11 +274,10 @@ func (p passedBy) filledText() string {
 	return ""
 }
 
-// beside says where a feature stands that a leg does not go over, or "".
+// beside says where a feature stands that a leg does not go over, or "": its
+// own place, or of a cliff its nearest part.
 func (p passedBy) beside(u units) string {
-	if p.Aside == 0 {
-		return ""
-	}
+	offset, elevation := p.Aside, p.top
 	part, stands := "top", "stands"
 	switch p.Kind {
 	case landform.Saddle:
@@ -265,18 +285,29 @@ func (p passedBy) beside(u units) string {
 	case landform.Depression:
 		part, stands = "bottom", "lies"
 	case landform.Cliff:
-		part = "steepest place"
+		part, offset, elevation = "nearest part", p.Off, p.elevation
+	}
+	if offset == 0 {
+		return ""
 	}
 	whose := "its"
-	if p.Name != landform.Beside(p.Kind) { // the leg's own high point
+	if strings.HasSuffix(p.Name, " point") { // the leg's own high or low point
 		whose = fmt.Sprintf("a %s's", p.Kind)
 	}
 	side := "right"
-	if p.Aside < 0 {
+	if offset < 0 {
 		side = "left"
 	}
-	return fmt.Sprintf("%s %s, %s, %s %s to the %s", whose, part, u.height(p.top), stands, u.distance(math.Abs(p.Aside)), side)
+	text := fmt.Sprintf("%s %s, %s, %s %s to the %s", whose, part, u.height(elevation), stands, u.distance(math.Abs(offset)), side)
+	if p.Kind == landform.Depression && p.Off != 0 && p.Off != p.Aside {
+		text += fmt.Sprintf(", its nearest part %s off", u.distance(math.Abs(p.Off)))
+	}
+	return text
 }
+
+// along reports whether a leg goes along a cliff, or down a broad one, for so
+// long that where it leaves it is told.
+func (p passedBy) along() bool { return p.Until-p.Distance >= leastTold }
 
 // describe puts the wayside into the answer's JSON: four times the marks
 // asked for, since hidden ones are among them, and how sure the first are.
@@ -329,6 +360,12 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 		j := passedJSON{AtM: *rounded(f.Distance, 0), ElevationM: rounded(f.Elevation, 0), Kind: string(f.Kind), Name: f.Name, Filled: f.filled}
 		if f.Aside != 0 {
 			j.Aside = &asideJSON{*rounded(f.Aside, 0), *rounded(f.top, 0), f.topFilled}
+		}
+		if f.Off != 0 {
+			j.Nearest = &nearestPartJSON{*rounded(f.Off, 0), describePlace(namedPlace{LatLon: f.nearest}, f.elevation)}
+		}
+		if f.along() {
+			j.UntilM = rounded(f.Until, 0)
 		}
 		a.Passed = append(a.Passed, j)
 	}
@@ -480,6 +517,9 @@ func (a *legAnswer) writePassed(p *page, u units) {
 	p.head(fmt.Sprintf("Passed on the way (landforms of about %s, %s of relief or more)", u.distance(a.wayside.scale), u.height(a.wayside.rise)))
 	for _, f := range a.wayside.passed {
 		text := fmt.Sprintf("%s, %s", f.Name, u.height(f.Elevation))
+		if f.along() {
+			text += fmt.Sprintf(", as far as %s", u.distance(f.Until))
+		}
 		if beside := f.beside(u); beside != "" {
 			text += "; " + beside
 		}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -240,23 +241,28 @@ func (l *routeLegJSON) destinationText(u units) string {
 	return "Whether the end is in view is not known"
 }
 
-// passedText names the first landforms met.
+// passedText names the first landforms met, and every cliff come onto.
 func (l *routeLegJSON) passedText(u units) string {
 	var parts []string
 	list := l.answer.wayside.passed
-	for len(list) > 0 && list[0].Distance < samePlace {
+	for len(list) > 0 && list[0].Distance < samePlace && list[0].Kind != landform.Cliff {
 		list = list[1:] // the start itself
 	}
+	more := 0
 	for i, f := range list {
-		if i == cardPassed {
-			parts = append(parts, fmt.Sprintf("%d more", len(list)-cardPassed))
-			break
+		// a cliff that the leg comes onto is told however long the list
+		if i >= cardPassed && !(f.Kind == landform.Cliff && f.Off == 0) {
+			more++
+			continue
 		}
 		text := fmt.Sprintf("%s at %s", f.Name, u.distance(f.Distance))
 		if f.filledText() != "" {
 			text += " (on filled ground)"
 		}
 		parts = append(parts, text)
+	}
+	if more > 0 {
+		parts = append(parts, fmt.Sprintf("%d more", more))
 	}
 	if len(parts) == 0 {
 		return ""
