@@ -16,21 +16,31 @@ type fall struct{ drop, distance float64 }
 // posts farther off where those are finer than the ground a cliff of the
 // least relief takes. Without these a wall of some slope would be a cliff on
 // coarse posts and none on fine ones, whose neighbours never differ so much.
+// Steps that would do without their first or last piece are left out: that
+// piece may be level ground.
 func (f *finder) falls(p int32, visit func(direction [2]int, posts int, s fall)) {
 	v := float64(f.g.Elevations[p])
 	column, row := int(p)%f.g.Columns, int(p)/f.g.Columns
 	x, y := f.m.at(float64(row))
 	for _, d := range directions {
 		step := math.Hypot(float64(d[0])*x, float64(d[1])*y)
+		does := func(drop, distance float64) bool {
+			return drop >= max(f.o.MinRelief, f.o.CliffGradient*distance)
+		}
+		next, before := 0.0, 0.0 // drop to the first post and to the last but one
 		for k := 1; k == 1 || float64(k)*step <= f.o.MinRelief/f.o.CliffGradient; k++ {
 			distance := float64(k) * step
 			drop := v - f.g.Elevation(column+k*d[0], row+k*d[1])
 			if math.IsNaN(drop) || math.IsInf(drop, 0) {
 				break
 			}
-			if drop >= max(f.o.MinRelief, f.o.CliffGradient*distance) {
+			if k == 1 {
+				next = drop
+			}
+			if does(drop, distance) && (k == 1 || !does(drop-next, distance-step) && !does(before, distance-step)) {
 				visit(d, k, fall{drop, distance})
 			}
+			before = drop
 		}
 	}
 }

@@ -284,11 +284,8 @@ func (f *flood) tops(minimum float64) []top {
 // below is the posts joined to a hollow's floor (of a flood upside down) that
 // lie below where water would leave it: over its rim, or off the data.
 func (f *flood) below(t top) []int32 {
-	before := func(a, b int32) bool { // as the flood has it
-		return f.level(a) > f.level(b) || f.level(a) == f.level(b) && a < b
-	}
 	stop := t.saddle
-	if t.edge >= 0 && (stop < 0 || before(t.edge, stop)) {
+	if t.edge >= 0 && (stop < 0 || f.level(t.edge) > f.level(stop)) {
 		stop = t.edge
 	}
 	seen := map[int32]bool{t.peak: true}
@@ -301,7 +298,7 @@ func (f *flood) below(t top) []int32 {
 				continue
 			}
 			q := int32(r*f.columns + c)
-			if seen[q] || isVoid(f.elevations[q]) || stop >= 0 && !before(q, stop) {
+			if seen[q] || isVoid(f.elevations[q]) || stop >= 0 && f.level(q) <= f.level(stop) {
 				continue
 			}
 			seen[q] = true
