@@ -2,8 +2,10 @@ package cli
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -130,4 +132,85 @@ func TestNoErrorIsNoAnswer(t *testing.T) {
 	a := run(t, "leg", legFrom, legTo, "--vertical-error", "0")
 	assert.Equal(t, exitUsage, a.code)
 	assert.Contains(t, a.err, "--vertical-error 0: no heights are without error")
+}
+
+// wallGround is a file of 30 m posts on a UTM grid: level ground, and a wall
+// of 3.4 km from north to south, 40 m high but for its northern end, where it
+// is 120 m. Its brink is 2370 m east of the file's western posts.
+func wallGround(t *testing.T) (path string, at func(east, south float64) string) {
+	t.Helper()
+	const side, x0, y0 = 161, 500000.0, 4040000.0
+	var b strings.Builder
+	fmt.Fprintf(&b, "ncols %d\nnrows %d\nxllcenter %g\nyllcenter %g\ncellsize 30\n", side, side, x0, y0-30*(side-1))
+	for r := range side {
+		for c := range side {
+			h := 500
+			if y := 30 * (side/2 - r); c >= side/2 && y <= 1700 && y >= -1700 {
+				h = 460
+				if y > 1650 {
+					h = 380
+				}
+			}
+			fmt.Fprintf(&b, "%d ", h)
+		}
+		b.WriteString("\n")
+	}
+	path = filepath.Join(t.TempDir(), "wall.asc")
+	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o600))
+	crs, err := geodesy.NewCRS("EPSG:32617")
+	require.NoError(t, err)
+	return path, func(east, south float64) string {
+		p, err := crs.Place(x0+east, y0-south)
+		require.NoError(t, err)
+		return fmt.Sprintf("%.7f,%.7f", float64(p.Lat), float64(p.Lon))
+	}
+}
+
+// TestALongCliffIsListedWhereAnyOfItIsNear: 2026-11-30. A cliff of 3.4 km,
+// 21 m away, was not listed: its steepest post lay outside the radius. Nor was
+// a leg over it, or beside it, told of it.
+func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
+	path, at := wallGround(t)
+	ground := []string{"--dem", path, "--crs", "EPSG:32617", "--vertical-error", "2m"}
+	v := runFeatures(t, append(ground, "--around", at(2349, 3600), "--radius", "300m", "--kinds", "cliff")...)
+	require.Len(t, v.Features, 1)
+	f := v.Features[0]
+	const scale = 0.05 // m; 21 m on a UTM grid are 21.01 m on the ground
+	require.NotNil(t, f.Nearest)
+	assert.InDelta(t, 21, f.Nearest.DistanceM, scale)
+	assert.InDelta(t, 90, f.Nearest.TrueDeg, 1)
+	assert.Greater(t, f.DistanceM, 2500.0, "its own place stays its steepest post")
+	assert.InDelta(t, 500, *f.Nearest.Place.ElevationM, 0.5)
+	flat := strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2349, 3600), "--radius", "300m"}, ground...)...).out), " ")
+	assert.Contains(t, flat, "the place is its steepest part; at its nearest it is 21 m off towards E")
+	flat = strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2385, 3600), "--radius", "300m"}, ground...)...).out), " ")
+	assert.Contains(t, flat, "where you asked lies on it")
+	assert.Empty(t, runFeatures(t, append(ground, "--around", at(2340, 3600), "--radius", "20m", "--kinds", "cliff")...).Features)
+
+	leg := func(from, to string) ([]passedJSON, string) {
+		var a legAnswer
+		arguments := append([]string{"leg", from, to}, ground...)
+		demoFillJSON(t, &a, append(arguments, "--json")...)
+		return a.Passed, strings.Join(strings.Fields(run(t, arguments...).out), " ")
+	}
+	passed, text := leg(at(1800, 3610), at(3000, 3590))
+	require.Len(t, passed, 1)
+	assert.Equal(t, "cliff", passed[0].Name)
+	assert.InDelta(t, 570, passed[0].AtM, 1)
+	require.NotNil(t, passed[0].UntilM)
+	assert.InDelta(t, 600, *passed[0].UntilM, 1)
+	assert.Contains(t, text, "570 m cliff, 500 m, as far as 600 m")
+	passed, text = leg(at(2340, 3000), at(2340, 3900))
+	require.Len(t, passed, 1)
+	assert.Equal(t, "beside a cliff", passed[0].Name)
+	require.NotNil(t, passed[0].Nearest)
+	assert.InDelta(t, -30, passed[0].Nearest.OffsetM, 0.5)
+	assert.LessOrEqual(t, passed[0].Aside.OffsetM, passed[0].Nearest.OffsetM)
+	assert.Contains(t, text, "its nearest part, 500 m, stands 30 m to the left")
+
+	file := filepath.Join(t.TempDir(), "r.csv")
+	require.NoError(t, os.WriteFile(file, []byte("name,lat,lon\nA,"+at(1800, 3610)+"\nB,"+at(3000, 3590)+"\n"), 0o600))
+	card := run(t, append([]string{"route", file, "--straight"}, ground...)...)
+	require.Equal(t, exitOK, card.code, card.err)
+	assert.Contains(t, strings.Join(strings.Fields(card.out), " "), "Passes cliff at 570 m")
 }
