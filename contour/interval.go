@@ -95,8 +95,10 @@ func Choose(q Question) (Choice, error) {
 		return Choice{}, fmt.Errorf("contour: least gap %g mm: it must be more than zero", gap)
 	case q.VerticalError < 0 || math.IsNaN(q.VerticalError):
 		return Choice{}, fmt.Errorf("contour: vertical error %g m: it must not be negative", q.VerticalError)
-	case q.Interval < 0 || math.IsNaN(q.Interval) || math.IsInf(q.Interval, 0):
+	case q.Interval < 0 || math.IsNaN(q.Interval):
 		return Choice{}, fmt.Errorf("contour: interval %g %s: it must be more than zero", q.Interval, q.Unit)
+	case q.Interval*q.Unit.Metres() > MostInterval:
+		return Choice{}, fmt.Errorf("contour: interval %g %s: it must be at most %g m", q.Interval, q.Unit, MostInterval)
 	case q.Steepness.Cells == 0:
 		return Choice{}, errors.New("contour: no interval can be chosen: no ground with elevations is on the map")
 	}

@@ -137,18 +137,25 @@ func (l Levels) Below(elevation float64) int {
 	return j
 }
 
-// smallestStep is the finest step between levels, metres: some way above
-// the half millimetre that stored elevations are rounded by.
-const smallestStep = 0.01
+// What an interval may be, metres. The least step between levels is some way
+// above the half millimetre that stored elevations are rounded by; no ground on
+// land rises by the most.
+const (
+	LeastInterval = 0.01
+	MostInterval  = 10e3
+)
 
 func (l Levels) validate() error {
-	if !(l.Interval > 0) || math.IsInf(l.Interval, 0) {
+	if !(l.Interval > 0) {
 		return fmt.Errorf("contour: interval %g %s: it must be more than zero", l.Interval, l.Unit)
+	}
+	if l.Interval*l.Unit.Metres() > MostInterval {
+		return fmt.Errorf("contour: interval %g %s: it must be at most %g m", l.Interval, l.Unit, MostInterval)
 	}
 	if math.IsNaN(l.Base) || math.Abs(l.Base) > 1e6 {
 		return fmt.Errorf("contour: base level %g %s is not an elevation", l.Base, l.Unit)
 	}
-	if l.step()*l.Unit.Metres() < smallestStep {
+	if l.step()*l.Unit.Metres() < LeastInterval {
 		return fmt.Errorf("contour: interval %g %s: levels less than a centimetre apart are finer than stored elevations can carry", l.Interval, l.Unit)
 	}
 	return nil

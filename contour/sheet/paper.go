@@ -3,8 +3,9 @@ package sheet
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
+
+	"crowline/dem/geodesy"
 )
 
 // Paper is a sheet of paper, millimetres, upright: Width is the shorter side
@@ -42,19 +43,19 @@ func ParsePaper(s string) (Paper, error) {
 	}
 	w, h, ok := strings.Cut(strings.ToLower(strings.TrimSpace(s)), "x")
 	if ok {
-		width, err1 := strconv.ParseFloat(strings.TrimSpace(w), 64)
-		height, err2 := strconv.ParseFloat(strings.TrimSpace(h), 64)
-		if err1 == nil && err2 == nil {
+		width, ok1 := geodesy.ParseNumber(strings.TrimSpace(w))
+		height, ok2 := geodesy.ParseNumber(strings.TrimSpace(h))
+		if ok1 && ok2 {
 			p := Paper{Name: num(width) + " x " + num(height) + " mm", Width: width, Height: height, Fixed: true}
 			return p, p.validate()
 		}
 	}
-	return Paper{}, fmt.Errorf("sheet: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres", s)
+	return Paper{}, fmt.Errorf("sheet: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, minPaper, maxPaper)
 }
 
 func (p Paper) validate() error {
 	if lo, hi := math.Min(p.Width, p.Height), math.Max(p.Width, p.Height); !(lo >= minPaper && hi <= maxPaper) {
-		return fmt.Errorf("sheet: paper of %g x %g mm: each side must be %d to %d mm", p.Width, p.Height, minPaper, maxPaper)
+		return fmt.Errorf("sheet: paper of %g x %g mm: each side must be from %d to %d mm", p.Width, p.Height, minPaper, maxPaper)
 	}
 	return nil
 }

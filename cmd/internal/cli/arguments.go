@@ -80,13 +80,8 @@ func plainFlagError(cmd *cobra.Command, err error) error {
 		return usageErrorf("--%s needs a value; %s --help says which", valueless.GetFlag().Name, path)
 	case errors.As(err, &invalid):
 		name, value := invalid.GetFlag().Name, invalid.GetValue()
-		switch kind := invalid.GetFlag().Value.Type(); kind {
-		case "bool":
+		if invalid.GetFlag().Value.Type() == "bool" {
 			return usageErrorf("--%s %s: it takes no value", name, value)
-		case "int", "uint64", "float64":
-			return usageErrorf("--%s %s: it is %s", name, value, map[string]string{
-				"int": "a whole number", "uint64": "a whole number from 0 up", "float64": "a number",
-			}[kind])
 		}
 		return usageErrorf("--%s: %w", name, errors.Unwrap(invalid))
 	}

@@ -11,11 +11,11 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
-	"strconv"
 	"strings"
 
 	"crowline/dem/fetch"
 	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
 )
 
 // Environment variables read.
@@ -254,17 +254,25 @@ func bareServer(text string) bool {
 // defaultMemoryShare of the machine is what a question may take.
 const defaultMemoryShare = 0.5
 
+// What a question may be given: below the least, bytes or percent of the
+// machine, none can be answered, and no machine has the most.
+const (
+	leastMemory = 1e6
+	mostMemory  = 1e15
+	leastShare  = 0.1
+)
+
 // parseMemory reads a size in bytes: "500MB", "2GB", or a share of the
-// machine, "25%". "" is the default share; 0 bytes is no limit.
+// machine, "25%". "" is the default share.
 func parseMemory(text string) (int64, error) {
-	wrong := fmt.Errorf("%q is not a size of memory; write 500MB, 2GB or 25%%", text)
+	wrong := fmt.Errorf("%q is not a size of memory from 1MB to 1000000GB, nor a share of the machine from %g%% to 100%%; write 500MB, 2GB or 25%%", text, leastShare)
 	t := strings.ToUpper(strings.TrimSpace(text))
 	if t == "" {
 		return int64(defaultMemoryShare * float64(gdalio.MachineMemory())), nil
 	}
 	if share, ok := strings.CutSuffix(t, "%"); ok {
-		v, err := strconv.ParseFloat(share, 64)
-		if err != nil || !(v > 0 && v <= 100) {
+		v, ok := geodesy.ParseNumber(strings.TrimSpace(share))
+		if !ok || v < leastShare || v > 100 {
 			return 0, wrong
 		}
 		return int64(v / 100 * float64(gdalio.MachineMemory())), nil
@@ -274,8 +282,8 @@ func parseMemory(text string) (int64, error) {
 		bytes  float64
 	}{{"GB", 1e9}, {"G", 1e9}, {"MB", 1e6}, {"M", 1e6}, {"KB", 1e3}, {"B", 1}} {
 		if number, ok := strings.CutSuffix(t, unit.suffix); ok {
-			v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
-			if err != nil || !(v > 0 && v*unit.bytes < 1e15) {
+			v, ok := geodesy.ParseNumber(strings.TrimSpace(number))
+			if !ok || v*unit.bytes < leastMemory || v*unit.bytes > mostMemory {
 				return 0, wrong
 			}
 			return int64(v * unit.bytes), nil

@@ -66,14 +66,12 @@ func (o *contoursOptions) fromGrid(ctx context.Context, g *ground, w dem.Window,
 
 // stream traces rows as they are read and writes lines as they are complete.
 func (o *contoursOptions) stream(ctx context.Context, g *ground, w dem.Window, u units, a *contoursAnswer) (contour.Choice, error) {
-	q, err := o.lines.question(g.verticalError, u)
-	if err != nil {
-		return contour.Choice{}, err
-	}
+	q := o.lines.question(g.verticalError, u)
 	frame := g.source.Layout().Sub(w)
 	given := q.Interval > 0
 	steepness := contour.Steepness{Cells: 1}
 	if !given { // what a given one is worth is said in the end
+		var err error
 		if steepness, err = contour.SampleSteepness(ctx, g.source, w); err != nil {
 			return contour.Choice{}, err
 		}

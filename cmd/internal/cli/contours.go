@@ -18,18 +18,19 @@ import (
 
 // contourFlags choose the lines.
 type contourFlags struct {
-	interval   string
+	interval   intervalFlag
 	indexEvery int
 	half       bool
 	smooth     float64
 	scale      float64
 }
 
-func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds, interval string) {
-	cmd.Flags().StringVar(&f.interval, "interval", interval, "contour `interval`, as 20m or 40ft, or auto")
-	cmd.Flags().IntVar(&f.indexEvery, "index-every", 5, "which lines are index lines: every `nth`")
+func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds) {
+	cmd.Flags().Var(&f.interval, "interval", "contour `interval`, as 20m or 40ft, or auto")
+	cmd.Flags().Lookup("interval").DefValue = "auto"
+	cmd.Flags().Var(newCount(5, &f.indexEvery, 1, 100), "index-every", "which lines are index lines: every `nth`")
 	cmd.Flags().BoolVar(&f.half, "half", false, "add supplementary lines at half the interval where the ground is flat")
-	cmd.Flags().Float64Var(&f.smooth, "smooth", 0, "round the lines for print, at most this `share` of the interval off the ground (0 to 0.49)")
+	cmd.Flags().Var(newNumber(0, &f.smooth, "a share", from(0, 0.49)), "smooth", "round the lines for print, at most this `share` of the interval off the ground (0 to 0.49)")
 	cmd.Flags().Var(newScale(scale, &f.scale, scales), "scale", "the map's scale: 25000 for 1:25 000")
 }
 
@@ -50,19 +51,8 @@ func parseReading(text string) (contour.Reading, error) {
 
 // question is what the flags ask of the choice of an interval; the ground's
 // steepness is yet to be filled in.
-func (f *contourFlags) question(verticalError float64, u units) (contour.Question, error) {
-	var given intervalFlag
-	if err := given.Set(f.interval); err != nil {
-		return contour.Question{}, usageErrorf("--interval: %w", err)
-	}
-	q := given.question(f.scale, verticalError, u)
-	if f.indexEvery < 1 {
-		return q, usageErrorf("--index-every %d: it is 1 or more", f.indexEvery)
-	}
-	if !(f.smooth >= 0 && f.smooth < 0.5) {
-		return q, usageErrorf("--smooth %g: it is a share of the interval, from 0 to 0.49", f.smooth)
-	}
-	return q, nil
+func (f *contourFlags) question(verticalError float64, u units) contour.Question {
+	return f.interval.question(f.scale, verticalError, u)
 }
 
 // levels of a choice, drawn as asked.
@@ -76,10 +66,7 @@ func (f *contourFlags) levels(choice contour.Choice) contour.Levels {
 // Of a leg, by places on it, it is the leg's, as it is counted, unless that is
 // too fine to be read on all of the grid.
 func (f *contourFlags) choose(ctx context.Context, g *ground, grid *dem.Grid, leg []geodesy.LatLon, u units) (contour.Levels, contour.Choice, error) {
-	q, err := f.question(g.verticalError, u)
-	if err != nil {
-		return contour.Levels{}, contour.Choice{}, err
-	}
+	q := f.question(g.verticalError, u)
 	steepness, err := contour.MeasureSteepness(grid)
 	if err != nil {
 		return contour.Levels{}, contour.Choice{}, err
@@ -168,7 +155,7 @@ that by which leg counts and sheet draws.`,
 	o.ground.add(cmd)
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.lines.add(cmd, mapScale, from(100, 10e6), "auto")
+	o.lines.add(cmd, mapScale, from(100, 10e6))
 	cmd.Flags().StringVar(&o.around, "around", "", "`PLACE` in the middle of the area")
 	cmd.Flags().StringVar(&o.from, "from", "", "`PLACE` a leg starts at")
 	cmd.Flags().StringVar(&o.to, "to", "", "`PLACE` a leg ends at")
@@ -383,12 +370,12 @@ func parseExtent(text string) (dem.Extent, error) {
 	var v [4]float64
 	bad := len(parts) != 4
 	for i := 0; i < 4 && !bad; i++ {
-		var err error
-		v[i], err = strconv.ParseFloat(strings.TrimSpace(parts[i]), 64)
-		bad = err != nil
+		var ok bool
+		v[i], ok = geodesy.ParseNumber(strings.TrimSpace(parts[i]))
+		bad = !ok
 	}
 	if bad || !(v[0] < v[2]) || !(math.Abs(v[0]) <= 90 && math.Abs(v[2]) <= 90 && v[1] >= -180 && v[1] < 360 && v[3] >= -180 && v[3] < 360) {
-		return dem.Extent{}, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST in degrees, as 36.2,-84.3,36.3,-84.2", text)
+		return dem.Extent{}, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST as 36.2,-84.3,36.3,-84.2, in degrees from -90 to 90 and from -180 to 360", text)
 	}
 	wrap := func(lon float64) geodesy.Degrees { return geodesy.Degrees(math.Mod(lon+540, 360) - 180) }
 	return dem.Extent{South: geodesy.Degrees(v[0]), West: wrap(v[1]), North: geodesy.Degrees(v[2]), East: wrap(v[3])}, nil

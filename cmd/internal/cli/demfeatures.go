@@ -85,11 +85,11 @@ draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
 	cmd.Flags().Lookup("scale").DefValue = ""
 	cmd.Flags().Var(newLength(0, &o.relief).within(above(0, 10e3)), "min-relief", "least a landform must stand out by (default: three times the data's vertical error, at least 10m)")
 	cmd.Flags().Lookup("min-relief").DefValue = ""
-	cmd.Flags().Float64Var(&o.minConfidence, "min-confidence", 0.5, "leave out landforms less sure than this `share`, from 0 to 1")
+	cmd.Flags().Var(newNumber(0.5, &o.minConfidence, "a share", from(0, 1)), "min-confidence", "leave out landforms less sure than this `share`, from 0 to 1")
 	cmd.Flags().StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds`: hill, saddle, ridge, spur, valley, draw, depression, cliff")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write them to `FILE`.geojson, .gpkg, .gpx, .kml, .fgb or .shp")
 	namesFiles(cmd, filesWritten, "out")
-	cmd.Flags().IntVar(&o.most, "most", 8, "list at most this `number` of a kind in text")
+	cmd.Flags().Var(newCount(8, &o.most, 0, mostInList), "most", "list at most this `number` of a kind in text")
 	return cmd
 }
 
@@ -141,13 +141,8 @@ func (o *demFeaturesOptions) kindsAsked() ([]landform.Kind, error) {
 }
 
 func (o *demFeaturesOptions) check() error {
-	switch {
-	case o.around == "":
+	if o.around == "" {
 		return usageErrorf("say where to look with --around PLACE")
-	case o.most < 0:
-		return usageErrorf("--most %d: it is 0 or more", o.most)
-	case !(o.minConfidence >= 0 && o.minConfidence <= 1):
-		return usageErrorf("--min-confidence %g: it is from 0 to 1", o.minConfidence)
 	}
 	return nil
 }
@@ -217,7 +212,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		options.MinConfidence = math.SmallestNonzeroFloat64 // the library's zero is its default
 	}
 	if options, err = options.Resolve(grid); err != nil {
-		return &flagError{err}
+		return usageErrorf("--scale: %w", err) // all else is in range
 	}
 	found, err := landform.Features(ctx, grid, options)
 	if err != nil {

@@ -71,15 +71,15 @@ Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`
 	f := cmd.Flags()
 	f.StringVar(&o.around, "around", "", "`PLACE` in the middle of the exercises")
 	f.Var(newLength(4000, &o.radius).within(from(500, 50e3)), "radius", "how far round it the exercises may lie")
-	f.Uint64Var(&o.seed, "seed", 1, "which sheet: another `number`, other questions")
+	f.Var(newSeed(1, &o.seed), "seed", "which sheet: another `number`, other questions")
 	f.StringVar(&o.level, "level", string(drill.Intermediate), "`level` of the questions: beginner, intermediate or leader")
-	f.IntVar(&o.count, "count", 10, "the `number` of questions")
+	f.Var(newCount(10, &o.count, 1, 50), "count", "the `number` of questions")
 	f.StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds` of question, separated by commas")
 	f.StringVar(&o.title, "title", "", "`title` of the sheet")
 	f.Var(newScale(25000, &o.scale, from(1000, 250e3)), "scale", "scale of the maps: 25000 for 1:25 000")
 	f.Var(&o.interval, "interval", "contour interval, as 20m or 40ft (default: chosen)")
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
-	f.Float64Var(&o.relief, "relief", 0, "`strength` of relief shading, 0 for none to 1")
+	f.Var(newNumber(0, &o.relief, "a strength", from(0, 1)), "relief", "`strength` of relief shading, 0 for none to 1")
 	f.StringVar(&o.part, "part", "both", "which `part` to draw or print: both, questions or key")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw, or .txt")
 	namesFiles(cmd, filesWritten, "out")
@@ -107,10 +107,6 @@ func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error
 		return out, pages, usageErrorf("drill needs --around: the place the exercises lie about")
 	case !slices.Contains(drill.Levels, out.Level):
 		return out, pages, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
-	case o.count < 1 || o.count > 50:
-		return out, pages, usageErrorf("--count %d: it is from 1 to 50", o.count)
-	case !(o.relief >= 0 && o.relief <= 1):
-		return out, pages, usageErrorf("--relief %g: it is from 0 to 1", o.relief)
 	}
 	for _, k := range o.kinds {
 		kind := drill.Kind(strings.TrimSpace(k))
@@ -130,7 +126,7 @@ func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error
 	}
 	var err error
 	if pages.Paper, err = sheet.ParsePaper(o.paper); err != nil {
-		return out, pages, &flagError{err}
+		return out, pages, usageErrorf("--paper: %w", err)
 	}
 	switch o.part {
 	case "both":

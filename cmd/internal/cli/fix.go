@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -73,7 +72,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	cmd.Flags().StringArrayVar(&o.bearings, "bearing", nil, "a bearing in degrees and the known place it belongs to, as `MARK=DEG`; repeat")
 	cmd.Flags().BoolVar(&o.intersect, "intersect", false, "the bearings were taken at the known places, to the point to be found")
 	cmd.Flags().BoolVar(&o.magnetic, "magnetic", false, "bearings are magnetic on --date unless they end in t")
-	cmd.Flags().Float64Var(&o.compassError, "compass-error", float64(fix.DefaultBearingError), "one standard deviation of a bearing, `degrees`")
+	addCompassError(cmd, &o.compassError, float64(fix.DefaultBearingError), "one standard deviation of a bearing, `degrees`")
 	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you pointed, or stood")
 	cmd.Flags().Var(newLength(math.NaN(), &o.altimeter).within(from(dem.LowestLand, dem.HighestLand)), "altimeter", "the elevation an altimeter reads at the place to be found")
 	cmd.Flags().Lookup("altimeter").DefValue = ""
@@ -203,8 +202,8 @@ func (o *fixOptions) parseFixBearing(text string) (fixBearing, error) {
 	} else if rest, ok := strings.CutSuffix(number, "t"); ok {
 		number, magneticGiven = rest, false
 	}
-	degrees, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(number, "°")), 64)
-	if err != nil || !(degrees >= 0 && degrees <= 360) {
+	degrees, ok := geodesy.ParseNumber(strings.TrimSpace(strings.TrimSuffix(number, "°")))
+	if !ok || degrees < 0 || degrees > 360 {
 		return fixBearing{}, usageErrorf("--bearing %q: %q is not a bearing from 0 to 360 degrees", text, strings.TrimSpace(text[at+1:]))
 	}
 	mark, err := o.places.resolve(text[:at])
@@ -234,16 +233,9 @@ func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
 	return field, err
 }
 
-func (o *fixOptions) check() error {
-	return checkCompassError(o.compassError)
-}
-
 func fixRun(ctx context.Context, o *fixOptions) error {
 	u, conditions, day, err := o.read()
 	if err != nil {
-		return err
-	}
-	if err := o.check(); err != nil {
 		return err
 	}
 	var given []fixBearing

@@ -64,12 +64,15 @@ func addMarkError(cmd *cobra.Command, target *float64, use string) {
 	cmd.Flags().Var(newLength(fix.DefaultPlaceError, target).within(from(0, 10e3)), "mark-error", use)
 }
 
+// addCompassError adds --compass-error, which fix and landmarks take alike. No
+// compass is read to less than a hundredth of a degree.
+func addCompassError(cmd *cobra.Command, target *float64, value float64, use string) {
+	cmd.Flags().Var(newNumber(value, target, "an error in degrees", from(0.01, 45)), "compass-error", use)
+}
+
 // proposeFix picks, of the marks an observer sees, the sets of two and three
 // whose bearings fix the place best.
 func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmark, compassError, markError float64) (*fixMarksJSON, error) {
-	if err := checkCompassError(compassError); err != nil {
-		return nil, err
-	}
 	if !(markError > 0) {
 		return nil, usageErrorf("--mark-error %g: for --for-fix it is a length above 0, or the nearest boulder would do", markError)
 	}
@@ -130,14 +133,6 @@ func proposeFix(ctx context.Context, from namedPlace, marks []visibility.Landmar
 		out.IfSeen = &describe(*best.IfSeen)[0]
 	}
 	return out, nil
-}
-
-// checkCompassError refuses what is no compass's error.
-func checkCompassError(degrees float64) error {
-	if !(degrees > 0 && degrees <= 45) {
-		return usageErrorf("--compass-error %g: it is one standard deviation of a bearing, above 0 and at most 45 degrees", degrees)
-	}
-	return nil
 }
 
 // write gives the best set of two and of three.

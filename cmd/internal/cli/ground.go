@@ -37,7 +37,7 @@ func (f *groundFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringArrayVar(&f.dem, "dem", nil, "elevation data: a `file`, folder, pattern or address; may be repeated (default: CROWLINE_DEM, the config file, or the demo data)")
 	namesFiles(cmd, filesGround, "dem")
 	f.file.add(cmd, "the file")
-	cmd.Flags().Var(newLength(0, &f.verticalError).within(from(0, 1000)), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
+	cmd.Flags().Var(newLength(0, &f.verticalError).within(from(0.001, 1000)), "vertical-error", "one standard deviation of the data's heights (default: what is published for the data, where known)")
 	cmd.Flags().Lookup("vertical-error").DefValue = "" // the text says it
 	cmd.Flags().BoolVar(&f.fillVoids, "fill-voids", false, "fill small voids inside the data, and count what was filled")
 	cmd.Flags().StringVar(&f.maxMemory, "max-memory", "", "the most memory a question may take, a `size` as 2GB or 25% (default: half the machine's)")
@@ -82,12 +82,9 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 		return nil, err
 	}
 	if options.maxBytes, err = parseMemory(memory); err != nil {
-		return nil, &flagError{err}
+		return nil, usageErrorf("--max-memory: %w", err)
 	}
 	options.perPost = f.perPost
-	if f.verticalError == 0 && f.flags != nil && f.flags.Changed("vertical-error") {
-		return nil, usageErrorf("--vertical-error %g: no heights are without error; give one standard deviation, as 0.5m", f.verticalError)
-	}
 	var g ground
 	if len(paths) == 0 {
 		g.demo = true

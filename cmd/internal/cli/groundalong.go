@@ -22,8 +22,7 @@ type bearingFlags struct {
 }
 
 func (f *bearingFlags) add(cmd *cobra.Command, use string) {
-	cmd.Flags().Float64Var(&f.bearing, "bearing", math.NaN(), use)
-	cmd.Flags().Lookup("bearing").DefValue = "0" // as none is printed
+	cmd.Flags().Var(newNumber(math.NaN(), &f.bearing, "a bearing in degrees", from(0, 360)), "bearing", use)
 	cmd.Flags().BoolVar(&f.magnetic, "magnetic", false, "the bearing given is magnetic, not true")
 	needs(cmd, []string{"bearing"}, "magnetic")
 }
@@ -33,9 +32,6 @@ func (f *bearingFlags) set(cmd *cobra.Command) bool { return cmd.Flags().Changed
 
 // trueBearing is the bearing from true north; field is the magnetic field there.
 func (f *bearingFlags) trueBearing(field magnetic.Field, fieldError error) (geodesy.TrueBearing, error) {
-	if !(f.bearing >= 0 && f.bearing <= 360) {
-		return 0, usageErrorf("--bearing %g: it is from 0 to 360 degrees", f.bearing)
-	}
 	if !f.magnetic {
 		return geodesy.NewTrueBearing(geodesy.Degrees(f.bearing)), nil
 	}

@@ -31,9 +31,6 @@ type intervalFlag struct {
 func (f *intervalFlag) String() string { return "" }
 func (f *intervalFlag) Type() string   { return "interval" }
 
-// leastInterval, metres, is the least that heights are stored to.
-const leastInterval = 0.01
-
 func (f *intervalFlag) Set(text string) error {
 	unit := contour.Metre
 	number := strings.ToLower(strings.TrimSpace(text))
@@ -45,11 +42,11 @@ func (f *intervalFlag) Set(text string) error {
 		unit, number = contour.Foot, rest
 	}
 	v, err := parseLength(number)
-	if err != nil || !(v > 0) {
+	if err != nil {
 		return fmt.Errorf("%q is not a contour interval; write one as 20m or 40ft, or auto", text)
 	}
-	if v*unit.Metres() < leastInterval {
-		return fmt.Errorf("%q is finer than the heights of any data; write 0.01m or more", text)
+	if err := from(contour.LeastInterval, contour.MostInterval).check(v*unit.Metres(), text, "a contour interval", plainLength); err != nil {
+		return err
 	}
 	f.value, f.unit, f.set = v, unit, true
 	return nil

@@ -69,16 +69,16 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	}
 	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, `degrees`")
-	cmd.Flags().Float64Var(&o.within, "within", float64(visibility.DefaultWithin), "how far off the bearing a mark may lie, `degrees`")
+	cmd.Flags().Var(newNumber(float64(visibility.DefaultWithin), &o.within, "an angle in degrees", above(0, 180)), "within", "how far off the bearing a mark may lie, `degrees`")
 	addRadius(cmd, &o.radius)
 	cmd.Flags().Var(newLength(0, &o.prominence).within(above(0, 10e3)), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
 	cmd.Flags().Lookup("prominence").DefValue = ""
 	cmd.Flags().Var(newLength(0, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show (default: not asked)")
 	cmd.Flags().Lookup("visual-range").DefValue = ""
-	cmd.Flags().IntVar(&o.most, "most", 12, "list at most this `number` in text")
+	cmd.Flags().Var(newCount(12, &o.most, 0, mostInList), "most", "list at most this `number` in text")
 	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
 	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")
-	cmd.Flags().Float64Var(&o.compassError, "compass-error", 2, "one standard deviation of a compass bearing, `degrees`, for --for-fix")
+	addCompassError(cmd, &o.compassError, 2, "one standard deviation of a compass bearing, `degrees`, for --for-fix")
 	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you would point, for --for-fix")
 	needs(cmd, []string{"bearing"}, "within")
 	needs(cmd, []string{"for-fix"}, "compass-error", "mark-error")
@@ -166,12 +166,6 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	u, conditions, day, err := o.read()
 	if err != nil {
 		return err
-	}
-	if o.most < 0 {
-		return usageErrorf("--most %d: it is 0 or more", o.most)
-	}
-	if !(o.within > 0 && o.within <= 180) {
-		return usageErrorf("--within %g: it is from 0 to 180 degrees", o.within)
 	}
 	from, err := o.places.resolve(o.from)
 	if err != nil {

@@ -64,7 +64,7 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 	}
 	o.question.add(cmd)
 	o.walk.add(cmd)
-	cmd.Flags().IntVar(&o.marks, "marks", 3, "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
+	cmd.Flags().Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
@@ -162,14 +162,8 @@ func legRun(ctx context.Context, o *legOptions) error {
 	if err != nil {
 		return err
 	}
-	if o.marks < 0 {
-		return usageErrorf("--marks %d: it is 0 or more", o.marks)
-	}
 	if (o.chain || o.loose) && o.marks == 0 {
 		return usageErrorf("--chain and --seen-when-chosen need marks: leave out --marks 0")
-	}
-	if err := o.walk.check(); err != nil {
-		return err
 	}
 	from, err := o.places.resolve(o.from)
 	if err != nil {

@@ -45,9 +45,6 @@ func (q *question) read() (u units, conditions visibility.Conditions, day time.T
 	if u, err = q.output.choose(); err != nil {
 		return u, conditions, day, err
 	}
-	if conditions, err = q.sight.conditions(); err != nil {
-		return u, conditions, day, err
-	}
 	day, err = q.date.day(q.streams)
-	return u, conditions, day, err
+	return u, q.sight.conditions(), day, err
 }

@@ -167,9 +167,6 @@ type routeAnswer struct {
 }
 
 func (o *routeOptions) check() error {
-	if err := o.walk.check(); err != nil {
-		return err
-	}
 	switch {
 	case timeRules[o.rule].words == "":
 		return usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
@@ -205,7 +202,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	}
 	paper, err := sheet.ParsePaper(o.paper)
 	if err != nil {
-		return &flagError{err}
+		return usageErrorf("--paper: %w", err)
 	}
 	r, err := readRoute(o.file, o.name, o.points, u)
 	if err != nil {

@@ -77,7 +77,7 @@ less than their cell.`,
 		},
 	}
 	o.question.add(cmd)
-	o.lines.add(cmd, mapScale, from(500, 1e6), "auto")
+	o.lines.add(cmd, mapScale, from(500, 1e6))
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")
@@ -85,13 +85,13 @@ less than their cell.`,
 	f.StringVar(&o.title, "title", "", "`title` of the sheet (default: the places, by name or by coordinates)")
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
-	f.Float64Var(&o.relief, "relief", 0, "`strength` of relief shading, 0 for none to 1")
-	f.IntVar(&o.marks, "marks", 3, "the `number` of marks worth sighting along the leg to show")
+	f.Var(newNumber(0, &o.relief, "a strength", from(0, 1)), "relief", "`strength` of relief shading, 0 for none to 1")
+	f.Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks worth sighting along the leg to show")
 	f.BoolVar(&o.hidden, "hidden", false, "tint the ground that cannot be seen from the start")
 	f.BoolVar(&o.magneticLines, "magnetic-lines", false, "draw magnetic-north lines across the map")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to write")
 	namesFiles(cmd, filesWritten, "out")
-	f.Float64Var(&o.dpi, "dpi", 200, "`dots` per inch of a .png")
+	f.Var(newNumber(200, &o.dpi, "a number of dots per inch", from(30, 1200)), "dpi", "`dots` per inch of a .png")
 	return cmd
 }
 
@@ -141,7 +141,7 @@ func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
 	plan := sheet.Plan{Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
 	var err error
 	if plan.Paper, err = sheet.ParsePaper(o.paper); err != nil {
-		return plan, &flagError{err}
+		return plan, usageErrorf("--paper: %w", err)
 	}
 	switch o.north {
 	case "grid":
@@ -155,15 +155,6 @@ func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
 	}
 	if u.us {
 		plan.Units = sheet.US
-	}
-	if !(o.relief >= 0 && o.relief <= 1) {
-		return plan, usageErrorf("--relief %g: it is from 0 to 1", o.relief)
-	}
-	if o.marks < 0 {
-		return plan, usageErrorf("--marks %d: it is 0 or more", o.marks)
-	}
-	if !(o.dpi >= 30 && o.dpi <= 1200) {
-		return plan, usageErrorf("--dpi %g: it is from 30 to 1200", o.dpi)
 	}
 	plan.MagneticLines = o.magneticLines
 	plan.Style, err = o.style()
@@ -255,10 +246,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 			plan.Title = titled(from)
 		}
 	} else {
-		q, err := o.lines.question(g.verticalError, u)
-		if err != nil {
-			return err
-		}
+		q := o.lines.question(g.verticalError, u)
 		along = alongLegs(from.LatLon, to.LatLon)
 		choice, err := g.chooseInterval(ctx, q, along)
 		if err != nil {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -23,7 +22,12 @@ var aboveGround = from(0, 100e3)
 func (f *sightFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
 	cmd.Flags().Var(newLength(0, &f.target).within(aboveGround), "target-height", "the target's top above the ground")
-	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
+	addRefraction(cmd, &f.refraction)
+}
+
+// addRefraction adds --refraction, which all commands that look take alike.
+func addRefraction(cmd *cobra.Command, target *float64) {
+	cmd.Flags().Var(newNumber(visibility.DefaultRefraction, target, "a coefficient", from(-20, 20)), "refraction", "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
 }
 
 // defaultSight is what the flags are when none is given.
@@ -31,11 +35,8 @@ func defaultSight() sightFlags {
 	return sightFlags{eye: visibility.DefaultEyeAboveGround, refraction: visibility.DefaultRefraction}
 }
 
-func (f *sightFlags) conditions() (visibility.Conditions, error) {
-	if !(math.Abs(f.refraction) <= 20) {
-		return visibility.Conditions{}, usageErrorf("--refraction %g: it is a coefficient from -20 to 20, 0.13 by common practice", f.refraction)
-	}
-	return visibility.Conditions{TargetAboveGround: f.target, Refraction: f.refraction}, nil
+func (f *sightFlags) conditions() visibility.Conditions {
+	return visibility.Conditions{TargetAboveGround: f.target, Refraction: f.refraction}
 }
 
 // assumptions go with every answer about a sight.

@@ -65,10 +65,10 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	o.date.add(cmd)
 	o.cover.add(cmd)
 	addRadius(cmd, &o.radius)
-	cmd.Flags().Float64Var(&o.step, "step", 1, "`degrees` between the bearings given in JSON and CSV")
+	cmd.Flags().Var(newNumber(1, &o.step, "an angle in degrees", from(0.01, 30)), "step", "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")
-	cmd.Flags().IntVar(&o.rows, "rows", 0, "draw in so many `rows` on A4, 1 to 6 (default: one long strip)")
+	cmd.Flags().Var(newCount(0, &o.rows, 0, 6), "rows", "draw in so many `rows` on A4, 1 to 6 (default: one long strip)")
 	needs(cmd, []string{"out"}, "rows")
 	return cmd
 }
@@ -76,7 +76,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 // addEye adds the flags that ground itself as the target needs.
 func (f *sightFlags) addEye(cmd *cobra.Command) {
 	cmd.Flags().Var(newLength(visibility.DefaultEyeAboveGround, &f.eye).within(aboveGround), "eye", "the eye above the ground")
-	cmd.Flags().Float64Var(&f.refraction, "refraction", visibility.DefaultRefraction, "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
+	addRefraction(cmd, &f.refraction)
 }
 
 // drawnStep is the greatest angle between the bearings of a drawing and of the
@@ -153,14 +153,8 @@ type filledSkylineJSON struct {
 }
 
 func (o *skylineOptions) check() error {
-	if !(o.step >= 0.01 && o.step <= 30) {
-		return usageErrorf("--step %g: it is an angle from 0.01 to 30 degrees", o.step)
-	}
 	if n := 360 / o.step; math.Abs(n-math.Round(n)) > 1e-6 {
 		return usageErrorf("--step %g: it has to go into 360 degrees a whole number of times", o.step)
-	}
-	if o.rows < 0 || o.rows > 6 {
-		return usageErrorf("--rows %d: it is 1 to 6, or 0 for one strip", o.rows)
 	}
 	switch strings.ToLower(filepath.Ext(o.file)) {
 	case "":

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -105,7 +106,7 @@ type lengthFlag struct {
 // newLength is a flag of any length.
 func newLength(value float64, target *float64) *lengthFlag {
 	*target = value
-	return &lengthFlag{target, from(math.Inf(-1), math.Inf(1))}
+	return &lengthFlag{target, from(-math.MaxFloat64, math.MaxFloat64)}
 }
 
 // within bounds what the flag may be given; its default need not be so.
@@ -186,8 +187,8 @@ func (f *scaleFlag) Type() string { return "scale" }
 
 func (f *scaleFlag) Set(text string) error {
 	number := strings.TrimPrefix(strings.TrimSpace(text), "1:")
-	v, err := strconv.ParseFloat(strings.ReplaceAll(number, " ", ""), 64)
-	if err != nil {
+	v, ok := geodesy.ParseNumber(ungrouped(number))
+	if !ok {
 		return fmt.Errorf("%q is not a scale; write 25000 for 1:25 000", text)
 	}
 	if err := f.check(v, text, "a scale", func(v float64) string { return fmt.Sprintf("1:%.0f", v) }); err != nil {
@@ -195,6 +196,17 @@ func (f *scaleFlag) Set(text string) error {
 	}
 	*f.scale = v
 	return nil
+}
+
+// grouped is a whole number in groups of three, as maps print their scales.
+var grouped = regexp.MustCompile(`^[0-9]{1,3}( [0-9]{3})+$`)
+
+// ungrouped is the number without the spaces between its groups.
+func ungrouped(number string) string {
+	if grouped.MatchString(number) {
+		return strings.ReplaceAll(number, " ", "")
+	}
+	return number
 }
 
 // parseLength reads a number with an optional unit: m (the default), km, ft
@@ -211,8 +223,8 @@ func parseLength(text string) (float64, error) {
 			break
 		}
 	}
-	v, err := strconv.ParseFloat(t, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(t, "xX_") {
+	v, ok := geodesy.ParseNumber(t)
+	if !ok {
 		return 0, fmt.Errorf("%q is not a length; write a number of metres, or with a unit: 1.6m, 5ft, 2km, 3mi", text)
 	}
 	return v * factor, nil
@@ -275,5 +287,8 @@ func number(v float64) *float64 {
 // rounded is a JSON number kept to places decimals.
 func rounded(v float64, places int) *float64 {
 	p := math.Pow(10, float64(places))
-	return number(math.Round(v*p) / p)
+	if r := math.Round(v*p) / p; !math.IsInf(r, 0) {
+		v = r
+	} // else it is larger than its decimals
+	return number(v)
 }

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/paulmach/orb/geojson"
@@ -143,9 +142,9 @@ func parseSector(text string) (*visibility.Sector, error) {
 		return nil, nil
 	}
 	a, b, ok := strings.Cut(text, ",")
-	from, err1 := strconv.ParseFloat(strings.TrimSpace(a), 64)
-	to, err2 := strconv.ParseFloat(strings.TrimSpace(b), 64)
-	if !ok || err1 != nil || err2 != nil || !(from >= 0 && from <= 360 && to >= 0 && to <= 360) {
+	from, ok1 := geodesy.ParseNumber(strings.TrimSpace(a))
+	to, ok2 := geodesy.ParseNumber(strings.TrimSpace(b))
+	if !ok || !ok1 || !ok2 || !(from >= 0 && from <= 360 && to >= 0 && to <= 360) {
 		return nil, usageErrorf("--sector %s: write two true bearings from 0 to 360, as 90,180", text)
 	}
 	return &visibility.Sector{From: geodesy.NewTrueBearing(geodesy.Degrees(from)), To: geodesy.NewTrueBearing(geodesy.Degrees(to))}, nil

@@ -20,12 +20,5 @@ func (f *walkFlags) add(cmd *cobra.Command) {
 	cmd.Flags().Var(&f.interval, "interval", "contour interval for counting lines, as 20m or 40ft (default: that of a 1:25 000 sheet of the same ground)")
 	cmd.Flags().Var(newLength(-1, &f.deadBand).within(from(0, 10e3)), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
-	cmd.Flags().Float64Var(&f.pace, "pace", defaultPace, "your double `paces` in 100 m, counted on such ground")
-}
-
-func (f *walkFlags) check() error {
-	if !(f.pace > 0) || f.pace > 1000 {
-		return usageErrorf("--pace %g: it is your double paces in 100 m, about 60 to 70", f.pace)
-	}
-	return nil
+	cmd.Flags().Var(newNumber(defaultPace, &f.pace, "a number of double paces in 100 m", from(20, 500)), "pace", "your double `paces` in 100 m, counted on such ground")
 }
