@@ -2,6 +2,7 @@ package gdalio
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -25,13 +26,15 @@ const (
 // ReadCover reads polygons with a height above ground from a vector file
 // (GeoPackage, GeoJSON, FlatGeobuf, Shapefile or KML), for dem.PolygonCover.
 // field names the attribute with the height, in metres unless unit is "ft"
-// or "ftUS". Polygons without a value, or with one that is no height, are
-// passed over and counted. Other shapes are not polygons and are passed over
+// or "ftUS"; where it is a text the unit may stand behind the number. A value
+// that is not wholly a number is a *NumberError. Polygons without a value, or
+// with one that is no height, are passed over and counted. Other shapes are not polygons and are passed over
 // too.
 func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.CoverPolygon, passedOver int, err error) {
 	metres := 1.0
 	switch unit {
 	case "", "m":
+		unit = "m"
 	case "ft":
 		metres = internationalFoot
 	case "ftUS":
@@ -52,6 +55,7 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 	if err != nil {
 		return nil, 0, fmt.Errorf("%s: %w", path, err)
 	}
+	var wrong error // in our own words
 	err = fenced(func() error {
 		// Functions that views call may reach files: SQLite has none called.
 		threadOption("OGR_SQLITE_PRAGMA", "trusted_schema=0")
@@ -61,6 +65,10 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 			return fmt.Errorf("not a readable file of polygons")
 		}
 		defer dataset.Close()
+		driver := dataset.Driver().ShortName()
+		if wrong = checkNumbers(path, driver, unit, field); wrong != nil {
+			return wrong
+		}
 		found := false
 		for i := 0; ; i++ {
 			layer := dataset.LayerByIndex(i)
@@ -71,7 +79,12 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 				continue
 			}
 			found = true
-			more, passed, err := readCoverLayer(ctx, layer, field, metres, maxCoverPolygons-len(polygons))
+			if driver == GeoPackage {
+				if err := checkColumn(dataset, layer, field, unit); err != nil {
+					return err
+				}
+			}
+			more, passed, err := readCoverLayer(ctx, layer, field, unit, metres, maxCoverPolygons-len(polygons))
 			if err != nil {
 				return err
 			}
@@ -82,9 +95,14 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 		}
 		return nil
 	})
+	var number *NumberError
 	switch {
 	case ctx.Err() != nil:
 		return nil, 0, ctx.Err()
+	case wrong != nil:
+		return nil, 0, fmt.Errorf("%s: %w", path, wrong)
+	case errors.As(err, &number):
+		return nil, 0, fmt.Errorf("%s: %w", path, number)
 	case err != nil:
 		return nil, 0, fmt.Errorf("%s: %s", path, plainReason(err, path, path))
 	case len(polygons) == 0:
@@ -93,7 +111,7 @@ func ReadCover(ctx context.Context, path, field, unit string) (polygons []dem.Co
 	return polygons, passedOver, nil
 }
 
-func readCoverLayer(ctx context.Context, layer gdal.Layer, field string, metres float64, most int) (polygons []dem.CoverPolygon, passedOver int, err error) {
+func readCoverLayer(ctx context.Context, layer gdal.Layer, field, unit string, metres float64, most int) (polygons []dem.CoverPolygon, passedOver int, err error) {
 	toWGS84, err := layerCRS(layer)
 	if err != nil {
 		return nil, 0, err
@@ -106,8 +124,12 @@ func readCoverLayer(ctx context.Context, layer gdal.Layer, field string, metres 
 		if feature == nil {
 			return polygons, passedOver, nil
 		}
-		p, ok, err := coverOf(*feature, field, metres, toWGS84)
+		p, ok, err := coverOf(*feature, field, unit, metres, toWGS84)
 		feature.Destroy()
+		var number *NumberError
+		if errors.As(err, &number) {
+			number.Where = thing("feature", n+1, "")
+		}
 		if err != nil {
 			return nil, 0, fmt.Errorf("feature %d: %w", n+1, err)
 		}
@@ -125,12 +147,22 @@ func readCoverLayer(ctx context.Context, layer gdal.Layer, field string, metres 
 // tallest is over any building there is.
 const tallest = 1000 // m
 
-func coverOf(feature gdal.Feature, field string, metres float64, crs *geodesy.CRS) (dem.CoverPolygon, bool, error) {
+func coverOf(feature gdal.Feature, field, unit string, metres float64, crs *geodesy.CRS) (dem.CoverPolygon, bool, error) {
 	i := feature.FieldIndex(field)
 	if i < 0 || !feature.IsFieldSetAndNotNull(i) || strings.TrimSpace(feature.FieldAsString(i)) == "" {
 		return dem.CoverPolygon{}, false, nil
 	}
-	height := feature.FieldAsFloat64(i) * metres
+	height := feature.FieldAsFloat64(i)
+	switch feature.FieldDefinition(i).Type() {
+	case gdal.FT_Integer, gdal.FT_Integer64, gdal.FT_Real:
+	default: // GDAL would read it as far as it goes
+		text := feature.FieldAsString(i)
+		var ok bool
+		if height, _, ok = parseHeight(text, unit); !ok {
+			return dem.CoverPolygon{}, false, &NumberError{What: field, Text: text, Reason: notHeight(unit)}
+		}
+	}
+	height *= metres
 	if !(height >= 0 && height <= tallest) {
 		return dem.CoverPolygon{}, false, nil
 	}

@@ -29,7 +29,8 @@ type Line struct {
 // the segments of each in order; line features, each part of a feature of
 // several a line of its own; placemarks with lines. Points and polygons are
 // passed over. Coordinates in another CRS are brought to WGS 84. A file with no
-// line gives none and no error; a line that leaves the Earth is an error.
+// line gives none and no error; a line that leaves the Earth is an error, and so
+// is a coordinate that is not wholly a number.
 func ReadLines(path string) ([]Line, error) {
 	if err := checkList(path, "a file of lines"); err != nil {
 		return nil, err
@@ -37,6 +38,9 @@ func ReadLines(path string) ([]Line, error) {
 	driver, ok := listDrivers[strings.ToLower(filepath.Ext(path))]
 	if !ok {
 		return nil, fmt.Errorf("%s: lines are read from .gpx, .geojson and .kml files", path)
+	}
+	if err := checkNumbers(path, driver, ""); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	var r lineReader
 	if err := fenced(func() error { return r.read(path, driver) }); err != nil {

@@ -8,7 +8,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 
 	"github.com/lukeroth/gdal"
@@ -62,7 +61,8 @@ func checkList(path, what string) error {
 // point features, placemarks, or rows with columns lat and lon (or latitude
 // and longitude) and perhaps name, kind, elevation. Lines and polygons are
 // passed over. Coordinates in another CRS are brought to WGS 84. A file with
-// no point is an error, and so is any point that is not on Earth.
+// no point is an error, and so is any point that is not on Earth, or
+// whose coordinates or elevation are not wholly numbers.
 func ReadPlaces(path string) ([]Place, error) {
 	err := checkList(path, "a list of places")
 	if err != nil {
@@ -71,9 +71,14 @@ func ReadPlaces(path string) ([]Place, error) {
 	var places []Place
 	switch ending := strings.ToLower(filepath.Ext(path)); ending {
 	case ".csv", ".tsv", ".txt":
-		places, err = readCSVFile(path)
+		if places, err = readCSVFile(path); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err) // our own words, none of GDAL's
+		}
 	case ".gpx", ".geojson", ".json", ".kml":
 		driver := listDrivers[ending]
+		if err := checkNumbers(path, driver, "", elevationFields...); err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
 		err = fenced(func() error {
 			var err error
 			places, err = readVector(path, driver)
@@ -90,6 +95,9 @@ func ReadPlaces(path string) ([]Place, error) {
 	}
 	return places, nil
 }
+
+// elevationFields are the attributes that give a point's elevation, metres.
+var elevationFields = []string{"ele", "elevation", "elevation_m"}
 
 func readVector(path, driver string) ([]Place, error) {
 	dataset, err := gdal.OpenEx(path, gdal.OFVector|gdal.OFReadOnly|gdal.OFVerbose_Error, []string{driver}, nil, nil)
@@ -173,10 +181,12 @@ func placeOf(feature gdal.Feature, crs *geodesy.CRS, driver string) (Place, bool
 		return Place{}, false, fmt.Errorf("%s: %w", p.Name, err)
 	}
 	elevation := math.NaN()
-	if text := field("ele", "elevation", "elevation_m"); text != "" {
-		if v, err := strconv.ParseFloat(text, 64); err == nil {
-			elevation = v
+	if text := field(elevationFields...); text != "" {
+		v, ok := geodesy.ParseNumber(text)
+		if !ok {
+			return Place{}, false, fmt.Errorf("%s: elevation %q %s", p.Name, text, notHeight("m"))
 		}
+		elevation = v
 	} else if geometry.CoordinateDimension() == 3 && !(driver == "KML" && geometry.Z(0) == 0) {
 		// KML writes 0 for a point laid on the ground.
 		elevation = geometry.Z(0)
@@ -266,25 +276,23 @@ func readCSV(r io.Reader) ([]Place, error) {
 			}
 			return ""
 		}
-		var lat, lon float64
-		for _, c := range []struct {
-			what string
-			to   *float64
-		}{{"lat", &lat}, {"lon", &lon}} {
-			v, err := strconv.ParseFloat(get(c.what), 64)
-			if err != nil {
-				return nil, fmt.Errorf("line %d: %s %q is not a number of degrees", line, c.what, get(c.what))
-			}
-			*c.to = v
-		}
 		p := Place{Name: get("name"), Kind: get("kind")}
-		if p.LatLon, err = geodesy.NewLatLon(geodesy.Degrees(lat), geodesy.Degrees(lon)); err != nil {
-			return nil, fmt.Errorf("line %d: %w", line, err)
+		where := thing("line", line, p.Name)
+		var degrees [2]geodesy.Degrees
+		for i, what := range []string{"lat", "lon"} {
+			v, ok := geodesy.ParseNumber(get(what))
+			if !ok {
+				return nil, &NumberError{where, what, get(what), notDegrees}
+			}
+			degrees[i] = geodesy.Degrees(v)
+		}
+		if p.LatLon, err = geodesy.NewLatLon(degrees[0], degrees[1]); err != nil {
+			return nil, fmt.Errorf("%s: %w", where, err)
 		}
 		if text := get("elevation"); text != "" {
-			v, err := strconv.ParseFloat(text, 64)
-			if err != nil || !finite(v) {
-				return nil, fmt.Errorf("line %d: elevation %q is not a number", line, text)
+			v, ok := geodesy.ParseNumber(text)
+			if !ok {
+				return nil, &NumberError{where, "elevation", text, notHeight("m")}
 			}
 			p.Elevation = &v
 		}

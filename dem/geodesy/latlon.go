@@ -13,10 +13,15 @@ type LatLon struct {
 
 // NewLatLon checks a latitude and longitude. Longitudes are accepted in
 // [-180, 360) and kept in [-180, 180). Anything else, NaN included, is an
-// error that shows the number.
+// error that shows the number, and asks whether the two are the wrong way round
+// where that would explain it.
 func NewLatLon(lat, lon Degrees) (LatLon, error) {
 	if math.IsNaN(float64(lat)) || lat < -90 || lat > 90 {
-		return LatLon{}, fmt.Errorf("latitude %v is not between -90 and 90", float64(lat))
+		swapped := ""
+		if math.Abs(float64(lat)) <= 180 && math.Abs(float64(lon)) <= 90 {
+			swapped = "; are latitude and longitude the wrong way round?"
+		}
+		return LatLon{}, fmt.Errorf("latitude %v is not between -90 and 90%s", float64(lat), swapped)
 	}
 	if math.IsNaN(float64(lon)) || lon < -180 || lon >= 360 {
 		return LatLon{}, fmt.Errorf("longitude %v is not between -180 and 360", float64(lon))

@@ -257,7 +257,7 @@ const defaultMemoryShare = 0.5
 // What a question may be given: below the least, bytes or percent of the
 // machine, none can be answered, and no machine has the most.
 const (
-	leastMemory = 1e6
+	leastMemory = 1
 	mostMemory  = 1e15
 	leastShare  = 0.1
 )
@@ -265,7 +265,7 @@ const (
 // parseMemory reads a size in bytes: "500MB", "2GB", or a share of the
 // machine, "25%". "" is the default share.
 func parseMemory(text string) (int64, error) {
-	wrong := fmt.Errorf("%q is not a size of memory from 1MB to 1000000GB, nor a share of the machine from %g%% to 100%%; write 500MB, 2GB or 25%%", text, leastShare)
+	wrong := fmt.Errorf("%q is not a size of memory from 1B to 1000000GB, nor a share of the machine from %g%% to 100%%; write 500MB, 2GB or 25%%", text, leastShare)
 	t := strings.ToUpper(strings.TrimSpace(text))
 	if t == "" {
 		return int64(defaultMemoryShare * float64(gdalio.MachineMemory())), nil

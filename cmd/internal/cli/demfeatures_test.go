@@ -131,7 +131,7 @@ func TestFeaturesThatCannotBeListed(t *testing.T) {
 func TestNoErrorIsNoAnswer(t *testing.T) {
 	a := run(t, "leg", legFrom, legTo, "--vertical-error", "0")
 	assert.Equal(t, exitUsage, a.code)
-	assert.Contains(t, a.err, "--vertical-error 0: no heights are without error")
+	assert.Contains(t, a.err, `--vertical-error: "0" is not a length from 0.001 m to 1 km`)
 }
 
 // wallGround is a file of 30 m posts on a UTM grid: level ground, and a wall
