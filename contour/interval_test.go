@@ -136,3 +136,19 @@ func TestChoose(t *testing.T) {
 		assert.Error(t, err, "%+v", bad)
 	}
 }
+
+// TestIntervalBeyondAllGround: 2026-11, an interval of 1e305 m was taken, and
+// its metres were no number.
+func TestIntervalBeyondAllGround(t *testing.T) {
+	t.Parallel()
+	for _, unit := range []Unit{Metre, Foot} {
+		for _, metres := range []float64{1e305, math.MaxFloat64, math.Inf(1), math.Nextafter(MostInterval, 1e9) * 1.001} {
+			interval := metres / unit.Metres()
+			_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: interval, Steepness: Steepness{Cells: 1}})
+			require.ErrorContains(t, err, "at most 10000 m")
+			require.ErrorContains(t, Levels{Interval: interval, Unit: unit}.validate(), "at most 10000 m")
+		}
+		_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: MostInterval / unit.Metres() * 0.999, Steepness: Steepness{Cells: 1}})
+		require.NoError(t, err)
+	}
+}

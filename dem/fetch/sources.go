@@ -136,7 +136,14 @@ func (s Source) Validate() error {
 		return wrong("its url changes its server from tile to tile")
 	}
 	if s.Degrees < 0 || s.Degrees > 90 {
-		return wrong("tiles of %d degrees are not possible", s.Degrees)
+		return wrong("tiles of %d degrees are not possible; degrees is from 1 to 90", s.Degrees)
+	}
+	const widest, worst = 3600, 1000 // arc-seconds and metres: no elevation data is so coarse or so wrong
+	if !(s.SpacingArcSeconds >= 0 && s.SpacingArcSeconds <= widest) {
+		return wrong("its spacing_arc_seconds is %g, not from 0 to %d", s.SpacingArcSeconds, widest)
+	}
+	if !(s.VerticalErrorMetres >= 0 && s.VerticalErrorMetres <= worst) {
+		return wrong("its vertical_error_m is %g, not from 0 to %d", s.VerticalErrorMetres, worst)
 	}
 	if s.Corner != "" && s.Corner != SouthWest && s.Corner != NorthWest {
 		return wrong("its corner is %q, not %q or %q", s.Corner, SouthWest, NorthWest)

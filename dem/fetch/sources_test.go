@@ -27,14 +27,16 @@ func TestOwnSources(t *testing.T) {
 	require.ErrorContains(t, err, "county-lidar, copernicus-glo-30")
 	for text, want := range map[string]string{
 		`{}`: "data sources", `[{"nom":1}]`: "unknown field", `[{"name":"A b"}]`: "lower-case",
-		strings.Replace(good, "https:", "file:", 1):             "not an http",
-		strings.Replace(good, "{lat}", "", 1):                   "lacks {lat}",
-		strings.Replace(good, "{lat}", "{lat}{zoom}", 1):        "none of",
-		strings.Replace(good, "tiles.example", "{ns}", 1):       "not an http",
-		strings.Replace(good, `"licence":"open",`, "", 1):       "no licence",
-		strings.Replace(good, "north-west", "centre", 1):        "corner",
-		strings.Replace(good, "bare earth", "bare", 1):          "surface",
-		strings.Replace(good, `"degrees":2`, `"degrees":-1`, 1): "not possible",
+		strings.Replace(good, "https:", "file:", 1):                            "not an http",
+		strings.Replace(good, "{lat}", "", 1):                                  "lacks {lat}",
+		strings.Replace(good, "{lat}", "{lat}{zoom}", 1):                       "none of",
+		strings.Replace(good, "tiles.example", "{ns}", 1):                      "not an http",
+		strings.Replace(good, `"licence":"open",`, "", 1):                      "no licence",
+		strings.Replace(good, "north-west", "centre", 1):                       "corner",
+		strings.Replace(good, "bare earth", "bare", 1):                         "surface",
+		strings.Replace(good, `"degrees":2`, `"degrees":-1`, 1):                "not possible; degrees is from 1 to 90",
+		strings.Replace(good, `"degrees":2`, `"spacing_arc_seconds":1e305`, 1): "spacing_arc_seconds is 1e+305, not from 0 to 3600",
+		strings.Replace(good, `"degrees":2`, `"vertical_error_m":-4`, 1):       "vertical_error_m is -4, not from 0 to 1000",
 	} {
 		_, err := ParseSources([]byte(text))
 		require.ErrorContains(t, err, want)

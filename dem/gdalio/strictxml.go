@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"golang.org/x/text/encoding/charmap"
@@ -25,7 +26,7 @@ func newXML(r io.Reader) *xml.Decoder {
 type xmlElement struct {
 	name string
 	attr []xml.Attr
-	text strings.Builder
+	text []byte
 }
 
 // walkXML calls closed for every element at its end, with those it is in,
@@ -33,7 +34,7 @@ type xmlElement struct {
 func walkXML(r io.Reader, kind string, closed func(open []*xmlElement) error) error {
 	const deepest = 256
 	d := newXML(r)
-	var open []*xmlElement
+	var open, spare []*xmlElement
 	for {
 		token, err := d.RawToken()
 		var syntax *xml.SyntaxError
@@ -50,10 +51,15 @@ func walkXML(r io.Reader, kind string, closed func(open []*xmlElement) error) er
 			if len(open) == deepest {
 				return fmt.Errorf("not a readable %s file: elements %d deep", kind, deepest)
 			}
-			open = append(open, &xmlElement{name: t.Name.Local, attr: t.Attr})
+			if len(spare) <= len(open) {
+				spare = append(spare, &xmlElement{})
+			}
+			e := spare[len(open)]
+			e.name, e.attr, e.text = t.Name.Local, t.Attr, e.text[:0]
+			open = append(open, e)
 		case xml.CharData:
 			if len(open) > 0 {
-				open[len(open)-1].text.Write(t)
+				open[len(open)-1].text = append(open[len(open)-1].text, t...)
 			}
 		case xml.EndElement:
 			if len(open) == 0 {
@@ -81,8 +87,7 @@ func checkGPX(r io.Reader) error {
 			if len(open) < 2 || kinds[open[len(open)-2].name] == "" {
 				return nil
 			}
-			text := strings.TrimSpace(e.text.String())
-			switch e.name {
+			switch text := strings.TrimSpace(string(e.text)); e.name {
 			case "name":
 				name = text
 			case "ele":
@@ -94,18 +99,15 @@ func checkGPX(r io.Reader) error {
 		where := thing(kind, counts[kind], name)
 		elevation := ele
 		name, ele = "", nil
-		degrees := map[string]string{}
-		for _, a := range e.attr {
-			if a.Name.Space == "" {
-				degrees[a.Name.Local] = a.Value
-			}
-		}
-		for _, what := range []string{"lat", "lon"} {
-			if _, ok := degrees[what]; !ok {
+		var degrees [2]string
+		for i, what := range []string{"lat", "lon"} {
+			at := slices.IndexFunc(e.attr, func(a xml.Attr) bool { return a.Name.Space == "" && a.Name.Local == what })
+			if at < 0 {
 				return fmt.Errorf("%s has no %s", where, what)
 			}
+			degrees[i] = e.attr[at].Value
 		}
-		if err := checkLatLon(where, degrees["lat"], degrees["lon"]); err != nil {
+		if err := checkLatLon(where, degrees[0], degrees[1]); err != nil {
 			return err
 		}
 		if elevation != nil && e.name == "wpt" { // no other is read
@@ -131,7 +133,7 @@ func checkKML(r io.Reader) error {
 		}
 		// the name stands before the coordinates, or is not known yet
 		where := thing("placemark", placemarks+1, "")
-		points := strings.Fields(e.text.String())
+		points := strings.Fields(string(e.text))
 		if len(points) == 0 {
 			return fmt.Errorf("%s has no coordinates", where)
 		}

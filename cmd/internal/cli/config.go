@@ -182,13 +182,18 @@ func jsonKind(k reflect.Kind) string {
 		return "keys and values in braces"
 	case reflect.Bool:
 		return "true or false"
+	case reflect.Int:
+		return "a whole number"
 	}
 	return "a number"
 }
 
 // jsonValue is what the JSON library calls a value, with its article.
 func jsonValue(value string) string {
-	value, _, _ = strings.Cut(value, " ") // "number 1.5"
+	value, digits, _ := strings.Cut(value, " ") // "number 1.5"
+	if digits != "" {
+		return digits
+	}
 	switch value {
 	case "array":
 		return "a list"

@@ -148,7 +148,8 @@ func TestConfig(t *testing.T) {
 		`{"units":"furlongs"}`: "furlongs", `{"units":2.5}`: `"units": it is a text in quotes, not a number`, `{"max_memory":{}}`: `not keys and values in braces`,
 		`{"sources":{}}`: `"sources": it is a list, not keys and values in braces`, `{"sources":[{"nam":"x"}]}`: `there is no key "nam" in it`,
 		`{"sources":[{"name":"x","spacing_arc_seconds":"1"}]}`: "spacing_arc_seconds: it is a number, not a text",
-		`{"height_unit":"yd"}`:                                 "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
+		`{"sources":[{"name":"x","degrees":1.5}]}`:             "degrees: it is a whole number, not 1.5", `{"max_memory":"0x2GB"}`: `"0x2GB" is not a size of memory from 1B`,
+		`{"height_unit":"yd"}`: "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
 		strings.Repeat(" ", maxConfigBytes+1): "larger",
 	} {
 		write(text)
@@ -187,7 +188,7 @@ func TestParseMemory(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, usual, half)
 	assert.Greater(t, usual, int64(1<<26))
-	for _, text := range []string{"2", "-1GB", "0%", "101%", "NaNGB", "1e99GB", "GB", "x"} {
+	for _, text := range []string{"2", "-1GB", "0%", "101%", "NaNGB", "0x1p3GB", "1_0GB", "infGB", "1e-305GB", "1e-9%", "nan%", "1e99GB", "GB", "x"} {
 		_, err := parseMemory(text)
 		require.Error(t, err, text)
 	}

@@ -11,7 +11,7 @@ import (
 // is not is refused in a line.
 func FuzzFlagTexts(f *testing.F) {
 	for _, s := range []string{"90,180", "0,360", "NaN,1", "36.2,-84.3,36.3,-84.2", "-90,0,90,359.9", "7A4B00", "#7A4B00", "20m", "40ft", "auto", "1e308ft",
-		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf"} {
+		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "010", "0x10", "1e2", "1:25 000", "2 5 000", "6ft", "-0", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf"} {
 		f.Add(s)
 	}
 	refused := func(t *testing.T, err error) bool {
@@ -39,6 +39,20 @@ func FuzzFlagTexts(f *testing.F) {
 		var o fixOptions
 		if b, err := o.parseFixBearing(s); !refused(t, err) {
 			assert.True(t, b.degrees >= 0 && b.degrees <= 360, "%q", s)
+		}
+		var v float64
+		if err := newNumber(0, &v, "a number", above(0, 180)).Set(s); !refused(t, err) {
+			assert.True(t, v > 0 && v <= 180, "%q", s)
+		}
+		var n int
+		if err := newCount(0, &n, 1, 50).Set(s); !refused(t, err) {
+			assert.True(t, n >= 1 && n <= 50, "%q", s)
+		}
+		if err := newScale(0, &v, from(500, 1e6)).Set(s); !refused(t, err) {
+			assert.True(t, v >= 500 && v <= 1e6, "%q", s)
+		}
+		if err := newLength(0, &v).within(from(0, 1e3)).Set(s); !refused(t, err) {
+			assert.True(t, v >= 0 && v <= 1e3, "%q", s)
 		}
 		for _, p := range splitPaths(s) {
 			assert.NotEmpty(t, strings.TrimRight(p, ":"), "%q", s)
