@@ -23,6 +23,11 @@
 // parent. Of two equal summits the one with the smaller row, then the
 // smaller column, counts as higher.
 //
+// A line, and a feature with an area (a cliff, a depression, a flat top), is
+// near or passed where any part of it is, and its distance is that to its
+// nearest part: see Ruler, by which all that use this package measure. Saddles
+// count at their floor and hills at their top.
+//
 // Features are found at a scale, a distance on the ground within which a
 // shape must show. The scale and the least relief are part of every answer.
 //

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -63,7 +64,8 @@ func newDEMFeaturesCmd(s Streams, runF func(context.Context, *demFeaturesOptions
 		Long: `Find hills, saddles, ridges, spurs, valleys, draws, depressions and cliffs in
 the elevation data: where each is, how large, by how much it stands out, how
 sure that is and why. They are found at a scale, the distance within which a
-shape must show, and stand out by a least relief; both are in the answer.
+shape must show, and stand out by a least relief; both are in the answer. One
+is listed if any part of it is within --radius, with how near its nearest part is.
 
 The least relief is three times the data's stated vertical error and at least
 10 m, unless --min-relief says otherwise. Less shows more and finds noise.
@@ -226,11 +228,33 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		Around: describePlace(around, elevation), RadiusM: o.radius, ScaleM: *rounded(options.Scale, 1), MinReliefM: *rounded(options.MinRelief, 1),
 		MinConfidence: o.minConfidence, Features: []featureJSON{}, Written: []string{}, ElevationData: g.describe(spacing), Cautions: cautions,
 	}
-	column, row, err := grid.Locate(around.LatLon)
+	if err := a.add(grid, around.LatLon, found, o.radius); err != nil {
+		return err
+	}
+	if err := o.addCliffs(ctx, g, around.LatLon, options, scale/landformPosts, &a); err != nil {
+		return err
+	}
+	if o.out != "" {
+		if a.Written, err = a.export(ctx, o.out, driver); err != nil {
+			return err
+		}
+	}
+	if o.output.json {
+		return writeJSON(o.streams.Out, a)
+	}
+	p := &page{w: o.streams.Out}
+	a.write(p, u, o.most)
+	return p.err
+}
+
+// add lists those of the landforms of a grid any part of which is within the
+// radius of a place.
+func (a *demFeaturesAnswer) add(grid *dem.Grid, around geodesy.LatLon, found []landform.Feature, radius float64) error {
+	column, row, err := grid.Locate(around)
 	if err != nil {
 		return err
 	}
-	ruler, err := landform.NewRuler(&grid.Frame, o.radius, landform.Position{Column: column, Row: row})
+	ruler, err := landform.NewRuler(&grid.Frame, radius, landform.Position{Column: column, Row: row})
 	if err != nil {
 		return err
 	}
@@ -247,21 +271,41 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		if err != nil {
 			return err
 		}
-		j := describeFeature(around.LatLon, f, nearest, line, dem.Bilinear(grid, nearest.Part.Column, nearest.Part.Row))
+		j := describeFeature(around, f, nearest, line, dem.Bilinear(grid, nearest.Part.Column, nearest.Part.Row))
 		j.Filled = onFilled(grid, f)
 		a.Features = append(a.Features, j)
 	}
-	if o.out != "" {
-		if a.Written, err = a.export(ctx, o.out, driver); err != nil {
-			return err
-		}
+	return nil
+}
+
+// addCliffs looks for cliffs over again where posts were left out that stand
+// closer together than the least relief: a cliff is no wider than that at any
+// scale, and its step would be lost between them. apart is the spacing that
+// posts were thinned to, metres.
+func (o *demFeaturesOptions) addCliffs(ctx context.Context, g *ground, around geodesy.LatLon, options landform.FeatureOptions, apart float64, a *demFeaturesAnswer) error {
+	if options.MinRelief >= apart || !slices.Contains(options.Kinds, landform.Cliff) {
+		return nil
 	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
+	places := []geodesy.LatLon{around}
+	_, coarse, err := g.everyNth(places, o.radius+markMargin, apart)
+	if err != nil {
+		return err
 	}
-	p := &page{w: o.streams.Out}
-	a.write(p, u, o.most)
-	return p.err
+	w, fine, err := g.everyNth(places, o.radius+markMargin, options.MinRelief)
+	if err != nil || fine == coarse {
+		return err
+	}
+	grid, err := dem.ReadEvery(ctx, g.source, w, fine)
+	if err != nil {
+		return err
+	}
+	options.Kinds, options.Progress = []landform.Kind{landform.Cliff}, nil
+	cliffs, err := landform.Features(ctx, grid, options)
+	if err != nil {
+		return err
+	}
+	a.Features = slices.DeleteFunc(a.Features, func(f featureJSON) bool { return f.Kind == string(landform.Cliff) })
+	return a.add(grid, around, cliffs, o.radius)
 }
 
 // nearestJSON is where a landform comes nearest to the place asked about; 0 m

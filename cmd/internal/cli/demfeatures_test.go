@@ -214,3 +214,37 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 	require.Equal(t, exitOK, card.code, card.err)
 	assert.Contains(t, strings.Join(strings.Fields(card.out), " "), "Passes cliff at 570 m")
 }
+
+// TestThinnedGroundKeepsItsCliffs: 2026-11-30. Posts finer than the landforms
+// asked for are thinned; a wall of 25 m in 5 m posts, thinned to 30 m for a leg
+// and to 100 m for a scale of 5 km, was no cliff any more.
+func TestThinnedGroundKeepsItsCliffs(t *testing.T) {
+	const columns, rows, x0, y0 = 500, 400, 500000.0, 4040000.0
+	var b strings.Builder
+	fmt.Fprintf(&b, "ncols %d\nnrows %d\nxllcenter %g\nyllcenter %g\ncellsize 5\n", columns, rows, x0, y0-5*(rows-1))
+	for range rows {
+		b.WriteString(strings.Repeat("500 ", 263) + strings.Repeat("475 ", columns-263) + "\n")
+	}
+	path := filepath.Join(t.TempDir(), "fine.asc")
+	require.NoError(t, os.WriteFile(path, []byte(b.String()), 0o600))
+	crs, err := geodesy.NewCRS("EPSG:32617")
+	require.NoError(t, err)
+	at := func(column, row float64) string {
+		p, err := crs.Place(x0+5*column, y0-5*row)
+		require.NoError(t, err)
+		return fmt.Sprintf("%.7f,%.7f", float64(p.Lat), float64(p.Lon))
+	}
+	ground := []string{"--dem", path, "--crs", "EPSG:32617", "--vertical-error", "1m"}
+	for _, scale := range []string{"500m", "3km"} {
+		v := runFeatures(t, append(ground, "--around", at(243, 200), "--radius", "200m", "--scale", scale, "--kinds", "hill,cliff")...)
+		require.Len(t, v.Features, 1, scale)
+		const post = 10 // m; posts of the least relief apart
+		assert.InDelta(t, 95, v.Features[0].Nearest.DistanceM, post, scale)
+	}
+	var a legAnswer
+	demoFillJSON(t, &a, append([]string{"leg", at(150, 200), at(380, 210), "--json"}, ground...)...)
+	require.Len(t, a.Passed, 1)
+	assert.Equal(t, "cliff", a.Passed[0].Name)
+	const thinned = 20 // m; posts along a leg
+	assert.InDelta(t, 5*(262.0-150), a.Passed[0].AtM, thinned+1)
+}

@@ -187,7 +187,8 @@ const (
 	landformScale  = 500.0
 	landformRelief = 20.0
 	// landformPostsAcross is how many posts across a landform are enough: on
-	// finer ground every second, third... post is taken.
+	// finer ground every second, third... post is taken, but none farther apart
+	// than the least relief, or the steps of cliffs would be lost between them.
 	landformPostsAcross = 15
 )
 
@@ -204,14 +205,13 @@ func readLandforms(ctx context.Context, g *ground, leg *profile.Leg) (*landforms
 	if err != nil {
 		return nil, err
 	}
-	grid, err := dem.ReadEvery(ctx, g.source, w, max(1, int(scale/landformPostsAcross/leg.Spacing)))
+	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(landformRelief, 3*g.verticalError)}
+	apart := math.Min(scale/landformPostsAcross, opts.MinRelief)
+	grid, err := dem.ReadEvery(ctx, g.source, w, max(1, int(apart/leg.Spacing)))
 	if err != nil {
 		return nil, err
 	}
-	return &landforms{
-		grid: grid,
-		opts: landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(landformRelief, 3*g.verticalError)},
-	}, nil
+	return &landforms{grid: grid, opts: opts}, nil
 }
 
 // pass names the landforms a leg crosses.
