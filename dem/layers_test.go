@@ -25,6 +25,7 @@ var allowed = map[string][]string{
 	"crowline/profile":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/profile/magnetic": {"crowline/dem/geodesy"},
 	"crowline/visibility":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic", "crowline/dem/workers"},
+	"crowline/visibility/chain": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile"},
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile", "crowline/profile/magnetic"},
 	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/workers", "crowline/profile"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},

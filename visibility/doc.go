@@ -32,8 +32,7 @@
 //
 // KeptInView turns that drawing round: from a mark, every edge of the ground
 // between it and a leg is drawn on to the leg, and hides the stretch of it
-// where it stands over the walker's eye. Chain is worked out in the plane
-// through the leg, where ground and sight lines are straight.
+// where it stands over the walker's eye.
 //
 // # Units
 //

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/dem/geodesy"
 	"crowline/profile"
 )
 
@@ -15,10 +16,16 @@ import (
 // ever matter is at a third of the way: all else lies far below. Errors are
 // drawn at ten places, 100 m apart, of which the blocker is one.
 func oneBlocker(blocker float64) *profile.Leg {
-	leg := drawnLeg(every(100, 10), make([]float64, 10))
-	for i := range leg.Points {
-		leg.Points[i].Elevation = -1e5
-		leg.Points[i].Drop = leg.Points[i].Distance * leg.Points[i].Distance / 2 / 6371e3
+	const spacing, length = 100.0, 900.0
+	from := geodesy.LatLon{Lat: 36, Lon: -84}
+	to, end := geodesy.Direct(from, 90, length)
+	leg := &profile.Leg{
+		From: from, To: to, Geodesic: geodesy.Geodesic{Distance: length, Start: 90, End: end},
+		Covered: length, Spacing: spacing,
+	}
+	for i := range 10 {
+		d := spacing * float64(i)
+		leg.Points = append(leg.Points, profile.Point{Distance: d, Elevation: -1e5, Drop: d * d / 2 / 6371e3})
 	}
 	leg.Points[0].Elevation, leg.Points[3].Elevation, leg.Points[9].Elevation = 100, blocker, 100
 	return leg

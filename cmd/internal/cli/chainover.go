@@ -6,6 +6,7 @@ import (
 
 	"crowline/dem/geodesy"
 	"crowline/visibility"
+	"crowline/visibility/chain"
 )
 
 // lookOver looks at each mark of the chain over the cover from where it is
@@ -31,7 +32,7 @@ func (a *legAnswer) lookOver(ctx context.Context, g *ground, over *cover, observ
 }
 
 // placeOf is where a mark of the chain stands.
-func (a *legAnswer) placeOf(m visibility.LineMark) geodesy.LatLon {
+func (a *legAnswer) placeOf(m chain.Mark) geodesy.LatLon {
 	at := a.leg.PlaceAt(m.Distance)
 	if m.Distance < 0 || m.Distance > a.leg.Distance {
 		at, _ = geodesy.Direct(a.leg.From, a.leg.Start, m.Distance)

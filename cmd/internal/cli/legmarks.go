@@ -11,13 +11,14 @@ import (
 	"crowline/dem/landform"
 	"crowline/profile"
 	"crowline/visibility"
+	"crowline/visibility/chain"
 )
 
 // wayside is what a leg's surroundings add to it: marks to walk on, the
 // chain of sightings, and the landforms passed.
 type wayside struct {
 	marks  []visibility.Landmark
-	plan   visibility.Plan
+	plan   chain.Plan
 	loose  bool // marks need be seen only when chosen
 	passed []passedBy
 	scale  float64 // of the landforms, metres
@@ -130,13 +131,13 @@ func (w *wayside) sight(ctx context.Context, g *ground, places *placeFlags, a *l
 	if w.marks, err = marksAlong(ctx, g, places, a.leg, observer, conditions); err != nil {
 		return err
 	}
-	opts := visibility.ChainOptions{SeenWhenChosen: w.loose, LeastRelief: max(visibility.DefaultLeastRelief, g.deadBand()), Marks: visibility.ChainMarks(a.leg, nearMarks(a.leg, w.marks))}
+	opts := chain.Options{SeenWhenChosen: w.loose, LeastRelief: max(chain.DefaultLeastRelief, g.deadBand()), Marks: chain.Offers(a.leg, nearMarks(a.leg, w.marks))}
 	if a.leg.Covered >= a.leg.Distance {
 		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
 			opts.Beyond = beyond
 		}
 	}
-	w.plan, err = visibility.Chain(ctx, a.leg, observer, conditions, opts)
+	w.plan, err = chain.Find(ctx, a.leg, observer, conditions, opts)
 	return err
 }
 
@@ -372,7 +373,7 @@ func (a *legAnswer) describe(ctx context.Context, g *ground, w *wayside, most in
 	return nil
 }
 
-func describeLineMark(m visibility.LineMark) lineMarkJSON {
+func describeLineMark(m chain.Mark) lineMarkJSON {
 	j := lineMarkJSON{Kind: m.Kind.String(), Name: m.Name, AtM: *rounded(m.Distance, 1), OffsetM: *rounded(m.Offset, 1), ElevationM: rounded(m.Elevation, 1), Plain: m.Plain}
 	if r := m.Near; r != nil {
 		j.RelativeTo = &relationJSON{r.Kind.String(), *rounded(r.Distance, 1), rounded(r.Elevation, 1), *rounded(r.Past, 1), *rounded(r.Above, 1), r.InView}
@@ -434,7 +435,7 @@ func (a *legAnswer) writeChain(p *page, u units) {
 	for i, s := range plan.Steps {
 		span := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
 		switch {
-		case s.Kind == visibility.Sighted:
+		case s.Kind == chain.Sighted:
 			n++
 			text := span + ": " + s.Mark.Describe(u.lengths(), length)
 			if !math.IsNaN(float64(s.Angle)) {

@@ -8,6 +8,7 @@ import (
 	"crowline/dem/landform"
 	"crowline/profile"
 	"crowline/visibility"
+	"crowline/visibility/chain"
 )
 
 // cardWords are a leg's words on the card: what to walk on, what is seen and
@@ -151,9 +152,9 @@ func (a *routeAnswer) labelNote() string {
 
 // sightings are the steps of the chain that a card tells, and how many more
 // there are.
-func (l *routeLegJSON) sightings() (steps []visibility.Step, more int) {
+func (l *routeLegJSON) sightings() (steps []chain.Step, more int) {
 	for _, s := range l.answer.wayside.plan.Steps {
-		if s.Kind == visibility.Sighted || !s.Short {
+		if s.Kind == chain.Sighted || !s.Short {
 			steps = append(steps, s)
 		}
 	}
@@ -163,8 +164,8 @@ func (l *routeLegJSON) sightings() (steps []visibility.Step, more int) {
 
 // labelled reports whether a step of the chain is walked on a mark with a name
 // of its own: the leg's end is a turning point.
-func labelled(s visibility.Step) bool {
-	return s.Mark != nil && s.Mark.Kind != visibility.MarkDestination && s.Mark.Kind != visibility.MarkStart
+func labelled(s chain.Step) bool {
+	return s.Mark != nil && s.Mark.Kind != chain.Destination && s.Mark.Kind != chain.Start
 }
 
 // cardMarks are the marks the card names: the one seen from the start, or else
@@ -184,9 +185,9 @@ func (l *routeLegJSON) cardMarks(u units) []cardMarkJSON {
 		if name == "" {
 			kind := m.Kind.String()
 			switch m.Kind {
-			case visibility.MarkGround:
+			case chain.Ground:
 				kind = "slope"
-			case visibility.MarkLandmark:
+			case chain.Landmark:
 				kind = "summit"
 			}
 			name = kind + " " + u.height(m.Elevation)

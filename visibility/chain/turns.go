@@ -1,16 +1,17 @@
-package visibility
+package chain
 
 import (
 	"math"
 
 	"crowline/dem"
+	"crowline/visibility"
 )
 
 // turn is a crest or a low point of the line: the vertices of one level from
 // first to last that have none higher (lower) beside them before the line
 // falls (rises) by the least relief.
 type turn struct {
-	kind        MarkKind
+	kind        Kind
 	first, last int
 }
 
@@ -19,11 +20,11 @@ type turn struct {
 // relief; that highest is then a crest, if the line had risen to it by as
 // much. Beyond a gap in the data it begins anew.
 func (l *course) findTurns() {
-	l.kinds = make([]MarkKind, len(l.elevation))
+	l.kinds = make([]Kind, len(l.elevation))
 	relief := l.opts.LeastRelief
 	high, low := -1, -1 // first of the highest and of the lowest since the last turn
 	rising, falling := false, false
-	closeTurn := func(kind MarkKind, at, until int) {
+	closeTurn := func(kind Kind, at, until int) {
 		t := turn{kind, at, at}
 		for i := at; i <= until; i++ {
 			if l.elevation[i] == l.elevation[at] {
@@ -46,19 +47,19 @@ func (l *course) findTurns() {
 		switch {
 		case !falling && h <= l.elevation[high]-relief:
 			if rising {
-				closeTurn(MarkCrest, high, i)
+				closeTurn(Crest, high, i)
 			}
 			rising, falling, low = false, true, i
 		case !rising && h >= l.elevation[low]+relief:
 			if falling {
-				closeTurn(MarkLow, low, i)
+				closeTurn(Low, low, i)
 			}
 			rising, falling, high = true, false, i
 		}
 	}
-	l.kinds[0] = MarkStart
+	l.kinds[0] = Start
 	if l.destination >= 0 {
-		l.kinds[l.destination] = MarkDestination
+		l.kinds[l.destination] = Destination
 	}
 }
 
@@ -84,25 +85,35 @@ func (l *course) browSlope(m int) float64 {
 	return best
 }
 
-// A mark is a brow from some of the places it is seen from.
-const (
-	browSeen   = Visible
-	browUnseen = Hidden
-)
+// part is a stretch of positions from all of which a mark is a brow, or from
+// none.
+type part struct {
+	from, to float64
+	brow     bool
+}
+
+// sliver is the length, metres, under which a stretch is rounding, not
+// ground, and is one with its neighbour.
+const sliver = 1e-6
 
 // browParts cuts the stretch of positions from which vertex m is seen into
 // parts from which it is a brow and parts from which it is not, nearest to m
 // first. slope is browSlope's: the eye must be under the line of that slope
 // through m, and both are straight between crossings.
-func (l *course) browParts(m int, from, to, slope float64) []Stretch {
+func (l *course) browParts(m int, from, to, slope float64) []part {
 	if math.IsInf(slope, 1) {
-		return []Stretch{{from, to, browUnseen}}
+		return []part{{from, to, false}}
 	}
 	out := l.parts[:0]
-	add := func(a, b float64, verdict Verdict) {
-		if a, b = max(a, from), min(b, to); a < b {
-			out = appendStretch(out, Stretch{a, b, verdict})
+	add := func(a, b float64, brow bool) {
+		if a, b = max(a, from), min(b, to); !(a < b) {
+			return
 		}
+		if n := len(out); n > 0 && (out[n-1].brow == brow || b-a < sliver) {
+			out[n-1].from = a
+			return
+		}
+		out = append(out, part{a, b, brow})
 	}
 	under := func(i int) float64 {
 		return l.lowered[m] - slope*(l.distance[m]-l.distance[i]) - (l.lowered[i] + l.eyeAbove)
@@ -116,24 +127,21 @@ func (l *course) browParts(m int, from, to, slope float64) []Stretch {
 		a, b, ua := l.distance[i], l.distance[i+1], under(i)
 		switch {
 		case ua >= 0 && ub >= 0:
-			add(a, b, browSeen)
+			add(a, b, true)
 		case ua < 0 && ub < 0:
-			add(a, b, browUnseen)
+			add(a, b, false)
 		default:
-			middle, near, far := a+(b-a)*ua/(ua-ub), browSeen, browUnseen
-			if ub < 0 {
-				near, far = far, near
-			}
-			add(middle, b, near)
-			add(a, middle, far)
+			middle := a + (b-a)*ua/(ua-ub)
+			add(middle, b, ub >= 0)
+			add(a, middle, ub < 0)
 		}
 		ub = ua
 	}
 	l.parts = out
 	if len(out) == 0 {
-		return []Stretch{{from, to, browUnseen}}
+		return []part{{from, to, false}}
 	}
-	out[0].To, out[len(out)-1].From = to, from
+	out[0].to, out[len(out)-1].from = to, from
 	return out
 }
 
@@ -183,7 +191,7 @@ func (r *Relation) use() int {
 	switch {
 	case !r.InView:
 		return 0
-	case r.Kind == MarkStart:
+	case r.Kind == Start:
 		return 1
 	}
 	return 2
@@ -198,7 +206,7 @@ func (l *course) inView(from float64, m int) bool {
 		if l.distance[m]-l.distance[i] <= dem.NearLimit {
 			continue
 		}
-		if !((l.lowered[i]-eye)/(l.distance[i]-from) <= slope+GrazingSlope) {
+		if !((l.lowered[i]-eye)/(l.distance[i]-from) <= slope+visibility.GrazingSlope) {
 			return false // hidden, or not known
 		}
 	}

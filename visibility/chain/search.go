@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"cmp"
@@ -16,8 +16,8 @@ type cost struct {
 }
 
 // kindCounts is how many marks there are of each kind, from the one hardest
-// to know by eye, MarkGround, to MarkDestination; landmarks are the rest.
-type kindCounts [MarkDestination + 1]int32
+// to know by eye, Ground, to Destination; landmarks are the rest.
+type kindCounts [Destination + 1]int32
 
 func (c cost) compare(d cost) int {
 	return cmp.Or(cmp.Compare(c.unguided, d.unguided), cmp.Compare(c.sightings, d.sightings),
@@ -97,7 +97,7 @@ func (l *course) best(ctx context.Context) ([]move, error) {
 			}
 			c := *on
 			c.sightings++
-			if u.mark.Kind <= MarkDestination {
+			if u.mark.Kind <= Destination {
 				c.kinds[u.mark.Kind]++
 			}
 			m := move{p, u.reach, j}

@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/profile"
+	"crowline/visibility"
 )
 
 // curved bends a drawn leg round the Earth.
@@ -39,16 +40,16 @@ func TestAPlainHasNoMarks(t *testing.T) {
 	// the horizon of an eye of 1.6 m: sqrt(2 R h / (1 - k))
 	horizon := math.Sqrt(2 * 6371e3 * 1.6 / (1 - 0.13))
 	for _, relief := range []float64{0, 1e-3, 10} {
-		plan := chainOf(t, curved(drawnLeg(every(100, 121), levelGround(121, 12))), ChainOptions{LeastRelief: relief})
+		plan := chainOf(t, curved(drawnLeg(every(100, 121), levelGround(121, 12))), Options{LeastRelief: relief})
 		require.Len(t, plan.Steps, 2)
 		walk, end := plan.Steps[0], plan.Steps[1]
 		assert.Equal(t, CompassOnly, walk.Kind)
 		assert.InDelta(t, length-horizon, walk.To, edge)
 		assert.True(t, walk.Plain)
 		require.NotNil(t, walk.Back)
-		assert.Equal(t, LineMark{Kind: MarkStart, Elevation: 12, Plain: true}, walk.Back.Mark)
+		assert.Equal(t, Mark{Kind: Start, Elevation: 12, Plain: true}, walk.Back.Mark)
 		assert.InDelta(t, horizon/walk.To, walk.Back.Share, edge/walk.To)
-		assert.Equal(t, MarkDestination, end.Mark.Kind)
+		assert.Equal(t, Destination, end.Mark.Kind)
 		assert.True(t, end.Mark.Plain)
 		assert.Equal(t, plan.Unguided, plan.Plain)
 		assert.Equal(t, walk.To, plan.Plain)
@@ -61,7 +62,7 @@ func TestAPlainHasNoMarks(t *testing.T) {
 	// seen over the horizon, and nothing need be doubted
 	const tower = 20.0
 	leg := curved(drawnLeg(every(100, 121), levelGround(121, 12)))
-	plan, err := Chain(t.Context(), leg, NewObserver(leg.From), Conditions{Refraction: 0.13, TargetAboveGround: tower}, ChainOptions{})
+	plan, err := Find(t.Context(), leg, visibility.NewObserver(leg.From), visibility.Conditions{Refraction: 0.13, TargetAboveGround: tower}, Options{})
 	require.NoError(t, err)
 	require.Len(t, plan.Steps, 1)
 	assert.False(t, plan.Steps[0].Mark.Plain)
@@ -79,7 +80,7 @@ func TestAnInclineStandsByItsRise(t *testing.T) {
 	}
 	leg := drawnLeg(every(80, 41), h) // 250 m is between two crossings
 	line := func(relief float64) *course {
-		l, err := newLine(leg, NewObserver(leg.From), Conditions{}, ChainOptions{LeastRelief: relief})
+		l, err := newLine(leg, visibility.NewObserver(leg.From), visibility.Conditions{}, Options{LeastRelief: relief})
 		require.NoError(t, err)
 		return l
 	}
@@ -106,7 +107,7 @@ func TestALowRidgeOnAPlain(t *testing.T) {
 	leg := drawnLeg([]float64{0, 2000, 4000, 6000, foot, 8000, 8100, 10000, 12000}, []float64{12, 12, 12, 12, 12, 12 + ridge, 12, 12, 12})
 	from := foot - ridge/math.Tan(5.0/60*math.Pi/180)
 	for _, loose := range []bool{false, true} {
-		plan := chainOf(t, leg, ChainOptions{SeenWhenChosen: loose})
+		plan := chainOf(t, leg, Options{SeenWhenChosen: loose})
 		require.Len(t, plan.Steps, 4)
 		assert.Equal(t, CompassOnly, plan.Steps[0].Kind)
 		assert.True(t, plan.Steps[0].Plain)
@@ -114,17 +115,17 @@ func TestALowRidgeOnAPlain(t *testing.T) {
 		assert.Equal(t, foot, plan.Steps[1].Mark.Distance)
 		assert.Contains(t, plan.Steps[1].Reason, "the slope 100 m short of the crest at 8.0 km, 6 m below it")
 		assert.True(t, plan.Steps[2].Short)
-		assert.Equal(t, MarkDestination, plan.Steps[3].Mark.Kind)
+		assert.Equal(t, Destination, plan.Steps[3].Mark.Kind)
 		assert.InDelta(t, from, plan.Plain, 1e-5)
 		assert.Equal(t, plan.Unguided, plan.Plain)
 	}
 	// under the least relief it is nothing
-	plan := chainOf(t, leg, ChainOptions{LeastRelief: ridge + 0.1})
+	plan := chainOf(t, leg, Options{LeastRelief: ridge + 0.1})
 	require.Len(t, plan.Steps, 2)
 	// up a rise of 6 m in 100 the eye of 1.6 m comes to the line that falls by
 	// 6 m in 4000 from the crest to the destination
 	assert.InDelta(t, 8000-1.6/(ridge/100+ridge/4000), plan.Steps[0].To, 1e-3)
-	assert.Equal(t, MarkDestination, plan.Steps[1].Mark.Kind)
+	assert.Equal(t, Destination, plan.Steps[1].Mark.Kind)
 }
 
 // TestAStepInAPlain is a mark all the way: 20 m look 5 arc-minutes high from
@@ -136,10 +137,10 @@ func TestAStepInAPlain(t *testing.T) {
 	for x := 5100.0; x <= 9000; x += 100 {
 		d, h = append(d, x), append(h, 32)
 	}
-	plan := chainOf(t, drawnLeg(d, h), ChainOptions{})
+	plan := chainOf(t, drawnLeg(d, h), Options{})
 	require.Len(t, plan.Steps, 2)
-	assert.Equal(t, LineMark{Kind: MarkBrow, Distance: 5010, Elevation: 32}, *plan.Steps[0].Mark)
-	assert.Equal(t, MarkDestination, plan.Steps[1].Mark.Kind)
+	assert.Equal(t, Mark{Kind: Brow, Distance: 5010, Elevation: 32}, *plan.Steps[0].Mark)
+	assert.Equal(t, Destination, plan.Steps[1].Mark.Kind)
 	assert.True(t, plan.Steps[1].Mark.Plain)
 	assert.True(t, plan.Complete())
 }
@@ -151,12 +152,12 @@ func TestACrestBehindIsSightedAsFarAsItStandsUp(t *testing.T) {
 	const ridge = 6.0
 	d, h := every(100, 121), levelGround(121, 12)
 	h[10] = 12 + ridge
-	plan := chainOf(t, curved(drawnLeg(d, h)), ChainOptions{LeastRelief: ridge})
+	plan := chainOf(t, curved(drawnLeg(d, h)), Options{LeastRelief: ridge})
 	require.Len(t, plan.Steps, 4) // the crest, its far foot, the plain, the destination
 	require.True(t, plan.Steps[2].Plain)
 	back := plan.Steps[2].Back
 	require.NotNil(t, back)
-	assert.Equal(t, MarkCrest, back.Mark.Kind)
+	assert.Equal(t, Crest, back.Mark.Kind)
 	require.Len(t, back.Seen, 1)
 	assert.InDelta(t, 1000+ridge/math.Tan(5.0/60*math.Pi/180), back.Seen[0].To, 1e-5)
 }

@@ -1,13 +1,15 @@
-package visibility
+package chain
 
 import (
 	"fmt"
 	"math"
+
+	"crowline/visibility"
 )
 
 // Explain says in one sentence what a step is walked on. length is the leg's,
-// metres, and seenWhenChosen is ChainOptions'.
-func (s *Step) Explain(lengths Lengths, length float64, seenWhenChosen bool) string {
+// metres, and seenWhenChosen is Options'.
+func (s *Step) Explain(lengths visibility.Lengths, length float64, seenWhenChosen bool) string {
 	if s.Kind == CompassOnly {
 		way := lengths.Distance(s.To - s.From)
 		if s.Short {
@@ -43,15 +45,15 @@ const leastOffset = 1.0
 // (783 m)"; of a place on a slope, how it lies to the nearest point that can
 // be told by eye: "the slope 130 m short of the crest at 3.3 km, 40 m below
 // it". length is the leg's, metres.
-func (m *LineMark) Describe(lengths Lengths, length float64) string {
+func (m *Mark) Describe(lengths visibility.Lengths, length float64) string {
 	place := where(lengths, m.Distance, length) + " (" + lengths.Height(m.Elevation) + ")"
 	switch m.Kind {
-	case MarkStart, MarkDestination:
+	case Start, Destination:
 		if m.Plain {
 			return "the " + m.Kind.String() + " (if something stands there to know it by)"
 		}
 		return "the " + m.Kind.String()
-	case MarkLandmark:
+	case Landmark:
 		name := m.Name
 		if name == "" {
 			name = "the summit"
@@ -64,7 +66,7 @@ func (m *LineMark) Describe(lengths Lengths, length float64) string {
 			side = "left"
 		}
 		return fmt.Sprintf("%s %s, %s %s of the line", name, place, lengths.Distance(math.Abs(m.Offset)), side)
-	case MarkGround:
+	case Ground:
 		if m.Near != nil {
 			return m.Near.describe(lengths, length)
 		}
@@ -74,7 +76,7 @@ func (m *LineMark) Describe(lengths Lengths, length float64) string {
 }
 
 // where says how far along the line a place is.
-func where(lengths Lengths, distance, length float64) string {
+func where(lengths visibility.Lengths, distance, length float64) string {
 	switch {
 	case distance < 0:
 		return lengths.Distance(-distance) + " behind the start"
@@ -90,9 +92,9 @@ func where(lengths Lengths, distance, length float64) string {
 const level, just = 5.0, 30.0
 
 // describe is the slope that lies so.
-func (r *Relation) describe(lengths Lengths, length float64) string {
+func (r *Relation) describe(lengths visibility.Lengths, length float64) string {
 	point := "the " + r.Kind.String()
-	if r.Kind == MarkCrest || r.Kind == MarkLow {
+	if r.Kind == Crest || r.Kind == Low {
 		point += " " + where(lengths, r.Distance, length)
 	}
 	if !r.InView {
@@ -101,7 +103,7 @@ func (r *Relation) describe(lengths Lengths, length float64) string {
 	slope, side := "the slope", "short of"
 	if r.Past > 0 {
 		side = "past"
-		if r.Kind == MarkLow {
+		if r.Kind == Low {
 			slope = "the far slope"
 		}
 	}

@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"context"
@@ -9,32 +9,32 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/visibility"
 )
 
 // course is the ground of a leg and beyond, in the plane of sight.
 type course struct {
 	leg         *profile.Leg
-	opts        ChainOptions
+	opts        Options
 	lowering    float64
 	distance    []float64
 	elevation   []float64
 	lowered     []float64
 	destination int // index of the leg's end; -1 when it is not known ground
 	eyeAbove    float64
-	eye         float64 // at the start
 	targetOver  float64
 	turns       []turn
-	kinds       []MarkKind // of every vertex: brows apart, which depend on the eye
-	stature     []float64  // of every vertex, metres: see stands
+	kinds       []Kind    // of every vertex: brows apart, which depend on the eye
+	stature     []float64 // of every vertex, metres: see stands
 	uses        []use
-	plain       []Stretch // from where ground that does not stand up is seen
-	parts       []Stretch // room for browParts
+	plain       [][2]float64 // from where ground that does not stand up is seen
+	parts       []part       // room for browParts
 }
 
 // use is a mark together with a stretch of positions it can be chosen from,
 // and be of that kind, in micrometres.
 type use struct {
-	mark     LineMark
+	mark     Mark
 	vertex   int     // -1 for a landmark
 	top      float64 // a landmark's, metres above its ground
 	from, to int64
@@ -46,8 +46,8 @@ const perMetre = 1e6
 
 func micro(m float64) int64 { return int64(math.Round(m * perMetre)) }
 
-func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOptions) (*course, error) {
-	s, err := newSection(leg, o, conditions)
+func newLine(leg *profile.Leg, o visibility.Observer, conditions visibility.Conditions, opts Options) (*course, error) {
+	ahead, err := visibility.Along(leg, o, conditions)
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +58,7 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 		return nil, fmt.Errorf("a least sighting of %v m is not a distance", opts.LeastSighting)
 	}
 	if opts.Within == 0 {
-		opts.Within = DefaultWithin
+		opts.Within = visibility.DefaultWithin
 	}
 	if !(opts.Within > 0 && opts.Within < 90) {
 		return nil, fmt.Errorf("%v degrees off the line is not between 0 and 90", float64(opts.Within))
@@ -76,14 +76,13 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 		return nil, fmt.Errorf("a least relief of %v m is not a height difference", opts.LeastRelief)
 	}
 	l := &course{
-		leg: leg, opts: opts, lowering: s.lowering, eyeAbove: s.eyeAbove, eye: s.eye,
+		leg: leg, opts: opts, lowering: 1 - conditions.Refraction, eyeAbove: ahead.EyeElevation - leg.Points[0].Elevation,
 		targetOver: conditions.TargetAboveGround, destination: -1,
-		distance: s.distance, lowered: s.lowered,
 	}
 	for _, p := range leg.Points {
-		l.elevation = append(l.elevation, p.Elevation)
+		l.add(p)
 	}
-	if !math.IsNaN(s.target) {
+	if !math.IsNaN(ahead.TargetElevation) {
 		l.destination = len(l.distance) - 1
 	}
 	if b := opts.Beyond; b != nil {
@@ -92,9 +91,7 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 		}
 		for _, p := range b.Points {
 			if p.Distance > leg.Distance+dem.NearLimit {
-				l.distance = append(l.distance, p.Distance)
-				l.elevation = append(l.elevation, p.Elevation)
-				l.lowered = append(l.lowered, p.Elevation-l.lowering*p.Drop)
+				l.add(p)
 			}
 		}
 	}
@@ -107,8 +104,15 @@ func newLine(leg *profile.Leg, o Observer, conditions Conditions, opts ChainOpti
 // metres at 500 km.
 const sameLine = 1e-3
 
-func (l *course) lineMark(i int) LineMark {
-	return LineMark{Kind: l.kinds[i], Distance: l.distance[i], Elevation: l.elevation[i]}
+// add carries the ground on by one crossing.
+func (l *course) add(p profile.Point) {
+	l.distance = append(l.distance, p.Distance)
+	l.elevation = append(l.elevation, p.Elevation)
+	l.lowered = append(l.lowered, p.Elevation-l.lowering*p.Drop)
+}
+
+func (l *course) mark(i int) Mark {
+	return Mark{Kind: l.kinds[i], Distance: l.distance[i], Elevation: l.elevation[i]}
 }
 
 // top is the lowered top of vertex i as a mark.
@@ -152,17 +156,11 @@ func (l *course) seen(m int, last bool) (out [][2]float64) {
 			continue
 		}
 		above := func(h, x float64) float64 {
-			return h + l.eyeAbove - (target + (steepest-GrazingSlope)*(at-x))
+			return h + l.eyeAbove - (target + (steepest-visibility.GrazingSlope)*(at-x))
 		}
 		ga, gb := above(ha, a), above(hb, b)
-		switch {
-		case ga >= 0 && gb >= 0:
-			add(a, b)
-		case ga < 0 && gb < 0:
-		case gb >= 0:
-			add(a+(b-a)*ga/(ga-gb), b)
-		default:
-			add(a, a+(b-a)*ga/(ga-gb))
+		if from, to, any := notBelow(a, b, ga, gb); any {
+			add(from, to)
 		}
 		if last && (ga < 0 || gb < 0) {
 			end := min(at, l.leg.Distance)
@@ -175,6 +173,20 @@ func (l *course) seen(m int, last bool) (out [][2]float64) {
 	return out
 }
 
+// notBelow is the part from a to b where a value that is ga at a and gb at b,
+// and straight between, is not below 0, if there is any.
+func notBelow(a, b, ga, gb float64) (from, to float64, any bool) {
+	switch {
+	case ga >= 0 && gb >= 0:
+		return a, b, true
+	case ga >= 0:
+		return a, a + (b-a)*ga/(ga-gb), true
+	case gb >= 0:
+		return a + (b-a)*ga/(ga-gb), b, true
+	}
+	return 0, 0, false
+}
+
 // findUses lists every mark with every stretch it can be chosen from.
 func (l *course) findUses(ctx context.Context) error {
 	least := micro(l.opts.LeastSighting)
@@ -182,9 +194,9 @@ func (l *course) findUses(ctx context.Context) error {
 	add := func(u use) {
 		u.least = micro(u.mark.Distance) - least
 		switch {
-		case u.mark.Kind == MarkDestination:
+		case u.mark.Kind == Destination:
 			u.least = u.reach
-		case u.mark.Kind == MarkLandmark && u.reach < length:
+		case u.mark.Kind == Landmark && u.reach < length:
 			// one far off that serves for a few paces only is no sighting
 			u.least = min(u.least, u.reach-least)
 		}
@@ -200,28 +212,28 @@ func (l *course) findUses(ctx context.Context) error {
 		if math.IsNaN(l.lowered[m]) {
 			continue
 		}
-		mark, brow := l.lineMark(m), math.Inf(1)
+		mark, brow := l.mark(m), math.Inf(1)
 		nearest := math.Inf(-1) // from where on the mark stands up
-		if mark.Kind != MarkDestination {
+		if mark.Kind != Destination {
 			nearest = l.standsFrom(m)
 		}
-		if mark.Kind < MarkBrow && nearest < l.distance[m]-l.opts.LeastSighting {
+		if mark.Kind < Brow && nearest < l.distance[m]-l.opts.LeastSighting {
 			brow = l.browSlope(m)
 		}
 		for _, s := range l.seen(m, !l.opts.SeenWhenChosen) {
 			if until := min(nearest, s[1], l.distance[m]-l.opts.LeastSighting); until > s[0] {
-				l.plain = append(l.plain, Stretch{s[0], until, Visible})
+				l.plain = append(l.plain, [2]float64{s[0], until})
 			}
 			if s[0] = max(s[0], nearest); s[0] > s[1] {
 				continue
 			}
-			for _, part := range l.browParts(m, s[0], s[1], brow) {
-				if mark.Kind = l.kinds[m]; part.Verdict == browSeen {
-					mark.Kind = MarkBrow
+			for _, p := range l.browParts(m, s[0], s[1], brow) {
+				if mark.Kind = l.kinds[m]; p.brow {
+					mark.Kind = Brow
 				}
 				add(use{
 					mark: mark, vertex: m, reach: min(micro(l.distance[m]), length),
-					from: int64(math.Ceil(part.From * perMetre)), to: int64(math.Floor(part.To * perMetre)),
+					from: int64(math.Ceil(p.from * perMetre)), to: int64(math.Floor(p.to * perMetre)),
 				})
 			}
 		}
@@ -240,10 +252,10 @@ func (l *course) findUses(ctx context.Context) error {
 		for _, reach := range reaches {
 			for _, s := range mark.Seen {
 				u := use{
-					mark: mark.LineMark, vertex: -1, top: over, reach: reach,
+					mark: mark.Mark, vertex: -1, top: over, reach: reach,
 					from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
 				}
-				if s.Verdict == Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
+				if s.Verdict == visibility.Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
 					u.to = min(u.to, near)
 					add(u)
 				}
@@ -266,9 +278,9 @@ func (l *course) plan(way []move) Plan {
 			} else {
 				s.Angle = l.angle(s.From, u.vertex)
 				switch mark.Kind {
-				case MarkGround:
+				case Ground:
 					mark.Near = l.near(u.vertex, s.From)
-				case MarkDestination:
+				case Destination:
 					away := mark.Distance - s.From
 					mark.Plain = s.From < l.standsFrom(u.vertex) && l.targetOver < away*LeastLook.Tan()
 				}
@@ -284,7 +296,7 @@ func (l *course) plan(way []move) Plan {
 				}
 			}
 		}
-		s.Reason = s.Explain(Metric, l.leg.Distance, l.opts.SeenWhenChosen)
+		s.Reason = s.Explain(visibility.Metric, l.leg.Distance, l.opts.SeenWhenChosen)
 		p.Steps = append(p.Steps, s)
 	}
 	return p

@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"context"
@@ -6,6 +6,7 @@ import (
 
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/visibility"
 )
 
 // DefaultLeastSighting is how far ahead, metres, a mark must stand to be
@@ -37,42 +38,42 @@ const StandWithin = 250.0
 // from 6.9 km.
 const LeastLook geodesy.Degrees = 5.0 / 60
 
-// MarkKind is what a mark on a line is. The kinds stand in order of how well
+// Kind is what a mark on a line is. The kinds stand in order of how well
 // a walker knows one when seeing it, the worst first.
-type MarkKind uint8
+type Kind uint8
 
 const (
-	// MarkGround is a place on a slope, with nothing to tell it by but how it
-	// lies to what is near: see LineMark.Near.
-	MarkGround MarkKind = iota
-	// MarkLow is a low point of the line: the bottom of a draw or a valley.
-	MarkLow
-	// MarkBrow is ground that is no crest but looks like one from where it is
+	// Ground is a place on a slope, with nothing to tell it by but how it
+	// lies to what is near: see Mark.Near.
+	Ground Kind = iota
+	// Low is a low point of the line: the bottom of a draw or a valley.
+	Low
+	// Brow is ground that is no crest but looks like one from where it is
 	// chosen: the ground beyond drops out of sight behind it, by the least
 	// relief or more before it comes back.
-	MarkBrow
-	// MarkCrest is a high point of the line.
-	MarkCrest
-	// MarkDestination is the leg's end.
-	MarkDestination
-	// MarkLandmark is a mark the caller gave.
-	MarkLandmark
-	// MarkStart is the leg's start, for sights back.
-	MarkStart
+	Brow
+	// Crest is a high point of the line.
+	Crest
+	// Destination is the leg's end.
+	Destination
+	// Landmark is a mark the caller gave.
+	Landmark
+	// Start is the leg's start, for sights back.
+	Start
 )
 
 // String is "ground", "low point", "brow", "crest", "destination", "landmark"
 // or "start".
-func (k MarkKind) String() string {
-	return [...]string{"ground", "low point", "brow", "crest", "destination", "landmark", "start"}[min(k, MarkStart)]
+func (k Kind) String() string {
+	return [...]string{"ground", "low point", "brow", "crest", "destination", "landmark", "start"}[min(k, Start)]
 }
 
 // MarshalText writes the word String gives.
-func (k MarkKind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
+func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
 
-// LineMark is a mark on or beside a leg's line.
-type LineMark struct {
-	Kind MarkKind
+// Mark is a mark on or beside a leg's line.
+type Mark struct {
+	Kind Kind
 	Name string // a landmark's
 	// Distance from the leg's start, metres, along the line; over the leg's
 	// own beyond its destination, below 0 behind its start. A mark beside the
@@ -84,7 +85,7 @@ type LineMark struct {
 	// told by eye; nil for other kinds, and where no such point is known.
 	Near *Relation
 	// Plain is true of a start or a destination whose ground does not stand up
-	// (see Chain) to the walker who would sight it: it can be known only by
+	// (see Find) to the walker who would sight it: it can be known only by
 	// something that stands there.
 	Plain bool
 }
@@ -95,7 +96,7 @@ type LineMark struct {
 // view, or walked over already; else the start; else one that is not; of
 // equals the nearer.
 type Relation struct {
-	Kind MarkKind // MarkCrest, MarkLow, MarkStart or MarkDestination
+	Kind Kind // Crest, Low, Start or Destination
 	// Distance of the point from the leg's start, and its ground's Elevation,
 	// metres.
 	Distance, Elevation float64
@@ -106,35 +107,35 @@ type Relation struct {
 	InView bool
 }
 
-// ChainMark is a landmark offered to a chain: where it stands and from where
-// on the leg it is seen (see KeptInView).
-type ChainMark struct {
-	LineMark
+// Offer is a landmark offered to a chain: where it stands and from where
+// on the leg it is seen (see visibility.KeptInView).
+type Offer struct {
+	Mark
 	// AboveGround is how high its top stands over its ground, metres; with 0
 	// the conditions' TargetAboveGround holds.
 	AboveGround float64
-	Seen        []Stretch
+	Seen        []visibility.Stretch
 }
 
-// ChainMarks turns landmarks looked at with LandmarkOptions.Leg into marks
-// for a chain along the same leg.
-func ChainMarks(leg *profile.Leg, marks []Landmark) []ChainMark {
-	var out []ChainMark
+// Offers are landmarks, looked at with visibility.LandmarkOptions.Leg, as a
+// chain along the same leg takes them.
+func Offers(leg *profile.Leg, marks []visibility.Landmark) []Offer {
+	var out []Offer
 	for _, m := range marks {
 		if m.Kept == nil {
 			continue
 		}
 		sin, cos := geodesy.Difference(leg.Start, m.Bearing).SinCos()
-		out = append(out, ChainMark{
-			LineMark:    LineMark{Kind: MarkLandmark, Name: m.Name, Distance: m.Distance * cos, Offset: m.Distance * sin, Elevation: m.Elevation},
+		out = append(out, Offer{
+			Mark:        Mark{Kind: Landmark, Name: m.Name, Distance: m.Distance * cos, Offset: m.Distance * sin, Elevation: m.Elevation},
 			AboveGround: m.AboveGround, Seen: m.Kept,
 		})
 	}
 	return out
 }
 
-// ChainOptions are the options of Chain.
-type ChainOptions struct {
+// Options are the options of Find.
+type Options struct {
 	// SeenWhenChosen is enough: a mark need be seen only from where it is
 	// chosen, not throughout the walk to it.
 	SeenWhenChosen bool
@@ -150,8 +151,8 @@ type ChainOptions struct {
 	// the line's own direction. It is left when it no longer does; or, if it
 	// stands beside the leg, no farther than BesideLine to the side, when the
 	// walker is abeam of it, passing it at that distance.
-	Marks []ChainMark
-	// Within: zero means DefaultWithin.
+	Marks []Offer
+	// Within: zero means visibility.DefaultWithin.
 	Within geodesy.Degrees
 	// BesideLine, metres: zero means DefaultBesideLine.
 	BesideLine float64
@@ -183,7 +184,7 @@ type Step struct {
 	Kind     StepKind
 	From, To float64
 	// Mark is what a Sighted step is walked on; nil on CompassOnly.
-	Mark *LineMark
+	Mark *Mark
 	// Angle is the mark's elevation angle from where it is chosen, refraction
 	// included; NaN for a landmark of unknown elevation and on CompassOnly.
 	Angle geodesy.Degrees
@@ -200,10 +201,10 @@ type Step struct {
 
 // BackSight is a mark behind a walker.
 type BackSight struct {
-	Mark LineMark
+	Mark Mark
 	// Seen are the stretches of the step from which it is seen; Share is
 	// their share of the step.
-	Seen  []Stretch
+	Seen  []visibility.Stretch
 	Share float64
 }
 
@@ -233,7 +234,7 @@ func (p Plan) Hard() bool {
 	return p.Unguided > length/10 || p.Sightings >= 5 && float64(p.Sightings) > length/1000
 }
 
-// Chain finds the sightings that take a walker from a leg's start to its
+// Find finds the sightings that take a walker from a leg's start to its
 // destination. A mark is ground of the line, at a crossing of the profile,
 // that stands up, or the destination, or one of the marks given. Ground stands
 // up where the line within StandWithin of it rises or falls by the least
@@ -265,7 +266,7 @@ func (p Plan) Hard() bool {
 // Positions are whole micrometres. Ground that is not known is walked on the
 // compass, and hides what is beyond. Cost: for n crossings, n times those in
 // sight of each other.
-func Chain(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditions, opts ChainOptions) (Plan, error) {
+func Find(ctx context.Context, leg *profile.Leg, o visibility.Observer, conditions visibility.Conditions, opts Options) (Plan, error) {
 	l, err := newLine(leg, o, conditions, opts)
 	if err != nil {
 		return Plan{}, err

@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"context"
@@ -13,6 +13,7 @@ import (
 
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/visibility"
 )
 
 // drawnLeg is a leg due east whose profile is given, on a flat Earth.
@@ -30,6 +31,10 @@ func drawnLeg(distances, elevations []float64) *profile.Leg {
 	return leg
 }
 
+func outOfSight(from, to float64) visibility.Stretch {
+	return visibility.Stretch{From: from, To: to, Verdict: visibility.Hidden}
+}
+
 // evenly spaced distances.
 func every(step float64, n int) []float64 {
 	out := make([]float64, n)
@@ -39,9 +44,9 @@ func every(step float64, n int) []float64 {
 	return out
 }
 
-func chainOf(t *testing.T, leg *profile.Leg, opts ChainOptions) Plan {
+func chainOf(t *testing.T, leg *profile.Leg, opts Options) Plan {
 	t.Helper()
-	plan, err := Chain(context.Background(), leg, NewObserver(leg.From), Conditions{Refraction: 0.13}, opts)
+	plan, err := Find(context.Background(), leg, visibility.NewObserver(leg.From), visibility.Conditions{Refraction: 0.13}, opts)
 	require.NoError(t, err)
 	at, sightings, compass, unguided := 0.0, 0, 0.0, 0.0
 	for _, s := range plan.Steps {
@@ -73,19 +78,19 @@ func TestChainsByHand(t *testing.T) {
 	t.Parallel()
 	// level ground: the destination itself is seen from everywhere, if there is
 	// something to see
-	plan := chainOf(t, drawnLeg(every(100, 21), make([]float64, 21)), ChainOptions{})
+	plan := chainOf(t, drawnLeg(every(100, 21), make([]float64, 21)), Options{})
 	require.Len(t, plan.Steps, 1)
-	assert.Equal(t, MarkDestination, plan.Steps[0].Mark.Kind)
+	assert.Equal(t, Destination, plan.Steps[0].Mark.Kind)
 	assert.True(t, plan.Steps[0].Mark.Plain)
 	assert.True(t, plan.Complete())
 
 	// a roof: its crest from the near side, the destination from there
 	roof := drawnLeg([]float64{0, 1000, 2000}, []float64{100, 400, 100})
-	plan = chainOf(t, roof, ChainOptions{})
+	plan = chainOf(t, roof, Options{})
 	require.Len(t, plan.Steps, 2)
-	assert.Equal(t, MarkCrest, plan.Steps[0].Mark.Kind)
+	assert.Equal(t, Crest, plan.Steps[0].Mark.Kind)
 	assert.Equal(t, 1000.0, plan.Steps[0].To)
-	assert.Equal(t, MarkDestination, plan.Steps[1].Mark.Kind)
+	assert.Equal(t, Destination, plan.Steps[1].Mark.Kind)
 	assert.True(t, plan.Complete())
 	// the eye stands 1.6 m over the slope of 0.3
 	assert.InDelta(t, float64(geodesy.Atan2(300-1.6, 1000)), float64(plan.Steps[0].Angle), 1e-9)
@@ -93,7 +98,7 @@ func TestChainsByHand(t *testing.T) {
 	// a higher hill beyond the destination, seen over the roof all the way:
 	// one sighting will do
 	beyond := drawnLeg([]float64{0, 1000, 2000, 6000}, []float64{100, 400, 100, 2000})
-	plan = chainOf(t, roof, ChainOptions{Beyond: beyond})
+	plan = chainOf(t, roof, Options{Beyond: beyond})
 	require.Len(t, plan.Steps, 1)
 	assert.Equal(t, 6000.0, plan.Steps[0].Mark.Distance)
 
@@ -106,7 +111,7 @@ func TestChainsByHand(t *testing.T) {
 	for i := 8; i <= 12; i++ {
 		gap.Points[i].Elevation = math.NaN()
 	}
-	plan = chainOf(t, gap, ChainOptions{})
+	plan = chainOf(t, gap, Options{})
 	require.Len(t, plan.Steps, 3)
 	assert.Equal(t, []StepKind{Sighted, CompassOnly, Sighted}, []StepKind{plan.Steps[0].Kind, plan.Steps[1].Kind, plan.Steps[2].Kind})
 	assert.InDelta(t, 600, plan.Unguided, 1e-6)
@@ -129,14 +134,14 @@ func TestTheBackSightThatHelps(t *testing.T) {
 		slope -= 0.08
 	}
 	leg := drawnLeg(d, h)
-	plan := chainOf(t, leg, ChainOptions{LeastSighting: 250})
+	plan := chainOf(t, leg, Options{LeastSighting: 250})
 	assert.False(t, plan.Complete())
 	var back *BackSight
 	for _, s := range plan.Steps {
 		if s.Kind == CompassOnly && !s.Short {
 			back = s.Back
 			require.NotNil(t, back)
-			assert.Equal(t, MarkStart, back.Mark.Kind, "the only crest or start behind")
+			assert.Equal(t, Start, back.Mark.Kind, "the only crest or start behind")
 			for _, seen := range back.Seen {
 				for x := seen.From + 0.5; x < seen.To; x += 25 {
 					assert.True(t, plainlySeen(leg, x, 0), "%v", x)
@@ -181,7 +186,7 @@ func TestChainIsBest(t *testing.T) {
 		relief  = 12.0  // m
 	)
 	complete, broken := 0, 0
-	seen := map[MarkKind]int{}
+	seen := map[Kind]int{}
 	for seed := range uint64(60) {
 		random := rand.New(rand.NewPCG(seed, 5))
 		h := make([]float64, n)
@@ -195,7 +200,7 @@ func TestChainIsBest(t *testing.T) {
 		for _, whenChosen := range []bool{false, true} {
 			for _, least := range []float64{30, 150, 250} {
 				name := fmt.Sprintf("seed %d, least %v, when chosen %v", seed, least, whenChosen)
-				plan := chainOf(t, leg, ChainOptions{LeastSighting: least, SeenWhenChosen: whenChosen, LeastRelief: relief})
+				plan := chainOf(t, leg, Options{LeastSighting: least, SeenWhenChosen: whenChosen, LeastRelief: relief})
 				want := searchChain(leg, plan, step, least, relief, whenChosen)
 				got := searched{unguided: plan.Unguided, sightings: plan.Sightings}
 				for _, s := range plan.Steps {
@@ -219,7 +224,7 @@ func TestChainIsBest(t *testing.T) {
 	}
 	assert.Greater(t, complete, 50)
 	assert.Greater(t, broken, 40)
-	for _, k := range []MarkKind{MarkGround, MarkLow, MarkBrow, MarkCrest, MarkDestination} {
+	for _, k := range []Kind{Ground, Low, Brow, Crest, Destination} {
 		assert.Positive(t, seen[k], k.String())
 	}
 }
@@ -231,36 +236,36 @@ func TestALandmarkPassedBeside(t *testing.T) {
 	t.Parallel()
 	// a hill whose crest is not seen from the start for a shoulder before it
 	leg := drawnLeg([]float64{0, 1500, 3000, 3400, 5000}, []float64{100, 200, 380, 400, 100})
-	mark := ChainMark{
-		LineMark: LineMark{Kind: MarkLandmark, Distance: 3400, Offset: -60, Elevation: 410},
-		Seen:     []Stretch{{0, 3600, Visible}, {3600, 5000, Hidden}},
+	mark := Offer{
+		Mark: Mark{Kind: Landmark, Distance: 3400, Offset: -60, Elevation: 410},
+		Seen: []visibility.Stretch{inSight(0, 3600), outOfSight(3600, 5000)},
 	}
-	plan := chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
+	plan := chainOf(t, leg, Options{Marks: []Offer{mark}})
 	require.Len(t, plan.Steps, 2)
-	assert.Equal(t, MarkLandmark, plan.Steps[0].Mark.Kind)
+	assert.Equal(t, Landmark, plan.Steps[0].Mark.Kind)
 	assert.Equal(t, 3400.0, plan.Steps[0].To)
 	// 410 m from an eye at 101.6 m, on a flat Earth
 	assert.InDelta(t, float64(geodesy.Atan2(410-101.6, math.Hypot(3400, 60))), float64(plan.Steps[0].Angle), 1e-9)
 	assert.Equal(t, "On the summit at 3.4 km (410 m), 60 m left of the line, 3.4 km ahead: it stays in view all the way.", plan.Steps[0].Reason)
 	// hidden before the walker is abeam
-	mark.Seen = []Stretch{{0, 3300, Visible}, {3300, 5000, Hidden}}
-	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
-	assert.NotEqual(t, MarkLandmark, plan.Steps[len(plan.Steps)-2].Mark.Kind)
+	mark.Seen = []visibility.Stretch{inSight(0, 3300), outOfSight(3300, 5000)}
+	plan = chainOf(t, leg, Options{Marks: []Offer{mark}})
+	assert.NotEqual(t, Landmark, plan.Steps[len(plan.Steps)-2].Mark.Kind)
 	// too far to the side to be passed at a distance the eye judges: it is left
 	// where it bears off, so the crest is no worse
-	mark.Seen = []Stretch{{0, 3600, Visible}}
-	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}, BesideLine: 50})
+	mark.Seen = []visibility.Stretch{inSight(0, 3600)}
+	plan = chainOf(t, leg, Options{Marks: []Offer{mark}, BesideLine: 50})
 	for _, s := range plan.Steps {
-		if s.Kind == Sighted && s.Mark.Kind == MarkLandmark {
+		if s.Kind == Sighted && s.Mark.Kind == Landmark {
 			assert.InDelta(t, 3400-60/math.Tan(2*math.Pi/180), s.To, 1e-5)
 		}
 	}
 	// beyond the destination nobody passes it
 	mark.Distance = 5400
-	mark.Seen = []Stretch{{0, 5000, Visible}}
-	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
+	mark.Seen = []visibility.Stretch{inSight(0, 5000)}
+	plan = chainOf(t, leg, Options{Marks: []Offer{mark}})
 	for _, s := range plan.Steps {
-		if s.Kind == Sighted && s.Mark.Kind == MarkLandmark {
+		if s.Kind == Sighted && s.Mark.Kind == Landmark {
 			assert.LessOrEqual(t, s.To, 5400-60/math.Tan(2*math.Pi/180)+1e-5)
 		}
 	}
@@ -270,7 +275,7 @@ func TestALandmarkPassedBeside(t *testing.T) {
 // hand.
 func TestAPlainSlopeIsToldByItsEnds(t *testing.T) {
 	t.Parallel()
-	lengths := Lengths{
+	lengths := visibility.Lengths{
 		Distance: func(m float64) string { return fmt.Sprintf("%.0f m", m) },
 		Height:   func(m float64) string { return fmt.Sprintf("%.0f m", m) },
 	}
@@ -283,37 +288,37 @@ func TestAPlainSlopeIsToldByItsEnds(t *testing.T) {
 		inWords string
 	}{
 		{name: "short of a crest", h: []float64{0, 40, 20, 90, 150, 151, 50, 0}, vertex: 4, from: 50,
-			want: Relation{MarkCrest, 500, 151, -100, -1, false}, inWords: "the slope 100 m short of the crest at 500 m (out of sight), about level with it"},
+			want: Relation{Crest, 500, 151, -100, -1, false}, inWords: "the slope 100 m short of the crest at 500 m (out of sight), about level with it"},
 		{name: "past a low point", h: []float64{100, 50, 0, 20, 60, 120, 130}, vertex: 3, from: 0,
-			want: Relation{MarkLow, 200, 0, 100, 20, true}, inWords: "the far slope 100 m past the low point at 200 m, 20 m above it"},
+			want: Relation{Low, 200, 0, 100, 20, true}, inWords: "the far slope 100 m past the low point at 200 m, 20 m above it"},
 		{name: "past a crest walked over", h: []float64{0, 50, 100, 90, 75, 60, 0, 80, 90}, vertex: 3, from: 210,
-			want: Relation{MarkCrest, 200, 100, 100, -10, true}, inWords: "the slope 100 m past the crest at 200 m, 10 m below it"},
+			want: Relation{Crest, 200, 100, 100, -10, true}, inWords: "the slope 100 m past the crest at 200 m, 10 m below it"},
 		{name: "short of a low point", h: []float64{100, 70, 50, 45, 40, 90}, vertex: 3, from: 0,
-			want: Relation{MarkLow, 400, 40, -100, 5, true}, inWords: "the slope 100 m short of the low point at 400 m, 5 m above it"},
+			want: Relation{Low, 400, 40, -100, 5, true}, inWords: "the slope 100 m short of the low point at 400 m, 5 m above it"},
 		{name: "nothing but the start", h: []float64{0, 10, 30, 60, 100, 105, 106}, vertex: 2, from: 0,
-			want: Relation{MarkStart, 0, 0, 200, 30, true}, inWords: "the slope 200 m past the start, 30 m above it"},
+			want: Relation{Start, 0, 0, 200, 30, true}, inWords: "the slope 200 m past the start, 30 m above it"},
 		{name: "nearer to the destination", h: []float64{0, 10, 30, 60, 100, 150, 210}, vertex: 5, from: 0,
-			want: Relation{MarkDestination, 600, 210, -100, -60, true}, inWords: "the slope 100 m short of the destination, 60 m below it"},
+			want: Relation{Destination, 600, 210, -100, -60, true}, inWords: "the slope 100 m short of the destination, 60 m below it"},
 		{name: "level", h: []float64{0, 30, 20, 20, 0, 40}, vertex: 2, from: 0,
-			want: Relation{MarkCrest, 100, 30, 100, -10, true}, inWords: "the slope 100 m past the crest at 100 m, 10 m below it"},
+			want: Relation{Crest, 100, 30, 100, -10, true}, inWords: "the slope 100 m past the crest at 100 m, 10 m below it"},
 		{name: "a void between", h: []float64{0, 30, math.NaN(), 20, 21, 24, 27}, vertex: 4, from: 310,
-			want: Relation{MarkDestination, 600, 27, -200, -6, true}, inWords: "the slope 200 m short of the destination, 6 m below it"},
+			want: Relation{Destination, 600, 27, -200, -6, true}, inWords: "the slope 200 m short of the destination, 6 m below it"},
 	} {
 		leg := drawnLeg(every(100, len(row.h)), row.h)
-		l, err := newLine(leg, NewObserver(leg.From), Conditions{}, ChainOptions{})
+		l, err := newLine(leg, visibility.NewObserver(leg.From), visibility.Conditions{}, Options{})
 		require.NoError(t, err, row.name)
 		near := l.near(row.vertex, row.from)
 		require.NotNil(t, near, row.name)
 		assert.Equal(t, row.want, *near, row.name)
-		mark := l.lineMark(row.vertex)
-		mark.Kind, mark.Near = MarkGround, near
+		mark := l.mark(row.vertex)
+		mark.Kind, mark.Near = Ground, near
 		assert.Equal(t, row.inWords, mark.Describe(lengths, leg.Distance), row.name)
 	}
-	beyond := LineMark{Kind: MarkGround, Near: &Relation{Kind: MarkCrest, Distance: 1250, Past: 30, Above: 0.2, InView: true}}
+	beyond := Mark{Kind: Ground, Near: &Relation{Kind: Crest, Distance: 1250, Past: 30, Above: 0.2, InView: true}}
 	assert.Equal(t, "the slope 30 m past the crest 250 m beyond the destination, about level with it", beyond.Describe(lengths, 1000))
-	assert.Equal(t, "the brow at 500 m (70 m)", (&LineMark{Kind: MarkBrow, Distance: 500, Elevation: 70}).Describe(lengths, 1000))
+	assert.Equal(t, "the brow at 500 m (70 m)", (&Mark{Kind: Brow, Distance: 500, Elevation: 70}).Describe(lengths, 1000))
 	assert.Equal(t, "Knob 200 m behind the start (70 m), 9 m right of the line",
-		(&LineMark{Kind: MarkLandmark, Name: "Knob", Distance: -200, Offset: 9, Elevation: 70}).Describe(lengths, 1000))
+		(&Mark{Kind: Landmark, Name: "Knob", Distance: -200, Offset: 9, Elevation: 70}).Describe(lengths, 1000))
 }
 
 // TestTurns: crests and low points of a drawn line, wiggles apart.
@@ -334,11 +339,11 @@ func TestTurns(t *testing.T) {
 		{[]float64{0, 1, 2, 3, 4}, "s...d"},
 	} {
 		leg := drawnLeg(every(100, len(row.h)), row.h)
-		l, err := newLine(leg, NewObserver(leg.From), Conditions{}, ChainOptions{})
+		l, err := newLine(leg, visibility.NewObserver(leg.From), visibility.Conditions{}, Options{})
 		require.NoError(t, err)
 		got := ""
 		for _, k := range l.kinds {
-			got += map[MarkKind]string{MarkStart: "s", MarkDestination: "d", MarkCrest: "c", MarkLow: "l", MarkGround: "."}[k]
+			got += map[Kind]string{Start: "s", Destination: "d", Crest: "c", Low: "l", Ground: "."}[k]
 		}
 		assert.Equal(t, row.want, got, "%v", row.h)
 	}
@@ -369,7 +374,7 @@ func walkPlan(t *testing.T, leg *profile.Leg, plan Plan, least float64, whenChos
 			continue
 		}
 		compassBefore = false
-		if s.Mark.Kind != MarkDestination {
+		if s.Mark.Kind != Destination {
 			assert.GreaterOrEqual(t, s.Mark.Distance-s.From, least-1e-6, name)
 		}
 		for x := s.From; x < s.To-1; x += 7 {
@@ -383,9 +388,9 @@ func walkPlan(t *testing.T, leg *profile.Leg, plan Plan, least float64, whenChos
 
 // plainKind is what the ground at m is, for a walker at x, by the words of
 // the definitions.
-func plainKind(leg *profile.Leg, x, m, relief float64) MarkKind {
+func plainKind(leg *profile.Leg, x, m, relief float64) Kind {
 	if m >= leg.Distance {
-		return MarkDestination
+		return Destination
 	}
 	at := 0
 	for leg.Points[at].Distance < m {
@@ -406,7 +411,7 @@ func plainKind(leg *profile.Leg, x, m, relief float64) MarkKind {
 		return false
 	}
 	if side(-1, 1) && side(1, 1) {
-		return MarkCrest
+		return Crest
 	}
 	eye := leg.ElevationAt(x) + 1.6
 	slope := (ground(at) - eye) / (m - x)
@@ -416,13 +421,13 @@ func plainKind(leg *profile.Leg, x, m, relief float64) MarkKind {
 			break // back in sight
 		}
 		if under >= relief-byAHair {
-			return MarkBrow
+			return Brow
 		}
 	}
 	if side(-1, -1) && side(1, -1) {
-		return MarkLow
+		return Low
 	}
-	return MarkGround
+	return Ground
 }
 
 // plainlyStands tells whether the ground at m rises or falls by the relief
@@ -440,7 +445,7 @@ func plainlyStands(leg *profile.Leg, m, relief float64) bool {
 type searched struct {
 	unguided  float64
 	sightings int
-	kinds     [MarkStart]int
+	kinds     [Start]int
 }
 
 func (a searched) less(b searched) bool {
@@ -509,17 +514,17 @@ func searchChain(leg *profile.Leg, plan Plan, step, least, relief float64, whenC
 func TestChainRefuses(t *testing.T) {
 	t.Parallel()
 	leg := drawnLeg(every(100, 5), make([]float64, 5))
-	ctx, o := context.Background(), NewObserver(leg.From)
-	for name, opts := range map[string]ChainOptions{
+	ctx, o := context.Background(), visibility.NewObserver(leg.From)
+	for name, opts := range map[string]Options{
 		"least sighting": {LeastSighting: -1}, "not a number": {LeastSighting: math.NaN()},
 		"within": {Within: 95}, "relief": {LeastRelief: -1}, "beside": {BesideLine: math.NaN()}, "another line": {Beyond: drawnLeg(every(10, 3), make([]float64, 3))},
 	} {
-		_, err := Chain(ctx, leg, o, DefaultConditions(), opts)
+		_, err := Find(ctx, leg, o, visibility.DefaultConditions(), opts)
 		assert.Error(t, err, name)
 	}
 	stopped, stop := context.WithCancel(ctx)
 	stop()
-	_, err := Chain(stopped, leg, o, DefaultConditions(), ChainOptions{})
+	_, err := Find(stopped, leg, o, visibility.DefaultConditions(), Options{})
 	assert.ErrorIs(t, err, context.Canceled)
 }
 
@@ -528,11 +533,11 @@ func TestChainRefuses(t *testing.T) {
 func TestALandmarkBesideTheLine(t *testing.T) {
 	t.Parallel()
 	leg := drawnLeg([]float64{0, 1000, 2000}, []float64{100, 400, 100})
-	mark := ChainMark{
-		LineMark: LineMark{Kind: MarkLandmark, Name: "Tower", Distance: 3000, Offset: 50, Elevation: 300},
-		Seen:     []Stretch{{0, 2000, Visible}},
+	mark := Offer{
+		Mark: Mark{Kind: Landmark, Name: "Tower", Distance: 3000, Offset: 50, Elevation: 300},
+		Seen: []visibility.Stretch{inSight(0, 2000)},
 	}
-	plan := chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}, Within: 2})
+	plan := chainOf(t, leg, Options{Marks: []Offer{mark}, Within: 2})
 	require.NotNil(t, plan.Steps[0].Mark)
 	assert.Equal(t, "Tower", plan.Steps[0].Mark.Name)
 	// 50 m at 2 degrees is 1431.8 m before abeam
@@ -542,9 +547,9 @@ func TestALandmarkBesideTheLine(t *testing.T) {
 	assert.Contains(t, plan.Steps[0].Reason, "50 m right of the line")
 
 	// lost from sight on the way, it will not do when it must be kept
-	mark.Seen = []Stretch{{0, 700, Visible}, {700, 900, Hidden}, {900, 2000, Visible}}
-	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}})
-	assert.Equal(t, MarkCrest, plan.Steps[0].Mark.Kind)
-	plan = chainOf(t, leg, ChainOptions{Marks: []ChainMark{mark}, SeenWhenChosen: true})
-	assert.Equal(t, MarkLandmark, plan.Steps[0].Mark.Kind)
+	mark.Seen = []visibility.Stretch{inSight(0, 700), outOfSight(700, 900), inSight(900, 2000)}
+	plan = chainOf(t, leg, Options{Marks: []Offer{mark}})
+	assert.Equal(t, Crest, plan.Steps[0].Mark.Kind)
+	plan = chainOf(t, leg, Options{Marks: []Offer{mark}, SeenWhenChosen: true})
+	assert.Equal(t, Landmark, plan.Steps[0].Mark.Kind)
 }

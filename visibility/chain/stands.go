@@ -1,4 +1,4 @@
-package visibility
+package chain
 
 import (
 	"cmp"
@@ -49,10 +49,10 @@ func (l *course) standsFrom(m int) float64 {
 // plainShare is the share of a stretch of the leg from which ground far
 // enough ahead is seen that does not stand up.
 func (l *course) plainShare(from, to float64) float64 {
-	slices.SortFunc(l.plain, func(a, b Stretch) int { return cmp.Compare(a.From, b.From) })
+	slices.SortFunc(l.plain, func(a, b [2]float64) int { return cmp.Compare(a[0], b[0]) })
 	sum, at := 0.0, from
 	for _, s := range l.plain {
-		if a, b := max(s.From, at), min(s.To, to); a < b {
+		if a, b := max(s[0], at), min(s[1], to); a < b {
 			sum, at = sum+b-a, b
 		}
 	}

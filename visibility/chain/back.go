@@ -1,9 +1,10 @@
-package visibility
+package chain
 
 import (
 	"math"
 
 	"crowline/dem"
+	"crowline/visibility"
 )
 
 // back finds the mark behind a stretch walked on the compass that is seen
@@ -11,7 +12,7 @@ import (
 // equals the one farthest behind.
 func (l *course) back(from, to float64) *BackSight {
 	var best *BackSight
-	consider := func(mark LineMark, seen []Stretch) {
+	consider := func(mark Mark, seen []visibility.Stretch) {
 		b := &BackSight{Mark: mark, Seen: seen}
 		for _, s := range seen {
 			b.Share += (s.To - s.From) / (to - from)
@@ -30,29 +31,33 @@ func (l *course) back(from, to float64) *BackSight {
 		// as ahead, it must stand up, but for the start
 		reach := 2*d - l.standsFrom(i)
 		switch l.kinds[i] {
-		case MarkStart:
-			mark := l.lineMark(i)
+		case Start:
+			mark := l.mark(i)
 			mark.Plain = reach < to
 			consider(mark, l.seenBehind(i, from, to))
-		case MarkCrest:
+		case Crest:
 			if reach > from {
-				consider(l.lineMark(i), l.seenBehind(i, from, min(to, reach)))
+				consider(l.mark(i), l.seenBehind(i, from, min(to, reach)))
 			}
 		}
 	}
 	for _, mark := range l.opts.Marks {
 		// as ahead, it must bear along the line
 		near := mark.Distance + math.Abs(mark.Offset)/l.opts.Within.Tan()
-		var seen []Stretch
+		var seen []visibility.Stretch
 		for _, s := range mark.Seen {
 			a, b := max(s.From, from, near), min(s.To, to)
-			if s.Verdict == Visible && a < b {
-				seen = append(seen, Stretch{a, b, Visible})
+			if s.Verdict == visibility.Visible && a < b {
+				seen = append(seen, inSight(a, b))
 			}
 		}
-		consider(mark.LineMark, seen)
+		consider(mark.Mark, seen)
 	}
 	return best
+}
+
+func inSight(from, to float64) visibility.Stretch {
+	return visibility.Stretch{From: from, To: to, Verdict: visibility.Visible}
 }
 
 // equalShare is the difference in share that rounding makes.
@@ -60,7 +65,7 @@ const equalShare = 1e-9
 
 // seenBehind are the stretches between two distances from which vertex q,
 // behind them, is seen.
-func (l *course) seenBehind(q int, from, to float64) (out []Stretch) {
+func (l *course) seenBehind(q int, from, to float64) (out []visibility.Stretch) {
 	target, at := l.lowered[q], l.distance[q]
 	if math.IsNaN(target) {
 		return nil
@@ -74,7 +79,7 @@ func (l *course) seenBehind(q int, from, to float64) (out []Stretch) {
 			out[n-1].To = b
 			return
 		}
-		out = append(out, Stretch{a, b, Visible})
+		out = append(out, inSight(a, b))
 	}
 	steepest := math.Inf(-1)
 	for i := q; i+1 < len(l.distance) && l.distance[i] < to; i++ {
@@ -91,13 +96,10 @@ func (l *course) seenBehind(q int, from, to float64) (out []Stretch) {
 			continue
 		}
 		above := func(h, x float64) float64 {
-			return h + l.eyeAbove - (target + (steepest-GrazingSlope)*(x-at))
+			return h + l.eyeAbove - (target + (steepest-visibility.GrazingSlope)*(x-at))
 		}
-		parts := split(a, b, above(ha, a), above(hb, b), Visible, Hidden)
-		for j := len(parts) - 1; j >= 0; j-- {
-			if parts[j].Verdict == Visible {
-				add(parts[j].From, parts[j].To)
-			}
+		if from, to, any := notBelow(a, b, above(ha, a), above(hb, b)); any {
+			add(from, to)
 		}
 	}
 	return out
