@@ -65,7 +65,7 @@ func newDEMFeaturesCmd(s Streams, runF func(context.Context, *demFeaturesOptions
 the elevation data: where each is, how large, by how much it stands out, how
 sure that is and why. They are found at a scale, the distance within which a
 shape must show, and stand out by a least relief; both are in the answer. One
-is listed if any part of it is within --radius, with how near its nearest part is.
+is listed if any part of it is within --radius, and told from its nearest part.
 
 The least relief is three times the data's stated vertical error and at least
 10 m, unless --min-relief says otherwise. Less shows more and finds noise.
