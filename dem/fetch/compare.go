@@ -14,6 +14,8 @@ import (
 	"os"
 	"regexp"
 	"strings"
+
+	"crowline/dem/web"
 )
 
 // md5Tag is an entity tag that is a file's MD5. Those of files stored in
@@ -45,7 +47,7 @@ func (g *getter) compare(ctx context.Context, t Tile, path, tag string) (checked
 		if r.StatusCode == http.StatusNotFound {
 			return false, nil
 		}
-		if err := statusError(r); err != nil {
+		if err := web.StatusError(r); err != nil {
 			return false, err
 		}
 		text, err := io.ReadAll(io.LimitReader(r.Body, 4096))
@@ -83,21 +85,25 @@ func (g *getter) compare(ctx context.Context, t Tile, path, tag string) (checked
 	return true, nil
 }
 
-// checkMagic looks at the first bytes of a file that should be a TIFF.
+// checkMagic looks at the first bytes of a file, which may be no web page, and
+// of one that should be a TIFF.
 func checkMagic(name, path string) error {
-	lower := strings.ToLower(name)
-	if !strings.HasSuffix(lower, ".tif") && !strings.HasSuffix(lower, ".tiff") {
-		return nil
-	}
 	f, err := os.Open(path)
 	if err != nil {
 		return diskError(path, err)
 	}
 	defer f.Close()
-	var first [4]byte
-	_, _ = io.ReadFull(f, first[:]) // a shorter file is none of them
+	first := make([]byte, 512)
+	n, _ := io.ReadFull(f, first) // a shorter file is none of them
+	if first = first[:n]; strings.HasPrefix(http.DetectContentType(first), "text/html") {
+		return errors.New("what the server sent is a web page; is the address right, or is there a sign-in page in between?")
+	}
+	lower := strings.ToLower(name)
+	if !strings.HasSuffix(lower, ".tif") && !strings.HasSuffix(lower, ".tiff") {
+		return nil
+	}
 	for _, magic := range []string{"II*\x00", "MM\x00*", "II+\x00", "MM\x00+"} {
-		if bytes.Equal(first[:], []byte(magic)) {
+		if bytes.HasPrefix(first, []byte(magic)) {
 			return nil
 		}
 	}

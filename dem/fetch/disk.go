@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"strings"
 	"syscall"
+
+	"crowline/dem/web"
 )
 
 // sumEnding is put after a tile's name for the file with its checksum.
@@ -103,7 +105,7 @@ func writeLicence(folder string, s Source) (string, error) {
 		kind = "bare earth: trees and buildings taken off"
 	}
 	text := s.Title + "\n\n" +
-		line("Licence", s.Licence) + line("Credit line", s.Attribution) + line(fetchedFrom, s.URL) +
+		line("Licence", s.Licence) + line("Credit line", s.Attribution) + line(fetchedFrom, web.Shown(s.URL)) +
 		line("What it shows", kind) + line("Heights above", s.VerticalDatum)
 	if s.VerticalErrorMetres > 0 {
 		text += fmt.Sprintf("Vertical error: %g m, one standard deviation (%s)\n", s.VerticalErrorMetres, s.VerticalErrorSource)

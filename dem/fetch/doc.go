@@ -14,8 +14,9 @@
 // not fetch is never replaced, nor one that has changed since it was fetched,
 // and nothing is written through a link.
 //
-// It is the one package below cmd that speaks HTTP (net/http): fetching needs
-// no terminal and no GDAL, and so is a library that can be tested whole.
+// Fetching needs no terminal and no GDAL, and so is a library that can be
+// tested whole: the requests are package web's, and a tile is opened by the
+// function in [Options].
 //
 // # Units
 //
@@ -24,8 +25,10 @@
 //
 // # Accuracy
 //
-// Bytes are the publisher's: checked against the length the server gave and,
-// where the publisher gives one, a checksum. The vertical error a Source
+// Bytes are the publisher's: the length the server tells when asked and the one
+// it tells when sending must be that of what came, and where the publisher
+// gives a checksum it must match. With [Options].Open a tile is also read
+// through, and must lie where its name says. The vertical error a Source
 // states is the publisher's figure for the whole data set, not for a tile.
 //
 // # Limitations

@@ -22,6 +22,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/web"
 )
 
 // publisher is a server with the layout of an object store: a file's entity
@@ -92,7 +93,7 @@ func (t to) RoundTrip(r *http.Request) (*http.Response, error) {
 }
 
 func (p *publisher) options(t *testing.T) Options {
-	client := defaultClient()
+	client := web.NewClient(0, false)
 	client.Transport = to{p.URL}
 	return Options{Folder: t.TempDir(), Client: client, Stall: 2 * time.Second, RetryDelay: time.Millisecond, Retries: 2}
 }

@@ -10,7 +10,9 @@ import (
 	"sync"
 	"time"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/web"
 	"crowline/dem/workers"
 )
 
@@ -18,11 +20,20 @@ import (
 type Options struct {
 	// Folder is where tiles go; it is made if need be.
 	Folder string
-	// Client makes the requests; default when nil: one that takes proxies
-	// from the environment and never follows a redirect from https to http.
+	// Open opens a fetched file as elevation data. A tile is kept only when
+	// every post of it can be read, and it lies where its name says, with the
+	// source's spacing. When nil tiles are not opened, and one whose server
+	// does not tell its length is refused.
+	Open func(ctx context.Context, path string) (dem.Source, error)
+	// Client makes the requests; default when nil: web.NewClient's, which
+	// uses no connection again.
 	Client *http.Client
 	// Stall is how long a server may send nothing; default when zero: 30 s.
 	Stall time.Duration
+	// LeastRate is what a server must send, bytes a second, in every stretch
+	// of Slow; default when zero: 1000 in 60 s.
+	LeastRate int64
+	Slow      time.Duration
 	// Retries is how often a request that failed for a passing reason is
 	// made again; default when zero: 4, none when negative.
 	Retries int
@@ -44,7 +55,7 @@ func (o Options) withDefaults() (Options, error) {
 		return o, errors.New("no folder given to put tiles in")
 	}
 	if o.Client == nil {
-		o.Client = defaultClient()
+		o.Client = web.NewClient(0, false)
 	}
 	if o.Stall <= 0 {
 		o.Stall = 30 * time.Second
@@ -65,20 +76,6 @@ func (o Options) withDefaults() (Options, error) {
 		o.Together = 2
 	}
 	return o, nil
-}
-
-func defaultClient() *http.Client {
-	return &http.Client{
-		CheckRedirect: func(r *http.Request, via []*http.Request) error {
-			if len(via) >= 10 {
-				return errors.New("the server redirects without end")
-			}
-			if via[0].URL.Scheme == "https" && r.URL.Scheme != "https" {
-				return errors.New("the server redirects to an address that is not secure")
-			}
-			return nil
-		},
-	}
 }
 
 // File is a tile in the folder.
@@ -176,6 +173,7 @@ type state struct {
 	tile    Tile
 	none    bool
 	size    int64 // by the server, 0 unknown
+	ask     bool  // it again
 	file    File
 	fetched int64
 }
@@ -196,6 +194,10 @@ func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
 		states[i] = s
 		path := filepath.Join(g.opts.Folder, t.Name)
 		if sum, bytes, ok := whole(ctx, path); ok {
+			// Its checksum may be of an incomplete tile, or somebody's own.
+			if err := g.inspect(ctx, t, path); err != nil && ctx.Err() == nil {
+				return nil, fmt.Errorf("%s is here already, but: %w; delete it to fetch it again, or name another folder", path, err)
+			}
 			s.file = File{Tile: t, Path: path, Bytes: bytes, SHA256: sum, Already: true}
 			s.size = bytes
 		} else {

@@ -8,10 +8,11 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
+
+	"crowline/dem/web"
 )
 
 // again runs work, and runs it again after a wait when it failed for a
@@ -26,12 +27,8 @@ func (g *getter) again(ctx context.Context, name string, work func() error) erro
 		if ctx.Err() != nil {
 			return stopped(ctx)
 		}
-		var p *passingError
-		if !errors.As(err, &p) {
+		if !web.IsPassing(err) || try >= g.opts.Retries {
 			return fmt.Errorf("%s: %w", name, err)
-		}
-		if try >= g.opts.Retries {
-			return fmt.Errorf("%s: %w (what came so far is kept: try again later)", name, err)
 		}
 		select {
 		case <-ctx.Done():
@@ -45,25 +42,42 @@ func (g *getter) again(ctx context.Context, name string, work func() error) erro
 // size asks how large a tile is; none when the publisher has no such tile.
 func (g *getter) size(ctx context.Context, t Tile) (size int64, none bool, err error) {
 	err = g.again(ctx, t.Name, func() error {
-		r, err := g.request(ctx, http.MethodHead, t.URL, nil)
-		if err != nil {
-			return err
-		}
-		defer r.Body.Close()
-		switch r.StatusCode {
-		case http.StatusNotFound, http.StatusGone:
-			none = true
-			return nil
-		case http.StatusMethodNotAllowed, http.StatusNotImplemented:
-			return nil // asked for without a size
-		}
-		if err := statusError(r); err != nil {
-			return err
-		}
-		size = max(r.ContentLength, 0)
-		return nil
+		size, none, err = g.sizeOnce(ctx, t)
+		return err
 	})
 	return size, none, err
+}
+
+func (g *getter) sizeOnce(ctx context.Context, t Tile) (size int64, none bool, err error) {
+	r, err := g.request(ctx, http.MethodHead, t.URL, nil)
+	if err != nil {
+		return 0, false, err
+	}
+	defer r.Body.Close()
+	switch r.StatusCode {
+	case http.StatusNotFound, http.StatusGone:
+		return 0, true, nil
+	case http.StatusMethodNotAllowed, http.StatusNotImplemented:
+		return 0, false, nil // asked for without a size
+	}
+	if err := web.StatusError(r); err != nil {
+		return 0, false, err
+	}
+	size = max(r.ContentLength, 0)
+	return size, false, g.fitsTile(size)
+}
+
+// fitsTile refuses a length that no tile of the source has.
+func (g *getter) fitsTile(bytes int64) error {
+	if most := g.source.maxTileBytes(); bytes > most {
+		return fmt.Errorf("the server sends more than %d MB, and no tile of %s is as large; check its address", most>>20, g.source.Name)
+	}
+	return nil
+}
+
+// request makes one request.
+func (g *getter) request(ctx context.Context, method, address string, header http.Header) (*http.Response, error) {
+	return web.Do(ctx, g.opts.Client, method, address, header, web.Limits{Stall: g.opts.Stall, LeastRate: g.opts.LeastRate, Slow: g.opts.Slow})
 }
 
 // fetch brings a tile into the folder.
@@ -96,8 +110,13 @@ func (g *getter) fetch(ctx context.Context, s *state) error {
 	}
 	checked := false
 	if err := g.again(ctx, s.tile.Name, func() error {
-		checked, err = g.compare(ctx, s.tile, part.Name(), published)
-		return err
+		if checked, err = g.compare(ctx, s.tile, part.Name(), published); err != nil {
+			return err
+		}
+		if err = g.inspect(ctx, s.tile, part.Name()); err != nil {
+			return fmt.Errorf("the server sent something else: %w; try again later, or check the source's address", err)
+		}
+		return nil
 	}); err != nil {
 		if ctx.Err() == nil {
 			// What came is not what was published: begin anew next time.
@@ -163,56 +182,86 @@ func (g *getter) lock(ctx context.Context, path string) (*os.File, error) {
 	}
 }
 
-var contentRange = regexp.MustCompile(`^bytes (\d+)-(\d+)/(\d+|\*)$`)
-
 // transfer fetches the rest of a part, or all of it when the server's file
 // is another one now, and returns the entity tag.
 func (g *getter) transfer(ctx context.Context, s *state, part *os.File, counted *int64) (tag string, err error) {
+	if s.ask { // the length told before was not that of what came
+		size, none, err := g.sizeOnce(ctx, s.tile)
+		if err != nil {
+			return "", err
+		}
+		if none {
+			return "", errors.New("the publisher no longer has it; try again later")
+		}
+		s.size, s.ask = size, false
+	}
 	have, err := part.Seek(0, io.SeekEnd)
 	if err != nil {
 		return "", diskError(part.Name(), err)
 	}
 	header := http.Header{}
-	if known, _ := os.ReadFile(part.Name() + tagEnding); have > 0 && len(known) > 0 {
+	known := readTag(part.Name())
+	if have > 0 && known.validator != "" {
 		header.Set("Range", fmt.Sprintf("bytes=%d-", have))
-		header.Set("If-Range", string(known))
+		header.Set("If-Range", known.validator)
 	}
 	r, err := g.request(ctx, http.MethodGet, s.tile.URL, header)
 	if err != nil {
 		return "", err
 	}
 	defer r.Body.Close()
+	host := r.Request.URL.Host
 	tag = r.Header.Get("ETag")
-	total := r.ContentLength
+	now := partTag{validator: validatorOf(r.Header), total: r.ContentLength}
+	end := int64(-1) // of what this answer brings, in the file
 	switch {
+	case r.StatusCode == http.StatusPartialContent && header.Get("Range") == "":
+		return "", fmt.Errorf("the server at %s sends a part of the tile where all of it was asked for; fetch it another way", host)
 	case r.StatusCode == http.StatusPartialContent:
-		m := contentRange.FindStringSubmatch(r.Header.Get("Content-Range"))
-		if m == nil || m[1] != strconv.FormatInt(have, 10) {
-			return "", g.restart(part, "the server at %s sent another part than was asked for", r.Request.URL.Host)
+		from, to, total, ok := web.ContentRange(r)
+		if !ok || from != have || total < 0 || (r.ContentLength >= 0 && r.ContentLength != to-from) {
+			return "", g.restart(part, "the server at %s sent another part than was asked for", host)
 		}
-		total = -1
-		if m[3] != "*" {
-			total, _ = strconv.ParseInt(m[3], 10, 64)
+		if now.total = total; now != known {
+			return "", g.restart(part, "the server at %s no longer has the tile as it was", host)
 		}
+		end = to
 	case r.StatusCode == http.StatusRequestedRangeNotSatisfiable:
-		return "", g.restart(part, "the server at %s no longer has the file as it was", r.Request.URL.Host)
+		return "", g.restart(part, "the server at %s no longer has the tile as it was", host)
 	default:
-		if err := statusError(r); err != nil {
+		if err := web.StatusError(r); err != nil {
 			return "", err
 		}
-		if kind := r.Header.Get("Content-Type"); strings.HasPrefix(kind, "text/html") {
-			return "", fmt.Errorf("%s sent a web page in place of the tile; is there a sign-in page in between?", r.Request.URL.Host)
-		}
+		end, have = now.total, 0
+	}
+	if err := web.ContentError(r); err != nil {
+		return "", err
+	}
+	if err := g.fitsTile(now.total); err != nil {
+		return "", err
+	}
+	switch {
+	case s.size > 0 && now.total >= 0 && now.total != s.size:
+		s.ask = true
+		return "", g.restart(part, "the server at %s says that the tile has %d bytes, and then %d", host, s.size, now.total)
+	case now.total < 0 && s.size > 0:
+		now.total = s.size
+	case now.total < 0 && g.opts.Open == nil:
+		return "", fmt.Errorf("the server at %s does not say how long the tile is, so nobody can tell whether it comes whole; fetch it another way", host)
+	}
+	if have == 0 {
 		if err := part.Truncate(0); err != nil {
 			return "", diskError(part.Name(), err)
 		}
 		if _, err := part.Seek(0, io.SeekStart); err != nil {
 			return "", diskError(part.Name(), err)
 		}
-		have = 0
+		if err := keepTag(part.Name(), now); err != nil {
+			return "", err
+		}
 	}
-	if err := keepTag(part.Name(), r.Header); err != nil {
-		return "", err
+	if end < 0 {
+		end = now.total
 	}
 	if have > *counted {
 		g.add(have - *counted)
@@ -222,8 +271,14 @@ func (g *getter) transfer(ctx context.Context, s *state, part *os.File, counted 
 	for {
 		n, readErr := r.Body.Read(buffer)
 		if n > 0 {
-			if total >= 0 && have+int64(n) > total {
-				return "", g.restart(part, "the server at %s sent more than it said", r.Request.URL.Host)
+			if end >= 0 && have+int64(n) > end {
+				return "", g.restart(part, "the server at %s sent more than it said", host)
+			}
+			if err := g.fitsTile(have + int64(n)); err != nil {
+				if diskErr := g.empty(part); diskErr != nil {
+					return "", diskErr
+				}
+				return "", err
 			}
 			if _, err := part.Write(buffer[:n]); err != nil {
 				return "", diskError(part.Name(), err)
@@ -245,28 +300,59 @@ func (g *getter) transfer(ctx context.Context, s *state, part *os.File, counted 
 			return "", err
 		}
 	}
-	if total >= 0 && have != total {
-		return "", passing("the connection to %s broke off after %d of %d bytes", r.Request.URL.Host, have, total)
+	if now.total >= 0 && have != now.total {
+		return "", web.Passing("the connection to %s broke off after %d of %d bytes; what came is kept, try again later", host, have, now.total)
 	}
 	return tag, nil
 }
 
 // restart empties the part, to be fetched anew.
 func (g *getter) restart(part *os.File, format string, args ...any) error {
+	if err := g.empty(part); err != nil {
+		return err
+	}
+	return web.Passing(format+"; try again later", args...)
+}
+
+func (g *getter) empty(part *os.File) error {
 	if err := part.Truncate(0); err != nil {
 		return diskError(part.Name(), err)
 	}
 	os.Remove(part.Name() + tagEnding)
-	return passing(format, args...)
+	return nil
 }
 
-// keepTag keeps what tells the server's file from a later one; nothing where
-// the server tells nothing, and then the part is begun anew. Weak tags do not
-// tell bytes apart. The tag's file is also what tells a part of ours.
-func keepTag(part string, header http.Header) error {
-	tag := header.Get("ETag")
-	if tag == "" || strings.HasPrefix(tag, "W/") {
-		tag = header.Get("Last-Modified")
+// partTag tells the server's file from a later one.
+type partTag struct {
+	validator string // what If-Range takes; "" for none
+	total     int64  // its length; -1 when not known
+}
+
+// validatorOf is what If-Range takes. Weak tags do not tell bytes apart.
+func validatorOf(header http.Header) string {
+	if tag := header.Get("ETag"); tag != "" && !strings.HasPrefix(tag, "W/") {
+		return tag
 	}
-	return writeBeside(part+tagEnding, tag)
+	return header.Get("Last-Modified")
+}
+
+// keepTag keeps it beside the part, for the next run. The tag's file is also
+// what tells a part of ours, so it is there even where the server tells
+// nothing, and then the part is begun anew.
+func keepTag(part string, t partTag) error {
+	return writeBeside(part+tagEnding, fmt.Sprintf("%s\n%d\n", t.validator, t.total))
+}
+
+// readTag is what keepTag kept, or nothing.
+func readTag(part string) partTag {
+	data, err := os.ReadFile(part + tagEnding)
+	if err != nil {
+		return partTag{}
+	}
+	validator, rest, _ := strings.Cut(string(data), "\n")
+	total, err := strconv.ParseInt(strings.TrimSpace(rest), 10, 64)
+	if err != nil || total < 0 {
+		return partTag{}
+	}
+	return partTag{validator, total}
 }

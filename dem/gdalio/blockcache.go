@@ -8,6 +8,7 @@ import (
 	"encoding/binary"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"io/fs"
 	"math"
 	"os"
@@ -23,10 +24,14 @@ import (
 const defaultCacheBytes = 512 << 20
 
 // blockCache keeps blocks of remote files, those dem.Blocks asks for, in a folder, so that a question
-// put again fetches nothing but the file's header. A block ends in its own
-// checksum; one that does not match is fetched again.
+// put again fetches nothing but the file's header. A block ends in a checksum
+// of itself, its place and its file's identity; one that does not match is
+// fetched again. Runs may share a folder: a block is written beside its place
+// and moved there whole.
 type blockCache struct {
-	folder string // of this file's blocks
+	folder   string            // of this file's blocks
+	identity [sha256.Size]byte // of the file
+	believed time.Duration     // how old a block may be; 0 for any age
 }
 
 // newBlockCache makes a cache for a file told from every other, and from
@@ -38,7 +43,15 @@ func newBlockCache(root, identity string, limit int64) *blockCache {
 	}
 	prune(root, limit)
 	sum := sha256.Sum256([]byte(identity))
-	return &blockCache{folder: filepath.Join(root, hex.EncodeToString(sum[:12]))}
+	return &blockCache{folder: filepath.Join(root, hex.EncodeToString(sum[:12])), identity: sum}
+}
+
+// sum is a block's checksum.
+func (c *blockCache) sum(w dem.Window, data []byte) []byte {
+	h := sha256.New()
+	fmt.Fprintf(h, "%x %d %d %d %d ", c.identity, w.Column, w.Row, w.Columns, w.Rows)
+	h.Write(data)
+	return h.Sum(nil)
 }
 
 const blockEnding = ".block"
@@ -56,12 +69,21 @@ func (c *blockCache) path(w dem.Window) string {
 
 // load is a block, or nil when it is not here, whole.
 func (c *blockCache) load(w dem.Window) []float32 {
-	data, err := os.ReadFile(c.path(w))
-	n := 4 * w.Columns * w.Rows
-	if err != nil || len(data) != n+sha256.Size {
+	f, err := os.Open(c.path(w))
+	if err != nil {
 		return nil
 	}
-	if sum := sha256.Sum256(data[:n]); !bytes.Equal(sum[:], data[n:]) {
+	defer f.Close()
+	n := 4 * w.Columns * w.Rows
+	stat, err := f.Stat()
+	if err != nil || stat.Size() != int64(n+sha256.Size) {
+		return nil
+	}
+	if age := time.Since(stat.ModTime()); c.believed > 0 && (age < 0 || age > c.believed) {
+		return nil
+	}
+	data := make([]byte, n+sha256.Size)
+	if _, err := io.ReadFull(f, data); err != nil || !bytes.Equal(c.sum(w, data[:n]), data[n:]) {
 		return nil
 	}
 	values := make([]float32, w.Columns*w.Rows)
@@ -81,8 +103,7 @@ func (c *blockCache) store(w dem.Window, values []float32) {
 	for _, v := range values {
 		data = binary.LittleEndian.AppendUint32(data, math.Float32bits(v))
 	}
-	sum := sha256.Sum256(data)
-	data = append(data, sum[:]...)
+	data = append(data, c.sum(w, data)...)
 	f, err := os.CreateTemp(c.folder, partStart+"*")
 	if err != nil {
 		return
@@ -137,7 +158,7 @@ func prune(root string, limit int64) {
 func (r *Remote) readCached(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	whole := r.raster.frame.Whole()
 	if w.Empty() || w != w.Intersect(whole) || w.Columns > maxPosts/w.Rows {
-		return r.raster.Read(ctx, w) // to say what is wrong with it
+		return r.fetch(ctx, w) // to say what is wrong with it
 	}
 	g := &dem.Grid{Frame: r.raster.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
 	const columns, rows = dem.BlockColumns, dem.BlockRows
@@ -149,7 +170,7 @@ func (r *Remote) readCached(ctx context.Context, w dem.Window) (*dem.Grid, error
 			block := dem.Window{Column: column * columns, Row: row * rows, Columns: columns, Rows: rows}.Intersect(whole)
 			values := r.cache.load(block)
 			if values == nil {
-				read, err := r.raster.Read(ctx, block)
+				read, err := r.fetch(ctx, block)
 				if err != nil {
 					return nil, err
 				}

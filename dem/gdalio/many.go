@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"crowline/dem"
+	"crowline/dem/web"
 )
 
 // ManyOptions tells OpenMany and IndexMany what to do.
@@ -139,10 +140,19 @@ func (m *many) cover(e dem.Extent) {
 
 // addFile adds one file, or address, opened now to learn where it lies.
 func (m *many) addFile(ctx context.Context, path string, order int) error {
-	again := false
+	name := path
+	var found *web.File
+	if IsAddress(path) {
+		// Once: all that is read of it in this run is of the file found now.
+		var err error
+		if found, err = openAddress(ctx, path, m.opts.Remote); err != nil {
+			return err
+		}
+		name = web.Shown(path)
+	}
 	open := func(ctx context.Context) (dem.Source, error) {
-		if IsAddress(path) {
-			r, err := openURL(ctx, path, m.opts.Options, m.opts.Remote, again)
+		if found != nil {
+			r, err := openRemote(ctx, path, found, m.opts.Options, m.opts.Remote)
 			if err != nil {
 				return nil, err
 			}
@@ -158,12 +168,11 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 	if err != nil {
 		return err
 	}
-	again = true
 	defer r.Close()
-	t := dem.Tile{Name: path, Frame: *r.Layout(), Info: r.Info(), Order: order, Open: open}
+	t := dem.Tile{Name: name, Frame: *r.Layout(), Info: r.Info(), Order: order, Open: open}
 	e, err := dem.TileExtent(&t.Frame)
 	if err != nil {
-		return fmt.Errorf("%s: %w", path, err)
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	if !slices.ContainsFunc(m.fixed, func(f dem.Tile) bool { return f.Name == t.Name }) {
 		m.fixed = append(m.fixed, t)

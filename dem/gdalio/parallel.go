@@ -32,7 +32,7 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 	readers := min(runtime.GOMAXPROCS(0), w.Columns*w.Rows/parallelPosts, 8)
 	// Files in memory and over a network keep to one reader: the first are
 	// small, the second would fetch twice.
-	if readers < 2 || strings.HasPrefix(r.name, "/vsi") || r.remote != "" || r.memory != "" {
+	if readers < 2 || strings.HasPrefix(r.name, "/vsi") || r.remote != nil || r.memory != "" {
 		return read(r, w)
 	}
 	_, step := r.pieceSize(w)

@@ -4,9 +4,7 @@ package gdalio
 #include <stdlib.h>
 #include <stdio.h>
 #include "gdal.h"
-#include "cpl_conv.h"
 #include "cpl_error.h"
-#include "cpl_vsi.h"
 
 // remote_block says where in its file a GeoTIFF's block is stored; 0 when it
 // is not stored, or the file is no GeoTIFF.
@@ -31,19 +29,6 @@ static int remote_plain(GDALDatasetH dataset) {
 	GDALRasterBandH band = GDALGetRasterBand(dataset, 1);
 	return !GDALGetMetadataItem(dataset, "COMPRESSION", "IMAGE_STRUCTURE") && !GDALGetMetadataItem(band, "NBITS", "IMAGE_STRUCTURE");
 }
-
-// remote_bytes reads a part of a file by a handle of its own: one that reads
-// part after part is taken to want all that follows, and asks for twice as
-// much each time. 0 on success.
-static int remote_bytes(const char *path, long long offset, long long size, void *to) {
-	CPLPushErrorHandler(CPLQuietErrorHandler);
-	VSILFILE *f = VSIFOpenL(path, "rb");
-	int got = f && VSIFSeekL(f, offset, SEEK_SET) == 0 && VSIFReadL(to, 1, size, f) == (size_t)size;
-	if (f) VSIFCloseL(f);
-	CPLPopErrorHandler();
-	CPLErrorReset();
-	return !got;
-}
 */
 import "C"
 
@@ -52,18 +37,17 @@ import (
 	"encoding/binary"
 	"math"
 	"slices"
-	"unsafe"
 
 	"crowline/dem"
 )
 
 // fetchedAhead is the most that is fetched before a read, bytes: half of
-// what GDAL keeps of remote files, so that it is still there for the read.
-const fetchedAhead = 8 << 20
+// what is kept of remote files, so that it is still there for the read.
+const fetchedAhead = keptBytes / 2
 
 // fetchGap, bytes: parts of a file closer together than this are fetched as
-// one, for GDAL asks a server for 16 KiB at a time.
-const fetchGap = 16 << 10
+// one, for that is the least a server is asked for.
+const fetchGap = partBytes
 
 // byteRange is bytes from to end of a file.
 type byteRange struct{ from, end int64 }
@@ -106,13 +90,15 @@ func readRemote[T float32 | float64](r *Raster, w dem.Window, values []T, stride
 }
 
 // fromServer says where the file is fetched from.
-func (r *Raster) fromServer(path string) {
-	r.remote = path
-	switch string(r.bytes(byteRange{0, 2})) { // TIFF 6.0, section 2
-	case "II":
-		r.order = binary.LittleEndian
-	case "MM":
-		r.order = binary.BigEndian
+func (r *Raster) fromServer(f *remoteFile) {
+	r.remote = f
+	if head := f.web.Head(); len(head) >= 2 {
+		switch string(head[:2]) { // TIFF 6.0, section 2
+		case "II":
+			r.order = binary.LittleEndian
+		case "MM":
+			r.order = binary.BigEndian
+		}
 	}
 }
 
@@ -147,6 +133,11 @@ func (r *Raster) storedBlocks(w dem.Window, plain bool) (blocks []storedBlock, c
 		for x := w.Column / h.blockColumns; x*h.blockColumns < w.Column+w.Columns; x++ {
 			var offset, stored C.longlong
 			if C.remote_block(r.handle.raster.dataset, C.int(x), C.int(y), &offset, &stored) == 0 {
+				complete = false
+				continue
+			}
+			// A header may say anything.
+			if size := r.remote.web.Size(); int64(offset) > size || int64(stored) > size-int64(offset) {
 				complete = false
 				continue
 			}
@@ -188,13 +179,11 @@ func joinRanges(blocks []storedBlock) []byteRange {
 	return joined
 }
 
-// bytes are a part of the file; nil when it cannot be had. GDAL keeps it for
-// its own next read as well.
+// bytes are a part of the file; nil when it cannot be had. They are kept for
+// GDAL's own next read as well.
 func (r *Raster) bytes(s byteRange) []byte {
-	path := C.CString(r.remote)
-	defer C.free(unsafe.Pointer(path))
 	data := make([]byte, s.end-s.from)
-	if len(data) == 0 || C.remote_bytes(path, C.longlong(s.from), C.longlong(len(data)), unsafe.Pointer(&data[0])) != 0 {
+	if r.remote.read(data, s.from, 0) != len(data) {
 		return nil
 	}
 	return data

@@ -39,7 +39,7 @@ type Raster struct {
 	opened  string           // GDAL's path of it
 	memory  string           // the memory file to free at Close
 	virtual []string         // of a virtual raster: the memory files it was written anew to
-	remote  string           // GDAL's path of it on a web server, "" on this machine
+	remote  *remoteFile      // it on a web server, nil for one on this machine
 	order   binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
 
 	mutex     sync.Mutex

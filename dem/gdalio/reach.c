@@ -33,11 +33,10 @@ static int among(const char *const *names, const char *name) {
 	return CSLFindString((CSLConstList)names, name) >= 0;
 }
 
-// File systems of GDAL's that reach a network, or another process. That of
-// plain addresses is left: it opens the one address that the calling thread
-// has allowed (RemoteOptions.apply).
+// File systems of GDAL's that reach a network, or another process. Addresses
+// are read through package web (remotefile.c).
 static const char *const networks[] = {
-	"/vsicurl_streaming/", "/vsis3/", "/vsis3_streaming/", "/vsigs/", "/vsigs_streaming/", "/vsiaz/", "/vsiaz_streaming/",
+	"/vsicurl/", "/vsicurl?", "/vsicurl_streaming/", "/vsis3/", "/vsis3_streaming/", "/vsigs/", "/vsigs_streaming/", "/vsiaz/", "/vsiaz_streaming/",
 	"/vsiadls/", "/vsioss/", "/vsioss_streaming/", "/vsiswift/", "/vsiswift_streaming/", "/vsihdfs/", "/vsiwebhdfs/",
 	"/vsistdin/", NULL
 };

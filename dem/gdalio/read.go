@@ -151,7 +151,7 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 
 // readBand reads stored values. The caller holds the mutex.
 func readBand[T float32 | float64](r *Raster, w dem.Window, values []T, stride int, mask []byte) error {
-	if r.remote != "" {
+	if r.remote != nil {
 		return readRemote(r, w, values, stride, mask)
 	}
 	return read(r.handle, w.Column, w.Row, w.Columns, w.Rows, values, stride, mask)

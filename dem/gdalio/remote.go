@@ -1,67 +1,16 @@
 package gdalio
 
-/*
-#define _GNU_SOURCE // stat64, which GDAL's stat is
-#include <stdlib.h>
-#include <string.h>
-#include <sys/stat.h>
-#include "cpl_conv.h"
-#include "cpl_error.h"
-#include "cpl_vsi.h"
-#include "cpl_vsi_error.h"
-
-static void remote_set(const char *key, const char *value) { CPLSetThreadLocalConfigOption(key, value); }
-
-// remote_reason opens the file again only to learn why it cannot be.
-static void remote_reason(const char *path, char *to, size_t n) {
-	CPLPushErrorHandler(CPLQuietErrorHandler);
-	CPLErrorReset();
-	VSIErrorReset();
-	VSILFILE *f = VSIFOpenExL(path, "rb", TRUE);
-	const char *said = VSIGetLastErrorMsg();
-	if (!said || !*said) said = CPLGetLastErrorMsg();
-	strncpy(to, said ? said : "", n - 1);
-	to[n - 1] = 0;
-	if (f) VSIFCloseL(f);
-	CPLPopErrorHandler();
-	CPLErrorReset();
-}
-
-// remote_stat is a file's size and modification time as its server tells
-// them; -1 and 0 when it does not.
-static void remote_stat(const char *path, long long *size, long long *modified) {
-	VSIStatBufL stat;
-	CPLPushErrorHandler(CPLQuietErrorHandler);
-	if (VSIStatL(path, &stat) == 0) {
-		*size = (long long)stat.st_size;
-		*modified = (long long)stat.st_mtime;
-	} else {
-		*size = -1;
-		*modified = 0;
-	}
-	CPLPopErrorHandler();
-	CPLErrorReset();
-}
-
-// remote_forget drops what is cached of a file, answers of "not there"
-// included.
-static void remote_forget(const char *path) { VSICurlPartialClearCache(path); }
-*/
-import "C"
-
 import (
 	"context"
 	"fmt"
-	"net"
 	"net/url"
-	"regexp"
 	"runtime"
-	"strconv"
 	"strings"
+	"sync"
 	"time"
-	"unsafe"
 
 	"crowline/dem"
+	"crowline/dem/web"
 )
 
 // RemoteOptions bound the waiting for a server. The zero value is usable.
@@ -101,58 +50,105 @@ func IsAddress(path string) bool {
 // noticed only by what stands at its end. What was fetched is kept in
 // memory, up to 16 MB for all files together, until the process ends, and on
 // disk if RemoteOptions.CacheFolder says where: then for as long as the
-// server's file keeps its size, modification time and header. Safe for
-// concurrent use.
+// server's file keeps its length, entity tag, date and first bytes. A file
+// that changes while it is open is refused from then on: no answer is of two
+// files. One whose server gives neither tag nor date is told from a later one
+// by its length and first bytes alone: Info says so, and blocks of it on disk
+// are believed for an hour. Safe for concurrent use.
 //
-// A cancelled read returns at once; the request under way is given up by its
-// own time limits.
+// A cancelled read returns at once and ends its request.
 type Remote struct {
 	raster   *Raster
+	file     *remoteFile
 	opts     RemoteOptions
 	cache    *blockCache // nil for none
 	warnings int         // there were when it was opened
+
+	reading sync.Mutex // held while GDAL makes requests, which are of one context
 }
 
 var _ dem.Source = (*Remote)(nil)
 
+// unvalidatedAge is how long blocks on disk are believed of a file whose
+// server does not say when it changed. Elevation data changes rarely, and
+// someone who plans a day asks for the same ground within an hour.
+const unvalidatedAge = time.Hour
+
 // OpenURL opens a file at an http or https address. A cloud-optimised
 // GeoTIFF costs a few tens of kilobytes to open; other formats may be read
-// through from end to end.
+// through from end to end. Errors and Info hold the address without a user's
+// name, password or key.
 func OpenURL(ctx context.Context, address string, opts Options, limits RemoteOptions) (*Remote, error) {
-	return openURL(ctx, address, opts, limits, false)
+	file, err := openAddress(ctx, address, limits)
+	if err != nil {
+		return nil, err
+	}
+	return openRemote(ctx, address, file, opts, limits)
 }
 
-// openURL is OpenURL. again is for a file opened a moment ago: its header is
-// not asked for once more.
-func openURL(ctx context.Context, address string, opts Options, limits RemoteOptions, again bool) (*Remote, error) {
+// openAddress asks the server for the file's first bytes.
+func openAddress(ctx context.Context, address string, limits RemoteOptions) (*web.File, error) {
 	u, err := url.Parse(address)
 	if err != nil || u.Host == "" || !IsAddress(address) {
-		return nil, fmt.Errorf("%s is not an http or https address", address)
+		return nil, fmt.Errorf("%s is not an http or https address", web.Shown(address))
 	}
-	path := "/vsicurl/" + address
-	return abandonable(ctx, address, func() (*Remote, error) {
-		defer limits.apply(path)()
-		if !again {
-			forget(path)
-		}
-		r, err := open(path, u.Redacted(), opts)
-		if err != nil {
-			if beginsVirtual(path) {
-				return nil, fmt.Errorf("%s is a virtual raster, and none is opened from an address: it may name any file; give the addresses of the files it joins", u.Redacted())
+	file, err := web.OpenFile(ctx, address, limits.web())
+	if err != nil {
+		return nil, remoteError(ctx, web.Shown(address), err)
+	}
+	return file, nil
+}
+
+// openRemote opens a file that openAddress found, perhaps some time ago.
+func openRemote(ctx context.Context, address string, found *web.File, opts Options, limits RemoteOptions) (*Remote, error) {
+	u, err := url.Parse(address)
+	if err != nil {
+		return nil, fmt.Errorf("%s is not an http or https address", web.Shown(address))
+	}
+	name := web.Shown(address)
+	return abandonable(ctx, name, func() (*Remote, error) {
+		defer noSideFiles()()
+		file := newRemoteFile(found, u)
+		file.begin(ctx)
+		r, err := open(file.path, name, opts)
+		if failed := file.failed(); failed != nil {
+			if err == nil {
+				r.Close()
 			}
-			return nil, remoteError(u, err, openReason(path))
+			file.close()
+			return nil, remoteError(ctx, name, failed)
 		}
-		r.fromServer(path)
+		if err != nil {
+			virtual := beginsVirtual(file.path)
+			file.close()
+			if virtual {
+				return nil, fmt.Errorf("%s is a virtual raster, and none is opened from an address: it may name any file; give the addresses of the files it joins", name)
+			}
+			return nil, err
+		}
+		r.fromServer(file)
 		r.info.Name = strings.Split(r.info.Name, "?")[0]
-		remote := &Remote{raster: r, opts: limits, warnings: len(r.Info().Warnings)}
+		if !found.Validated() {
+			r.info.Warnings = append(r.info.Warnings, "the server does not say when the file was last changed: a change would go unnoticed for up to an hour, unless its length changes too")
+		}
+		remote := &Remote{raster: r, file: file, opts: limits, warnings: len(r.Info().Warnings)}
 		if limits.CacheFolder != "" {
-			if size, modified := statRemote(path); size >= 0 {
-				identity := fmt.Sprintln(dem.BlockColumns, dem.BlockRows, address, size, modified, opts, r.header.columns, r.header.rows, r.header.geotransform, r.header.typeName, r.header.scale, r.header.offset)
-				remote.cache = newBlockCache(limits.CacheFolder, identity, limits.CacheBytes)
+			identity := fmt.Sprintln(dem.BlockColumns, dem.BlockRows, found.Identity(), opts, r.header.columns, r.header.rows, r.header.geotransform, r.header.typeName, r.header.scale, r.header.offset)
+			remote.cache = newBlockCache(limits.CacheFolder, identity, limits.CacheBytes)
+			if !found.Settled() {
+				remote.cache.believed = unvalidatedAge
 			}
 		}
 		return remote, nil
 	}, func(r *Remote) { r.Close() })
+}
+
+// remoteError says which file a request failed for.
+func remoteError(ctx context.Context, name string, err error) error {
+	if ctx.Err() != nil {
+		return fmt.Errorf("%s: reading stopped: %w", name, ctx.Err())
+	}
+	return fmt.Errorf("%s: %w", name, err)
 }
 
 // abandonable runs work on a thread of its own and stops waiting for it when
@@ -186,120 +182,27 @@ func abandonable[T any](ctx context.Context, name string, work func() (T, error)
 	}
 }
 
-// apply sets GDAL's options for the calling thread, which must be locked, and
-// returns what puts them back. path is GDAL's of the address to be opened: no
-// other is.
-func (o RemoteOptions) apply(path string) func() {
-	seconds := func(d, usual time.Duration) string {
+// web is the limits as the package web has them.
+func (o RemoteOptions) web() web.FileOptions {
+	usual := func(d, usual time.Duration) time.Duration {
 		if d <= 0 {
-			d = usual
+			return usual
 		}
-		// GDAL counts whole seconds here
-		return strconv.Itoa(max(1, int((d+time.Second-1)/time.Second)))
+		return d
 	}
-	retries := o.Retries
-	if retries == 0 {
-		retries = 3
-	}
-	options := map[string]string{
-		"GDAL_HTTP_CONNECTTIMEOUT":  seconds(o.Connect, 10*time.Second),
-		"GDAL_HTTP_TIMEOUT":         seconds(o.Request, time.Minute),
-		"GDAL_HTTP_LOW_SPEED_TIME":  seconds(o.Stall, 15*time.Second),
-		"GDAL_HTTP_LOW_SPEED_LIMIT": "1000",
-		"GDAL_HTTP_MAX_RETRY":       strconv.Itoa(max(0, retries)),
-		"GDAL_HTTP_RETRY_DELAY":     "1",
-		// No guesses at side files: each is a request.
-		"GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR",
-		// This address, and none that its file may name.
-		"CPL_VSIL_CURL_ALLOWED_FILENAME":     path,
-		"GDAL_HTTP_MERGE_CONSECUTIVE_RANGES": "YES",
-	}
-	for key, value := range options {
-		threadOption(key, value)
-	}
-	return func() {
-		for key := range options {
-			threadOption(key, "")
-		}
+	return web.FileOptions{
+		Client:  web.NewClient(o.Connect, true),
+		Limits:  web.Limits{Request: usual(o.Request, time.Minute), Stall: usual(o.Stall, 15*time.Second), Slow: usual(o.Stall, 15*time.Second)},
+		Retries: o.Retries,
 	}
 }
 
-// threadOption sets an option of GDAL's for this OS thread; "" takes it back.
-func threadOption(key, value string) {
-	k := C.CString(key)
-	defer C.free(unsafe.Pointer(k))
-	if value == "" {
-		C.remote_set(k, nil)
-		return
-	}
-	v := C.CString(value)
-	defer C.free(unsafe.Pointer(v))
-	C.remote_set(k, v)
-}
-
-func openReason(path string) string {
-	p := C.CString(path)
-	defer C.free(unsafe.Pointer(p))
-	var text [512]C.char
-	C.remote_reason(p, &text[0], C.size_t(len(text)))
-	return strings.Join(strings.Fields(C.GoString(&text[0])), " ")
-}
-
-func statRemote(path string) (size, modified int64) {
-	p := C.CString(path)
-	defer C.free(unsafe.Pointer(p))
-	var s, m C.longlong
-	C.remote_stat(p, &s, &m)
-	return int64(s), int64(m)
-}
-
-// forget makes the next look at a file ask its server.
-func forget(path string) {
-	p := C.CString(path)
-	defer C.free(unsafe.Pointer(p))
-	C.remote_forget(p)
-}
-
-var statusCode = regexp.MustCompile(`HTTP (?:response|error) code ?: ?(\d\d\d)`)
-
-// remoteError puts a failure in plain words.
-func remoteError(u *url.URL, err error, reason string) error {
-	name := u.Redacted()
-	both := reason + " " + err.Error()
-	if found := statusCode.FindStringSubmatch(both); found != nil {
-		switch code := found[1]; code {
-		case "404", "410":
-			return fmt.Errorf("%s: the server has no such file (status %s); check the address", name, code)
-		case "401", "403":
-			return fmt.Errorf("%s: the server does not give it out (status %s); it may want a key, or the address may be wrong", name, code)
-		case "429", "500", "502", "503", "504":
-			return fmt.Errorf("%s: the server cannot answer now (status %s); try again later", name, code)
-		case "200", "206":
-		default:
-			return fmt.Errorf("%s: the server answers with status %s in place of the file; check the address", name, code)
-		}
-	}
-	port := u.Port()
-	if port == "" {
-		port = map[string]string{"http": "80", "https": "443"}[u.Scheme]
-	}
-	if c, dialErr := net.DialTimeout("tcp", net.JoinHostPort(u.Hostname(), port), 3*time.Second); dialErr != nil {
-		return fmt.Errorf("%s cannot be reached; are you online? Data fetched before still works (crowline dem get)", u.Host)
-	} else {
-		c.Close()
-	}
-	if strings.Contains(both, "Range downloading not supported") {
-		return fmt.Errorf("%s: the server does not serve parts of files; fetch the whole file and give that", name)
-	}
-	for _, words := range []string{"timed out", "timeout", "too slow", "Operation too"} {
-		if strings.Contains(both, words) {
-			return fmt.Errorf("%s: the server stalled; try again later", name)
-		}
-	}
-	if strings.Contains(both, "CURL error") {
-		return fmt.Errorf("%s: the server broke off; try again later", name)
-	}
-	return err
+// noSideFiles keeps GDAL on the calling thread, which must be locked, from
+// looking for side files, and returns what undoes it.
+func noSideFiles() func() {
+	const key = "GDAL_DISABLE_READDIR_ON_OPEN"
+	threadOption(key, "EMPTY_DIR")
+	return func() { threadOption(key, "") }
 }
 
 // Info describes the data.
@@ -311,23 +214,33 @@ func (r *Remote) Layout() *dem.Frame { return r.raster.Layout() }
 // Read fetches what a window needs and is not yet here.
 func (r *Remote) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	return abandonable(ctx, r.raster.name, func() (*dem.Grid, error) {
-		defer r.opts.apply(r.raster.remote)()
-		read := r.raster.Read
 		if r.cache != nil {
-			read = r.readCached
+			return r.readCached(ctx, w)
 		}
-		g, err := read(ctx, w)
-		if err != nil && ctx.Err() == nil {
-			if u, parseErr := url.Parse(r.raster.name); parseErr == nil {
-				err = remoteError(u, err, err.Error())
-			}
-		}
-		return g, err
+		return r.fetch(ctx, w)
 	}, func(*dem.Grid) {})
+}
+
+// fetch reads a window by requests for what is not in memory.
+func (r *Remote) fetch(ctx context.Context, w dem.Window) (*dem.Grid, error) {
+	r.reading.Lock()
+	defer r.reading.Unlock()
+	defer noSideFiles()()
+	r.file.begin(ctx)
+	g, err := r.raster.Read(ctx, w)
+	if failed := r.file.failed(); failed != nil {
+		return nil, remoteError(ctx, r.raster.name, failed)
+	}
+	return g, err
 }
 
 // Close frees it, once a read under way has ended.
 func (r *Remote) Close() error {
-	go r.raster.Close()
+	go func() {
+		r.reading.Lock()
+		defer r.reading.Unlock()
+		r.raster.Close()
+		r.file.close()
+	}()
 	return nil
 }

@@ -174,7 +174,7 @@ func TestServersThatFail(t *testing.T) {
 		{"redirects for ever", func(w http.ResponseWriter, r *http.Request, n int) bool {
 			http.Redirect(w, r, r.URL.Path, http.StatusFound)
 			return true
-		}, "answers with status 302"},
+		}, "redirects without end"},
 		{"odd", status(418), "answers with status 418"},
 	}
 	for _, c := range cases {

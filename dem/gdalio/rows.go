@@ -22,7 +22,7 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 	_, height := r.pieceSize(w)
 	whole := height%max(r.header.blockRows, 1) == 0 // bands hold whole blocks
 	n := 1
-	if whole && !strings.HasPrefix(r.name, "/vsi") && r.remote == "" && r.memory == "" {
+	if whole && !strings.HasPrefix(r.name, "/vsi") && r.remote == nil && r.memory == "" {
 		n = min(runtime.GOMAXPROCS(0), w.Columns*w.Rows/parallelPosts, 8)
 	}
 	rasters := []*Raster{r}

@@ -9,6 +9,8 @@ import (
 
 	"crowline/dem"
 	"crowline/dem/fetch"
+	"crowline/dem/gdalio"
+	"crowline/dem/web"
 )
 
 type demGetOptions struct {
@@ -112,6 +114,9 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	}
 	result, err := fetch.Get(ctx, source, around.LatLon, o.radius, fetch.Options{
 		Folder: o.folder, Progress: o.streams.progress("fetching " + source.Name),
+		Open: func(_ context.Context, path string) (dem.Source, error) {
+			return asSource(gdalio.Open(path, gdalio.Options{}))
+		},
 	})
 	if err != nil {
 		return err
@@ -170,6 +175,9 @@ func writeSurface(p *page, s dem.Surface) {
 }
 
 func listSources(o *demGetOptions, u units, sources []fetch.Source) error {
+	for i := range sources {
+		sources[i].URL = web.Shown(sources[i].URL) // it may hold a password
+	}
 	if o.output.json {
 		return writeJSON(o.streams.Out, map[string]any{"sources": sources})
 	}
