@@ -295,15 +295,6 @@ func TestGoesOnWhereItStopped(t *testing.T) {
 // TestServersThatFail: one line each, and no tile under its own name.
 func TestServersThatFail(t *testing.T) {
 	t.Parallel()
-	onGet := func(answer http.HandlerFunc) func(w http.ResponseWriter, r *http.Request, n int) bool {
-		return func(w http.ResponseWriter, r *http.Request, n int) bool {
-			if r.Method != http.MethodGet {
-				return false
-			}
-			answer(w, r)
-			return true
-		}
-	}
 	cases := []struct {
 		name   string
 		before func(w http.ResponseWriter, r *http.Request, n int) bool
@@ -317,11 +308,12 @@ func TestServersThatFail(t *testing.T) {
 		}), "a web page"},
 		{"a page that does not say so", onGet(func(w http.ResponseWriter, r *http.Request) {
 			w.Header().Set("Content-Type", "image/tiff")
-			fmt.Fprint(w, "<html>sign in</html>")
-		}), "not a TIFF"},
-		{"nothing at all", onGet(func(w http.ResponseWriter, r *http.Request) { w.Header().Set("Content-Length", "0") }), "not a TIFF"},
+			fmt.Fprint(w, "<html>sign in</html>", strings.Repeat(" ", 5000-20))
+		}), "a web page"},
+		{"no TIFF", onGet(func(w http.ResponseWriter, r *http.Request) { fmt.Fprint(w, strings.Repeat("x", 5000)) }), "not a TIFF"},
+		{"nothing at all", onGet(func(w http.ResponseWriter, r *http.Request) { w.Header().Set("Content-Length", "0") }), "has 5000 bytes, and then 0"},
 		{"stalls", onGet(func(w http.ResponseWriter, r *http.Request) {
-			w.Header().Set("Content-Length", "1000000")
+			w.Header().Set("Content-Length", "5000")
 			_, _ = w.Write([]byte("II*\x00"))
 			w.(http.Flusher).Flush()
 			<-r.Context().Done()
@@ -343,7 +335,7 @@ func TestServersThatFail(t *testing.T) {
 			w.Header().Set("Content-Range", "bytes 7-9/10")
 			w.WriteHeader(http.StatusPartialContent)
 			_, _ = w.Write([]byte("abc"))
-		}), "another part"},
+		}), "a part of the tile where all of it was asked for"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
