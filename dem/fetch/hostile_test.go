@@ -103,7 +103,7 @@ func TestIncompleteTilesAreNeverWhole(t *testing.T) {
 		}), nil, "does not say how long the tile is"},
 		{"no length anywhere, and it cannot be read", noHead(func(w http.ResponseWriter, r *http.Request) {
 			raw(w, "HTTP/1.1 200 OK\r\nConnection: close\r\n\r\n"+string(whole[:3000]))
-		}), opens(&square{frame: tileOf46().frame, info: tileOf46().info, broken: true}), "no whole elevation tile (rows 100 to 119 cannot be read)"},
+		}), opens(&square{frame: tileOf46().frame, info: tileOf46().info, broken: true}), "the server sent something else: it is no whole elevation tile (rows 100 to 119 cannot be read)"},
 		{"no length when sent, closed early", onGet(func(w http.ResponseWriter, r *http.Request) {
 			raw(w, "HTTP/1.1 200 OK\r\nConnection: close\r\n\r\n"+string(whole[:3000]))
 		}), nil, "broke off after 3000 of 5000 bytes"},
@@ -231,7 +231,7 @@ func tilesIn(t *testing.T, folder string) []string {
 }
 
 // TestWhatIsHereIsLookedAt: a tile that was kept with a checksum of what came,
-// and is not whole, is fetched again.
+// and is not whole, "was here" from then on.
 func TestWhatIsHereIsLookedAt(t *testing.T) {
 	t.Parallel()
 	p := newPublisher(t, map[string][]byte{n46: tiff(5000, 1)})
@@ -244,7 +244,8 @@ func TestWhatIsHereIsLookedAt(t *testing.T) {
 	broken.broken = true
 	opts.Open = opens(broken)
 	_, err = Get(t.Context(), s, middle, 100, opts)
-	require.ErrorContains(t, err, "no whole elevation tile", "it was here, and is not")
+	require.ErrorContains(t, err, filepath.Base(n46)+" is here already, but: it is no whole elevation tile")
+	require.ErrorContains(t, err, "delete it to fetch it again")
 	opts.Open = opens(tileOf46())
 	r, err := Get(t.Context(), s, middle, 100, opts)
 	require.NoError(t, err)

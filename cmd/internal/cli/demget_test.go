@@ -13,25 +13,40 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/dem"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
 	"crowline/testdata/cumberland"
 )
 
 // TestDEMGetAndIndex: a data set of the user's own, from the config file,
 // fetched from a server and indexed.
 func TestDEMGetAndIndex(t *testing.T) {
+	tile := wholeDegree(t, 36, -85)
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.URL.Path != "/N36W085.tif" {
+		content := tile
+		switch r.URL.Path {
+		case "/N36W085.tif":
+		case "/cut/N36W085.tif":
+			content = tile[:len(tile)-10_000]
+		case "/wrong/N36W085.tif":
+			content = cumberland.Bytes() // a part of the square
+		default:
 			http.NotFound(w, r)
 			return
 		}
-		w.Header().Set("Content-Length", fmt.Sprint(len(cumberland.Bytes())))
-		_, _ = w.Write(cumberland.Bytes())
+		w.Header().Set("Content-Length", fmt.Sprint(len(content)))
+		_, _ = w.Write(content)
 	}))
 	defer server.Close()
 	folder := t.TempDir()
 	config := filepath.Join(folder, "config.json")
-	require.NoError(t, os.WriteFile(config, []byte(`{"sources":[{"name":"here","title":"Ground of here","url":"`+server.URL+
-		`/{NS}{lat}{EW}{lon}.tif","licence":"open","attribution":"the demo data"}]}`), 0o600))
+	withPassword := strings.Replace(server.URL, "http://", "http://someone:s3cret@", 1)
+	source := func(name, address string) string {
+		return `{"name":"` + name + `","title":"Ground of here","url":"` + address + `{NS}{lat}{EW}{lon}.tif","licence":"open","attribution":"the demo data"}`
+	}
+	require.NoError(t, os.WriteFile(config, []byte(`{"sources":[`+source("here", withPassword+"/")+`,`+
+		source("cut", withPassword+"/cut/")+`,`+source("wrong", server.URL+"/wrong/")+`]}`), 0o600))
 	t.Setenv(configVariable, config)
 	t.Setenv("XDG_CACHE_HOME", t.TempDir())
 	tiles := filepath.Join(folder, "tiles")
@@ -40,6 +55,9 @@ func TestDEMGetAndIndex(t *testing.T) {
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "copernicus-glo-30")
 	assert.Contains(t, a.out, "Ground of here")
+	a = run(t, "dem", "get", "--list", "--json")
+	assert.Contains(t, a.out, server.URL)
+	assert.NotContains(t, a.out, "s3cret")
 
 	a = run(t, "dem", "get", "--around", "36.3,-84.99", "--radius", "5km", "--source", "here", "--folder", tiles, "--json")
 	require.Equal(t, exitOK, a.code, a.err)
@@ -49,7 +67,10 @@ func TestDEMGetAndIndex(t *testing.T) {
 	assert.Equal(t, []string{"N36W086.tif"}, got.NoTile)
 	data, err := os.ReadFile(got.Files[0].Path)
 	require.NoError(t, err)
-	assert.Equal(t, cumberland.Bytes(), data)
+	assert.Equal(t, tile, data)
+	licence, err := os.ReadFile(got.LicenceFile)
+	require.NoError(t, err)
+	assert.NotContains(t, string(licence)+a.out+a.err, "s3cret")
 	a = run(t, "dem", "get", "--around", "36.3,-84.5", "--source", "here", "--folder", tiles)
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "was here")
@@ -66,14 +87,17 @@ func TestDEMGetAndIndex(t *testing.T) {
 	}{
 		{[]string{"--source", "here"}, exitUsage, "--around"},
 		{[]string{"--around", "36,-84"}, exitUsage, "--source"},
-		{[]string{"--around", "36,-84", "--source", "none"}, exitUsage, "here, copernicus-glo-30"},
+		{[]string{"--around", "36,-84", "--source", "none"}, exitUsage, "wrong, copernicus-glo-30"},
 		{[]string{"--around", "nowhere", "--source", "here"}, exitUsage, "nowhere"},
 		{[]string{"--around", "36,-84", "--source", "here", "--radius", "0"}, exitUsage, "--radius"},
 		{[]string{"--around", "0.5,0.5", "--source", "here", "--folder", tiles}, exitError, "has no tile"},
+		{[]string{"--around", "36.3,-84.5", "--source", "cut", "--folder", filepath.Join(folder, "cut")}, exitError, "no whole elevation tile"},
+		{[]string{"--around", "36.3,-84.5", "--source", "wrong", "--folder", filepath.Join(folder, "wrong")}, exitError, "the tile asked for 36 to 37 N, -85 to -84 E"},
 	} {
 		a := run(t, append([]string{"dem", "get"}, c.args...)...)
 		assert.Equal(t, c.code, a.code, "%v", c.args)
 		assert.Contains(t, a.err, c.want)
+		assert.NotContains(t, a.err, "s3cret")
 	}
 	assert.Equal(t, exitUsage, run(t, "dem", "index").code)
 	assert.Equal(t, exitError, run(t, "dem", "index", filepath.Join(folder, "none")).code)
@@ -118,6 +142,22 @@ func TestDEMGetReplacesNothingItDidNotFetch(t *testing.T) {
 	data, err := os.ReadFile(tile)
 	require.NoError(t, err)
 	assert.Equal(t, cumberland.Bytes(), data)
+}
+
+// wholeDegree is a tile of the square of a degree from a corner on.
+func wholeDegree(t *testing.T, south, west float64) []byte {
+	t.Helper()
+	const n, step = 240, 1.0 / 240
+	f := dem.Frame{Columns: n, Rows: n, X0: west + step/2, Y0: south + 1 - step/2, DX: step, DY: -step, CRS: geodesy.WGS84}
+	heights := make([]float32, n*n)
+	for i := range heights {
+		heights[i] = float32(500 + i%97)
+	}
+	path := filepath.Join(t.TempDir(), "tile.tif")
+	require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, &f, []gdalio.Band{{Float32: heights}}))
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return data
 }
 
 func TestConfig(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"log"
 	"sync"
 	"time"
 
@@ -19,6 +20,9 @@ const grace = 300 * time.Millisecond
 // command that has not stopped soon is left where it is. Nothing half written
 // stays on the disk, and nothing more is written.
 func Run(ctx context.Context, args []string, streams Streams) int {
+	// net/http logs what odd servers do. Nobody here reads it, and what matters
+	// of it is in our own errors.
+	log.SetOutput(io.Discard)
 	out, errs := &gate{w: streams.Out}, &gate{w: streams.Err}
 	streams.Out, streams.Err = out, errs
 	finished := make(chan int, 1)
