@@ -47,6 +47,7 @@ type File struct {
 	settled       bool // modified some time before it was opened
 	head          []byte
 	changed       atomic.Bool // since
+	plain         atomic.Bool // asked for without If-Range
 }
 
 // OpenFile asks for a file's first bytes, and with them for its length and
@@ -124,7 +125,7 @@ func (f *File) again(ctx context.Context, work func() error) error {
 func (f *File) request(ctx context.Context, from, end int64) (*http.Response, error) {
 	header := http.Header{"Range": {fmt.Sprintf("bytes=%d-%d", from, end-1)}}
 	switch {
-	case f.size < 0: // being opened
+	case f.size < 0, f.plain.Load():
 	case f.tag != "" && !strings.HasPrefix(f.tag, "W/"):
 		header.Set("If-Range", f.tag)
 	case f.modified != "":
@@ -213,6 +214,14 @@ func (f *File) Fetch(ctx context.Context, from, end int64) ([]byte, error) {
 		if err != nil {
 			return err
 		}
+		if r.StatusCode == http.StatusOK && f.Validated() && f.same(r) && r.ContentLength == f.size && !f.plain.Swap(true) {
+			// The server knows no If-Range: what it then sends is compared all
+			// the same.
+			r.Body.Close()
+			if r, err = f.request(ctx, from, end); err != nil {
+				return err
+			}
+		}
 		defer r.Body.Close()
 		if err := f.check(r, from, end); err != nil {
 			return err
@@ -241,14 +250,19 @@ func (f *File) check(r *http.Response, from, end int64) error {
 		return err
 	}
 	gotFrom, gotEnd, total, ok := ContentRange(r)
-	tag, modified := r.Header.Get("ETag"), r.Header.Get("Last-Modified")
 	switch {
-	case ok && total != f.size && total >= 0:
-		return errChanged
-	case tag != f.tag, f.tag == "" && modified != f.modified, modified != "" && f.modified != "" && modified != f.modified:
+	case ok && total != f.size && total >= 0, !f.same(r):
 		return errChanged
 	case !ok, total < 0, gotFrom != from, gotEnd != end:
 		return wrongPart(r.Request.URL.Host)
 	}
 	return nil
+}
+
+// same reports whether an answer's tag and date are those of the file that
+// was opened. A part need not repeat the date where there is a tag (RFC 9110,
+// section 15.3.7).
+func (f *File) same(r *http.Response) bool {
+	tag, modified := r.Header.Get("ETag"), r.Header.Get("Last-Modified")
+	return tag == f.tag && (modified == f.modified || f.tag != "" && modified == "")
 }

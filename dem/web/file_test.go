@@ -234,6 +234,24 @@ func TestAChangedFileIsRefused(t *testing.T) {
 	require.ErrorContains(t, err, "another part of the file")
 }
 
+// TestAServerWithoutIfRange sends the whole file for it, and parts without.
+func TestAServerWithoutIfRange(t *testing.T) {
+	t.Parallel()
+	data := content(100_000, 1)
+	f, err := OpenFile(t.Context(), server(t, func(w http.ResponseWriter, r *http.Request) {
+		if r.Header.Get("If-Range") != "" {
+			r.Header.Del("Range")
+		}
+		serveTag(w, r, `"a"`, data)
+	}), soon)
+	require.NoError(t, err)
+	for range 2 {
+		got, err := f.Fetch(t.Context(), 20_000, 30_000)
+		require.NoError(t, err)
+		assert.Equal(t, data[20_000:30_000], string(got))
+	}
+}
+
 // TestAFreshDateIsNotBelieved: a file may be written to again within a date's
 // second.
 func TestAFreshDateIsNotBelieved(t *testing.T) {
