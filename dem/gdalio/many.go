@@ -296,6 +296,9 @@ func ListMany(ctx context.Context, paths []string, opts ManyOptions) (tiles []de
 			if ctx.Err() != nil || len(paths) == 1 {
 				return nil, nil, nil, err
 			}
+			if IsAddress(path) {
+				path = web.Shown(path)
+			}
 			pass(path, err.Error())
 			continue
 		}

@@ -129,7 +129,7 @@ func openRemote(ctx context.Context, address string, found *web.File, opts Optio
 		r.fromServer(file)
 		r.info.Name = strings.Split(r.info.Name, "?")[0]
 		if !found.Validated() {
-			r.info.Warnings = append(r.info.Warnings, "the server does not say when the file was last changed: a change would go unnoticed for up to an hour, unless its length changes too")
+			r.info.Warnings = append(r.info.Warnings, "the server does not say when the file was last changed: a change is noticed only where its length changes too, and what was read in the hour before is used again")
 		}
 		remote := &Remote{raster: r, file: file, opts: limits, warnings: len(r.Info().Warnings)}
 		if limits.CacheFolder != "" {

@@ -4,10 +4,12 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"crowline/dem"
 	"crowline/dem/gdalio"
+	"crowline/dem/web"
 )
 
 // demSummaryAnswer is the JSON of several files.
@@ -68,8 +70,13 @@ func demSummaryRun(ctx context.Context, o *demInfoOptions, options gdalio.Option
 		return err
 	}
 	headersOnly := o.quick
-	for _, path := range o.paths {
-		if gdalio.IsAddress(path) && !headersOnly {
+	paths := slices.Clone(o.paths)
+	for i, path := range paths {
+		if !gdalio.IsAddress(path) {
+			continue
+		}
+		paths[i] = web.Shown(path)
+		if !headersOnly {
 			headersOnly = true
 			warnings = append(warnings, "heights are not read where an address is among the paths")
 		}
@@ -79,7 +86,7 @@ func demSummaryRun(ctx context.Context, o *demInfoOptions, options gdalio.Option
 		return err
 	}
 	a := demSummaryAnswer{
-		Paths: o.paths, Files: s.Files, Posts: s.Posts, Spacings: describeGroups(s.Spacings), Systems: describeGroups(s.Systems),
+		Paths: paths, Files: s.Files, Posts: s.Posts, Spacings: describeGroups(s.Spacings), Systems: describeGroups(s.Systems),
 		Units: describeGroups(s.Units), VerticalData: describeGroups(s.VerticalData), Surfaces: describeGroups(s.Surfaces), DataTypes: describeGroups(s.DataTypes),
 		South: *rounded(float64(s.Extent.South), 7), West: *rounded(float64(s.Extent.West), 7), North: *rounded(float64(s.Extent.North), 7), East: *rounded(float64(s.Extent.East), 7),
 		HeightsRead: s.Counted, OddFiles: s.OddFiles, Odd: describeNotes(s.Odd), Suspects: describeNotes(s.Suspects),
