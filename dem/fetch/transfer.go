@@ -301,7 +301,11 @@ func (g *getter) transfer(ctx context.Context, s *state, part *os.File, counted 
 		}
 	}
 	if now.total >= 0 && have != now.total {
-		return "", web.Passing("the connection to %s broke off after %d of %d bytes; what came is kept, try again later", host, have, now.total)
+		kept := ""
+		if now.validator != "" {
+			kept = "what came is kept, "
+		}
+		return "", web.Passing("the connection to %s broke off after %d of %d bytes; %stry again later", host, have, now.total, kept)
 	}
 	return tag, nil
 }

@@ -37,8 +37,9 @@
 // them may pass unnoticed, unless the file is in a tile index or has its
 // checksum beside it (of the file itself: side files and the sources of a
 // virtual raster are not covered). A file stored in blocks of more than 1 GiB
-// is refused. What is read over HTTP is kept in memory and, where asked, on disk,
-// and nothing notices that the server's file changes while it is read.
+// is refused. What is read over HTTP is kept in memory and, where asked, on disk;
+// a server's file that changes is noticed by its tag, date or length, and one
+// whose server gives neither tag nor date by its length alone.
 //
 // # Reach
 //

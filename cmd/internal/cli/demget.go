@@ -35,9 +35,10 @@ func newDEMGetCmd(s Streams, runF func(context.Context, *demGetOptions) error) *
 		Long: `Fetch the tiles of an open elevation data set that hold ground within a
 radius of a place, into a folder that --dem then takes. A fetch that is broken
 off goes on where it stopped; tiles that are here and whole are not fetched
-again. A file that it did not fetch is never replaced. Beside each tile stands
-its SHA-256, by which a changed file is refused later, and beside all of them
-the licence and credit line.
+again. Each tile is read through, and must lie where its name says. A file that
+it did not fetch is never replaced. Beside each tile stands its SHA-256, by
+which a changed file is refused later, and beside all of them the licence and
+credit line.
 
 --list shows the data sets there are. Add your own in the config file, under
 "sources".`,
