@@ -15,12 +15,27 @@ import (
 	"golang.org/x/image/font/sfnt"
 )
 
-// Limits of a PNG's resolution, dots per inch: under the least nothing can be
-// read, and at the most an A3 page takes 1.2 GB.
+// Limits of a PNG: of its resolution, dots per inch, under the least of which
+// nothing can be read, and of its pixels, which take four bytes each to draw. An
+// A3 page at the most dots per inch has 279 million.
 const (
-	MinDPI = 30
-	MaxDPI = 1200
+	MinDPI    = 30
+	MaxDPI    = 1200
+	maxPixels = 300e6
 )
+
+// CheckPNG refuses a page, millimetres, that no PNG is drawn of at dots per
+// inch.
+func CheckPNG(width, height, dpi float64) error {
+	if !(dpi >= MinDPI && dpi <= MaxDPI) {
+		return fmt.Errorf("sheet: PNG: %g dots per inch is outside %d to %d", dpi, MinDPI, MaxDPI)
+	}
+	if pixels := width * height * (dpi / 25.4) * (dpi / 25.4); !(pixels <= maxPixels) {
+		return fmt.Errorf("sheet: PNG: %.0f x %.0f mm at %g dots per inch is %.0f million pixels, over %.0f million; take at most %.0f dots per inch, or a .pdf",
+			width, height, dpi, pixels/1e6, maxPixels/1e6, math.Floor(dpi*math.Sqrt(maxPixels/pixels)))
+	}
+	return nil
+}
 
 // WritePNG draws one page (0 is the first) at dots per inch, which the file
 // also states, so that programs print it to scale. A text that the typeface
@@ -31,8 +46,8 @@ func (d *Document) WritePNG(w io.Writer, page int, dpi float64) error {
 	if err := p.check(); err != nil {
 		return err
 	}
-	if !(dpi >= MinDPI && dpi <= MaxDPI) {
-		return fmt.Errorf("sheet: PNG: %g dots per inch is outside %d to %d", dpi, MinDPI, MaxDPI)
+	if err := CheckPNG(p.Width, p.Height, dpi); err != nil {
+		return err
 	}
 	o := &pngPage{k: dpi / 25.4}
 	o.dc = gg.NewContext(int(math.Round(p.Width*o.k)), int(math.Round(p.Height*o.k)))

@@ -136,13 +136,24 @@ func (o *sheetOptions) style() (sheet.Style, error) {
 	return style, nil
 }
 
-// plan is the part of the page that needs no ground.
-func (o *sheetOptions) plan(g *ground, u units) (sheet.Plan, error) {
-	plan := sheet.Plan{Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
-	var err error
-	if plan.Paper, err = sheet.ParsePaper(o.paper); err != nil {
-		return plan, usageErrorf("--paper: %w", err)
+// size is the paper, of which a .png can be drawn where one is asked for.
+func (o *sheetOptions) size() (sheet.Paper, error) {
+	paper, err := sheet.ParsePaper(o.paper)
+	if err != nil {
+		return paper, usageErrorf("--paper: %w", err)
 	}
+	if hasEnding(o.file, ".png") {
+		if err := sheet.CheckPNG(paper.Width, paper.Height, o.dpi); err != nil {
+			return paper, usageErrorf("--dpi: %w", err)
+		}
+	}
+	return paper, nil
+}
+
+// plan is the part of the page that needs no ground.
+func (o *sheetOptions) plan(g *ground, u units, paper sheet.Paper) (sheet.Plan, error) {
+	plan := sheet.Plan{Paper: paper, Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
+	var err error
 	switch o.north {
 	case "grid":
 	case "true":
@@ -208,8 +219,13 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		}
 		where, margin = alongLeg(from.LatLon, to.LatLon)
 	}
+	paper, err := o.size()
+	if err != nil {
+		return err
+	}
 	// a page shows at most its own diagonal round its middle
-	const diagonal = 0.6 // metres, of the largest paper with a name
+	const largest = 0.6 // metres, of the largest paper with a name
+	diagonal := math.Max(largest, math.Hypot(paper.Width, paper.Height)/1000)
 	o.ground.perPost = sheetPostBytes
 	if o.hidden {
 		o.ground.perPost = o.cover.memory(sheetPostBytes + hiddenPostBytes)
@@ -219,7 +235,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	defer g.Close()
-	plan, err := o.plan(g, u)
+	plan, err := o.plan(g, u, paper)
 	if err != nil {
 		return err
 	}
