@@ -326,17 +326,17 @@ func TestVectorsReachNothing(t *testing.T) {
 		}, "names a file"},
 		{"GPX, an entity in a file", "a.gpx", func(s, c string) string {
 			return fmt.Sprintf(gpx, `<!DOCTYPE gpx [<!ENTITY e SYSTEM "file://`+c+`">]>`, s, "&e;", s)
-		}, ""},
+		}, "the entity &e; is not read"},
 		{"GPX, an entity at an address", "a.gpx", func(s, _ string) string {
 			return fmt.Sprintf(gpx, `<!DOCTYPE gpx [<!ENTITY e SYSTEM "`+s+`/e">]>`, s, "&e;", s)
-		}, ""},
+		}, "the entity &e; is not read"},
 		{"GPX, a document type at an address", "a.gpx", func(s, _ string) string {
 			return fmt.Sprintf(gpx, `<!DOCTYPE gpx SYSTEM "`+s+`/gpx.dtd" [<!ENTITY % p SYSTEM "`+s+`/p"> %p;]>`, s, "hut", s)
 		}, ""},
 		{"KML, a network link", "a.kml", func(s, _ string) string { return fmt.Sprintf(kml, "", s, s, "hut", s) }, ""},
 		{"KML, an entity in a file", "a.kml", func(s, c string) string {
 			return fmt.Sprintf(kml, `<!DOCTYPE kml [<!ENTITY e SYSTEM "file://`+c+`">]>`, s, s, "&e;", s)
-		}, ""},
+		}, "the entity &e; is not read"},
 		{"GML under another name", "a.json", func(s, _ string) string {
 			return `<gml:FeatureCollection xmlns:gml="http://www.opengis.net/gml" xmlns:xlink="http://www.w3.org/1999/xlink" xsi:schemaLocation="x ` + s + `/x.xsd"><gml:featureMember xlink:href="` + s + `/f"/></gml:FeatureCollection>`
 		}, "not a readable"},

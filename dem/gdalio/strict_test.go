@@ -98,7 +98,7 @@ func TestNumbersInPlacesAreReadWhole(t *testing.T) {
 		`<wpt lat="-118.3" lon="34.1"><name>knob</name></wpt>`:             `waypoint 1 ("knob"): latitude -118.3 is not between -90 and 90; are latitude and longitude the wrong way round?`,
 		`<wpt lat="36" lon="-200"/>`:                                       "waypoint 1: longitude -200 is not between",
 		`<wpt lat="90.0001" lon="170"/>`:                                   "latitude 90.0001 is not between -90 and 90",
-		`<wpt lat="&d;" lon="170"/>`:                                       "line 1",
+		`<wpt lat="&d;" lon="170"/>`:                                       "line 1: the entity &d; is not read: write what it stands for",
 		`<trk><trkseg><trkpt lat="91" lon="170"/></trkseg></trk>`:          "track point 1: latitude 91",
 		`<wpt lat="36" lon="-84"><ele>640</ele><ele>about 640</ele></wpt>`: `ele "about 640" is not a number of metres`,
 	} {

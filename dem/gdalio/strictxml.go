@@ -41,6 +41,9 @@ func walkXML(r io.Reader, kind string, closed func(open []*xmlElement) error) er
 		switch {
 		case errors.Is(err, io.EOF):
 			return nil // whether it is whole is GDAL's to say
+		case errors.As(err, &syntax) && strings.HasPrefix(syntax.Msg, "invalid character entity"):
+			// what it stands for may be points that GDAL would read unchecked
+			return fmt.Errorf("line %d: the entity%s is not read: write what it stands for in its place", syntax.Line, strings.TrimPrefix(syntax.Msg, "invalid character entity"))
 		case errors.As(err, &syntax):
 			return fmt.Errorf("not a readable %s file: line %d: %s", kind, syntax.Line, syntax.Msg)
 		case err != nil:
