@@ -48,6 +48,9 @@ type Policy struct {
 	// MGRSDigits gives references to 10 m, about what a hand-held receiver and
 	// a map can agree on.
 	MGRSDigits int
+	// LeastTold is the shortest stretch of a leg that is told by itself, metres:
+	// a walker does not notice less.
+	LeastTold float64
 	// CardPassed is how many landforms a route card names on a leg: what fits.
 	CardPassed int
 	// BackShare is how much of a stretch a mark behind must be seen from to be
@@ -61,5 +64,5 @@ func DefaultPolicy() Policy { return policy }
 var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, PostsAcross: 15, Prominence: 20, MarkMargin: 5000,
-	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, CardPassed: 3, BackShare: 0.1,
+	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, BackShare: 0.1,
 }

@@ -1,0 +1,384 @@
+package answer
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"crowline/contour"
+	"crowline/dem"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// Walk is how a leg's climb and paces are counted.
+type Walk struct {
+	// Interval of the contour lines counted.
+	Interval Interval
+	// DeadBand leaves out rises and falls smaller than this, metres; NaN takes
+	// the data's own.
+	DeadBand float64
+	// DoublePaces in 100 m.
+	DoublePaces float64
+}
+
+// DefaultWalk is a walker who has said nothing.
+func DefaultWalk() Walk { return Walk{DeadBand: nan, DoublePaces: policy.DoublePaces} }
+
+// Check refuses what no walker does.
+func (w Walk) Check() error {
+	switch {
+	case !(w.DoublePaces > 0 && w.DoublePaces <= 1000):
+		return wrongf("%g double paces in 100 m: it is from 1 to 1000, about 60 to 70", w.DoublePaces)
+	case w.DeadBand < 0 || w.DeadBand > 10e3:
+		return wrongf("a dead band of %g m: it is from 0 to 10 km", w.DeadBand)
+	}
+	return w.Interval.Check()
+}
+
+// LegRequest asks for one straight leg.
+type LegRequest struct {
+	From, To Place
+	Sighting Sighting
+	Cover    Cover
+	Day      time.Time
+	Walk     Walk
+	// Marks is how many marks are worked out in full; 0 leaves out marks,
+	// sightings and landforms.
+	Marks int
+	// SeenWhenChosen lets a mark be seen only from where it is chosen, not
+	// throughout the walk to it.
+	SeenWhenChosen bool
+	// Places are the user's, which may be marks.
+	Places []Place
+
+	// choice of the interval, where it is made for more than this leg.
+	choice *contour.Choice
+}
+
+// Check refuses what makes no sense.
+func (r LegRequest) Check() error {
+	if r.Marks < 0 {
+		return wrongf("%d marks: it is 0 or more", r.Marks)
+	}
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk} {
+		if err := c.Check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Reach is the ground of the leg and of its marks.
+func (r LegRequest) Reach() Reach { return reachOfLeg(r.From.LatLon, r.To.LatLon) }
+
+// LegAnswer is one straight leg.
+type LegAnswer struct {
+	// The start.
+	From Spot `json:"from"`
+	// The destination.
+	To Spot `json:"to"`
+	// How far it is, straight.
+	DistanceM float64 `json:"distance_m" round:"2"`
+	// How far along the data reaches: what follows is of that part, but for
+	// bearing and paces.
+	CoveredM float64 `json:"covered_m" round:"2"`
+	// How much of that has no data.
+	UnknownM float64 `json:"unknown_m" round:"2"`
+	// Which bearing to follow.
+	Bearing Bearings `json:"bearing"`
+	// Magnetic north at the start; null where the model has no answer.
+	Declination *MagneticDeclination `json:"declination"`
+	// What the line climbs and drops, and how steep it is.
+	Climb Climb `json:"climb"`
+	// How long it takes on foot.
+	Time Times `json:"time"`
+	// Whether the destination is seen.
+	Sight SightLine `json:"sight"`
+	// The same over what stands on the ground.
+	OverCover *CoverSight `json:"over_cover,omitempty"`
+	// The part of the leg on ground that was filled.
+	Filled *FilledLine `json:"filled_ground,omitempty"`
+	// Marks near the bearing, best first; null where not asked for.
+	Marks *[]Mark `json:"marks"`
+	// The sightings from start to destination; null where not asked for.
+	Chain *Chain `json:"chain"`
+	// What is passed; null where not asked for.
+	Passed *[]Passed `json:"passed"`
+	// What the sights assume.
+	Assumptions Assumptions `json:"assumptions"`
+	// The data the answer rests on.
+	ElevationData ElevationData `json:"elevation_data"`
+	// What always holds.
+	Cautions []string `json:"cautions"`
+
+	leg        *profile.Leg
+	conditions visibility.Conditions
+	interval   contour.Choice
+	times      profile.Times
+	gradient   profile.Gradient
+	wayside    *wayside // nil when not asked
+}
+
+var _ = register[LegAnswer]("leg")
+
+// Line is the leg's profile as the library gives it.
+func (a *LegAnswer) Line() *profile.Leg { return a.leg }
+
+// Interval is the contour interval the leg's lines are counted at.
+func (a *LegAnswer) Interval() contour.Choice { return a.interval }
+
+// Times and Gradient are the leg's, as the library gives them.
+func (a *LegAnswer) Times() profile.Times       { return a.times }
+func (a *LegAnswer) Gradient() profile.Gradient { return a.gradient }
+
+// Leg answers a LegRequest.
+func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
+	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
+	posts := g.posts(ctx)
+	leg, err := profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	a := &LegAnswer{leg: leg, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe()}
+	destination := nan
+	if leg.Covered >= leg.Distance {
+		destination = leg.Points[len(leg.Points)-1].Elevation
+	}
+	a.From, a.To = spot(r.From, leg.Points[0].Elevation), spot(r.To, destination)
+	a.DistanceM, a.CoveredM, a.UnknownM = leg.Distance, leg.Covered, leg.Unknown()
+	a.Filled = g.filledAlong(leg)
+
+	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.Day)
+	a.Bearing, a.Declination = bearings(b), declination(b.Field, b.FieldError, r.Day)
+
+	if err := a.climb(ctx, g, posts, r); err != nil {
+		return nil, err
+	}
+	a.Time.DoublePaces, a.Time.PacedM, a.Time.PacePer100M = profile.DoublePaces(leg.Distance, r.Walk.DoublePaces), leg.Distance, r.Walk.DoublePaces
+
+	seen, err := visibility.Along(leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	walking, err := visibility.WhileWalking(leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	a.Sight = sightLine(seen, walking)
+	a.Sight.OwnGround = seen.OwnGround(g.DeadBand())
+	if err := a.Sight.rests(leg, observer, conditions); err != nil {
+		return nil, err
+	}
+	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, policy.LegSamples); err != nil {
+		return nil, err
+	}
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+		if a.OverCover, err = over.look(ctx, g.posts(ctx), r.To.LatLon, observer, conditions, seen.Verdict); err != nil {
+			return nil, err
+		}
+	}
+	if r.Marks > 0 {
+		if a.wayside, err = scan(ctx, g, r, a, observer); err != nil {
+			return nil, err
+		}
+		if err := a.describeWayside(ctx, g, r, observer, over); err != nil {
+			return nil, err
+		}
+	}
+	a.ElevationData = g.describe(leg.Spacing, 0)
+	return a, nil
+}
+
+// Climb is what a line climbs and drops, and how steep it is.
+type Climb struct {
+	// All rises along the profile, but wiggles under the dead band.
+	AscentM float64 `json:"ascent_m" round:"1"`
+	// All falls, likewise.
+	DescentM float64 `json:"descent_m" round:"1"`
+	// One standard deviation of either, from the data's error; null where that
+	// is not known.
+	ErrorM float64 `json:"error_m" round:"1"`
+	// Rises and falls smaller than this are left out.
+	DeadBandM float64 `json:"dead_band_m"`
+	// Part of the leg is not known, and may add to them.
+	AtLeast bool `json:"at_least"`
+	// The lowest ground on the leg.
+	LowestM float64 `json:"lowest_m" round:"1"`
+	// The highest ground on the leg.
+	HighestM float64 `json:"highest_m" round:"1"`
+	// The lowest ground was a void and has been filled.
+	LowestFilled bool `json:"lowest_on_filled_ground,omitempty"`
+	// The highest ground was a void and has been filled.
+	HighestFilled bool `json:"highest_on_filled_ground,omitempty"`
+	// The steepest slope along the line, over one post spacing.
+	SteepestDeg float64 `json:"steepest_deg" round:"1"`
+	// Where that is.
+	SteepestAtM float64 `json:"steepest_at_m" round:"0"`
+	// It goes up.
+	SteepestUphill bool `json:"steepest_uphill"`
+	// The length slopes are averages over.
+	SlopeBaselineM float64 `json:"slope_baseline_m" round:"1"`
+	// How much of the way is how steep.
+	SlopeClasses []SlopeClass `json:"slope_classes"`
+	// Where the line is 30 degrees or steeper.
+	Steep []Stretch `json:"steep"`
+	// The steepest ground under the line, in any direction.
+	GroundSteepestDeg float64 `json:"ground_steepest_deg" round:"1"`
+	// Where that is.
+	GroundSteepestAtM float64 `json:"ground_steepest_at_m" round:"0"`
+	// Where the ground under the line is 30 degrees or steeper.
+	GroundSteep []Stretch `json:"ground_steep"`
+	// The contour interval of the lines counted.
+	ContourIntervalM float64 `json:"contour_interval_m" round:"4"`
+	// Why that interval.
+	ContourReason string `json:"contour_interval_reason"`
+	// What speaks against it.
+	ContourWarning string `json:"contour_interval_warning,omitempty"`
+	// Contour lines crossed upwards.
+	ContoursUp int `json:"contours_up"`
+	// Contour lines crossed downwards.
+	ContoursDown int `json:"contours_down"`
+	// Part of the leg is in or beside a void, where a map has no lines.
+	ContoursAtLeast bool `json:"contours_at_least"`
+	// Rises that cross a line.
+	ContourRises int `json:"contour_rises"`
+	// Falls that cross a line.
+	ContourFalls int `json:"contour_falls"`
+	// The climb told by lines is off by less than this on the ground of this
+	// data; null where nothing is known.
+	ContoursUpErrorM float64 `json:"contours_up_error_m" round:"1"`
+	// The same of the drop.
+	ContoursDownErrorM float64 `json:"contours_down_error_m" round:"1"`
+	// What the data's error adds to it, one standard deviation.
+	ContoursUpSigmaM float64 `json:"contours_up_data_error_m" round:"1"`
+	// The same of the drop.
+	ContoursDownSigmaM float64 `json:"contours_down_data_error_m" round:"1"`
+}
+
+// SlopeClass is how much of the way lies between two slopes.
+type SlopeClass struct {
+	// From this slope.
+	FromDeg float64 `json:"from_deg"`
+	// To this one.
+	ToDeg float64 `json:"to_deg"`
+	// Its share of the way.
+	Share float64 `json:"share"`
+}
+
+// climb fills in the climb, the slopes, the contour lines and the times.
+func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r LegRequest) error {
+	leg := a.leg
+	band := r.Walk.DeadBand
+	if math.IsNaN(band) {
+		band = g.DeadBand()
+	}
+	climb := leg.Climb(band, g.verticalError)
+	a.gradient, a.times = leg.Gradient(), leg.Times(climb)
+	a.Time = times(a.times)
+	var err error
+	if r.choice != nil {
+		a.interval = *r.choice
+	} else if a.interval, err = g.chooseInterval(ctx, r.Walk.Interval.question(policy.MapScale, g.verticalError), alongLegs(r.From.LatLon, r.To.LatLon)); err != nil {
+		return err
+	}
+	levels := a.interval.Levels()
+	path := make([]contour.Position, len(leg.Points))
+	for i, p := range leg.Points {
+		path[i] = contour.Position{Column: p.Column, Row: p.Row}
+	}
+	lines := levels.CountAlong(posts, path)
+	if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
+		return reader.Err()
+	}
+	counted := levels.Climb(lines, g.verticalError)
+	lowest, highest := leg.Extremes()
+	slopes := a.gradient
+	a.Climb = Climb{
+		AscentM: climb.Ascent, DescentM: climb.Descent, ErrorM: nan, DeadBandM: climb.DeadBand, AtLeast: climb.AtLeast,
+		LowestM: lowest.Elevation, HighestM: highest.Elevation, LowestFilled: lowest.Filled, HighestFilled: highest.Filled,
+		SteepestDeg: float64(slopes.Steepest), SteepestAtM: slopes.At, SteepestUphill: slopes.Uphill,
+		SlopeBaselineM: slopes.Baseline, Steep: plainStretches(slopes.Steep),
+		GroundSteepestDeg: float64(slopes.GroundSteepest), GroundSteepestAtM: slopes.GroundAt, GroundSteep: plainStretches(slopes.GroundSteep),
+		ContourIntervalM: levels.Interval * levels.Unit.Metres(), ContourReason: a.interval.Reason, ContourWarning: a.interval.Warning,
+		ContoursUp: lines.Up, ContoursDown: lines.Down, ContoursAtLeast: lines.AtLeast || leg.Covered < leg.Distance,
+		ContourRises: lines.Rises, ContourFalls: lines.Falls,
+		ContoursUpErrorM: counted.AscentWithin, ContoursDownErrorM: counted.DescentWithin,
+		ContoursUpSigmaM: counted.AscentSigma, ContoursDownSigmaM: counted.DescentSigma,
+	}
+	if g.verticalError > 0 {
+		a.Climb.ErrorM = climb.Error
+	}
+	for _, s := range slopes.Classes {
+		a.Climb.SlopeClasses = append(a.Climb.SlopeClasses, SlopeClass{float64(s.From), float64(s.To), s.Share})
+	}
+	return nil
+}
+
+// Times are how long a line takes on foot, by three rules, without rests.
+type Times struct {
+	// By Naismith's rule with Langmuir's corrections; null where part of the
+	// line is no walking ground.
+	NaismithLangmuirS float64 `json:"naismith_langmuir_s"`
+	// By Tobler's rule off path; null likewise.
+	ToblerS float64 `json:"tobler_s"`
+	// By DIN 33466; null likewise.
+	DIN33466S float64 `json:"din33466_s"`
+	// By Naismith and Langmuir for the rest of a line with no walking ground in
+	// it, put together end to end; left out of other lines.
+	NaismithWithoutSteepS *float64 `json:"naismith_langmuir_without_steep_s,omitempty"`
+	// By Tobler, likewise.
+	ToblerWithoutSteepS *float64 `json:"tobler_without_steep_s,omitempty"`
+	// By DIN 33466, likewise.
+	DIN33466WithoutSteepS *float64 `json:"din33466_without_steep_s,omitempty"`
+	// Where the line is over 40 degrees: hands are needed and no rule holds.
+	NoWalking []Stretch `json:"no_walking_ground"`
+	// Where it is from 30 to 40 degrees: allow more than the rules give.
+	SteepWalking []Stretch `json:"steep_walking_ground"`
+	// Where the rules differ by more than double: "gentle falls", "steep
+	// ground".
+	RulesApart string `json:"rules_apart,omitempty"`
+	// How far along the times are for.
+	TimedM float64 `json:"timed_m" round:"2"`
+	// How much of that crosses voids, timed as easy ground.
+	WithoutDataM float64 `json:"timed_without_data_m" round:"2"`
+	// The line takes no less than the times.
+	AtLeast bool `json:"at_least"`
+	// Double paces for the whole line.
+	DoublePaces float64 `json:"double_paces" round:"0"`
+	// The length they are for.
+	PacedM float64 `json:"paced_m" round:"2"`
+	// Double paces in 100 m, as given.
+	PacePer100M float64 `json:"double_paces_per_100m"`
+}
+
+func times(t profile.Times) Times {
+	out := Times{
+		NaismithLangmuirS: nan, ToblerS: nan, DIN33466S: nan, NoWalking: plainStretches(t.NoWalking), SteepWalking: plainStretches(t.Steep),
+		TimedM: t.Timed, WithoutDataM: t.NoData, AtLeast: t.AtLeast,
+	}
+	_, whole := t.Whole()
+	out.set(t.WithoutSteep, whole)
+	if whole {
+		out.RulesApart = t.Apart.String()
+	}
+	return out
+}
+
+// set puts the times where they belong: they are the line's where the whole of
+// it is walking ground.
+func (t *Times) set(by profile.RuleTimes, whole bool) {
+	naismith, tobler, din := by[profile.ByNaismithLangmuir].Seconds(), by[profile.ByTobler].Seconds(), by[profile.ByDIN33466].Seconds()
+	if whole {
+		t.NaismithLangmuirS, t.ToblerS, t.DIN33466S = naismith, tobler, din
+		return
+	}
+	t.NaismithLangmuirS, t.ToblerS, t.DIN33466S = nan, nan, nan
+	t.NaismithWithoutSteepS, t.ToblerWithoutSteepS, t.DIN33466WithoutSteepS = &naismith, &tobler, &din
+}

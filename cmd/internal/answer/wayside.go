@@ -1,0 +1,401 @@
+package answer
+
+import (
+	"context"
+	"math"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/profile"
+	"crowline/visibility"
+	"crowline/visibility/chain"
+)
+
+// samePlace is how near two places are one, metres.
+const samePlace = 1.0
+
+// wayside is what a leg's surroundings add to it: marks to walk on, the
+// sightings, and the landforms passed.
+type wayside struct {
+	marks  []visibility.Landmark
+	plan   chain.Plan
+	passed []Passed
+	scale  float64 // of the landforms, metres
+	rise   float64 // least relief of the landforms, metres
+}
+
+// Plan are the leg's sightings as the library gives them.
+func (a *LegAnswer) Plan() chain.Plan { return a.wayside.plan }
+
+// Asked reports whether marks, sightings and landforms were asked for.
+func (a *LegAnswer) Asked() bool { return a.wayside != nil }
+
+// PassedScale is over how far the landforms passed are told, and the least
+// relief they have, metres.
+func (a *LegAnswer) PassedScale() (scale, relief float64) { return a.wayside.scale, a.wayside.rise }
+
+// Chain is the sightings from a leg's start to its destination.
+type Chain struct {
+	// No part of the way is left to the compass but short stretches.
+	Complete bool `json:"complete"`
+	// So much is left to the compass that the line is hard to lead by marks.
+	Hard bool `json:"hard_to_lead_by_marks"`
+	// How many there are.
+	Sightings int `json:"sightings"`
+	// How much of the way is walked on the compass.
+	CompassOnlyM float64 `json:"compass_only_m" round:"1"`
+	// How much of it is too long for the compass alone.
+	UnguidedM float64 `json:"unguided_m" round:"1"`
+	// How much of that lies where nothing in view stands up.
+	PlainM float64 `json:"unguided_on_plain_ground_m" round:"1"`
+	// The steps, in order.
+	Steps []Step `json:"steps"`
+}
+
+// Step is one stretch of the way and what leads along it.
+type Step struct {
+	// "sighted" or "compass only".
+	Kind chain.StepKind `json:"kind"`
+	// Where it begins.
+	FromM float64 `json:"from_m" round:"1"`
+	// Where it ends.
+	ToM float64 `json:"to_m" round:"1"`
+	// Short enough to walk on the compass.
+	Short bool `json:"short,omitempty"`
+	// The ground ahead is in view and nothing on it stands up.
+	Plain bool `json:"nothing_stands_up,omitempty"`
+	// What is sighted.
+	Mark *LineMark `json:"mark,omitempty"`
+	// Its angle above the horizontal from where it is chosen.
+	Angle *float64 `json:"elevation_angle_deg,omitempty" round:"2"`
+	// What stays in view behind.
+	Back *BackSight `json:"back_sight,omitempty"`
+	// The sight of the mark over what stands on the ground, from where it is
+	// chosen.
+	OverCover *CoverSight `json:"over_cover,omitempty"`
+}
+
+// LineMark is a mark on or near the line.
+type LineMark struct {
+	// What it is.
+	Kind chain.Kind `json:"kind"`
+	// What it is called.
+	Name string `json:"name,omitempty"`
+	// How far along the line.
+	AtM float64 `json:"at_m" round:"1"`
+	// How far right of it.
+	OffsetM float64 `json:"offset_m" round:"1"`
+	// How high it stands.
+	ElevationM float64 `json:"elevation_m" round:"1"`
+	// The point a mark on a slope is described by.
+	RelativeTo *Relation `json:"relative_to,omitempty"`
+	// On plain ground: known only by what stands there.
+	Plain bool `json:"on_plain_ground,omitempty"`
+}
+
+// Relation is the point a mark on a slope is described by.
+type Relation struct {
+	// What it is.
+	Kind chain.Kind `json:"kind"`
+	// How far along the line.
+	AtM float64 `json:"at_m" round:"1"`
+	// How high it stands.
+	ElevationM float64 `json:"elevation_m" round:"1"`
+	// How far past it the mark lies; below 0, short of it.
+	PastM float64 `json:"past_m" round:"1"`
+	// How far above it the mark lies.
+	AboveM float64 `json:"above_m" round:"1"`
+	// It is in view from where the mark is chosen.
+	InView bool `json:"in_view"`
+}
+
+// BackSight is a mark behind.
+type BackSight struct {
+	// The mark.
+	Mark LineMark `json:"mark"`
+	// From what share of the stretch it is seen.
+	Share float64 `json:"seen_share" round:"3"`
+	// From which parts.
+	Seen []Stretch `json:"seen"`
+}
+
+// Passed is a landform that a leg passes.
+type Passed struct {
+	// How far along the leg.
+	AtM float64 `json:"at_m" round:"0"`
+	// The leg's own ground there.
+	ElevationM float64 `json:"elevation_m" round:"0"`
+	// What it is.
+	Kind landform.Kind `json:"kind"`
+	// What it is called: "crest", "foot of a spur" and so on.
+	Name string `json:"name"`
+	// The leg's own ground there was a void and has been filled.
+	Filled bool `json:"on_filled_ground,omitempty"`
+	// The landform's own place, where the leg does not go over it.
+	Aside *Aside `json:"aside,omitempty"`
+	// The nearest part of what the leg passes beside.
+	Nearest *NearestPart `json:"nearest_part,omitempty"`
+	// Where the leg leaves a cliff that it goes along or down.
+	UntilM *float64 `json:"until_m,omitempty" round:"0"`
+}
+
+// Aside is a summit, a saddle's floor, the bottom of a depression or the
+// steepest place of a cliff beside a leg.
+type Aside struct {
+	// How far right of the leg it lies.
+	OffsetM float64 `json:"offset_m" round:"0"`
+	// How high it is.
+	ElevationM float64 `json:"elevation_m" round:"0"`
+	// It stands on ground that was a void and has been filled.
+	Filled bool `json:"on_filled_ground,omitempty"`
+}
+
+// NearestPart is the part of a landform nearest to a leg that passes beside it.
+type NearestPart struct {
+	// How far right of the leg it lies.
+	OffsetM float64 `json:"offset_m" round:"0"`
+	// Where it is.
+	Place Spot `json:"place"`
+}
+
+// scan looks round the leg: marks near its bearing as far as markReach, and the
+// chain they make with the ground of the line itself.
+func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) (*wayside, error) {
+	w := &wayside{}
+	// the landforms are worked out beside the marks, once their ground is read
+	forms, err := g.readLandforms(ctx, a.leg)
+	if err != nil {
+		return nil, err
+	}
+	passed := make(chan error, 1)
+	go func() { passed <- forms.pass(ctx, a.leg, w) }()
+	err = w.sight(ctx, g, r, a, observer)
+	if alongside := <-passed; err == nil {
+		err = alongside
+	}
+	return w, err
+}
+
+// sight finds the marks, and the chain they make with the ground of the line.
+func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) error {
+	var err error
+	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, observer, a.conditions); err != nil {
+		return err
+	}
+	opts := chain.Options{SeenWhenChosen: r.SeenWhenChosen, LeastRelief: max(chain.DefaultLeastRelief, g.DeadBand()), Marks: chain.Offers(a.leg, nearMarks(a.leg, w.marks))}
+	if a.leg.Covered >= a.leg.Distance {
+		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
+			opts.Beyond = beyond
+		}
+	}
+	w.plan, err = chain.Find(ctx, a.leg, observer, a.conditions, opts)
+	return err
+}
+
+// marksAlong ranks the marks near a leg's bearing, as far as markReach. Only the
+// ground that this takes is read; the prominence of summits is told within a
+// window that holds the sector and the hills beside it.
+func (g *Ground) marksAlong(ctx context.Context, places []Place, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) ([]visibility.Landmark, error) {
+	reach := markReach(leg)
+	far, _ := geodesy.Direct(leg.From, leg.Start, reach)
+	margin := math.Max(2000, reach*2*visibility.DefaultWithin.Sin())
+	posts := g.posts(ctx)
+	window, err := dem.WindowAround(posts.Layout(), geodesy.Waypoints(leg.From, far, 24), margin)
+	if err != nil {
+		return nil, err
+	}
+	summits, err := visibility.SummitsAlong(ctx, posts, window, leg.From, leg.Start, visibility.DefaultWithin, reach, g.prominence())
+	if err != nil {
+		return nil, err
+	}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.DeadBand(), VerticalError: g.verticalError}
+	return visibility.Landmarks(ctx, posts, observer, withPlaces(summits, places), opts)
+}
+
+// nearMarks are those a chain may use: visible from somewhere on the leg.
+func nearMarks(leg *profile.Leg, marks []visibility.Landmark) []visibility.Landmark {
+	var out []visibility.Landmark
+	for _, m := range marks {
+		if m.Kept != nil && !m.TooSmall && geodesy.Inverse(m.Place, leg.To).Distance > samePlace {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// markReach is how far from a leg's start marks are looked for.
+func markReach(leg *profile.Leg) float64 {
+	return leg.Distance + math.Max(policy.MarkMargin, leg.Distance/2)
+}
+
+// landforms are the ground round a leg, thinned, and what to find on it.
+type landforms struct {
+	grid *dem.Grid
+	opts landform.FeatureOptions
+}
+
+// readLandforms reads the ground that the landforms a leg crosses are found on.
+func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg) (*landforms, error) {
+	scale := math.Max(policy.LandformScale, policy.LandformPosts*leg.Spacing)
+	w, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
+	if err != nil {
+		return nil, err
+	}
+	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(policy.LandformRelief, 3*g.verticalError)}
+	apart := math.Min(scale/policy.PostsAcross, opts.MinRelief)
+	grid, err := dem.ReadEvery(ctx, g.bounded(landformPostBytes), w, max(1, int(apart/leg.Spacing)))
+	if err != nil {
+		return nil, err
+	}
+	return &landforms{grid: grid, opts: opts}, nil
+}
+
+// pass names the landforms a leg crosses.
+func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) error {
+	features, err := landform.Features(ctx, l.grid, l.opts)
+	if err != nil {
+		return err
+	}
+	along, err := profile.Trace(ctx, l.grid, leg.From, leg.PlaceAt(leg.Covered))
+	if err != nil {
+		return nil // thinned posts may stop a hair short of the leg
+	}
+	var path []landform.PathPoint
+	for _, p := range along.Points {
+		path = append(path, landform.PathPoint{Position: landform.Position{Column: p.Column, Row: p.Row}, Distance: p.Distance, Elevation: p.Elevation})
+	}
+	w.scale, w.rise = l.opts.Scale, l.opts.MinRelief
+	list, err := landform.Along(&l.grid.Frame, path, features, landform.AlongOptions{Scale: w.scale, MinRelief: w.rise})
+	for _, p := range list {
+		by := Passed{AtM: p.Distance, ElevationM: p.Elevation, Kind: p.Kind, Name: p.Name, Filled: along.FilledAt(p.Distance)}
+		var top float64
+		var topFilled bool
+		if p.Feature >= 0 {
+			f := features[p.Feature]
+			top, topFilled = float64(f.Elevation), l.grid.IsFilled(f.Column, f.Row)
+			by.Filled = by.Filled || p.Aside == 0 && f.Line == nil && f.Kind != landform.Cliff && topFilled
+			if p.Off != 0 {
+				at, err := l.grid.Place(p.Nearest.Column, p.Nearest.Row)
+				if err != nil {
+					return err
+				}
+				by.Nearest = &NearestPart{p.Off, spot(PlaceAt(at), dem.Bilinear(l.grid, p.Nearest.Column, p.Nearest.Row))}
+			}
+		}
+		if p.Aside != 0 {
+			by.Aside = &Aside{p.Aside, top, topFilled}
+		}
+		if p.Until-p.Distance >= policy.LeastTold {
+			by.UntilM = &p.Until
+		}
+		w.passed = append(w.passed, by)
+	}
+	return err
+}
+
+// describeWayside puts the wayside into the answer: four times the marks asked
+// for, since hidden ones are among them, and how sure the first are.
+func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest, observer visibility.Observer, over *cover) error {
+	w := a.wayside
+	posts := g.posts(ctx)
+	field := a.Bearing.magnetic
+	marks := []Mark{}
+	for i := range w.marks[:min(len(w.marks), 4*r.Marks)] {
+		l := &w.marks[i]
+		m := mark(i+1, l, field.Field, field.FieldError, true)
+		if i < r.Marks && l.Sight.Verdict != visibility.Unknown {
+			var err error
+			if over != nil {
+				conditions := a.conditions
+				if l.AboveGround > 0 {
+					conditions.TargetAboveGround = l.AboveGround
+				}
+				if m.OverCover, err = over.look(ctx, posts, l.Place, observer, conditions, l.Sight.Verdict); err != nil {
+					return err
+				}
+			}
+			if m.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, a.conditions); err != nil {
+				return err
+			}
+		}
+		if g.anyFilled() {
+			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, a.conditions); err != nil {
+				return err
+			}
+		}
+		marks = append(marks, m)
+	}
+	a.Marks = &marks
+	c := &Chain{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: w.plan.CompassOnly, UnguidedM: w.plan.Unguided, PlainM: w.plan.Plain}
+	for _, s := range w.plan.Steps {
+		step := Step{Kind: s.Kind, FromM: s.From, ToM: s.To, Short: s.Short, Plain: s.Plain}
+		if degrees := float64(s.Angle); !math.IsNaN(degrees) {
+			step.Angle = &degrees
+		}
+		if s.Mark != nil {
+			m := lineMark(*s.Mark)
+			step.Mark = &m
+		}
+		if s.Back != nil {
+			step.Back = &BackSight{lineMark(s.Back.Mark), s.Back.Share, sightStretches(s.Back.Seen)}
+		}
+		c.Steps = append(c.Steps, step)
+	}
+	a.Chain = c
+	if over != nil {
+		if err := a.lookOver(ctx, g, over, observer); err != nil {
+			return err
+		}
+	}
+	passed := append([]Passed{}, w.passed...)
+	a.Passed = &passed
+	return nil
+}
+
+func lineMark(m chain.Mark) LineMark {
+	out := LineMark{Kind: m.Kind, Name: m.Name, AtM: m.Distance, OffsetM: m.Offset, ElevationM: m.Elevation, Plain: m.Plain}
+	if r := m.Near; r != nil {
+		out.RelativeTo = &Relation{r.Kind, r.Distance, r.Elevation, r.Past, r.Above, r.InView}
+	}
+	return out
+}
+
+// lookOver looks at each mark of the chain over the cover from where it is
+// chosen: the chain itself is made over the bare ground.
+func (a *LegAnswer) lookOver(ctx context.Context, g *Ground, over *cover, observer visibility.Observer) error {
+	posts := g.posts(ctx)
+	for i, s := range a.wayside.plan.Steps {
+		if s.Mark == nil {
+			continue
+		}
+		chosen := visibility.Observer{Place: a.leg.PlaceAt(s.From), EyeAboveGround: observer.EyeAboveGround}
+		at := a.placeOf(*s.Mark)
+		if geodesy.Inverse(chosen.Place, at).Distance < samePlace {
+			continue
+		}
+		seen, err := over.look(ctx, posts, at, chosen, a.conditions, visibility.Visible)
+		if err != nil {
+			return err
+		}
+		a.Chain.Steps[i].OverCover = seen
+	}
+	return nil
+}
+
+// placeOf is where a mark of the chain stands.
+func (a *LegAnswer) placeOf(m chain.Mark) geodesy.LatLon {
+	at := a.leg.PlaceAt(m.Distance)
+	if m.Distance < 0 || m.Distance > a.leg.Distance {
+		at, _ = geodesy.Direct(a.leg.From, a.leg.Start, m.Distance)
+	}
+	if m.Offset == 0 {
+		return at
+	}
+	onward := a.leg.Start
+	if m.Distance > samePlace {
+		onward = geodesy.Inverse(at, a.leg.From).Start + 180
+	}
+	beside, _ := geodesy.Direct(at, onward+90, m.Offset)
+	return beside
+}
