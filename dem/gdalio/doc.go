@@ -12,8 +12,8 @@
 // [OpenMany] takes files, folders, globs and addresses as one ground, a
 // dem.Mosaic. Folders have an index of where each tile lies and its SHA-256,
 // a GeoPackage in the user's cache folder: tiles are opened only where a
-// question needs them, and one whose content has changed is refused. A
-// [Remote] file on a web server is read in ranges.
+// question needs them, and one whose content has changed, or that is damaged,
+// is refused then, by name. A [Remote] file on a web server is read in ranges.
 //
 // # Units
 //
@@ -28,6 +28,39 @@
 // whose files can be told for certain (products.go).
 //
 // # Limitations
+//
+// What is opened: GeoTIFF, also cloud-optimised; virtual rasters; SRTM (.hgt),
+// DTED, USGS DEM (.dem); Esri's ASCII grids (.asc), and grids of raw values
+// with a .hdr (.bil, .flt, and ENVI's); Imagine (.img), SAGA (.sdat), Surfer
+// (.grd, three kinds), XYZ, .bt and .gtx; any of these in a zip or gzip file.
+// Of anything else make a GeoTIFF (gdal_translate). A virtual raster takes
+// neither ASCII grids nor packed files.
+//
+// GDAL knows some 140 formats, and a file chooses its reader by its content. A
+// crash in C ends the process, and a call into C cannot be stopped. So the
+// other raster drivers, and GDAL's own ways into packed files, are taken away
+// for the whole process; a program that wants the drivers beside this package
+// can have them back (GDALAllRegister), at its own risk. Measured with GDAL
+// 3.6.2 on damaged copies (bits flipped, stretches zeroed, ends cut off; posts
+// asked for in any order): of 150 copies each of 50 formats, ASCII grids hung
+// 42 of 205, in a search that doubles with every row beyond a cut; zipped SRTM
+// crashed 3, netCDF 1. Of 2 000 copies each of what is opened now, in 30
+// formats and packings, none crashed, none hung, and none took more than 100
+// MB. ASCII grids and packed files are read by this package, strictly and with
+// every checksum held, into memory: 4 bytes a post, 1 GiB at the most. netCDF,
+// HDF, GRIB, JPEG 2000 and the rest are not opened, for want of a need that is
+// worth the risk. A child process for the worst would have held them too, but a
+// library cannot run its caller's program again.
+//
+// Opening a file, or reading on by one piece, takes a minute at the most:
+// after that an error names the file, and the call into GDAL is left behind
+// with its thread. Open ends in that time; OpenVerified and all reads end with
+// their context too.
+//
+// A GeoTIFF's blocks that are not stored hold zeros, or the declared void
+// value, as the format says; where they are a twentieth of the file or more
+// and no void is declared, Info warns. Ground that no source of a virtual
+// raster reaches, with no void declared, is void.
 //
 // Rotated grids, pictures, complex and 64-bit integer values and rasters
 // placed by control points are refused with a reason. Values programs write

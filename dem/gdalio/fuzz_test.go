@@ -1,6 +1,7 @@
 package gdalio
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"testing"
@@ -113,5 +114,35 @@ func FuzzReadSums(f *testing.F) {
 			assert.NotEmpty(t, name)
 			assert.Regexp(t, "^[0-9a-f]{64}$", sum)
 		}
+	})
+}
+
+// FuzzASCIIGrid: what is read has as many heights as the header says, and
+// errors are one line.
+func FuzzASCIIGrid(f *testing.F) {
+	f.Add([]byte(asciiHeader + "1 2 3\n4 5.5 -1\n"))
+	f.Add([]byte("NCOLS 1\r\nNROWS 1\r\nXLLCENTER 1e2\r\nYLLCENTER .5\r\nDX 1\r\nDY 2\r\nNODATA_VALUE nan\r\nNaN"))
+	f.Add([]byte("ncols 268435456\nnrows 1\nxllcorner 0\nyllcorner 0\ncellsize 1\n" + "9999999999999999 0.1e1"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		g, err := parseASCIIGrid(t.Context(), bytes.NewReader(data))
+		if err != nil {
+			assert.NotContains(t, err.Error(), "\n")
+			return
+		}
+		assert.Equal(t, int(g.header["ncols"]*g.header["nrows"]), len(g.whole)+len(g.values))
+	})
+}
+
+// FuzzUnzip: no bytes make it crash, and errors are one line.
+func FuzzUnzip(f *testing.F) {
+	f.Add(zipped(f, "a.asc", []byte(asciiHeader+"1 2 3\n4 5.5 -1\n"), "a.prj", []byte("GEOGCS[]")), "")
+	f.Add(zipped(f, "b/c.tif", []byte("II*\x00")), "b/c.tif")
+	f.Fuzz(func(t *testing.T, data []byte, member string) {
+		in, err := unzip(t.Context(), bytes.NewReader(data), int64(len(data)), member)
+		if err != nil {
+			assert.NotContains(t, err.Error(), "\n")
+			return
+		}
+		in.free()
 	})
 }

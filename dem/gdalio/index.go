@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,8 +21,9 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// indexVersion changes when an older index can no longer be read.
-const indexVersion = 1
+// indexVersion changes when an older index can no longer be read, or would
+// be made otherwise now.
+const indexVersion = 2
 
 // The layers of an index.
 const (
@@ -65,6 +68,9 @@ type entryDetail struct {
 	NoData  string   `json:"nodata,omitempty"` // JSON has no NaN
 	Info    dem.Info `json:"info"`
 	Stamp   stamp    `json:"stamp"`
+	// Damaged says why the file cannot be used though it is known where it
+	// lies; a question that needs its ground is refused with it.
+	Damaged string `json:"damaged,omitempty"`
 }
 
 // about is what an index says of itself.
@@ -73,7 +79,8 @@ type about struct {
 	Argument string           `json:"argument"`
 	Folders  map[string]int64 `json:"folders"` // modification times, ns
 	Files    []string         `json:"files,omitempty"`
-	Skipped  []skippedFile    `json:"skipped,omitempty"`
+	Skipped  []skippedFile    `json:"skipped,omitempty"` // it is not known what ground they hold
+	Damaged  []skippedFile    `json:"damaged,omitempty"` // these are tiles too
 	Extent   dem.Extent       `json:"extent"`
 	Tiles    int              `json:"tiles"`
 }
@@ -91,25 +98,61 @@ func newEntry(ctx context.Context, path string, opts Options) (entry, error) {
 	if e.stamp, err = stampOf(path); err != nil {
 		return entry{}, fmt.Errorf("%s: no such file", path)
 	}
-	r, err := Open(path, opts)
+	r, err := openFile(ctx, path, opts)
 	if err != nil {
-		return entry{}, err
+		frame, placed := placedByName(path, e.stamp.Bytes)
+		if !placed || ctx.Err() != nil {
+			return entry{}, err
+		}
+		e.detail.Damaged = err.Error()
+		if err := e.describe(&frame, dem.Info{Name: filepath.Base(path), Path: path, Driver: "SRTMHGT", DataType: "Int16",
+			VerticalUnit: metre.name, VerticalUnitStated: true, PixelIsPoint: true}); err != nil {
+			return entry{}, err
+		}
+		e.sha256, _ = checksum(ctx, path)
+		return e, ctx.Err()
 	}
 	defer r.Close()
-	if err := e.describe(r); err != nil {
+	if err := e.describe(r.Layout(), r.Info()); err != nil {
 		return entry{}, err
 	}
 	if e.sha256, err = checksum(ctx, path); err != nil {
 		return entry{}, fmt.Errorf("%s cannot be read: %w", path, err)
 	}
 	if want, listed := listedChecksum(path); listed && want != e.sha256 {
-		return entry{}, mismatch(path)
+		e.detail.Damaged = mismatch(path).Error()
 	}
 	return e, nil
 }
 
-func (e *entry) describe(r *Raster) error {
-	f := r.Layout()
+// srtmName is the name of a tile that says which degree it holds by its south
+// west corner (USGS, SRTM Documentation, section 3.0, Data Formats).
+var srtmName = regexp.MustCompile(`(?i)^([ns])(\d\d)([ew])(\d{3}).*\.hgt(\.zip|\.gz)?$`)
+
+// placedByName is where the posts of a tile stand whose name tells, for one
+// that cannot be opened.
+func placedByName(path string, bytes int64) (dem.Frame, bool) {
+	said := srtmName.FindStringSubmatch(filepath.Base(path))
+	if said == nil {
+		return dem.Frame{}, false
+	}
+	south, _ := strconv.ParseFloat(said[2], 64)
+	west, _ := strconv.ParseFloat(said[4], 64)
+	if strings.EqualFold(said[1], "s") {
+		south = -south
+	}
+	if strings.EqualFold(said[3], "w") {
+		west = -west
+	}
+	posts := 1201 // 3 arc-seconds, or 1 where that many would not fill it
+	if bytes > 2*1201*1201 {
+		posts = 3601
+	}
+	step := 1 / float64(posts-1)
+	return dem.Frame{Columns: posts, Rows: posts, X0: west, Y0: south + 1, DX: step, DY: -step, CRS: geodesy.WGS84}, true
+}
+
+func (e *entry) describe(f *dem.Frame, info dem.Info) error {
 	extent, err := dem.TileExtent(f)
 	if err != nil {
 		return fmt.Errorf("%s: %w", e.path, err)
@@ -121,7 +164,7 @@ func (e *entry) describe(r *Raster) error {
 	}
 	e.detail = entryDetail{
 		Columns: f.Columns, Rows: f.Rows, X0: f.X0, Y0: f.Y0, DX: f.DX, DY: f.DY,
-		CRS: definition, Info: r.Info(),
+		CRS: definition, Info: info, Damaged: e.detail.Damaged,
 	}
 	if e.detail.Info.NoData != nil {
 		e.detail.NoData = strconv.FormatFloat(*e.detail.Info.NoData, 'g', -1, 64)
@@ -152,7 +195,10 @@ func (e *entry) tile(opts Options, check func(ctx context.Context, e *entry) err
 			if err := check(ctx, e); err != nil {
 				return nil, err
 			}
-			r, err := Open(e.path, opts)
+			if e.detail.Damaged != "" {
+				return nil, fmt.Errorf("%s, then: crowline dem index", e.detail.Damaged)
+			}
+			r, err := openFile(ctx, e.path, opts)
 			if err != nil {
 				return nil, err
 			}

@@ -39,10 +39,11 @@ type ManyOptions struct {
 const verifyBytes = 64 << 20
 
 // tileEndings are the endings by which a folder's elevation files are known.
+// JPEG 2000 is not opened, and is said to be passed over.
 // A virtual raster in a folder is most likely of the folder's own tiles, and
 // is opened only when named.
 var tileEndings = []string{
-	".tif", ".tiff", ".hgt", ".hgt.zip", ".dem", ".asc", ".img", ".bil", ".flt", ".dt0", ".dt1", ".dt2", ".gtx", ".jp2", ".ter", ".grd",
+	".tif", ".tiff", ".hgt", ".hgt.zip", ".dem", ".asc", ".img", ".bil", ".flt", ".dt0", ".dt1", ".dt2", ".gtx", ".grd", ".jp2",
 }
 
 // OpenMany opens files, folders, globs, virtual rasters and addresses
@@ -51,7 +52,11 @@ var tileEndings = []string{
 // its SHA-256; after that only the tiles a question needs are touched. New
 // and removed files are noticed by themselves. A file whose content is not
 // what was indexed is refused, until IndexMany is asked to take it as it now
-// is. Files that are not elevation data are passed over with a warning.
+// is. Files that are not elevation data are passed over with a warning, and
+// so are damaged ones of which it cannot be told where they lie. Where it
+// can, by their header or a name such as N36W085.hgt, a question that needs
+// their ground is refused, naming them, and others are answered with a
+// warning.
 func OpenMany(ctx context.Context, paths []string, opts ManyOptions) (*dem.Mosaic, error) {
 	return openMany(ctx, paths, opts, false)
 }
@@ -69,11 +74,11 @@ func OpenVerified(ctx context.Context, path string, opts Options) (*Raster, erro
 			return nil, err
 		}
 	}
-	return Open(path, opts)
+	return openFile(ctx, path, opts)
 }
 
 // IndexMany indexes paths anew, changed files as they now are, and returns
-// how many tiles there are.
+// how many tiles there are that can be used.
 func IndexMany(ctx context.Context, paths []string, opts ManyOptions) (tiles int, warnings []string, err error) {
 	m := &many{opts: opts}
 	if err := m.add(ctx, paths, true); err != nil {
@@ -81,7 +86,7 @@ func IndexMany(ctx context.Context, paths []string, opts ManyOptions) (tiles int
 	}
 	n := len(m.fixed)
 	for _, p := range m.parts {
-		n += p.about.Tiles
+		n += p.about.Tiles - len(p.about.Damaged)
 	}
 	return n, m.warnings, nil
 }
@@ -184,6 +189,9 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 // passedOver tells the warning about files of a folder that are not data.
 const passedOver = "were passed over"
 
+// areDamaged tells the warning about tiles that cannot be used.
+const areDamaged = "are damaged"
+
 // addPart adds a folder or glob, by its index.
 func (m *many) addPart(ctx context.Context, argument string, order int, again bool) error {
 	p := &part{argument: argument, order: order}
@@ -199,6 +207,9 @@ func (m *many) addPart(ctx context.Context, argument string, order int, again bo
 	}
 	if n := len(p.about.Skipped); n > 0 {
 		m.warnings = append(m.warnings, fmt.Sprintf("files of %s "+passedOver+": %d, the first because: %s", argument, n, p.about.Skipped[0].Reason))
+	}
+	if n := len(p.about.Damaged); n > 0 {
+		m.warnings = append(m.warnings, fmt.Sprintf("files of %s that "+areDamaged+": %d; what needs their ground is refused, the first because: %s", argument, n, p.about.Damaged[0].Reason))
 	}
 	m.parts = append(m.parts, p)
 	m.cover(p.about.Extent)
@@ -314,9 +325,12 @@ func ListMany(ctx context.Context, paths []string, opts ManyOptions) (tiles []de
 			for _, s := range p.about.Skipped {
 				pass(s.Path, s.Reason)
 			}
+			for _, s := range p.about.Damaged {
+				pass(s.Path, s.Reason)
+			}
 		}
 		for _, w := range one.warnings {
-			if !strings.Contains(w, passedOver) { // those are listed
+			if !strings.Contains(w, passedOver) && !strings.Contains(w, areDamaged) { // those are listed
 				warnings = append(warnings, w)
 			}
 		}
@@ -327,6 +341,14 @@ func ListMany(ctx context.Context, paths []string, opts ManyOptions) (tiles []de
 	}
 	if tiles, err = m.Within(ctx, m.extent); err != nil {
 		return nil, nil, nil, err
+	}
+	for _, p := range m.parts {
+		for _, s := range p.about.Damaged {
+			tiles = slices.DeleteFunc(tiles, func(t dem.Tile) bool { return t.Name == s.Path })
+		}
+	}
+	if len(tiles) == 0 && len(passed) > 0 {
+		return nil, nil, nil, errors.New(passed[0].Reason)
 	}
 	slices.SortStableFunc(tiles, func(a, b dem.Tile) int { return a.Order - b.Order })
 	return tiles, passed, warnings, nil

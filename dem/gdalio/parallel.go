@@ -32,7 +32,7 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 	readers := min(runtime.GOMAXPROCS(0), w.Columns*w.Rows/parallelPosts, 8)
 	// Files in memory and over a network keep to one reader: the first are
 	// small, the second would fetch twice.
-	if readers < 2 || strings.HasPrefix(r.name, "/vsi") || r.remote != nil || r.memory != "" {
+	if readers < 2 || strings.HasPrefix(r.name, "/vsi") || r.remote != nil || r.in.folder != "" {
 		return read(r, w)
 	}
 	_, step := r.pieceSize(w)
@@ -70,17 +70,19 @@ func (r *Raster) fill(ctx context.Context, w dem.Window, g *dem.Grid) error {
 
 // twin is a second reader of the same file.
 func (r *Raster) twin() (*Raster, error) {
-	h, _, err := openHandle(r.opened, len(r.virtual) > 0)
+	h, _, err := openHandle(r.in.path, r.in.virtual)
 	if err != nil {
 		return nil, err
 	}
-	return &Raster{frame: r.frame, header: r.header, unit: r.unit, name: r.name, handle: h, info: r.info, sentinels: map[float64]bool{}}, nil
+	return &Raster{frame: r.frame, header: r.header, unit: r.unit, name: r.name, in: input{path: r.in.path, virtual: r.in.virtual}, handle: h, beats: r.beats, info: r.info, sentinels: map[float64]bool{}}, nil
 }
 
 // learn takes over what a twin found out about the file.
 func (r *Raster) learn(twin *Raster) {
 	r.mutex.Lock()
 	defer r.mutex.Unlock()
+	twin.mutex.Lock()
+	defer twin.mutex.Unlock()
 	for v := range twin.sentinels {
 		r.sentinels[v] = true
 	}
@@ -88,4 +90,7 @@ func (r *Raster) learn(twin *Raster) {
 		r.absurd = twin.absurd
 	}
 	r.unfilled = r.unfilled || twin.unfilled
+	if r.holes == nil {
+		r.holes = twin.holes
+	}
 }

@@ -58,6 +58,9 @@ func (p *part) refresh(ctx context.Context, m *many, again bool) error {
 	}
 	a.Skipped = skipped
 	for i := range entries {
+		if why := entries[i].detail.Damaged; why != "" {
+			a.Damaged = append(a.Damaged, skippedFile{Path: entries[i].path, Reason: why, Stamp: entries[i].stamp})
+		}
 		entries[i].detail.Order = i
 		if entries[i].extent == (dem.Extent{}) { // an entry read back
 			if entries[i].extent, err = entries[i].box(); err != nil {
@@ -267,6 +270,9 @@ func indexFiles(ctx context.Context, files []string, known []entry, passed []ski
 func replaced(ctx context.Context, e *entry, now stamp) bool {
 	if now == e.stamp {
 		return false
+	}
+	if e.detail.Damaged != "" {
+		return true
 	}
 	sum, err := checkListed(ctx, e.path)
 	return err == nil && sum != "" && sum != e.sha256

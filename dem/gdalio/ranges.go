@@ -62,7 +62,7 @@ type storedBlock struct {
 
 // readRemote reads a window of a file on a web server, fetching the blocks it
 // is stored in and no more, or, of blocks stored without compression, the
-// rows wanted and no more. The caller holds the mutex.
+// rows wanted and no more. The caller holds r.reading.
 func readRemote[T float32 | float64](r *Raster, w dem.Window, values []T, stride int, mask []byte) error {
 	plain := mask == nil && r.plain()
 	blocks, complete := r.storedBlocks(w, plain)
@@ -158,6 +158,28 @@ func (r *Raster) storedBlocks(w dem.Window, plain bool) (blocks []storedBlock, c
 		}
 	}
 	return blocks, complete
+}
+
+// blocksCounted is about how many of a file's blocks are looked at for
+// shareOfHoles.
+const blocksCounted = 1 << 16
+
+// shareOfHoles is the share of a GeoTIFF's blocks that are not stored,
+// percent. Zeros that the file system keeps as a hole, which a copy of the
+// file may not have, are stored.
+func (r *Raster) shareOfHoles() float64 {
+	across := (r.header.columns-1)/r.header.blockColumns + 1
+	down := (r.header.rows-1)/r.header.blockRows + 1
+	step := across*down/blocksCounted + 1
+	looked, holes := 0, 0
+	for i := 0; i < across*down; i += step {
+		var offset, stored C.longlong
+		if C.remote_block(r.handle.raster.dataset, C.int(i%across), C.int(i/across), &offset, &stored) == 0 {
+			holes++
+		}
+		looked++
+	}
+	return 100 * float64(holes) / float64(looked)
 }
 
 // joinRanges is the ranges of some blocks in the order of the file, those

@@ -1,6 +1,7 @@
 package gdalio
 
 import (
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -32,77 +34,60 @@ type Options struct {
 // Raster is an elevation file, read by the window. It implements dem.Source.
 // Safe for concurrent use: one read runs at a time.
 type Raster struct {
-	frame   dem.Frame
-	header  header
-	unit    heightUnit
-	name    string
-	opened  string           // GDAL's path of it
-	memory  string           // the memory file to free at Close
-	virtual []string         // of a virtual raster: the memory files it was written anew to
-	remote  *remoteFile      // it on a web server, nil for one on this machine
-	order   binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
+	frame  dem.Frame
+	header header
+	unit   heightUnit
+	name   string
+	in     input            // what GDAL opened
+	remote *remoteFile      // it on a web server, nil for one on this machine
+	order  binary.ByteOrder // of a remote GeoTIFF's values, nil when not known
 
-	mutex     sync.Mutex
-	handle    *handle // nil once closed
+	reading sync.Mutex    // held for a call into GDAL, which may last
+	handle  *handle       // nil once closed
+	beats   *atomic.Int64 // counts the pieces read, with those of its twins
+
+	mutex     sync.Mutex // of what follows; never held for a call into GDAL
 	info      dem.Info
 	sentinels map[float64]bool // stored values taken as void without being declared
 	absurd    *float64         // one elevation beyond the Earth's range, metres
-	unfilled  bool             // part of the file has no stored data and no declared void
+	unfilled  bool             // part of a virtual raster is reached by no source and has no declared void
+	holes     *float64         // share of a file that is not stored and is read as zeros, percent; nil while none is met
 }
 
 var _ dem.Source = (*Raster)(nil)
 
-// Open opens any raster that GDAL reads from this machine's files. Every
-// error is one line that names the file and says what to do about it.
+// Open opens an elevation file of this machine, of one of the formats of the
+// package comment. Every error is one line that names the file and says what
+// to do about it. It takes a minute at the most.
 func Open(path string, opts Options) (*Raster, error) {
+	return openFile(context.Background(), path, opts)
+}
+
+// openFile is Open that ends with ctx.
+func openFile(ctx context.Context, path string, opts Options) (*Raster, error) {
 	if err := checkFile(path); err != nil {
 		return nil, err
 	}
-	err := checkSideFiles(path)
-	if err == nil {
-		err = checkGridNames(path, false)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	if !isVirtual(path) {
-		return open(path, path, opts)
-	}
-	memory, files, err := openVirtual(path)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
-	}
-	h, head, err := openHandle(memory, true)
-	if err != nil {
-		freeMemory(files)
-		return nil, unreadableFile(err, memory, path)
-	}
-	r, err := newRaster(h, head, path, opts)
-	if err != nil {
-		h.close()
-		freeMemory(files)
-		return nil, err
-	}
-	r.opened, r.virtual = memory, files
-	return r, nil
+	return supervised(ctx, path, patience, nil, func() (*Raster, error) {
+		in, err := prepare(ctx, path)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err)
+		}
+		return open(in, path, opts)
+	}, func(r *Raster) { r.Close() })
 }
-
-var memoryFiles atomic.Int64
 
 // OpenBytes opens a raster held in memory; data is copied. name is what
 // errors and Info call it.
 func OpenBytes(name string, data []byte, opts Options) (*Raster, error) {
-	path := fmt.Sprintf("/vsimem/crowline-%d/%s", memoryFiles.Add(1), filepath.Base(name))
-	if err := memoryFile(path, data); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	r, err := open(path, name, opts)
-	if err != nil {
-		memoryUnlink(path)
-		return nil, err
-	}
-	r.memory = path
-	return r, nil
+	ctx := context.Background()
+	return supervised(ctx, name, patience, nil, func() (*Raster, error) {
+		in, err := prepareBytes(ctx, name, data)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		return open(in, name, opts)
+	}, func(r *Raster) { r.Close() })
 }
 
 // checkFile gives plain words to what GDAL would put in terms of drivers.
@@ -131,31 +116,43 @@ func checkFile(path string) error {
 	return nil
 }
 
-func open(path, name string, opts Options) (*Raster, error) {
-	h, head, err := openHandle(path, false)
+// open opens what was prepared, and frees it if that fails.
+func open(in input, name string, opts Options) (*Raster, error) {
+	h, head, err := openHandle(in.path, in.virtual)
 	if err != nil {
-		return nil, unreadableFile(err, path, name)
+		format := otherFormat(firstBytes(in.path))
+		in.free()
+		switch format {
+		case "":
+			return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF, or make one of it (gdal_translate)",
+				name, plainReason(err, in.path, name))
+		case pictureFormat:
+			return nil, errPicture(name)
+		}
+		return nil, fmt.Errorf("%s is %s, which is not opened here; make a GeoTIFF of its heights (gdal_translate)", name, format)
 	}
 	if head.driver == "HFA" {
-		err = h.checkWithin(path)
+		if err := h.checkWithin(in.path); err != nil {
+			h.close()
+			in.free()
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
 	}
-	var r *Raster
-	if err == nil {
-		r, err = newRaster(h, head, name, opts)
-	} else {
-		err = unreadableFile(err, path, name)
+	if in.driver != "" {
+		head.driver = in.driver
 	}
+	r, err := newRaster(h, head, name, opts)
 	if err != nil {
 		h.close()
+		in.free()
 		return nil, err
 	}
-	r.opened = path
+	r.in = in
 	return r, nil
 }
 
-// unreadableFile says that a file cannot be opened, and why. path is GDAL's.
-func unreadableFile(err error, path, name string) error {
-	return fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF", name, plainReason(err, path, name))
+func errPicture(name string) error {
+	return fmt.Errorf("%s is a picture, not elevations; give a file of heights (a digital elevation model)", name)
 }
 
 func newRaster(h *handle, head header, name string, opts Options) (*Raster, error) {
@@ -181,7 +178,7 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	warnings = append(warnings, more...)
-	r := &Raster{frame: frame, header: head, unit: unit, name: name, handle: h, sentinels: map[float64]bool{}}
+	r := &Raster{frame: frame, header: head, unit: unit, name: name, handle: h, beats: new(atomic.Int64), sentinels: map[float64]bool{}}
 	r.info = dem.Info{
 		Name: filepath.Base(name), Path: name,
 		Driver: head.driver, DataType: head.typeName,
@@ -206,7 +203,7 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 
 // checkElevations refuses what cannot be elevations.
 func checkElevations(head header, name string) error {
-	picture := fmt.Errorf("%s is a picture, not elevations; give a file of heights (a digital elevation model)", name)
+	picture := errPicture(name)
 	switch {
 	case head.columns <= 0 || head.rows <= 0:
 		return fmt.Errorf("%s holds no posts (%d x %d); fetch it again", name, head.columns, head.rows)
@@ -218,8 +215,8 @@ func checkElevations(head header, name string) error {
 		return picture
 	case head.bands >= 3 && head.dataType == typeByte:
 		return picture
-	case head.dataType == typeByte && slices.Contains([]string{"PNG", "JPEG", "GIF", "BMP", "WEBP"}, head.driver):
-		return picture
+	case slices.Contains([]string{"JPEG", "YCbCr JPEG", "WEBP", "JXL"}, head.compression):
+		return picture // no heights are packed so
 	case head.bands == 2 && head.secondInterpretation == colourAlpha:
 	case head.bands > 1:
 		return fmt.Errorf("%s has %d bands and does not say which holds elevations; copy that band to a file of its own (gdal_translate -b N)",
@@ -326,6 +323,10 @@ func sameCRS(a, b *geodesy.CRS) bool {
 	return a.Name == b.Name
 }
 
+// muchOfAFile is the share of a file, percent, from which its holes are worth
+// a word: a twentieth. Our own choice.
+const muchOfAFile = 5
+
 // Info describes the data. Warnings grow as reading finds things out.
 func (r *Raster) Info() dem.Info {
 	r.mutex.Lock()
@@ -351,24 +352,44 @@ func (r *Raster) infoLocked() dem.Info {
 	if r.unfilled {
 		info.Warnings = append(info.Warnings, "part of the file was never filled and was taken as void")
 	}
+	if r.holes != nil && *r.holes >= muchOfAFile {
+		info.Warnings = append(info.Warnings, fmt.Sprintf(
+			"about %.0f %% of the file is stored as holes, which are heights of 0 in a file that declares no void: sea, or ground that was never filled", *r.holes))
+	}
 	return info
 }
 
 // Layout says where all posts stand.
 func (r *Raster) Layout() *dem.Frame { return &r.frame }
 
-// Close frees the file. A second Close does nothing.
+// Close frees the file: after a read that was given up, once that ends. A
+// second Close does nothing.
 func (r *Raster) Close() error {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
-	if r.handle == nil {
+	if r.reading.TryLock() {
+		r.closeLocked()
 		return nil
+	}
+	closed := make(chan struct{})
+	go func() {
+		r.reading.Lock()
+		r.closeLocked()
+		close(closed)
+	}()
+	timer := time.NewTimer(cancelGrace)
+	defer timer.Stop()
+	select {
+	case <-closed:
+	case <-timer.C:
+	}
+	return nil
+}
+
+func (r *Raster) closeLocked() {
+	defer r.reading.Unlock()
+	if r.handle == nil {
+		return
 	}
 	r.handle.close()
 	r.handle = nil
-	if r.memory != "" {
-		memoryUnlink(r.memory)
-	}
-	freeMemory(r.virtual)
-	return nil
+	r.in.free()
 }

@@ -18,12 +18,12 @@
 // one leads to. Left out are all that fetch from a network or a database, run
 // code, or take data from files that a file names (but VRT, of which we read
 // the names ourselves, and HFA, of which we look at them): HDF5 and netCDF,
-// for one, read any file as raw values, if told to.
+// for one, read any file as raw values, if told to. Of the rest these are the
+// formats in which elevation data come and whose readers hold out against
+// damaged files (TestDamagedFormats); that of ASCII grids does not, and
+// asciigrid.go reads them.
 static const char *const rasters[] = {
-	"GTiff", "HFA", "AAIGrid", "GRASSASCIIGrid", "DTED", "SRTMHGT", "USGSDEM", "Terragen", "EHdr", "ENVI", "GTX", "BT",
-	"GSAG", "GSBG", "GS7BG", "NWT_GRD", "SAGA", "XYZ", "ACE2", "ZMap", "SIGDEM", "BYN", "HF2", "JP2OpenJPEG",
-	// pictures, to be able to say that they are
-	"PNG", "JPEG", "GIF", "BMP", "WEBP", NULL
+	"GTiff", "HFA", "DTED", "SRTMHGT", "USGSDEM", "EHdr", "ENVI", "GTX", "BT", "GSAG", "GSBG", "GS7BG", "SAGA", "XYZ", NULL
 };
 static const char *const others[] = {
 	"VRT", "GPKG", "FlatGeobuf", "ESRI Shapefile", "DXF", "GPX", "GeoJSON", "KML", NULL
@@ -41,6 +41,11 @@ static const char *const networks[] = {
 	"/vsistdin/", NULL
 };
 
+// GDAL's reader of zip files crashes on some damaged ones, and would be used
+// for a source of a virtual raster, or a name that ends in .hgt.zip. What is
+// packed is unpacked by packed.go.
+static const char *const archives[] = {"/vsizip/", "/vsigzip/", "/vsitar/", NULL};
+
 static int no_stat(void *user, const char *path, VSIStatBufL *out, int flags) {
 	(void)user; (void)path; (void)out; (void)flags;
 	errno = EACCES;
@@ -50,6 +55,13 @@ static int no_stat(void *user, const char *path, VSIStatBufL *out, int flags) {
 static void *no_open(void *user, const char *path, const char *access) {
 	(void)user; (void)access;
 	CPLError(CE_Failure, CPLE_OpenFailed, "it leads to an address, which is not opened: %s", path);
+	errno = EACCES;
+	return NULL;
+}
+
+static void *no_archive(void *user, const char *path, const char *access) {
+	(void)user; (void)path; (void)access;
+	CPLError(CE_Failure, CPLE_OpenFailed, "it leads into a packed file, which is opened only by itself");
 	errno = EACCES;
 	return NULL;
 }
@@ -75,6 +87,8 @@ void gdalio_keep_in(void) {
 	calls->open = no_open;
 	calls->stat = no_stat;
 	for (int i = 0; networks[i]; i++) VSIInstallPluginHandler(networks[i], calls);
+	calls->open = no_archive;
+	for (int i = 0; archives[i]; i++) VSIInstallPluginHandler(archives[i], calls);
 	VSIFreeFilesystemPluginCallbacksStruct(calls);
 	CPLHTTPSetFetchCallback(no_fetch, NULL);
 	CPLSetConfigOption("CPL_VSIL_CURL_ALLOWED_FILENAME", "none");

@@ -70,24 +70,29 @@ func checkGridNames(path string, itself bool) error {
 		sides = append(sides, path+ending, stem+ending)
 	}
 	for _, side := range sides {
-		if err := checkGridsIn(side, sideBytes); err != nil {
+		if err := checkGridsInFile(side, sideBytes); err != nil {
 			return fmt.Errorf("its side file %s: %w", filepath.Base(side), err)
 		}
 	}
 	if itself {
-		return checkGridsIn(path, maxCoverBytes)
+		return checkGridsInFile(path, maxCoverBytes)
 	}
 	return nil
 }
 
-// checkGridsIn looks for such names in the first bytes of a file. One that
-// is not there has none.
-func checkGridsIn(path string, most int64) error {
+// checkGridsInFile looks for such names in the first bytes of a file. One
+// that is not there has none.
+func checkGridsInFile(path string, most int64) error {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil
 	}
 	defer f.Close()
+	return checkGridsIn(f, most)
+}
+
+// checkGridsIn is checkGridsInFile for what is open already.
+func checkGridsIn(f io.Reader, most int64) error {
 	// Pieces overlap by more than a definition's name of a grid is long.
 	const piece, overlap = 1 << 20, 8 << 10
 	buffer := make([]byte, 0, piece)

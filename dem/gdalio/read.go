@@ -17,7 +17,8 @@ const chunkPosts = 1 << 19
 
 // Read returns the posts of a window, which must lie inside the layout, in
 // metres with NaN where void. It works in pieces of at most half a million
-// posts and looks at ctx between them.
+// posts and looks at ctx between them. It ends soon after ctx does, and when
+// no piece comes for a minute.
 func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	if w.Empty() || w != w.Intersect(r.frame.Whole()) {
 		return nil, fmt.Errorf("%s: a window of %d x %d posts at column %d, row %d is not inside its %d x %d posts",
@@ -30,12 +31,18 @@ func (r *Raster) Read(ctx context.Context, w dem.Window) (*dem.Grid, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("%s: reading stopped: %w", r.name, err)
 	}
-	g := &dem.Grid{Frame: r.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
-	if err := r.fill(ctx, w, g); err != nil {
-		return nil, err
+	read := func() (*dem.Grid, error) {
+		g := &dem.Grid{Frame: r.frame.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w}
+		if err := r.fill(ctx, w, g); err != nil {
+			return nil, err
+		}
+		g.Source = r.Info()
+		return g, nil
 	}
-	g.Source = r.Info()
-	return g, nil
+	if r.remote != nil { // has limits, and options by thread, of its own
+		return read()
+	}
+	return supervised(ctx, r.name, patience, r.beats, read, func(*dem.Grid) {})
 }
 
 // pieces reads a window piece by piece and hands on metres. values is reused.
@@ -110,8 +117,9 @@ func sized[T any](b *[]T, n int) []T {
 }
 
 func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
+	r.reading.Lock()
+	defer r.reading.Unlock()
+	defer r.beats.Add(1)
 	if r.handle == nil {
 		return nil, fmt.Errorf("%s: already closed", r.name)
 	}
@@ -126,13 +134,13 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 	case typeInt32, typeUInt32, typeFloat64: // float32 would round before the void is compared
 		wide := sized(&b.wide, n)
 		if err = readBand(r, w, wide, w.Columns, mask); err == nil {
-			for i, v := range wide {
-				values[i] = r.metres(v)
-			}
+			r.convertWide(wide, values)
 		}
 	default:
 		if err = readBand(r, w, values, w.Columns, mask); err == nil {
+			r.mutex.Lock()
 			r.convert(values)
+			r.mutex.Unlock()
 		}
 	}
 	if err != nil {
@@ -143,13 +151,11 @@ func (r *Raster) readPiece(w dem.Window, b *buffers) ([]float32, error) {
 			values[i] = float32(math.NaN())
 		}
 	}
-	if r.header.noData == nil {
-		r.maskUnfilled(w, values, w)
-	}
+	r.unstored(w, values, w)
 	return values, nil
 }
 
-// readBand reads stored values. The caller holds the mutex.
+// readBand reads stored values. The caller holds r.reading.
 func readBand[T float32 | float64](r *Raster, w dem.Window, values []T, stride int, mask []byte) error {
 	if r.remote != nil {
 		return readRemote(r, w, values, stride, mask)
@@ -175,8 +181,9 @@ func (r *Raster) inPlace() bool {
 // readInto is readPiece without scratch, into a grid of the posts of whole.
 // For files that can be read inPlace.
 func (r *Raster) readInto(piece, whole dem.Window, elevations []float32) error {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
+	r.reading.Lock()
+	defer r.reading.Unlock()
+	defer r.beats.Add(1)
 	if r.handle == nil {
 		return fmt.Errorf("%s: already closed", r.name)
 	}
@@ -184,22 +191,41 @@ func (r *Raster) readInto(piece, whole dem.Window, elevations []float32) error {
 	if err := readBand(r, piece, elevations[at:], whole.Columns, nil); err != nil {
 		return r.unreadable(piece, err)
 	}
+	r.mutex.Lock()
 	for row := range piece.Rows {
 		r.convert(elevations[at+row*whole.Columns:][:piece.Columns])
 	}
-	if r.header.noData == nil {
-		r.maskUnfilled(piece, elevations, whole)
-	}
+	r.mutex.Unlock()
+	r.unstored(piece, elevations, whole)
 	return nil
 }
 
-// maskUnfilled makes void what the file leaves out: blocks never written, or
-// ground a virtual raster's sources do not reach. GDAL gives zeros there
-// unless a void value is declared, and zeros look like the sea.
+// unstored deals with posts for which a file that declares no void stores
+// nothing. What a format says of them counts: a GeoTIFF's missing block holds
+// zeros, as GDAL's writer leaves out blocks of nothing else, so that the sea
+// is ground in every copy of a file. A virtual raster says nothing of ground
+// that its sources do not reach: that is void.
+func (r *Raster) unstored(w dem.Window, values []float32, whole dem.Window) {
+	switch {
+	case r.header.noData != nil:
+	case r.header.driver == "VRT":
+		r.maskUnfilled(w, values, whole)
+	case r.header.driver == "GTiff" && r.holes == nil && r.handle.coverage(w.Column, w.Row, w.Columns, w.Rows)&coverageEmpty != 0:
+		holes := r.shareOfHoles()
+		r.mutex.Lock()
+		r.holes = &holes
+		r.mutex.Unlock()
+	}
+}
+
+// maskUnfilled makes void what a virtual raster's sources do not reach: GDAL
+// gives zeros there, and zeros look like the sea.
 func (r *Raster) maskUnfilled(w dem.Window, values []float32, whole dem.Window) {
 	switch r.handle.coverage(w.Column, w.Row, w.Columns, w.Rows) {
 	case coverageEmpty:
+		r.mutex.Lock()
 		r.unfilled = true
+		r.mutex.Unlock()
 		for row := w.Row; row < w.Row+w.Rows; row++ {
 			at := (row-whole.Row)*whole.Columns + w.Column - whole.Column
 			for i := range w.Columns {

@@ -92,6 +92,9 @@ func openAddress(ctx context.Context, address string, limits RemoteOptions) (*we
 	if err != nil || u.Host == "" || !IsAddress(address) {
 		return nil, fmt.Errorf("%s is not an http or https address", web.Shown(address))
 	}
+	if hasEnding(u.Path, ".zip") || hasEnding(u.Path, ".gz") {
+		return nil, fmt.Errorf("%s is packed, so it cannot be read in parts; fetch it and give the file", web.Shown(address))
+	}
 	file, err := web.OpenFile(ctx, address, limits.web())
 	if err != nil {
 		return nil, remoteError(ctx, web.Shown(address), err)
@@ -110,7 +113,7 @@ func openRemote(ctx context.Context, address string, found *web.File, opts Optio
 		defer noSideFiles()()
 		file := newRemoteFile(found, u)
 		file.begin(ctx)
-		r, err := open(file.path, name, opts)
+		r, err := open(input{path: file.path}, name, opts)
 		if failed := file.failed(); failed != nil {
 			if err == nil {
 				r.Close()

@@ -22,7 +22,7 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 	_, height := r.pieceSize(w)
 	whole := height%max(r.header.blockRows, 1) == 0 // bands hold whole blocks
 	n := 1
-	if whole && !strings.HasPrefix(r.name, "/vsi") && r.remote == nil && r.memory == "" {
+	if whole && !strings.HasPrefix(r.name, "/vsi") && r.remote == nil && r.in.folder == "" {
 		n = min(runtime.GOMAXPROCS(0), w.Columns*w.Rows/parallelPosts, 8)
 	}
 	rasters := []*Raster{r}
@@ -36,14 +36,7 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 	var readers []dem.BandReader
 	for _, raster := range rasters {
 		var scratch buffers
-		held := false
-		readers = append(readers, func(ctx context.Context, band dem.Window, into []float32) error {
-			if !held && len(rasters) > 1 {
-				// The C library keeps freed blocks by thread: from another one
-				// they would not be found again. The thread ends with its goroutine.
-				runtime.LockOSThread()
-				held = true
-			}
+		fill := func(ctx context.Context, band dem.Window, into []float32) error {
 			err := raster.piecesInto(ctx, band, &scratch, func(piece dem.Window, values []float32) {
 				for row := range piece.Rows {
 					at := (piece.Row-band.Row+row)*band.Columns + piece.Column - band.Column
@@ -53,6 +46,20 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 			if whole {
 				raster.dropCache() // its blocks are not asked for again
 			}
+			return err
+		}
+		if r.remote != nil { // has limits, and options by thread, of its own
+			readers = append(readers, fill)
+			continue
+		}
+		lane := newLane()
+		defer close(lane)
+		readers = append(readers, func(ctx context.Context, band dem.Window, into []float32) error {
+			_, err := supervised(ctx, r.name, patience, r.beats, func() (struct{}, error) {
+				done := make(chan error, 1)
+				lane <- func() { done <- fill(ctx, band, into) }
+				return struct{}{}, <-done
+			}, func(struct{}) {})
 			return err
 		})
 	}
@@ -66,8 +73,8 @@ func (r *Raster) ReadRows(ctx context.Context, w dem.Window, use func(posts []fl
 
 // dropCache frees the file's decoded blocks.
 func (r *Raster) dropCache() {
-	r.mutex.Lock()
-	defer r.mutex.Unlock()
+	r.reading.Lock()
+	defer r.reading.Unlock()
 	if r.handle != nil {
 		r.handle.dropCache()
 	}

@@ -123,6 +123,7 @@ int gdalio_open(const char *path, int virtual_raster, gdalio_raster *out, gdalio
 	out->rows = GDALGetRasterYSize(d);
 	out->bands = GDALGetRasterCount(d);
 	copy(out->driver, sizeof out->driver, GDALGetDriverShortName(GDALGetDatasetDriver(d)));
+	copy(out->compression, sizeof out->compression, GDALGetMetadataItem(d, "COMPRESSION", "IMAGE_STRUCTURE"));
 	const char *about = GDALGetMetadataItem(d, "TIFFTAG_IMAGEDESCRIPTION", NULL);
 	copy(out->description, sizeof out->description, about);
 	const char *area = GDALGetMetadataItem(d, "AREA_OR_POINT", NULL);
@@ -219,7 +220,7 @@ int gdalio_memory_file(const char *path, const void *bytes, size_t n) {
 	return 0;
 }
 
-void gdalio_memory_unlink(const char *path) { VSIUnlink(path); }
+void gdalio_memory_remove(const char *folder) { VSIRmdirRecursive(folder); }
 
 gdalio_log *gdalio_fence_begin(void) {
 	gdalio_log *log = malloc(sizeof *log);

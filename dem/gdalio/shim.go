@@ -49,7 +49,7 @@ const (
 // header is what a file says of itself, as GDAL understands it.
 type header struct {
 	columns, rows, bands                 int
-	driver                               string
+	driver, compression                  string
 	dataType                             int
 	typeName                             string
 	interpretation, secondInterpretation int
@@ -98,7 +98,7 @@ func openHandle(path string, virtual bool) (*handle, header, error) {
 	}
 	h := header{
 		columns: int(r.columns), rows: int(r.rows), bands: int(r.bands),
-		driver:   C.GoString(&r.driver[0]),
+		driver: C.GoString(&r.driver[0]), compression: C.GoString(&r.compression[0]),
 		dataType: int(r._type), typeName: C.GoString(&r.type_name[0]),
 		interpretation: int(r.interpretation), secondInterpretation: int(r.second_interpretation),
 		palette:      r.palette != 0,
@@ -178,10 +178,11 @@ func memoryFile(path string, data []byte) error {
 	return nil
 }
 
-func memoryUnlink(path string) {
-	name := C.CString(path)
+// memoryRemove frees a folder of memory files.
+func memoryRemove(folder string) {
+	name := C.CString(folder)
 	defer C.free(unsafe.Pointer(name))
-	C.gdalio_memory_unlink(name)
+	C.gdalio_memory_remove(name)
 }
 
 // fenced runs calls of the binding with GDAL's errors collected: it returns

@@ -18,6 +18,7 @@ typedef struct {
 	GDALDatasetH dataset;
 	int columns, rows, bands;
 	char driver[64];
+	char compression[32]; // "" for none
 
 	int type; // GDALDataType of band 1
 	char type_name[32];
@@ -52,7 +53,8 @@ int gdalio_open(const char *path, int virtual_raster, gdalio_raster *out, gdalio
 // stride: bytes from one row of values to the next.
 int gdalio_read(const gdalio_raster *r, int x, int y, int columns, int rows,
 	void *values, int type, long long stride, unsigned char *mask, gdalio_log *log);
-// 0 unknown, 1 data, 2 empty, 3 some of each.
+// 0 unknown, 1 data, 2 empty, 3 some of each. Empty are zeros that the file
+// system keeps as a hole, too.
 int gdalio_coverage(GDALDatasetH dataset, int x, int y, int columns, int rows);
 // Frees the decoded blocks kept for the dataset.
 void gdalio_drop_cache(GDALDatasetH dataset);
@@ -60,7 +62,7 @@ void gdalio_close(gdalio_raster *r);
 
 // A file in memory, copied from bytes.
 int gdalio_memory_file(const char *path, const void *bytes, size_t n);
-void gdalio_memory_unlink(const char *path);
+void gdalio_memory_remove(const char *folder);
 
 // A fence round calls made through the binding, on a locked OS thread.
 gdalio_log *gdalio_fence_begin(void);

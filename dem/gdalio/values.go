@@ -136,6 +136,15 @@ func (r *Raster) sentinel(v float64) bool {
 	return false
 }
 
+// convertWide turns stored values into metres.
+func (r *Raster) convertWide(stored []float64, values []float32) {
+	r.mutex.Lock()
+	defer r.mutex.Unlock()
+	for i, v := range stored {
+		values[i] = r.metres(v)
+	}
+}
+
 // convert turns stored values into metres in place. Most files hold plain
 // metres in a range no rule bears on, and pass with a comparison a post.
 func (r *Raster) convert(values []float32) {

@@ -87,7 +87,7 @@ func openVirtual(path string) (memory string, files []string, err error) {
 
 func freeMemory(files []string) {
 	for _, f := range files {
-		memoryUnlink(f)
+		memoryRemove(filepath.Dir(f))
 	}
 }
 
@@ -128,7 +128,7 @@ func (v *virtual) file(path string) (string, error) {
 	if err := v.write(&out, root, "", filepath.Dir(resolved)); err != nil {
 		return "", err
 	}
-	memory := fmt.Sprintf("/vsimem/crowline-%d/%s", memoryFiles.Add(1), filepath.Base(path))
+	memory := fmt.Sprintf("/vsimem/crowline-%d/%s", memoryFolders.Add(1), filepath.Base(path))
 	if err := memoryFile(memory, out.Bytes()); err != nil {
 		return "", err
 	}
@@ -383,6 +383,9 @@ func (v *virtual) source(name, relative, parent, folder string) (string, error) 
 		}
 		if err := checkSideFiles(resolved); err != nil {
 			return "", fmt.Errorf("of its source %s: %w", shortened(name), err)
+		}
+		if err := checkSource(resolved); err != nil {
+			return "", fmt.Errorf("its source %s %w", shortened(name), err)
 		}
 		inner = isVirtual(resolved)
 		v.kinds[resolved] = inner
