@@ -64,7 +64,7 @@ func inOtherCRS(t *testing.T, path, crs string) *dem.Grid {
 	return readWhole(t, r, err)
 }
 
-// TestViewshedIsTheReferenceOnRealGround: on the demo data and on the larger
+// TestViewshedIsTheReferenceOnRealGround: on the Cumberland ground and on the larger
 // file, both in lon/lat and in UTM, from posts and from between them, no
 // verdict differs but for ties.
 func TestViewshedIsTheReferenceOnRealGround(t *testing.T) {

@@ -13,6 +13,7 @@ import (
 
 	"crowline/cmd/internal/cli"
 	"crowline/dem/outfile"
+	"crowline/testdata/cumberland"
 )
 
 // TestAnInterruptLeavesNothingHalf: a run stopped at any time, also in the
@@ -20,6 +21,7 @@ import (
 // nothing, then or later, or has answered in full. The last one is not
 // stopped.
 func TestAnInterruptLeavesNothingHalf(t *testing.T) {
+	t.Setenv("CROWLINE_DEM", cumberland.Path())
 	const (
 		interrupted = 130
 		late        = time.Minute // well past the end of the run

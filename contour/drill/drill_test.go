@@ -34,7 +34,7 @@ var demoGrid = sync.OnceValues(func() (*dem.Grid, error) {
 	return raster.Read(context.Background(), raster.Layout().Whole())
 })
 
-// ridge is high, steep ground in the middle of the demo data.
+// ridge is high, steep ground in the middle of the Cumberland ground.
 var ridge = geodesy.LatLon{Lat: 36.29, Lon: -84.27}
 
 func demoOptions(level Level, seed uint64) Options {
@@ -253,7 +253,7 @@ func TestWhatCannotBeAskedIsSaid(t *testing.T) {
 	require.NoError(t, err)
 	ctx := context.Background()
 
-	// The demo ground with an error of 60 m carries no sight or profile.
+	// The Cumberland ground with an error of 60 m carries no sight or profile.
 	o := demoOptions(Intermediate, 1)
 	o.VerticalError, o.Declination = 60, nil
 	o.Kinds = []Kind{Sight, Norths, BackBearing}

@@ -14,7 +14,7 @@ import (
 	"crowline/profile"
 )
 
-// TestNoAnswerRestsOnFilledGround: the demo ground with small filled voids
+// TestNoAnswerRestsOnFilledGround: the Cumberland ground with small filled voids
 // all over, every kind and level. The filled posts are made absurdly high and
 // low, so an answer that rested on one would also be a strange one; and no
 // marked point, no leg, and no ground round a landform or a reading has any.

@@ -104,7 +104,7 @@ func TestFilledGroundIsDottedAndExplained(t *testing.T) {
 				assert.Zero(t, dotted(d.Pages[0]))
 				continue
 			}
-			// 7 x 7 cells of 74.7 by 92.5 m, as the demo posts stand,
+			// 7 x 7 cells of 74.7 by 92.5 m, as the Cumberland posts stand,
 			// at 1:25 000, and 1.4 mm square for each dot
 			cells := 7 * 74.7 * 7 * 92.5 / 25 / 25
 			assert.InDelta(t, cells/filledGap/filledGap, dotted(d.Pages[0]), 0.15*cells/filledGap/filledGap)

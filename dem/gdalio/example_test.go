@@ -12,7 +12,7 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// The highest ground of the demo data, and the height of one place.
+// The highest of the Cumberland ground, and the height of one place.
 func Example() {
 	ctx := context.Background()
 	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
@@ -44,7 +44,7 @@ func Example() {
 	// 332 m, <nil>
 }
 
-// A folder of tiles as one ground: here the demo data's file, copied into a
+// A folder of tiles as one ground: here the Cumberland ground's file, copied into a
 // folder of its own.
 func ExampleOpenMany() {
 	ctx := context.Background()

@@ -123,7 +123,7 @@ func float32s(values ...float32) []byte {
 	return b
 }
 
-// province is the demo ground, every third post of it, inside a crooked
+// province is the Cumberland ground, every third post of it, inside a crooked
 // border and void outside, as data cut along a boundary is: Int16, longitude
 // and latitude.
 func province(t testing.TB) string {

@@ -41,7 +41,7 @@ func openCumberland(t testing.TB) *dem.Grid {
 	return g
 }
 
-// tiled cuts the demo ground into tiles of side x side posts, in folders by
+// tiled cuts the Cumberland ground into tiles of side x side posts, in folders by
 // row, and returns the folder.
 func tiled(t testing.TB, g *dem.Grid, side int) string {
 	t.Helper()

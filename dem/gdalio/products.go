@@ -14,6 +14,9 @@ type product struct {
 	// file matches the publisher's own file name; description, the TIFF
 	// image description.
 	file, description *regexp.Regexp
+	// projected is set where the description is so much the data set's own
+	// that it is believed on a grid of metres too.
+	projected bool
 	// spacing is the latitude spacing that goes with the figures,
 	// arc-seconds.
 	spacing     float64
@@ -30,6 +33,16 @@ type product struct {
 //
 // 1.6449 standard deviations hold 90 % of normal errors.
 var products = []product{
+	{
+		name:        "SRTM", // as dem/demo describes itself; it lies on a UTM grid
+		description: regexp.MustCompile(`^SRTM 1 arc-second, North America: `),
+		projected:   true,
+		surface:     dem.SurfaceModel,
+		error:       5.47,
+		errorSource: "measured for SRTM in North America, 9.0 m for 90 % of heights: Rodriguez, Morris and Belz 2006",
+		datum:       "EGM96 geoid",
+		attribution: "SRTM, NASA and USGS, public domain",
+	},
 	{
 		name:        "SRTM",
 		file:        regexp.MustCompile(`(?i)^(.*\.SRTMGL[13]\.hgt.*|[ns]\d\d_[ew]\d{3}_[13]arc_v[123]\.tiff?|srtm_\d\d_\d\d\.tiff?)$`),
@@ -83,10 +96,11 @@ var products = []product{
 func recognise(info *dem.Info, head header, f *dem.Frame) {
 	for _, p := range products {
 		byDescription := p.description != nil && p.description.MatchString(head.description)
-		if !byDescription && !p.file.MatchString(info.Name) {
+		byName := p.file != nil && p.file.MatchString(info.Name)
+		if !byDescription && !byName {
 			continue
 		}
-		if !f.CRS.Geographic {
+		if !f.CRS.Geographic && !p.projected {
 			continue
 		}
 		if !byDescription && !spacingFits(p, head) {

@@ -135,7 +135,7 @@ func TestFrameEqualsGDALInfo(t *testing.T) {
 	}
 }
 
-// TestSameGroundInStatePlaneFeet: the demo ground warped to Tennessee's
+// TestSameGroundInStatePlaneFeet: the Cumberland ground warped to Tennessee's
 // state plane, in US survey feet both ways across and up, gives the same
 // heights at the same places.
 func TestSameGroundInStatePlaneFeet(t *testing.T) {

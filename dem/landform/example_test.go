@@ -9,7 +9,7 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// The summits of the demo data, Cumberland Mountains, Tennessee, that stand
+// The summits of the Cumberland ground, Cumberland Mountains, Tennessee, that stand
 // 150 m or more above the way to higher ground.
 func ExampleSummits() {
 	ctx := context.Background()

@@ -142,8 +142,8 @@ func repeatedSide(n int) int { return n / 4 * 9 }
 
 // repeatGround writes a virtual raster of n x n posts that repeats real ground,
 // mirrored at each edge so that the edges meet: real ground packs worse than
-// made ground does. It is the mountain ground the tests look for, or the demo
-// data where that is missing, as if its posts stood 30 m apart.
+// made ground does. It is the mountain ground the tests look for, or the
+// demo data, a crop of it, where that is missing.
 func repeatGround(ctx context.Context, path string, n int) (name string, err error) {
 	folder := os.Getenv("CROWLINE_TERRAIN")
 	if folder == "" {
@@ -151,7 +151,7 @@ func repeatGround(ctx context.Context, path string, n int) (name string, err err
 	}
 	file, name := filepath.Join(folder, "bigtujunga_srtm30.tif"), "steep ground"
 	if _, err := os.Stat(file); err != nil {
-		file, name = filepath.Join("dem", "demo", "cumberland.tif"), "the demo's ground"
+		file, name = filepath.Join("dem", "demo", "bigtujunga.tif"), "the demo's ground"
 	}
 	raster, err := gdalio.Open(file, gdalio.Options{})
 	if err != nil {

@@ -208,6 +208,6 @@ func benchSheet(ctx context.Context, folder string) error {
 
 // The demo's leg.
 const (
-	demoFrom = "36.32640,-84.39600"
-	demoTo   = "36.37180,-84.38220"
+	demoFrom = "34.3297,-118.0548"
+	demoTo   = "34.3008,-118.0514"
 )

@@ -20,7 +20,7 @@ import (
 	"crowline/visibility/fix"
 )
 
-// On real ground: from places in the demo data the best visible summits are
+// On real ground: from places in the Cumberland ground the best visible summits are
 // sighted with a two-degree compass, an altimeter is read, and the fix is to
 // hold the place as often as it says. The altimeter must make fixes smaller.
 func TestFixesOnRealGround(t *testing.T) {
@@ -177,7 +177,7 @@ func TestAMarkItsOwnGroundHidesIsInSight(t *testing.T) {
 	}
 }
 
-// demoGround is the demo data's whole ground.
+// demoGround is the Cumberland ground's whole ground.
 func demoGround(t *testing.T) *dem.Grid {
 	t.Helper()
 	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})

@@ -35,7 +35,7 @@
 // ellipse is that of the linearised problem. Over 2000 simulated fixes each,
 // of two and three marks 1 to 4 km off that cross well, the 39.35 % ellipse
 // held the true place 38.3 to 40.7 % of the time and the 95 % one 94.4 to 95.3 %
-// (TestEllipseCoversAtItsStatedRate). On the demo ground, from 3000 places
+// (TestEllipseCoversAtItsStatedRate). On the ground of testdata/cumberland, from 3000 places
 // with the best three summits in sight, the 95 % ellipse held 94.8 %.
 //
 // Ground bends within the size of a fix, so with an altimeter or a known line

@@ -24,7 +24,7 @@ const (
 // the fix's own size: ground bends, and so do streams. Over a lattice of
 // places about the fix each is weighed by exp(-chi-square/2), its likelihood,
 // and the second moments about the fix are taken. (The linearised ellipse of
-// fixes with an altimeter on the demo ground held the true place 76 % of the
+// fixes with an altimeter on the ground of testdata/cumberland held the true place 76 % of the
 // time for a stated 95 %.) Places without ground count for nothing, and so do
 // those nearer to another of the places that fit: each has its own.
 func (p *problem) spread(ctx context.Context, c candidate, others []candidate) ([3]float64, error) {

@@ -57,7 +57,7 @@ run reads it. No other file is ever replaced.
 
 Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Example: `  crowline demo
-  crowline leg 36.2600,-84.2950 36.2200,-84.2400 --dem tile.tif
+  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --dem tile.tif
   crowline dem info tile.tif`,
 		Version:       versionText(),
 		SilenceErrors: true,

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/dem/geodesy"
 	"crowline/testdata/cumberland"
 )
 
@@ -40,11 +41,22 @@ func runContext(ctx context.Context, t *testing.T, arguments ...string) outcome 
 	return outcome{code, out.String(), errs.String()}
 }
 
-// A leg on the demo data, from one hollow over a ridge to another.
+// A leg in the Cumberland Mountains, from one hollow over a ridge to another,
+// and one near the data's west edge whose end a ridge hides.
 const (
-	legFrom = "36.26000,-84.29500"
-	legTo   = "36.22000,-84.24000"
+	legFrom   = "36.26000,-84.29500"
+	legTo     = "36.22000,-84.24000"
+	ridgeFrom = "36.32640,-84.39600"
+	ridgeTo   = "36.37180,-84.38220"
 )
+
+// parsed is a place from its writing.
+func parsed(t *testing.T, text string) geodesy.LatLon {
+	t.Helper()
+	p, err := geodesy.ParsePlace(text)
+	require.NoError(t, err)
+	return p
+}
 
 func TestLegJSONHasItsKeys(t *testing.T) {
 	a := run(t, "leg", legFrom, legTo, "--json")

@@ -139,7 +139,7 @@ With --interval auto the interval is, of the standard ones that can be read at
 --scale and that the data's vertical error supports, the one nearest to Imhof's
 rule for ground as steep as most of the area, or of a leg's own surroundings:
 that by which leg counts and sheet draws.`,
-		Example: `  crowline contours --around 36.2600,-84.2950 --radius 3km -o lines.geojson
+		Example: `  crowline contours --around 34.3297,-118.0548 --radius 3km -o lines.geojson
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
   crowline contours --from Camp --to Knob --places trip.gpx --radius 1km -o leg.gpx`,
 		Args: exactArgs(0, "no arguments; name the area with flags"),
@@ -375,7 +375,7 @@ func parseExtent(text string) (dem.Extent, error) {
 		bad = !ok
 	}
 	if bad || !(v[0] < v[2]) || !(math.Abs(v[0]) <= 90 && math.Abs(v[2]) <= 90 && v[1] >= -180 && v[1] < 360 && v[3] >= -180 && v[3] < 360) {
-		return dem.Extent{}, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST as 36.2,-84.3,36.3,-84.2, in degrees from -90 to 90 and from -180 to 360", text)
+		return dem.Extent{}, usageErrorf("--extent %s: write SOUTH,WEST,NORTH,EAST as 34.2,-118.1,34.3,-118.0, in degrees from -90 to 90 and from -180 to 360", text)
 	}
 	wrap := func(lon float64) geodesy.Degrees { return geodesy.Degrees(math.Mod(lon+540, 360) - 180) }
 	return dem.Extent{South: geodesy.Degrees(v[0]), West: wrap(v[1]), North: geodesy.Degrees(v[2]), East: wrap(v[3])}, nil

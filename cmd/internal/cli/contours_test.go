@@ -39,7 +39,7 @@ func ogrinfo(t *testing.T, arguments ...string) string {
 	return string(out)
 }
 
-// around is a small area of the demo data with hollows in it.
+// around is a small area of the Cumberland ground with hollows in it.
 var around = []string{"--around", legFrom, "--radius", "4km", "--interval", "20m"}
 
 func contours(t *testing.T, file string, more ...string) contoursAnswer {

@@ -22,7 +22,7 @@ func TestASightOverCover(t *testing.T) {
 		return path
 	}
 	sight := func(tall string) sightAnswer {
-		a := run(t, "sight", "36.32640,-84.39600", "36.3566666667,-84.3875", "--cover", wood(tall), "--cover-field", "tall", "--json")
+		a := run(t, "sight", ridgeFrom, "36.3566666667,-84.3875", "--cover", wood(tall), "--cover-field", "tall", "--json")
 		require.Equal(t, exitOK, a.code, a.err)
 		var v sightAnswer
 		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
@@ -41,7 +41,7 @@ func TestASightOverCover(t *testing.T) {
 	bad := run(t, "sight", legFrom, legTo, "--cover", filepath.Join(t.TempDir(), "none.tif"))
 	assert.Equal(t, exitError, bad.code)
 	assert.Equal(t, exitUsage, run(t, "sight", legFrom, legTo, "--cover-field", "tall").code)
-	leg := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--cover", wood("250"), "--cover-field", "tall")
+	leg := run(t, "leg", ridgeFrom, ridgeTo, "--cover", wood("250"), "--cover-field", "tall")
 	require.Equal(t, exitOK, leg.code, leg.err)
 	assert.Contains(t, strings.Join(strings.Fields(leg.out), " "), "With what stands on the ground: hidden")
 }

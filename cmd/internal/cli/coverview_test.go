@@ -171,7 +171,7 @@ func TestAClearingInAWood(t *testing.T) {
 	}
 }
 
-// woods are patches of trees laid over the demo's posts, with a hole where
+// woods are patches of trees laid over the Cumberland posts, with a hole where
 // nothing is known: heights by column and row.
 func woods(f *dem.Frame) (at func(column, row int) float64) {
 	r := rand.New(rand.NewPCG(7, 1))

@@ -43,7 +43,7 @@ func onDemoGround(t *testing.T) {
 	t.Setenv(demVariable, "")
 }
 
-// TestALegOverTilesIsTheLegOverTheirWhole: the demo data cut in four, given
+// TestALegOverTilesIsTheLegOverTheirWhole: the Cumberland ground cut in four, given
 // as a folder and by the environment, answers as the one file does.
 func TestALegOverTilesIsTheLegOverTheirWhole(t *testing.T) {
 	if _, err := exec.LookPath("gdal_translate"); err != nil {
@@ -102,7 +102,7 @@ func TestTooLargeAQuestionIsRefused(t *testing.T) {
 	assert.Equal(t, exitUsage, run(t, "leg", legFrom, legTo, "--max-memory", "lots").code)
 }
 
-// viewshedPosts is how many posts the demo data has.
+// viewshedPosts is how many posts the Cumberland ground has.
 func viewshedPosts(t *testing.T) int {
 	r, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
 	require.NoError(t, err)

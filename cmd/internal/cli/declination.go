@@ -62,7 +62,7 @@ func newDeclinationCmd(s Streams, runF func(context.Context, *declinationOptions
 2025 (NOAA NCEI and BGS), with its error and yearly change; the convergence of
 the UTM grid there; and the angle between grid and magnetic north, which is
 what a map's north diagram shows. Angles are positive east.`,
-		Example: `  crowline declination 36.26,-84.295
+		Example: `  crowline declination 34.3297,-118.0548
   crowline declination -41.3,174.7 --date 2027-06-01 --json`,
 		Args: exactArgs(1, "one place"),
 		RunE: func(cmd *cobra.Command, args []string) error {

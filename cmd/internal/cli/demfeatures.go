@@ -72,9 +72,9 @@ The least relief is three times the data's stated vertical error and at least
 
 With -o the landforms are written as points, and ridges, spurs, valleys and
 draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
-		Example: `  crowline dem features --around 36.26,-84.295 --radius 2km
+		Example: `  crowline dem features --around 34.3297,-118.0548 --radius 2km
   crowline dem features --around Camp --places trip.gpx --kinds hill,saddle
-  crowline dem features --around 36.26,-84.295 -o landforms.geojson`,
+  crowline dem features --around 34.3297,-118.0548 -o landforms.geojson`,
 		Args: exactArgs(0, "no places: say where with --around PLACE"),
 		RunE: func(cmd *cobra.Command, _ []string) error { return runF(cmd.Context(), o) },
 	}

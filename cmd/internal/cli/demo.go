@@ -8,10 +8,13 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// The demo's leg: real ground, invented camp and hollow.
+// The demo's leg: real ground, invented camp and bench. It was searched for
+// over the data: the bench is hidden at first behind a ridge, comes into view
+// from there and is lost again; a summit by the ridge can be sighted from the
+// camp; and the line climbs out of a canyon over steep ground.
 var (
-	demoFrom = namedPlace{"Ridge camp", geodesy.LatLon{Lat: 36.32640, Lon: -84.39600}}
-	demoTo   = namedPlace{"Fern hollow", geodesy.LatLon{Lat: 36.37180, Lon: -84.38220}}
+	demoFrom = namedPlace{"Saddle camp", geodesy.LatLon{Lat: 34.3297, Lon: -118.0548}}
+	demoTo   = namedPlace{"Pine bench", geodesy.LatLon{Lat: 34.3008, Lon: -118.0514}}
 )
 
 func newDemoCmd(s Streams) *cobra.Command {
@@ -19,9 +22,9 @@ func newDemoCmd(s Streams) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "The main job on the demo data built in",
-		Long: `Work out one leg on the elevation data built in: 29 by 32 km of the Cumberland
-Mountains in Tennessee (SRTM, public domain). The ground is real; the camp,
-the hollow and the walk are invented.`,
+		Long: `Work out one leg on the elevation data built in: 19 by 19 km of the San
+Gabriel Mountains in California (SRTM, public domain). The ground is real; the
+camp, the bench and the walk are invented.`,
 		Example: `  crowline demo
   crowline demo --units us`,
 		Args: exactArgs(0, "no arguments"),
@@ -51,12 +54,12 @@ func demoRun(ctx context.Context, s Streams, output outputFlags) error {
 		return writeJSON(s.Out, a)
 	}
 	p := &page{w: s.Out}
-	p.note("A class camps on a spur in the Cumberland Mountains. Tomorrow it walks off trail, straight to a hollow on the far side of the ridge. The ground is real; camp and hollow are invented.")
+	p.note("A class camps by a saddle in the San Gabriel Mountains. Tomorrow it walks off trail, straight across a canyon and over a ridge to a bench on the far side. The ground is real; camp and bench are invented.")
 	a.write(p, u, o.marks)
 	p.head("Next")
-	p.printf(`  crowline leg    36.32640,-84.39600 36.37180,-84.38220 --plot leg.svg
-  crowline sheet  36.32640,-84.39600 36.37180,-84.38220 -o leg.pdf
-  crowline landmarks 36.32640,-84.39600 --bearing 14
+	p.printf(`  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --plot leg.svg
+  crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 30000 -o leg.pdf
+  crowline landmarks 34.3297,-118.0548 --bearing 174
 `)
 	return p.err
 }

@@ -12,6 +12,7 @@ import (
 // TestDemo is of the demo data whatever the user's own is, and answers as the
 // leg does.
 func TestDemo(t *testing.T) {
+	onDemoGround(t)
 	plain := run(t, "demo")
 	require.Equal(t, exitOK, plain.code, plain.err)
 	leg := run(t, "leg", demoFrom.LatLon.String(), demoTo.LatLon.String(), "--json")
@@ -19,7 +20,7 @@ func TestDemo(t *testing.T) {
 	assert.Equal(t, plain.out, run(t, "demo").out)
 	us := run(t, "demo", "--units", "us")
 	require.Equal(t, exitOK, us.code, us.err)
-	assert.Contains(t, us.out, "3.22 mi")
+	assert.Contains(t, us.out, "2.00 mi")
 	a := run(t, "demo", "--json")
 	require.Equal(t, exitOK, a.code, a.err)
 	var want, got map[string]any

@@ -19,7 +19,7 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// demoTiles cuts the demo data into twelve tiles, the last with a spike, and
+// demoTiles cuts the Cumberland ground into twelve tiles, the last with a spike, and
 // lays a file that is no elevation data beside them.
 func demoTiles(t *testing.T) string {
 	t.Helper()
@@ -68,7 +68,7 @@ func TestInfoOfManyFiles(t *testing.T) {
 		assert.Equal(t, 1, *a.SuspectFiles)
 		require.Equal(t, 1, a.NotUsedFiles)
 		assert.Equal(t, "notes.tif", filepath.Base(a.NotUsed[0].File))
-		// posts of the demo data: row 0 at 36.44583 N, column 0 at 84.41333 W
+		// posts of the Cumberland ground: row 0 at 36.44583 N, column 0 at 84.41333 W
 		assert.InDelta(t, 36.445833, a.North, 1e-5)
 		assert.InDelta(t, 36.445833-329.0/1200, a.South, 1e-5)
 		assert.InDelta(t, -84.413333, a.West, 1e-5)

@@ -57,9 +57,9 @@ printed as text. A .pdf holds all pages; page 2 of class.png is class-2.png,
 and is refused if a file of that name is there.
 
 Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`,
-		Example: `  crowline drill --around 36.2600,-84.2950 --radius 4km -o drill.pdf
+		Example: `  crowline drill --around 34.3297,-118.0548 --radius 4km -o drill.pdf
   crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
-  crowline drill --around 36.2600,-84.2950 --kinds sight,climb --count 6`,
+  crowline drill --around 34.3297,-118.0548 --kinds sight,climb --count 6`,
 		Args: exactArgs(0, "no arguments; name the place with --around"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
 	}

@@ -16,9 +16,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
+	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
-	"crowline/testdata/cumberland"
 )
 
 // shellWords are a command line's words as a shell takes them: quotes, and
@@ -52,9 +52,9 @@ func standIns(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, data, 0o644))
 	}
 	for _, path := range []string{"tile.tif", "tiles/a.tif", "more/b.tif", "finer.tif"} {
-		write(path, cumberland.Bytes())
+		write(path, demo.Bytes())
 	}
-	camp := geodesy.LatLon{Lat: 36.26, Lon: -84.295}
+	camp := demoFrom.LatLon
 	off := func(from geodesy.LatLon, metres float64, bearing geodesy.TrueBearing) geodesy.LatLon {
 		p, _ := geodesy.Direct(from, bearing, metres)
 		return p
@@ -157,9 +157,9 @@ func TestREADMEsCommandsRun(t *testing.T) {
 		for i, w := range words {
 			switch w {
 			case "FROM":
-				words[i] = legFrom
+				words[i] = demoFrom.LatLon.String()
 			case "TO":
-				words[i] = legTo
+				words[i] = demoTo.LatLon.String()
 			}
 			if strings.HasPrefix(line, "leg FROM TO --dem elevation/") { // what was fetched
 				words[1], words[2] = "46.02,7.75", "45.98,7.66"
@@ -188,7 +188,8 @@ func TestREADMEsLegIsTheAnswer(t *testing.T) {
 	require.Greater(t, shown.Len(), 1000)
 	day := regexp.MustCompile(`magnetic .* on (\d{4}-\d\d-\d\d):`).FindStringSubmatch(shown.String())
 	require.NotNil(t, day)
-	a := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--date", day[1])
+	onDemoGround(t)
+	a := run(t, "leg", demoFrom.LatLon.String(), demoTo.LatLon.String(), "--date", day[1])
 	require.Equal(t, exitOK, a.code, a.err)
 	_, said, _ := strings.Cut(a.out, "\n\n") // places and distance are not shown
 	assert.Equal(t, shown.String(), said[:min(len(said), shown.Len())])

@@ -23,14 +23,14 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// The leg of the README, a hole on its line where ground hides its end, and
+// The leg behind a ridge, a hole on its line where ground hides its end, and
 // one beside its start.
 const (
-	filledFrom = "36.32640,-84.39600"
-	filledTo   = "36.37180,-84.38220"
+	filledFrom = ridgeFrom
+	filledTo   = ridgeTo
 )
 
-// holedDemo is the demo data with square holes, 7 posts wide, about some
+// holedDemo is the Cumberland ground with square holes, 7 posts wide, about some
 // places, written by GDAL.
 func holedDemo(t *testing.T, about ...geodesy.LatLon) string {
 	t.Helper()

@@ -61,7 +61,7 @@ all are listed, and none is called yours.
 With --cover it is also told of each mark whether it is seen over what stands
 on the ground, eye and mark each on bare ground in a clearing as wide as
 --clearing says and never less than its cell. The place does not depend on it.`,
-		Example: `  crowline fix --bearing 36.27083,-84.29750=349 --bearing 36.26500,-84.30333=307
+		Example: `  crowline fix --bearing 34.3277,-118.0574=225 --bearing 34.3115,-118.0533=176
   crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m
   crowline fix --intersect --places trip.gpx --bearing Camp=80 --bearing Ford=12
   crowline fix --bearing Knob=46 --line stream.gpx --places trip.gpx`,

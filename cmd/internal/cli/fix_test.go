@@ -16,7 +16,7 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// Three summits of the demo data that are seen from legFrom, and the true
+// Three summits of the Cumberland ground that are seen from legFrom, and the true
 // bearings to them from there.
 var fixMarks = [][2]float64{{36.27083, -84.29750}, {36.26500, -84.30333}, {36.20500, -84.28000}}
 

@@ -88,7 +88,7 @@ func TestScalesAreTheLibrarys(t *testing.T) {
 		},
 		"sheet": func(scale float64) error { _, err := sheet.Plan{Scale: scale}.Frames(); return err },
 		"drill": func(scale float64) error {
-			_, err := drill.Make(t.Context(), grid, drill.Options{Scale: scale, Radius: 1, Around: demoFrom.LatLon})
+			_, err := drill.Make(t.Context(), grid, drill.Options{Scale: scale, Radius: 1, Around: parsed(t, legFrom)})
 			return err
 		},
 	} {

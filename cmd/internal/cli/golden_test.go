@@ -112,7 +112,7 @@ func goldenGrounds(t *testing.T, folder string) map[string]goldenGround {
 }
 
 // demoGolden is what is asked of the demo's ground.
-var demoGolden = goldenGround{from: "36.32640,-84.39600", to: "36.37180,-84.38220", beside: "36.34,-84.39", marks: []string{"36.35667,-84.38750=12", "36.37180,-84.38220=40"}, ahead: []string{"36.3264,-84.396=60", "36.34,-84.39=100"}}
+var demoGolden = goldenGround{from: "34.3297,-118.0548", to: "34.3008,-118.0514", beside: "34.3150,-118.0650", marks: []string{"34.3115,-118.0533=176", "34.3277,-118.0574=225"}, ahead: []string{"34.3297,-118.0548=170", "34.3150,-118.0650=100"}}
 
 // questions are what is asked of a ground, by name. Commands that cannot be
 // asked over cover are left out of it.

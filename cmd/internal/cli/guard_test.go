@@ -85,9 +85,9 @@ func fields(line string) []string {
 	for i, w := range words {
 		switch w {
 		case "FROM":
-			words[i] = legFrom
+			words[i] = demoFrom.LatLon.String()
 		case "TO":
-			words[i] = legTo
+			words[i] = demoTo.LatLon.String()
 		}
 	}
 	return words
@@ -140,7 +140,7 @@ func alone(t *testing.T) {
 	t.Setenv(demVariable, "")
 	t.Setenv("XDG_CACHE_HOME", t.TempDir())
 	t.Setenv("XDG_CONFIG_HOME", t.TempDir())
-	put(t, "trip.csv", []byte("name,lat,lon\nCamp,"+legFrom+"\nFord,36.25000,-84.28000\n"))
+	put(t, "trip.csv", []byte("name,lat,lon\nCamp,"+demoFrom.LatLon.String()+"\nFord,34.32000,-118.05000\n"))
 }
 
 // TestNoOutputFlagDestroysAnInput: every flag that names a file to write, with
@@ -164,7 +164,7 @@ func TestNoOutputFlagDestroysAnInput(t *testing.T) {
 			untouched(t, "would write over "+path+" (--dem), which this run reads: name another file",
 				append(fields(try.arguments), "--dem", path, "--"+flag.Name, path)...)
 			require.NoError(t, os.Remove(path))
-			put(t, path, []byte("name,lat,lon\nCamp,"+legFrom+"\n"))
+			put(t, path, []byte("name,lat,lon\nCamp,"+demoFrom.LatLon.String()+"\n"))
 			untouched(t, "would write over "+path+" (--places), which this run reads: name another file",
 				append(fields(try.arguments), "--places", path, "--"+flag.Name, filepath.Join("..", filepath.Base(mustWD(t)), path))...)
 			require.NoError(t, os.Remove(path))
@@ -182,7 +182,7 @@ func mustWD(t *testing.T) string {
 }
 
 // ascii is a small grid that takes its reference system from a .prj.
-const asciiGrid = "ncols 3\nnrows 3\nxllcorner -84.3\nyllcorner 36.2\ncellsize 0.01\n1 2 3\n4 5 6\n7 8 9\n"
+const asciiGrid = "ncols 3\nnrows 3\nxllcorner -118.1\nyllcorner 34.3\ncellsize 0.01\n1 2 3\n4 5 6\n7 8 9\n"
 
 // TestOutputsThatNamedAnInput are the tries that destroyed it: each is refused
 // now, and nothing has changed.
@@ -252,7 +252,7 @@ func TestOutputsThatNamedAnInput(t *testing.T) {
 		"a page of a card": {func(t *testing.T) {
 			text := "lat,lon\n"
 			for i := range 30 {
-				text += fmt.Sprintf("%.4f,%.4f\n", 36.26-0.001*float64(i), -84.295+0.001*float64(i%2))
+				text += fmt.Sprintf("%.4f,%.4f\n", 34.3297-0.001*float64(i), -118.0548+0.001*float64(i%2))
 			}
 			put(t, "long.csv", []byte(text))
 			put(t, "card-2.svg", []byte("mine"))
@@ -281,7 +281,7 @@ func TestTheIndexOfTilesIsAnInput(t *testing.T) {
 	alone(t)
 	put(t, "more/a.tif", demo.Bytes())
 	cache := filepath.Join(os.Getenv("XDG_CACHE_HOME"), "crowline")
-	a := run(t, "leg", legFrom, legTo, "--dem", "more", "--marks", "0")
+	a := run(t, "leg", demoFrom.LatLon.String(), demoTo.LatLon.String(), "--dem", "more", "--marks", "0")
 	require.Equal(t, exitOK, a.code, a.err)
 	index, err := filepath.Glob(filepath.Join(cache, "tiles-*.gpkg"))
 	require.NoError(t, err)
@@ -297,10 +297,10 @@ func TestTheIndexOfTilesIsAnInput(t *testing.T) {
 func TestNothingIsOpenedOfARunThatIsRefused(t *testing.T) {
 	alone(t)
 	put(t, "tile.tif", []byte("no raster at all"))
-	untouched(t, "would write over tile.tif", "viewshed", legFrom, "--dem", "tile.tif", "-o", "tile.tif")
+	untouched(t, "would write over tile.tif", "viewshed", demoFrom.LatLon.String(), "--dem", "tile.tif", "-o", "tile.tif")
 	ctx, stop := context.WithCancel(t.Context())
 	stop()
-	a := runContext(ctx, t, "viewshed", legFrom, "--dem", "tile.tif", "-o", "tile.tif")
+	a := runContext(ctx, t, "viewshed", demoFrom.LatLon.String(), "--dem", "tile.tif", "-o", "tile.tif")
 	assert.Equal(t, exitCancel, a.code)
 }
 
@@ -330,7 +330,7 @@ func TestOutputsMayBeReplaced(t *testing.T) {
 // TestFurtherPagesHaveTheNamesThatAreGuarded.
 func TestFurtherPagesHaveTheNamesThatAreGuarded(t *testing.T) {
 	alone(t)
-	a := run(t, "drill", "--around", legFrom, "--count", "4", "-o", "class.svg")
+	a := run(t, "drill", "--around", demoFrom.LatLon.String(), "--count", "4", "-o", "class.svg")
 	require.Equal(t, exitOK, a.code, a.err)
 	pages := pagesThere("class.svg")
 	require.NotEmpty(t, pages)

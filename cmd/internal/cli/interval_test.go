@@ -64,11 +64,11 @@ func TestOneIntervalForOneLeg(t *testing.T) {
 		interval       float64
 		warned         string
 	}{
-		{"demo data", "36.32640,-84.39600", "36.37180,-84.38220", nil, 50, ""},
-		{"demo data in feet", "36.32640,-84.39600", "36.37180,-84.38220", []string{"--units", "us"}, 60.96, ""},
-		{"finer than the data carries", "36.32640,-84.39600", "36.37180,-84.38220", []string{"--interval", "20m"}, 20, "finer than the data supports"},
+		{"posts 90 m apart", ridgeFrom, ridgeTo, nil, 50, ""},
+		{"posts 90 m apart, in feet", ridgeFrom, ridgeTo, []string{"--units", "us"}, 60.96, ""},
+		{"finer than the data carries", ridgeFrom, ridgeTo, []string{"--interval", "20m"}, 20, "finer than the data supports"},
 		{"good data said to be better", legFrom, legTo, []string{"--vertical-error", "2m"}, 10, ""},
-		{"lines that run together", "36.32640,-84.39600", "36.37180,-84.38220", []string{"--interval", "2m", "--vertical-error", "0.3m"}, 2, "run together"},
+		{"lines that run together", ridgeFrom, ridgeTo, []string{"--interval", "2m", "--vertical-error", "0.3m"}, 2, "run together"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
@@ -116,7 +116,7 @@ func TestOneIntervalForOneLeg(t *testing.T) {
 // TestTheDemoPrintsWhatItCounted: the sheet the demo suggests has the lines
 // its leg counts.
 func TestTheDemoPrintsWhatItCounted(t *testing.T) {
-	t.Parallel()
+	onDemoGround(t)
 	demo := run(t, "demo")
 	require.Equal(t, exitOK, demo.code, demo.err)
 	var leg, drawn []string

@@ -15,7 +15,7 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// scaledDemo is the demo data with its heights multiplied, in a file that
+// scaledDemo is the Cumberland ground with its heights multiplied, in a file that
 // does not say their unit.
 func scaledDemo(t *testing.T, by float32) string {
 	t.Helper()
@@ -33,7 +33,7 @@ func scaledDemo(t *testing.T, by float32) string {
 	return path
 }
 
-// Places of known elevation on the demo data: Cross Mountain is 3 534 ft,
+// Places of known elevation on the Cumberland ground: Cross Mountain is 3 534 ft,
 // 1 077 m, by common lists (from memory), the others by the data.
 var knownPlaces = []struct {
 	name     string

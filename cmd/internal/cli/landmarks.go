@@ -57,7 +57,7 @@ says so.
 ` + coverHelp + `
 A mark, named place or summit, stands on bare ground in such a clearing of its
 own. Marks whose verdict is another over the bare ground are said.`,
-		Example: `  crowline landmarks 36.2600,-84.2950 --radius 15km
+		Example: `  crowline landmarks 34.3297,-118.0548 --radius 15km
   crowline landmarks Camp --places trip.gpx --bearing 138 --magnetic
   crowline landmarks Camp --places trip.gpx --for-fix`,
 		Args: exactArgs(1, "one place"),

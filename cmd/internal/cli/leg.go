@@ -53,9 +53,9 @@ The sightings are taken on the destination, on summits and your --places, and on
 ground of the line that stands up: that within 250 m rises or falls by 5 m or
 more (by the data's vertical error where that is more, 10 m where it is not
 known) and looks 5 arc-minutes high or more from where it is chosen.`,
-		Example: `  crowline leg 36.2600,-84.2950 36.2200,-84.2400
+		Example: `  crowline leg 34.3297,-118.0548 34.3008,-118.0514
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
-  crowline leg "16S 743020 4016181" 36.22,-84.24 --json`,
+  crowline leg "11S 402967 3799217" 34.3008,-118.0514 --json`,
 		Args: exactArgs(2, "two places, FROM and TO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from, o.to = args[0], args[1]

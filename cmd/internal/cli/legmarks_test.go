@@ -10,7 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// broken is a leg over several ridges of the demo data.
+// broken is a leg over several ridges of the Cumberland ground.
 var broken = []string{"leg", "36.2600,-84.2950", "36.3300,-84.3500"}
 
 // TestChainText: the chain says first how far it leads; every angle has its
@@ -62,7 +62,7 @@ func TestChainText(t *testing.T) {
 // TestChainTakesTheSummit: the summit beside this line carries as far as the
 // ground before it and can be recognised.
 func TestChainTakesTheSummit(t *testing.T) {
-	a := run(t, "leg", "36.32640,-84.39600", "36.37180,-84.38220", "--chain")
+	a := run(t, "leg", ridgeFrom, ridgeTo, "--chain")
 	require.Equal(t, exitOK, a.code, a.err)
 	flat := strings.Join(strings.Fields(a.out), " ")
 	assert.Contains(t, flat, "2 sightings lead all the way but for short stretches on the compass, each mark in view throughout the walk to it; no fewer will do.")

@@ -35,7 +35,7 @@ func writeTile(t *testing.T, path string, f dem.Frame, ground dem.Posts) {
 	require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, &f, []gdalio.Band{{Float32: values, NoData: &void}}))
 }
 
-// TestMosaicGivesTheVerdictsOfTheFile: the demo ground cut in two along its
+// TestMosaicGivesTheVerdictsOfTheFile: the Cumberland ground cut in two along its
 // rows' own lattice, and once more with one half in UTM. Along random legs
 // the first gives the very same sights, the second the same verdict wherever
 // the clearance is more than sampling can move a height.

@@ -17,7 +17,7 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// turns are the turning points of a route on the demo data; the third leg
+// turns are the turning points of a route on the Cumberland ground; the third leg
 // crosses a ridge whose end is near.
 var turns = []struct {
 	name     string
@@ -284,7 +284,7 @@ func TestLongNamesOnARouteCard(t *testing.T) {
 	assert.Contains(t, checkWidth(t, "route", path, "--straight"), "contour lines at ")
 }
 
-// TestALegWithAMark names it on the card: the summit of the demo data that is
+// TestALegWithAMark names it on the card: the summit of the Cumberland ground that is
 // seen best from legFrom, and a leg towards it.
 func TestALegWithAMark(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "to.csv")

@@ -61,8 +61,8 @@ the ground (a post with cover on it is seen when its top is), the profile is
 drawn with it, and only marks seen over it are shown; eye, marks and the end of
 a leg stand on bare ground in clearings as wide as --clearing says and never
 less than their cell.`,
-		Example: `  crowline sheet 36.2600,-84.2950 36.2200,-84.2400 --scale 25000 -o leg.pdf
-  crowline sheet 36.2600,-84.2950 --paper a3 --relief 0.5 -o class.pdf
+		Example: `  crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 25000 -o leg.pdf
+  crowline sheet 34.3297,-118.0548 --paper a3 --relief 0.5 -o class.pdf
   crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
 		Args: rangeArgs(1, 2, "one or two places"),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -20,15 +20,16 @@ import (
 // shows all the data on the other (2026-11: only the far corner was read).
 func TestASheetAtTheDataEdge(t *testing.T) {
 	var f groundFlags
-	g, err := f.openLeg(context.Background(), Streams{}, demoFrom.LatLon, demoTo.LatLon)
+	from, to := parsed(t, ridgeFrom), parsed(t, ridgeTo)
+	g, err := f.openLeg(context.Background(), Streams{}, from, to)
 	require.NoError(t, err)
 	defer g.Close()
-	plan := sheet.Plan{Scale: 40000, Leg: &sheet.Leg{From: sheet.Place{Name: "A", At: demoFrom.LatLon}, To: sheet.Place{Name: "B", At: demoTo.LatLon}}}
+	plan := sheet.Plan{Scale: 40000, Leg: &sheet.Leg{From: sheet.Place{Name: "A", At: from}, To: sheet.Place{Name: "B", At: to}}}
 	frames, err := plan.Frames()
 	require.NoError(t, err)
 	grid, err := g.framed(context.Background(), frames)
 	require.NoError(t, err)
-	for _, p := range []geodesy.LatLon{demoFrom.LatLon, demoTo.LatLon} {
+	for _, p := range []geodesy.LatLon{from, to} {
 		_, err := dem.ElevationAt(grid, p)
 		require.NoError(t, err)
 	}

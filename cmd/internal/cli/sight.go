@@ -202,9 +202,9 @@ it, and what cannot be seen over it.
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
 data.`,
-		Example: `  crowline sight 36.2600,-84.2950 36.2200,-84.2400 --eye 1.7m
+		Example: `  crowline sight 34.3297,-118.0548 34.3008,-118.0514 --eye 1.7m
   crowline sight Camp Tower --places trip.gpx --target-height 60ft --json
-  crowline sight 36.2600,-84.2950 --bearing 138 --magnetic --radius 12km`,
+  crowline sight 34.3297,-118.0548 --bearing 138 --magnetic --radius 12km`,
 		Args: rangeArgs(1, 2, "a place and either another or --bearing"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from, o.directed = args[0], o.bearing.set(cmd)

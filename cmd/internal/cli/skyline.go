@@ -49,9 +49,9 @@ The file's name says what is written:
 ` + coverHelp + `
 A summit stands on the skyline with what is on it, a named place on bare
 ground. Where the cover raises the skyline over the bare ground's is said.`,
-		Example: `  crowline skyline 36.19833,-84.23083 -o skyline.svg
+		Example: `  crowline skyline 34.29706,-118.02863 -o skyline.svg
   crowline skyline Camp --places trip.gpx --radius 10km --rows 4 -o skyline.pdf
-  crowline skyline 36.2600,-84.2950 --step 0.5 -o skyline.csv`,
+  crowline skyline 34.3297,-118.0548 --step 0.5 -o skyline.csv`,
 		Args: exactArgs(1, "one place, FROM"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from = args[0]

@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The highest summit of the demo data, and a hollow.
+// The highest summit of the Cumberland ground, and a hollow.
 const (
 	onTop   = "36.19833,-84.23083"
 	between = "36.26000,-84.29500"

@@ -50,9 +50,9 @@ The file's name says what is written:
 ` + coverHelp + `
 A post with cover on it is asked at the cover's top, and the height needed
 counts from there. How many posts change from the bare ground is said.`,
-		Example: `  crowline viewshed 36.2600,-84.2950 --radius 8km -o seen.tif
+		Example: `  crowline viewshed 34.3297,-118.0548 --radius 8km -o seen.tif
   crowline viewshed Camp Knob --places trip.gpx --radius 5km -o seen.geojson
-  crowline viewshed 36.2600,-84.2950 --sector 90,180 -o seen.png`,
+  crowline viewshed 34.3297,-118.0548 --sector 90,180 -o seen.png`,
 		Args: rangeArgs(1, maxObservers, "1 to 24 places"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from = args
