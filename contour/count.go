@@ -41,6 +41,7 @@ type Crossed struct {
 //
 // Smoothed lines are not on the ground and may be crossed otherwise. With
 // Half, supplementary levels count wherever they are, kept for print or not.
+// Ask posts for Err before the count is trusted.
 func (l Levels) CountAlong(posts dem.Posts, path []Position) Crossed {
 	k := counter{levels: l, posts: posts}
 	for i := range path {

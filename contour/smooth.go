@@ -58,6 +58,9 @@ func Smooth(posts dem.Posts, lines []Line, o SmoothOptions) ([]Line, error) {
 			out[i].Points = smooth(posts, &lines[i], limit)
 		}
 	}
+	if err := posts.Err(); err != nil {
+		return nil, fmt.Errorf("contour: smoothing: %w", err)
+	}
 	return out, nil
 }
 

@@ -1,6 +1,7 @@
 package contour
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -109,6 +110,8 @@ func TestSmoothingSmooths(t *testing.T) {
 		after += turning(smoothed[i].Points)
 	}
 	assert.Less(t, after, before/4)
+	_, err = Smooth(torn{g}, lines, SmoothOptions{Levels: l})
+	require.ErrorIs(t, err, errTorn)
 	_, err = Smooth(g, lines, SmoothOptions{Levels: l, Share: 0.5})
 	assert.ErrorContains(t, err, "neighbours could cross")
 }
@@ -142,3 +145,10 @@ func legCrossings(g *dem.Grid, a, b Position) []Position {
 	}
 	return out
 }
+
+// torn is ground of which a read has failed.
+type torn struct{ *dem.Grid }
+
+var errTorn = errors.New("the file is torn off")
+
+func (torn) Err() error { return errTorn }

@@ -101,6 +101,9 @@ func (b *Blocks) IsFilled(column, row int) bool {
 	return b.last.grid.IsFilled(column-c*BlockColumns, row-r*BlockRows)
 }
 
+// Under is nil: blocks are read as the source has them.
+func (b *Blocks) Under() Posts { return nil }
+
 // use makes a block the last one, reading it if it is not kept.
 func (b *Blocks) use(c, r int) bool {
 	key := [2]int{c, r}

@@ -119,17 +119,17 @@ func (c *Covered) Layout() *Frame { return c.ground.Layout() }
 
 // Err is the first error met, in the ground's posts too, or nil.
 func (c *Covered) Err() error {
-	if reader, ok := c.ground.(interface{ Err() error }); ok && c.err == nil {
-		return reader.Err()
+	if c.err != nil {
+		return c.err
 	}
-	return c.err
+	return c.ground.Err()
 }
 
 // IsFilled reports whether the ground's post was void and has been filled.
-func (c *Covered) IsFilled(column, row int) bool {
-	marks := MarksOf(c.ground)
-	return marks != nil && marks.IsFilled(column, row)
-}
+func (c *Covered) IsFilled(column, row int) bool { return c.ground.IsFilled(column, row) }
+
+// Under is the ground that the cover was laid on.
+func (c *Covered) Under() Posts { return c.ground }
 
 // Elevation of a post in metres, with what stands on it.
 func (c *Covered) Elevation(column, row int) float64 {
@@ -166,20 +166,6 @@ func (c *Covered) Elevation(column, row int) float64 {
 // keeps it: the same however the cover was laid.
 func topped(ground, above float64) float64 {
 	return float64(float32(ground + math.Max(0, float64(float32(above)))))
-}
-
-// BareOf is the ground under what stands on it: of Covered, and of a Grid that
-// has a Bare. Nil when nothing has been laid on the posts.
-func BareOf(posts Posts) Posts {
-	switch p := posts.(type) {
-	case *Covered:
-		return p.ground
-	case *Grid:
-		if p.Bare != nil {
-			return p.Bare
-		}
-	}
-	return nil
 }
 
 // leastStanding is the least that counts as standing on the ground, metres:
@@ -258,15 +244,7 @@ func (r rasterCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 		row, _ = cell(row)
 		above[i] = r.at(column, row)
 	}
-	return above, r.err()
-}
-
-// err is the raster's first failed read.
-func (r rasterCover) err() error {
-	if e, ok := r.posts.(interface{ Err() error }); ok {
-		return e.Err()
-	}
-	return nil
+	return above, r.posts.Err()
 }
 
 // CoverPolygon is an area, longitude then latitude on WGS 84, on which

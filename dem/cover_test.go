@@ -156,10 +156,10 @@ func TestGroundUnderCover(t *testing.T) {
 	require.NoError(t, err)
 	covered, err := layer.Covered(Clearing{Centre: place})
 	require.NoError(t, err)
-	assert.Nil(t, BareOf(ground))
-	assert.Nil(t, BareOf(NewBlocks(t.Context(), &memorySource{grid: ground}, 0)))
+	assert.Nil(t, ground.Under())
+	assert.Nil(t, NewBlocks(t.Context(), &memorySource{grid: ground}, 0).Under())
 	for _, posts := range []Posts{grid, covered} {
-		bare := BareOf(posts)
+		bare := posts.Under()
 		require.NotNil(t, bare)
 		for r := range 10 {
 			for c := range 12 {

@@ -220,7 +220,7 @@ func (p *rasterRows) look(row int, above []float64) error {
 			above[i] = p.raster.at(c, r)
 		}
 	}
-	if err := p.raster.err(); err != nil || len(p.doubtful) == 0 {
+	if err := p.raster.posts.Err(); err != nil || len(p.doubtful) == 0 {
 		return err
 	}
 	places, err := p.ground.placesOf(row, p.doubtful)

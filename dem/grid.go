@@ -32,18 +32,30 @@ type Grid struct {
 	// post; nil when none were.
 	Filled []bool
 	// Bare is the ground under what stands on it, where the elevations are of
-	// both (CoverLayer.Grid); nil where they are the ground's. See BareOf.
+	// both (CoverLayer.Grid); nil where they are the ground's. See Under.
 	Bare *Grid
 }
 
-// Posts is anything that gives elevations by column and row: a Grid, or
-// blocks read as they are asked for.
+// Posts is anything that gives elevations by column and row: a Grid, Blocks
+// read as they are asked for, or ground that is Covered.
 type Posts interface {
 	// Layout says where the posts stand.
 	Layout() *Frame
-	// Elevation of a post in metres; NaN where void or outside.
+	// Elevation of a post in metres; NaN where void or outside, and where it
+	// could not be read: see Err.
 	Elevation(column, row int) float64
+	// Marks says which posts were void and have been filled in.
+	Marks
+	// Under is the bare ground under what stands on it; nil where nothing has
+	// been laid on the ground.
+	Under() Posts
+	// Err is the first failed read, nil when there was none. A post that
+	// could not be read looks like a void, and like one that was never
+	// filled: ask Err before an answer is trusted.
+	Err() error
 }
+
+var _ Posts = (*Grid)(nil)
 
 // Layout is the grid's frame.
 func (g *Grid) Layout() *Frame { return &g.Frame }
@@ -55,6 +67,17 @@ func (g *Grid) Elevation(column, row int) float64 {
 	}
 	return float64(g.Elevations[row*g.Columns+column])
 }
+
+// Under is the grid's Bare.
+func (g *Grid) Under() Posts {
+	if g.Bare == nil {
+		return nil // not a nil *Grid
+	}
+	return g.Bare
+}
+
+// Err is always nil: a grid has been read.
+func (g *Grid) Err() error { return nil }
 
 // ElevationAt is the ground's elevation at a place, metres. Along a row or
 // column it is linear between posts, as the ground model has it; inside a
@@ -76,10 +99,8 @@ func ElevationAt(posts Posts, p geodesy.LatLon) (float64, error) {
 	}
 	h := Bilinear(posts, column, row)
 	if math.IsNaN(h) {
-		// posts that are read as they are asked for give NaN after a failed
-		// read: a damaged file is not a void
-		if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
-			return 0, reader.Err()
+		if err := posts.Err(); err != nil { // a damaged file is not a void
+			return 0, err
 		}
 		return 0, fmt.Errorf("%s: %w", p, ErrVoid)
 	}

@@ -2,28 +2,16 @@ package dem
 
 import "math"
 
-// Marks tells which posts were void and have been filled in. Grid, Blocks,
-// Covered and Filled have it, so whatever is handed a ground can ask
-// whether it stands on posts that nobody measured.
+// Marks tells which posts were void and have been filled in. All Posts have
+// it, and Filled, so whatever is handed a ground can ask whether it stands on
+// posts that nobody measured.
 type Marks interface {
 	// IsFilled reports whether a post was void and has been filled; false
 	// outside.
 	IsFilled(column, row int) bool
 }
 
-var (
-	_ Marks = (*Filled)(nil)
-	_ Marks = (*Grid)(nil)
-	_ Marks = (*Blocks)(nil)
-	_ Marks = (*Covered)(nil)
-)
-
-// MarksOf are the marks of a ground, nil when it keeps none: then no post of
-// it is filled.
-func MarksOf(posts Posts) Marks {
-	m, _ := posts.(Marks)
-	return m
-}
+var _ Marks = (*Filled)(nil)
 
 // FilledIn is the Filled that a source reads through, nil when there is
 // none.
@@ -45,19 +33,16 @@ func FilledIn(source Source) *Filled {
 }
 
 // IsFilled reports whether a filled post has a part in the crossing's
-// elevation. marks may be nil.
+// elevation.
 func (c Crossing) IsFilled(marks Marks) bool {
-	if marks == nil {
-		return false
-	}
 	qc, qr := c.Q()
 	return c.Fraction < 1 && marks.IsFilled(c.Column, c.Row) || c.Fraction > 0 && marks.IsFilled(qc, qr)
 }
 
 // FilledAt reports whether a filled post bears on the ground's elevation at
-// a column and row, as Bilinear finds it. marks may be nil.
+// a column and row, as Bilinear finds it.
 func FilledAt(marks Marks, column, row float64) bool {
-	if marks == nil || math.IsNaN(column) || math.IsNaN(row) {
+	if math.IsNaN(column) || math.IsNaN(row) {
 		return false
 	}
 	c, r := math.Floor(column), math.Floor(row)

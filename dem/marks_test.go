@@ -43,7 +43,6 @@ func TestFilledGroundIsThatWithAFilledPostInIt(t *testing.T) {
 			assert.Equal(t, c.want, math.IsNaN(Bilinear(holed, c.column, c.row)), c.name)
 		}
 	}
-	assert.False(t, FilledAt(nil, 3, 2))
 	for _, c := range []struct {
 		crossing Crossing
 		want     bool
@@ -57,7 +56,6 @@ func TestFilledGroundIsThatWithAFilledPostInIt(t *testing.T) {
 		{Crossing{Column: 2, Row: 1, Fraction: 0.5}, false},
 	} {
 		assert.Equal(t, c.want, c.crossing.IsFilled(g), "%+v", c.crossing)
-		assert.False(t, c.crossing.IsFilled(nil))
 	}
 }
 
@@ -92,7 +90,6 @@ func TestMarksAreCarried(t *testing.T) {
 			}
 		}
 	}
-	assert.False(t, (&Covered{ground: bare{}}).IsFilled(1, 1))
 	every := whole.Every(3)
 	for row := range every.Rows {
 		for column := range every.Columns {
@@ -129,9 +126,3 @@ type noCover struct{}
 func (noCover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 	return make([]float64, len(places)), nil
 }
-
-// bare is a ground that keeps no marks.
-type bare struct{}
-
-func (bare) Layout() *Frame             { return &Frame{} }
-func (bare) Elevation(_, _ int) float64 { return 0 }

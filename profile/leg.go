@@ -68,7 +68,6 @@ type Leg struct {
 	Spacing float64
 	// Info describes the elevation data.
 	posts dem.Posts
-	marks dem.Marks // of posts; nil when it keeps none
 	bare  dem.Posts // under what stands on posts; nil when nothing does
 }
 
@@ -97,7 +96,7 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 	if err != nil {
 		return nil, err
 	}
-	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, marks: dem.MarksOf(posts), bare: dem.BareOf(posts)}
+	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, bare: posts.Under()}
 	column, row := placement.Origin()
 	first := Point{Elevation: start, Column: column, Row: row, Filled: leg.startFilled()}
 	if leg.bare != nil {
@@ -130,17 +129,15 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 		last := Point{
 			Distance: g.Distance, Elevation: dem.Bilinear(posts, column, row),
 			Drop: placement.Plane.CurvatureDrop(g.Distance*sin, g.Distance*cos, 0), Column: column, Row: row,
-			Filled: dem.FilledAt(leg.marks, column, row),
+			Filled: dem.FilledAt(posts, column, row),
 		}
 		if leg.bare != nil {
 			last.stand(dem.Bilinear(leg.bare, column, row))
 		}
 		leg.Points = append(leg.Points, last)
 	}
-	if reader, ok := posts.(interface{ Err() error }); ok {
-		if err := reader.Err(); err != nil {
-			return nil, fmt.Errorf("leg from %s to %s: %w", from, to, err)
-		}
+	if err := posts.Err(); err != nil {
+		return nil, fmt.Errorf("leg from %s to %s: %w", from, to, err)
 	}
 	// at the middle of the way, not of the list: the same walked backwards
 	middleColumn, middleRow, err := f.Locate(leg.PlaceAt(leg.Covered / 2))
@@ -169,7 +166,7 @@ func (l *Leg) append(p *dem.Placement, c dem.Crossing) {
 		Elevation: c.Elevation(l.posts),
 		Drop:      dem.Lerp(p.Plane.CurvatureDrop(pe, pn, 0), p.Plane.CurvatureDrop(qe, qn, 0), c.Fraction),
 		Column:    column, Row: row,
-		Filled: c.IsFilled(l.marks),
+		Filled: c.IsFilled(l.posts),
 	}
 	if l.bare != nil {
 		point.stand(c.Elevation(l.bare))
@@ -231,11 +228,8 @@ func (l *Leg) Unknown() float64 {
 // startFilled looks where ElevationAt did: the placement's own column and row
 // are off by rounding.
 func (l *Leg) startFilled() bool {
-	if l.marks == nil {
-		return false
-	}
 	column, row, err := l.posts.Layout().Locate(l.From)
-	return err == nil && dem.FilledAt(l.marks, column, row)
+	return err == nil && dem.FilledAt(l.posts, column, row)
 }
 
 // Filled are the stretches of the leg that lie on ground with a filled post

@@ -74,10 +74,8 @@ func KeptInView(ctx context.Context, posts dem.Posts, leg *profile.Leg, mark geo
 		k.add(Stretch{end, leg.Distance, Unknown})
 		out = k.out
 	}
-	if reader, ok := posts.(interface{ Err() error }); ok {
-		if err := reader.Err(); err != nil {
-			return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
-		}
+	if err := posts.Err(); err != nil {
+		return nil, fmt.Errorf("keeping %s in view: %w", mark, err)
 	}
 	return out, nil
 }

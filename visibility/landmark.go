@@ -253,7 +253,7 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 		return newView(posts, o.Place, eye, opts)
 	})}
 	looker.drawOn = 1
-	if _, ok := posts.(*dem.Grid); !ok {
+	if _, ok := posts.(*dem.Grid); !ok { // see LandmarkOptions.Concurrency
 		opts.Concurrency, looker.drawOn = 1, opts.Concurrency
 	}
 	count := workers.Counter(int64(len(marks)), opts.Progress)
@@ -264,10 +264,8 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 	if err != nil {
 		return nil, err
 	}
-	if reader, ok := posts.(interface{ Err() error }); ok {
-		if err := reader.Err(); err != nil {
-			return nil, fmt.Errorf("looking at marks: %w", err)
-		}
+	if err := posts.Err(); err != nil {
+		return nil, fmt.Errorf("looking at marks: %w", err)
 	}
 	slices.SortStableFunc(marks, Rank)
 	return marks, nil

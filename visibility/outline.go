@@ -43,8 +43,8 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 	if err != nil {
 		return nil, err
 	}
-	v := &view{posts: posts, bare: dem.BareOf(posts), placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
-	if g, ok := posts.(*dem.Grid); ok {
+	v := &view{posts: posts, bare: posts.Under(), placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
+	if g, ok := posts.(*dem.Grid); ok { // in memory: to look at every post is cheap
 		if window.Columns*window.Rows <= tablePosts {
 			p.Tabulate()
 		}

@@ -27,11 +27,6 @@ func SummitsAlong(ctx context.Context, posts dem.Posts, window dem.Window, from 
 	if err != nil {
 		return nil, err
 	}
-	if reader, ok := posts.(interface{ Err() error }); ok {
-		if err := reader.Err(); err != nil {
-			return nil, fmt.Errorf("looking for summits: %w", err)
-		}
-	}
 	kept := summits[:0]
 	for _, s := range summits {
 		line := geodesy.Inverse(from, s.Place)

@@ -83,13 +83,9 @@ func filledSample(page *Page, r Rect) {
 
 // filledPosts calls use with each filled post of a window.
 func filledPosts(posts dem.Posts, w dem.Window, use func(column, row int)) {
-	marks := dem.MarksOf(posts)
-	if grid, ok := posts.(*dem.Grid); marks == nil || ok && grid.Filled == nil {
-		return
-	}
 	for row := w.Row; row < w.Row+w.Rows; row++ {
 		for column := w.Column; column < w.Column+w.Columns; column++ {
-			if marks.IsFilled(column, row) {
+			if posts.IsFilled(column, row) {
 				use(column, row)
 			}
 		}
@@ -102,7 +98,7 @@ func (m *mapPanel) filled() (bool, error) {
 	if posts == nil {
 		return false, nil
 	}
-	f, marks := posts.Layout(), dem.MarksOf(posts)
+	f := posts.Layout()
 	w := m.ground.window(f)
 	var at []Point
 	var err error
@@ -124,7 +120,7 @@ func (m *mapPanel) filled() (bool, error) {
 	c := m.frame.Centre()
 	dots := filledDots(m.frame, func(q Point) bool {
 		column, row, ok := m.ground.at(Point{q.X - c.X, q.Y - c.Y})
-		return ok && dem.FilledAt(marks, column, row)
+		return ok && dem.FilledAt(posts, column, row)
 	}, at)
 	if len(dots) == 0 {
 		return false, nil
@@ -142,10 +138,10 @@ func (m *seenPanel) filled() {
 	if len(m.filledAt) == 0 {
 		return
 	}
-	w, marks := m.Window, dem.MarksOf(m.Ground)
+	w := m.Window
 	dots := filledDots(m.labels.frame, func(q Point) bool {
 		i, ok := m.nearest(q)
-		return ok && marks.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns)
+		return ok && m.Ground.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns)
 	}, m.filledAt)
 	page := m.labels.page
 	page.Open("filled", "Ground filled in")

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"context"
+	"errors"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -141,4 +142,27 @@ func TestFilledProfile(t *testing.T) {
 	length := hump().Distances[len(hump().Distances)-1]
 	width := 200.0 - 11 - 3 // mm, the profile's box
 	assert.InDelta(t, width/2/filledGap, dots([2]float64{0, length / 2}), 1)
+}
+
+// torn is ground of which a read has failed.
+type torn struct{ *dem.Grid }
+
+var errTorn = errors.New("the file is torn off")
+
+func (torn) Err() error { return errTorn }
+
+// TestGroundThatCouldNotBeReadIsNotDrawn: it would be hatched as a void.
+func TestGroundThatCouldNotBeReadIsNotDrawn(t *testing.T) {
+	t.Parallel()
+	g := demoGround(t)
+	centre, err := g.Place(202.5, 172.5)
+	require.NoError(t, err)
+	_, err = Compose(t.Context(), Plan{Scale: 25000, Centre: &centre, Ground: torn{g}})
+	require.ErrorIs(t, err, errTorn)
+	_, err = DrawPanel(t.Context(), &Page{Width: 100, Height: 100}, Plan{Scale: 25000, Centre: &centre, Ground: torn{g}}, Rect{10, 10, 50, 50}, "a", nil, nil)
+	require.ErrorIs(t, err, errTorn)
+	m := view(t, g, []geodesy.LatLon{centre}, visibility.ViewshedOptions{Radius: 1000})
+	m.Ground = torn{g}
+	_, err = m.Document(t.Context(), A4)
+	require.ErrorIs(t, err, errTorn)
 }

@@ -73,6 +73,11 @@ func (m *mapPanel) draw(ctx context.Context) error {
 	if m.drew.filled, err = m.filled(); err != nil {
 		return err
 	}
+	if m.plan.Ground != nil {
+		if err := m.plan.Ground.Err(); err != nil {
+			return fmt.Errorf("sheet: ground: %w", err)
+		}
+	}
 	lines, err := m.contourLines(ctx)
 	if err != nil {
 		return err

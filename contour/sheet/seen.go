@@ -217,6 +217,9 @@ func (m *seenPanel) draw(ctx context.Context) error {
 	m.limits()
 	m.observers()
 	m.labels.page.Frame(0.35, ink, m.labels.frame)
+	if err := m.Ground.Err(); err != nil {
+		return fmt.Errorf("sheet: ground: %w", err)
+	}
 	return nil
 }
 

@@ -51,6 +51,9 @@ func SummitsIn(ctx context.Context, posts dem.Posts, window dem.Window, spans []
 		}
 		out = append(out, found...)
 	}
+	if err := posts.Err(); err != nil {
+		return nil, fmt.Errorf("looking for summits: %w", err)
+	}
 	// a level top may be met on one span and have its place on another, or none
 	out = slices.DeleteFunc(out, func(t Summit) bool {
 		return !slices.ContainsFunc(spans, func(s Span) bool { return s.Row == t.Row && s.First <= t.Column && t.Column <= s.Last })

@@ -3,6 +3,7 @@ package landform
 import (
 	"cmp"
 	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -12,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
+	"crowline/dem/geodesy"
 )
 
 // counted counts the posts asked for.
@@ -128,4 +130,19 @@ func TestSummitsInReadsLittle(t *testing.T) {
 	stop()
 	_, err = SummitsIn(stopped, g, g.Whole(), spans, 15)
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// torn is ground of which a read has failed.
+type torn struct{ *dem.Grid }
+
+var errTorn = errors.New("the file is torn off")
+
+func (torn) Err() error { return errTorn }
+
+// TestSummitsOfGroundThatCouldNotBeRead: what is missing may be the summit.
+func TestSummitsOfGroundThatCouldNotBeRead(t *testing.T) {
+	t.Parallel()
+	g := &dem.Grid{Frame: dem.Frame{Columns: 3, Rows: 3, DX: 1, DY: -1, CRS: geodesy.WGS84}, Elevations: make([]float32, 9)}
+	_, err := SummitsIn(t.Context(), torn{g}, g.Whole(), []Span{{Row: 1, First: 0, Last: 2}}, 1)
+	require.ErrorIs(t, err, errTorn)
 }

@@ -2,6 +2,7 @@ package fix
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
 
@@ -112,4 +113,30 @@ func TestFilledGroundAndTheAltimeter(t *testing.T) {
 			assert.Contains(t, w.Text, "altimeter")
 		}
 	}
+}
+
+// torn is ground of which a read has failed.
+type torn struct{ *dem.Grid }
+
+var errTorn = errors.New("the file is torn off")
+
+func (torn) Err() error { return errTorn }
+
+// TestGroundThatCouldNotBeReadIsNoFix: it would be told as a fix on a void,
+// its sights unknown.
+func TestGroundThatCouldNotBeReadIsNoFix(t *testing.T) {
+	t.Parallel()
+	g := levelWithAWall(func(int, int) bool { return false })
+	stood, err := g.Place(50.3, 40.2)
+	require.NoError(t, err)
+	var bearings []Bearing
+	for _, at := range [][2]float64{{52, 10}, {60, 65}} {
+		mark, err := g.Place(at[0], at[1])
+		require.NoError(t, err)
+		bearings = append(bearings, Bearing{Place: mark, True: geodesy.Inverse(stood, mark).Start})
+	}
+	_, err = Resect(t.Context(), bearings, Options{Posts: torn{g}})
+	require.ErrorIs(t, err, errTorn)
+	_, err = Resect(t.Context(), bearings, Options{Posts: g})
+	require.NoError(t, err)
 }

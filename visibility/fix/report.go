@@ -185,7 +185,7 @@ func (p *problem) describe(ctx context.Context, c candidate) (Candidate, error) 
 		if h, err := dem.ElevationAt(p.options.Posts, c.place); err == nil {
 			out.Ground = h
 			if column, row, err := p.options.Posts.Layout().Locate(c.place); err == nil {
-				out.GroundFilled = dem.FilledAt(dem.MarksOf(p.options.Posts), column, row)
+				out.GroundFilled = dem.FilledAt(p.options.Posts, column, row)
 			}
 		}
 	}

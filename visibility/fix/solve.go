@@ -300,6 +300,16 @@ func solve(ctx context.Context, bearings []Bearing, o Options, resect bool) (*Fi
 			return nil, fmt.Errorf("fix: %s is %.0f km from %s", b.label(i), d/1000, bearings[0].label(0))
 		}
 	}
+	f, err := p.solve(ctx)
+	if o.Posts != nil {
+		if err := o.Posts.Err(); err != nil { // what could not be read is not a void
+			return nil, fmt.Errorf("fix: ground: %w", err)
+		}
+	}
+	return f, err
+}
+
+func (p *problem) solve(ctx context.Context) (*Fix, error) {
 	found, err := p.directed(ctx, math.Inf(1))
 	if ctx.Err() != nil {
 		return nil, err

@@ -294,8 +294,8 @@ func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r Leg
 		path[i] = contour.Position{Column: p.Column, Row: p.Row}
 	}
 	lines := levels.CountAlong(posts, path)
-	if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
-		return reader.Err()
+	if err := posts.Err(); err != nil {
+		return err
 	}
 	counted := levels.Climb(lines, g.verticalError)
 	lowest, highest := leg.Extremes()

@@ -107,10 +107,10 @@ func mark(rank int, l *visibility.Landmark, field magnetic.Field, fieldError err
 func (m *Mark) filledMark(ctx context.Context, posts dem.Posts, from geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions) error {
 	l := m.landmark
 	if column, row, err := posts.Layout().Locate(l.Place); err == nil {
-		m.Filled = dem.FilledAt(dem.MarksOf(posts), column, row)
+		m.Filled = dem.FilledAt(posts, column, row)
 	}
 	if l.Sight.Verdict == visibility.Unknown || geodesy.Inverse(from, l.Place).Distance < 1 {
-		return nil
+		return posts.Err()
 	}
 	leg, err := profile.Trace(ctx, posts, from, l.Place)
 	if err != nil {

@@ -120,10 +120,10 @@ func (j *sightJSON) writeFilled(p *page) {
 // that rests on some.
 func (m *markJSON) filledMark(ctx context.Context, posts dem.Posts, from geodesy.LatLon, l *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) error {
 	if column, row, err := posts.Layout().Locate(l.Place); err == nil {
-		m.Filled = dem.FilledAt(dem.MarksOf(posts), column, row)
+		m.Filled = dem.FilledAt(posts, column, row)
 	}
 	if l.Sight.Verdict == visibility.Unknown || geodesy.Inverse(from, l.Place).Distance < 1 {
-		return nil
+		return posts.Err()
 	}
 	leg, err := profile.Trace(ctx, posts, from, l.Place)
 	if err != nil {

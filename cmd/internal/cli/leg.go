@@ -311,8 +311,8 @@ func (a *legAnswer) countClimb(posts dem.Posts, verticalError float64) error {
 		path[i] = contour.Position{Column: p.Column, Row: p.Row}
 	}
 	lines := a.levels.CountAlong(posts, path)
-	if reader, ok := posts.(interface{ Err() error }); ok && reader.Err() != nil {
-		return reader.Err()
+	if err := posts.Err(); err != nil {
+		return err
 	}
 	counted := a.levels.Climb(lines, verticalError)
 	lowest, highest := a.leg.Extremes()
