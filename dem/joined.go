@@ -28,7 +28,8 @@ type Joined struct {
 	families []*family // in order of precedence
 	base     int
 	frame    Frame
-	lattice  Window // the frame on the base family's lattice; may reach beyond its tiles
+	warnings []string // that go with every answer
+	lattice  Window   // the frame on the base family's lattice; may reach beyond its tiles
 
 	mutex   sync.Mutex
 	shares  []Share
@@ -39,8 +40,8 @@ type Joined struct {
 
 var _ Source = (*Joined)(nil)
 
-func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon, margin float64) (*Joined, error) {
-	j := &Joined{mosaic: m, families: families, base: base}
+func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon, margin float64, warnings []string) (*Joined, error) {
+	j := &Joined{mosaic: m, families: families, base: base, warnings: append(slices.Clone(m.opts.Warnings), warnings...)}
 	b := families[base]
 	// The lattice, as far as any tile reaches.
 	least, most := [2]float64{0, 0}, [2]float64{float64(b.frame.Columns - 1), float64(b.frame.Rows - 1)}

@@ -17,7 +17,7 @@ func (j *Joined) Info() Info {
 func (j *Joined) info() Info {
 	info := j.families[j.base].Info()
 	info.Overviews = nil
-	info.Warnings = slices.Clone(j.mosaic.opts.Warnings)
+	info.Warnings = slices.Clone(j.warnings)
 	var names, paths, credits, data, units []string
 	type entry struct {
 		list *[]string
@@ -61,7 +61,7 @@ func (j *Joined) info() Info {
 		info.VerticalError, info.VerticalErrorSource = 0, ""
 	}
 	const mostWarnings = 5
-	if n := len(info.Warnings); n > mostWarnings+len(j.mosaic.opts.Warnings) {
+	if n := len(info.Warnings); n > mostWarnings+len(j.warnings) {
 		info.Warnings = append(info.Warnings[:mostWarnings], fmt.Sprintf("and %d more warnings of the like", n-mostWarnings))
 	}
 	info.Name, info.Path = joinNames(names), joinNames(paths)

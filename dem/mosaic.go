@@ -23,6 +23,9 @@ type Tile struct {
 	Info Info
 	// Order is its place in the order the data was given, lowest first.
 	Order int
+	// Named: somebody named this very file. One found in a folder, or by a
+	// pattern, gives way to it where they disagree.
+	Named bool
 	// Open opens it. The mosaic closes what it opens.
 	Open func(ctx context.Context) (Source, error)
 }
@@ -57,7 +60,8 @@ const defaultOpenFiles = 64
 // whose posts fall on one lattice are joined as they are, post by post.
 // Where others must fill in, each post is sampled on the bilinear ground of
 // exactly one such lattice: the finest that has an elevation there, and of
-// equally fine ones the one given first. Safe for concurrent use.
+// equally fine ones the one given first. Tiles that lie over each other and
+// are not of the same ground are refused (disagree.go). Safe for concurrent use.
 type Mosaic struct {
 	tiles Tiles
 	opts  MosaicOptions
@@ -187,6 +191,10 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 	if err != nil {
 		return nil, err
 	}
+	tiles, warnings, err := m.agreeing(ctx, tiles, box)
+	if err != nil {
+		return nil, err
+	}
 	families, err := newFamilies(m, tiles, places, box)
 	if err != nil {
 		return nil, err
@@ -207,7 +215,7 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 			break
 		}
 	}
-	return newJoined(m, families, base, places, margin)
+	return newJoined(m, families, base, places, margin, warnings)
 }
 
 // Whole is the ground of all tiles as one source, on the lattice of the
@@ -226,6 +234,10 @@ func (m *Mosaic) Whole(ctx context.Context) (*Joined, error) {
 	if err != nil {
 		return nil, err
 	}
+	tiles, warnings, err := m.agreeing(ctx, tiles, box)
+	if err != nil {
+		return nil, err
+	}
 	families, err := newFamilies(m, tiles, places, box)
 	if err != nil {
 		return nil, err
@@ -237,7 +249,7 @@ func (m *Mosaic) Whole(ctx context.Context) (*Joined, error) {
 	for base < len(families)-1 && families[base].spacing < m.opts.LeastSpacing {
 		base++
 	}
-	return newJoined(m, families, base, nil, 0)
+	return newJoined(m, families, base, nil, 0, warnings)
 }
 
 // TileList is tiles looked through one by one.

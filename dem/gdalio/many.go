@@ -174,7 +174,7 @@ func (m *many) addFile(ctx context.Context, path string, order int) error {
 		return err
 	}
 	defer r.Close()
-	t := dem.Tile{Name: name, Frame: *r.Layout(), Info: r.Info(), Order: order, Open: open}
+	t := dem.Tile{Name: name, Frame: *r.Layout(), Info: r.Info(), Order: order, Named: true, Open: open}
 	e, err := dem.TileExtent(&t.Frame)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)

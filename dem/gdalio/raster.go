@@ -194,6 +194,10 @@ func newRaster(h *handle, head header, name string, opts Options) (*Raster, erro
 		r.info.Warnings = append(r.info.Warnings, "heights are above the ellipsoid, not above sea level")
 	}
 	recognise(&r.info, head, &frame)
+	if head.dataType == typeByte {
+		r.info.Warnings = append(r.info.Warnings,
+			"the file holds bytes, 0 to 255: it may be no ground but a hillshade, a slope map or a picture; look at its values before you trust it")
+	}
 	if !r.info.VerticalUnitStated {
 		r.info.Warnings = append(r.info.Warnings,
 			"the file does not say the unit of its heights: metres assumed (--height-unit to change)")
