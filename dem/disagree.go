@@ -94,6 +94,16 @@ func (m *Mosaic) agreeing(ctx context.Context, tiles []Tile, box lonLatBox) ([]T
 	if err != nil {
 		return nil, nil, err
 	}
+	// Those with a named tile first: what it rules out needs no judging.
+	slices.SortStableFunc(pairs, func(a, b pair) int {
+		named := func(p pair) int {
+			if p.coarse.Named || p.fine.Named {
+				return 0
+			}
+			return 1
+		}
+		return named(a) - named(b)
+	})
 	if n := len(pairs); n > mostPairs {
 		spread := make([]pair, mostPairs)
 		for i := range spread {

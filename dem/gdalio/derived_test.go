@@ -103,7 +103,7 @@ func TestDerivedRastersAreNotGround(t *testing.T) {
 						}
 						// named, the ground counts
 						named := filepath.Join(folder, "m.tif")
-						for _, paths := range [][]string{{folder, named}, {named, folder}} {
+						for _, paths := range [][]string{{folder, named}, {named, folder}, {folder, folder + "/./m.tif"}} {
 							g, err := groundRound(t, 2000, at, paths...)
 							require.NoError(t, err)
 							h, err := dem.ElevationAt(g, at)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -226,8 +227,12 @@ func (m *many) Within(ctx context.Context, box dem.Extent) ([]dem.Tile, error) {
 		return nil, err
 	}
 	named := map[string]bool{}
-	for _, t := range tiles {
-		named[t.Name] = true
+	for _, t := range tiles { // a folder has them by their whole path
+		whole := absolute(t.Name)
+		named[whole] = true
+		if resolved, err := filepath.EvalSymlinks(whole); err == nil {
+			named[resolved] = true
+		}
 	}
 	for _, p := range m.parts {
 		entries := p.entries
