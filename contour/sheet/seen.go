@@ -22,9 +22,8 @@ import (
 // middle / 6 370 km) x tan(latitude): 0.2 % at 15 km in latitude 45.
 type SeenMap struct {
 	Title string
-	// Ground is the elevation data, its filled posts (dem.Marks) marked with
-	// dots, and Window the block of its posts the
-	// answer covers: what is drawn.
+	// Ground is the elevation data, its filled posts marked with dots, and
+	// Window the block of its posts that the answer covers: what is drawn.
 	Ground dem.Posts
 	Window dem.Window
 	// Verdicts of the window's posts, row by row. Of several observers:
