@@ -66,7 +66,10 @@ type Leg struct {
 	// Spacing is the distance between posts near the leg's middle, metres:
 	// the larger of along a row and along a column.
 	Spacing float64
-	// Info describes the elevation data.
+	// Radius is the Earth's at the start in the leg's direction, metres (see
+	// geodesy.Plane.Radius): what Drop is of.
+	Radius float64
+
 	posts dem.Posts
 	bare  dem.Posts // under what stands on posts; nil when nothing does
 }
@@ -96,7 +99,7 @@ func Trace(ctx context.Context, posts dem.Posts, from, to geodesy.LatLon) (*Leg,
 	if err != nil {
 		return nil, err
 	}
-	leg := &Leg{From: from, To: to, Geodesic: g, posts: posts, bare: posts.Under()}
+	leg := &Leg{From: from, To: to, Geodesic: g, Radius: placement.Plane.Radius(g.Start), posts: posts, bare: posts.Under()}
 	column, row := placement.Origin()
 	first := Point{Elevation: start, Column: column, Row: row, Filled: leg.startFilled()}
 	if leg.bare != nil {
@@ -211,6 +214,11 @@ func legWindow(f *dem.Frame, from, to geodesy.LatLon) (dem.Window, error) {
 	}
 	return w, nil
 }
+
+// EffectiveRadius is the radius, metres, of the Earth over which a line of
+// sight bent by refraction is straight: R/(1-k). It is infinite for k = 1, and
+// below 0 where light bends more than the Earth.
+func (l *Leg) EffectiveRadius(refraction float64) float64 { return l.Radius / (1 - refraction) }
 
 // Unknown is the length of the leg, metres, over which the data has no
 // elevation: voids, and all beyond Covered.

@@ -248,3 +248,21 @@ func TestProfileDoesNotDependOnRowOrder(t *testing.T) {
 		assert.InDelta(t, one.Points[i].Elevation, two.Points[i].Elevation, 1e-5)
 	}
 }
+
+// TestRadiusIsWhatTheDropsAreOf: a point's drop is d²/2R with the leg's own
+// radius, which lies between those of the meridian and the prime vertical.
+func TestRadiusIsWhatTheDropsAreOf(t *testing.T) {
+	t.Parallel()
+	const tolM = 2e-4 // m: between posts 90 m apart a drop is straight, up to 90²/8R off the parabola
+	g := makeGrid(120, 90, rough(3))
+	for _, end := range [][2]float64{{110, 10}, {10, 80}, {10, 11}, {300, 40}} { // the last beyond the data
+		leg := trace(t, g, 10, 10, end[0], end[1])
+		meridian, prime := geodesy.RadiiOfCurvature(leg.From.Lat)
+		assert.GreaterOrEqual(t, leg.Radius, meridian)
+		assert.LessOrEqual(t, leg.Radius, prime)
+		for _, p := range leg.Points {
+			assert.InDelta(t, p.Distance*p.Distance/2/leg.Radius, p.Drop, tolM)
+		}
+		assert.InEpsilon(t, leg.Radius/0.87, leg.EffectiveRadius(0.13), 1e-12)
+	}
+}

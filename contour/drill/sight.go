@@ -88,14 +88,9 @@ func (s *survey) inside() float64 { return max(insidePosts*s.spacing, s.paper(in
 
 // sightline draws a leg's line of sight into its key profile.
 func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visibility.Sight) {
-	last := leg.Points[len(leg.Points)-1]
 	d.Sight = &sheet.SightDrawing{
 		ToDistance: leg.Distance, FromElevation: sight.EyeElevation, ToElevation: sight.TargetElevation,
-		BlockedAt: sight.StoppedAt,
-	}
-	// drop = d²/2R, so that R/(1-k) is the radius the line is drawn over
-	if lowering := 1 - s.o.Refraction; lowering > 0 && last.Drop > 0 {
-		d.Sight.EffectiveRadius = leg.Distance * leg.Distance / (2 * last.Drop * lowering)
+		EffectiveRadius: leg.EffectiveRadius(s.o.Refraction), BlockedAt: sight.StoppedAt,
 	}
 }
 

@@ -49,7 +49,8 @@ type SightDrawing struct {
 	FromDistance, ToDistance   float64 // metres along the profile
 	FromElevation, ToElevation float64 // of eye and target, metres
 	// EffectiveRadius is the Earth's radius along the leg divided by one
-	// less the refraction coefficient, metres; 0 draws a straight line.
+	// less the refraction coefficient, metres; 0 draws a straight line. Below
+	// 0 the line bends down more than the Earth.
 	EffectiveRadius float64
 	// BlockedAt is where ground first stops the line, metres; NaN or 0 when
 	// nothing does.
@@ -61,7 +62,7 @@ func (s *SightDrawing) at(d float64) float64 {
 	length := s.ToDistance - s.FromDistance
 	t := (d - s.FromDistance) / length
 	e := s.FromElevation + t*(s.ToElevation-s.FromElevation)
-	if s.EffectiveRadius > 0 {
+	if s.EffectiveRadius != 0 {
 		e -= (d - s.FromDistance) * (s.ToDistance - d) / (2 * s.EffectiveRadius)
 	}
 	return e

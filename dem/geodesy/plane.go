@@ -34,6 +34,13 @@ func RadiiOfCurvature(lat Degrees) (meridian, primeVertical float64) {
 	return meridian, primeVertical
 }
 
+// Radius is Euler's radius of curvature of the ellipsoid at the centre in a
+// direction, metres: 1/R = cos²a/M + sin²a/N.
+func (p Plane) Radius(direction TrueBearing) float64 {
+	s, c := Degrees(direction).SinCos()
+	return 1 / (c*c/p.meridian + s*s/p.prime)
+}
+
 // Forward places q on the plane, metres east and north of the centre.
 func (p Plane) Forward(q LatLon) (east, north float64) {
 	g := Inverse(p.Centre, q)

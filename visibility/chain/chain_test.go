@@ -23,7 +23,7 @@ func drawnLeg(distances, elevations []float64) *profile.Leg {
 	to, end := geodesy.Direct(from, 90, length)
 	leg := &profile.Leg{
 		From: from, To: to, Geodesic: geodesy.Geodesic{Distance: length, Start: 90, End: end},
-		Covered: length, Spacing: length / float64(len(distances)-1),
+		Covered: length, Spacing: length / float64(len(distances)-1), Radius: math.Inf(1),
 	}
 	for i, d := range distances {
 		leg.Points = append(leg.Points, profile.Point{Distance: d, Elevation: elevations[i]})

@@ -337,9 +337,5 @@ func (l *course) angleOf(from, lowered, away float64) geodesy.Degrees {
 
 // curve is what the drop is to the square of the distance.
 func (l *course) curve() float64 {
-	last := l.leg.Points[len(l.leg.Points)-1]
-	if last.Distance <= 0 {
-		return 0
-	}
-	return l.lowering * last.Drop / (last.Distance * last.Distance)
+	return l.lowering / (2 * l.leg.Radius)
 }

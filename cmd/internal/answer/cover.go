@@ -173,6 +173,14 @@ type CoverSight struct {
 	leg     *profile.Leg
 }
 
+// Over names the cover, "" for no cover at all.
+func (c *CoverSight) Over() string {
+	if c == nil {
+		return ""
+	}
+	return c.Name
+}
+
 // look is the sight from one place to another over the cover, beside that over
 // the bare ground. bare is the verdict told of the latter: where that was
 // visible it stays so, though rounding make another of it here.

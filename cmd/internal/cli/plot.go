@@ -9,10 +9,10 @@ import (
 	"slices"
 	"strings"
 
+	"crowline/cmd/internal/answer"
 	"crowline/contour/sheet"
 	"crowline/profile"
 	"crowline/profile/magnetic"
-	"crowline/visibility"
 )
 
 // checkDrawingPath refuses a file that could not be written, before anything
@@ -128,64 +128,12 @@ func (p place) short() string {
 
 // drawing hands the leg to the page, over the cover where there is some.
 func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
-	leg, stopped := a.leg, a.seen.StoppedAt
+	p := answer.Profile{
+		Line: a.leg, Eye: a.seen.EyeElevation, Target: a.seen.TargetElevation, StoppedAt: a.seen.StoppedAt,
+		Conditions: a.conditions, Levels: a.levels, From: a.From.short(), To: a.To.short(),
+	}
 	if a.OverCover != nil {
-		leg, stopped = a.OverCover.leg, a.OverCover.seen.StoppedAt
+		p.Covered, p.StoppedAt = a.OverCover.leg, a.OverCover.seen.StoppedAt
 	}
-	d := &sheet.ProfileDrawing{From: a.From.short(), To: a.To.short(), Levels: a.crossedLevels(), Interval: fmt.Sprintf("%g %s", a.levels.Interval, a.levels.Unit)}
-	for _, p := range leg.Points {
-		d.Distances = append(d.Distances, p.Distance)
-		d.Elevations = append(d.Elevations, p.Bare())
-		if a.OverCover != nil {
-			d.Cover = append(d.Cover, p.Cover)
-		}
-	}
-	if leg.Covered < leg.Distance { // the leg goes on where the data does not
-		d.Distances, d.Elevations = append(d.Distances, leg.Distance), append(d.Elevations, math.NaN())
-		if d.Cover != nil {
-			d.Cover = append(d.Cover, math.NaN())
-		}
-	}
-	for _, s := range leg.Filled() {
-		d.Filled = append(d.Filled, [2]float64{s.From, s.To})
-	}
-	if !math.IsNaN(a.seen.TargetElevation) {
-		// the Earth's radius along the leg, from what its curve drops the end by
-		end := leg.Points[len(leg.Points)-1]
-		radius := end.Distance * end.Distance / (2 * end.Drop) / (1 - a.conditions.Refraction)
-		if math.IsInf(radius, 0) || radius < 0 {
-			radius = 0
-		}
-		d.Sight = &sheet.SightDrawing{
-			ToDistance: leg.Distance, FromElevation: a.seen.EyeElevation, ToElevation: a.seen.TargetElevation,
-			EffectiveRadius: radius, BlockedAt: stopped,
-		}
-	}
-	ground, err := visibility.GroundAlong(leg, visibility.Observer{Place: leg.From, EyeAboveGround: a.seen.EyeElevation - a.leg.Points[0].Elevation}, a.conditions)
-	if err != nil {
-		return nil, err
-	}
-	for _, s := range ground.Seen {
-		switch s.Verdict {
-		case visibility.Hidden:
-			d.Hidden = append(d.Hidden, [2]float64{s.From, s.To})
-		case visibility.Unknown:
-			d.Unknown = append(d.Unknown, [2]float64{s.From, s.To})
-		}
-	}
-	return d, nil
-}
-
-// crossedLevels are the contour levels between the leg's lowest and highest
-// ground, metres.
-func (a *legAnswer) crossedLevels() []float64 {
-	lowest, highest := a.leg.Extremes()
-	if math.IsInf(lowest.Elevation, 0) {
-		return nil
-	}
-	var levels []float64
-	for j := a.levels.Below(lowest.Elevation) + 1; j <= a.levels.Below(highest.Elevation); j++ {
-		levels = append(levels, a.levels.Elevation(j))
-	}
-	return levels
+	return answer.ProfileDrawing(p)
 }

@@ -25,14 +25,6 @@ func (p *Page) place(s answer.Spot) string {
 	return strings.Join(parts, "   ")
 }
 
-// short is the place's name, or its coordinates.
-func short(s answer.Spot) string {
-	if s.Name != "" {
-		return s.Name
-	}
-	return fmt.Sprintf("%.4f,%.4f", s.Lat, s.Lon)
-}
-
 // plural is a unit's name for many of it.
 func plural(unit string) string {
 	if singular, ok := strings.CutSuffix(unit, "foot"); ok {
