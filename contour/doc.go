@@ -1,5 +1,5 @@
-// Package contour draws contour lines of a grid of elevations, chooses their
-// interval, places their labels, and counts those that a leg crosses.
+// Package contour traces contour lines of a grid of elevations, chooses their
+// interval, and counts those that a leg crosses.
 //
 // # Model
 //

@@ -30,9 +30,10 @@ var allowed = map[string][]string{
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile", "crowline/profile/magnetic"},
 	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/workers", "crowline/profile"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},
-	"crowline/contour/sheet": {"crowline/contour", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
+	"crowline/contour/page":     {"crowline/dem/outfile"},
+	"crowline/contour/sheet": {"crowline/contour", "crowline/contour/page", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
 		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/outfile"},
-	"crowline/contour/drill": {"crowline/contour", "crowline/contour/sheet", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
+	"crowline/contour/drill": {"crowline/contour", "crowline/contour/page", "crowline/contour/sheet", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
 		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy"},
 }
 

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -339,9 +340,9 @@ func TestPageBearingsAreThoseOfThePage(t *testing.T) {
 	each(t, PageBearing, []Level{Leader}, func(t *testing.T, s *survey, q Question) {
 		data := q.Data.(BearingAnswer)
 		centre := q.Figure.Centre.At()
-		page := &sheet.Page{Width: 210, Height: 297}
-		panel, err := sheet.DrawPanel(context.Background(), page, sheet.Plan{Scale: s.o.Scale, Centre: &centre},
-			sheet.Rect{X: 20, Y: 20, Width: panelMM, Height: panelMM}, "x", nil, nil)
+		pg := &page.Page{Width: 210, Height: 297}
+		panel, err := sheet.DrawPanel(context.Background(), pg, sheet.Plan{Scale: s.o.Scale, Centre: &centre},
+			page.Box(20, 20, panelMM, panelMM), "x", nil, nil)
 		require.NoError(t, err)
 		a, err := panel.Place(q.Figure.Marks[0].At())
 		require.NoError(t, err)

@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -82,7 +83,7 @@ func TestSheetReadBack(t *testing.T) {
 		t.Skip("pdftotext (poppler-utils) is not installed")
 	}
 	for _, level := range Levels {
-		for name, paper := range map[string]sheet.Paper{"a4": sheet.A4, "letter": sheet.Letter} {
+		for name, paper := range map[string]page.Paper{"a4": page.A4, "letter": page.Letter} {
 			t.Run(string(level)+" "+name, func(t *testing.T) {
 				t.Parallel()
 				set := makeDemo(t, demoOptions(level, 7))
@@ -102,8 +103,8 @@ func TestSheetReadBack(t *testing.T) {
 				assert.Len(t, questions, 10)
 				assert.Equal(t, questions, answers)
 				pages := strings.Split(string(text), "\f")
-				for _, page := range pages {
-					assert.False(t, strings.Contains(page, "Question 1") && strings.Contains(page, "Answer 1"), "the key stands apart")
+				for _, pg := range pages {
+					assert.False(t, strings.Contains(pg, "Question 1") && strings.Contains(pg, "Answer 1"), "the key stands apart")
 				}
 				figuresStand(t, set, paper)
 			})
@@ -113,19 +114,19 @@ func TestSheetReadBack(t *testing.T) {
 
 // figuresStand checks on the drawn pages that every map is true to its frame,
 // lettered, numbered, and that nothing leaves the paper or lies on another.
-func figuresStand(t *testing.T, set *Set, paper sheet.Paper) {
+func figuresStand(t *testing.T, set *Set, paper page.Paper) {
 	doc, err := set.Document(context.Background(), PageOptions{Paper: paper})
 	require.NoError(t, err)
-	groups := map[string]*sheet.Group{}
-	for _, page := range doc.Pages {
-		for _, it := range page.Items {
-			if g, ok := it.(*sheet.Group); ok {
+	groups := map[string]*page.Group{}
+	for _, pg := range doc.Pages {
+		for _, it := range pg.Items {
+			if g, ok := it.(*page.Group); ok {
 				assert.NotContains(t, groups, g.ID)
 				groups[g.ID] = g
 			}
 		}
-		var texts []sheet.Text
-		for _, s := range textsOf(page.Items) {
+		var texts []page.Text
+		for _, s := range textsOf(pg.Items) {
 			if s.Turn == 0 { // the box of turned text is more than its ink
 				texts = append(texts, s)
 			}
@@ -168,12 +169,12 @@ func figuresStand(t *testing.T, set *Set, paper sheet.Paper) {
 	}
 }
 
-func textsOf(items []sheet.Item) (out []sheet.Text) {
+func textsOf(items []page.Item) (out []page.Text) {
 	for _, it := range items {
 		switch v := it.(type) {
-		case *sheet.Group:
+		case *page.Group:
 			out = append(out, textsOf(v.Items)...)
-		case sheet.Text:
+		case page.Text:
 			out = append(out, v)
 		}
 	}
@@ -244,7 +245,7 @@ func TestUSUnits(t *testing.T) {
 	for _, q := range set.Questions {
 		assert.NotRegexp(t, `\d (m|km)\b`, q.Text+q.Answer+strings.Join(q.Working, " ")+q.Margin)
 	}
-	pdf(t, set, PageOptions{Paper: sheet.Letter})
+	pdf(t, set, PageOptions{Paper: page.Letter})
 }
 
 func TestWhatCannotBeAskedIsSaid(t *testing.T) {
@@ -310,7 +311,7 @@ func TestRefusals(t *testing.T) {
 	set := &Set{Title: "read from JSON"}
 	_, err = set.Document(context.Background(), PageOptions{})
 	require.ErrorContains(t, err, "Make")
-	_, err = makeDemo(t, demoOptions(Beginner, 1)).Document(context.Background(), PageOptions{Paper: sheet.Paper{Width: 150, Height: 200}})
+	_, err = makeDemo(t, demoOptions(Beginner, 1)).Document(context.Background(), PageOptions{Paper: page.Paper{Width: 150, Height: 200}})
 	require.ErrorContains(t, err, "too small")
 }
 

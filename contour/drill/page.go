@@ -7,12 +7,13 @@ import (
 	"strconv"
 	"strings"
 
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 )
 
 // PageOptions of Document. The zero value is A4, questions then key.
 type PageOptions struct {
-	Paper sheet.Paper // A4 when zero; used upright
+	Paper page.Paper // A4 when zero; used upright
 	// Part picks questions or key alone, for two files.
 	Part  Part
 	Style sheet.Style
@@ -45,28 +46,28 @@ const (
 )
 
 var (
-	ink   = sheet.Color{R: 0x1A, G: 0x1A, B: 0x1A, A: 255}
-	faint = sheet.Color{R: 0xA8, G: 0xA8, B: 0xA8, A: 255}
+	ink   = page.Color{R: 0x1A, G: 0x1A, B: 0x1A, A: 255}
+	faint = page.Color{R: 0xA8, G: 0xA8, B: 0xA8, A: 255}
 )
 
 // Document lays the set out: pages for students, with the maps and lines to
 // write on, then pages of answers with the working. Maps are on grid north
 // and true to scale when printed at 100 %. A set that was not made by Make
 // has no ground to draw.
-func (s *Set) Document(ctx context.Context, o PageOptions) (*sheet.Document, error) {
+func (s *Set) Document(ctx context.Context, o PageOptions) (*page.Document, error) {
 	if s.survey == nil {
 		return nil, fmt.Errorf("drill: this set has no ground to draw maps of; make it again with Make")
 	}
-	if o.Paper == (sheet.Paper{}) {
-		o.Paper = sheet.A4
+	if o.Paper == (page.Paper{}) {
+		o.Paper = page.A4
 	}
 	if o.Paper.Width < 200 || o.Paper.Height < 260 {
 		return nil, fmt.Errorf("drill: paper of %g x %g mm is too small; use A4, letter or larger, upright", o.Paper.Width, o.Paper.Height)
 	}
-	if err := sheet.CheckText(s.Title, sheet.Bold); err != nil {
+	if err := page.CheckText(s.Title, page.Bold); err != nil {
 		return nil, err
 	}
-	l := &layouter{set: s, survey: s.survey, o: o, doc: &sheet.Document{
+	l := &layouter{set: s, survey: s.survey, o: o, doc: &page.Document{
 		Title: s.Title, Subject: fmt.Sprintf("Map exercises at 1:%.0f, seed %d", s.Scale, s.Seed), Created: s.survey.o.Date,
 	}}
 	if o.Part != KeyOnly {
@@ -89,8 +90,8 @@ type layouter struct {
 	set     *Set
 	survey  *survey
 	o       PageOptions
-	doc     *sheet.Document
-	page    *sheet.Page
+	doc     *page.Document
+	page    *page.Page
 	y       float64
 	heading string
 	section []string // heading of each page, for its foot
@@ -106,7 +107,7 @@ func (l *layouter) room(depth float64) {
 		return
 	}
 	l.first = len(l.section) == 0 || l.section[len(l.section)-1] != l.heading
-	l.page = &sheet.Page{Width: l.o.Paper.Width, Height: l.o.Paper.Height}
+	l.page = &page.Page{Width: l.o.Paper.Width, Height: l.o.Paper.Height}
 	l.doc.Pages = append(l.doc.Pages, l.page)
 	l.section = append(l.section, l.heading)
 	l.y = pageMargin
@@ -115,24 +116,24 @@ func (l *layouter) room(depth float64) {
 	}
 }
 
-func (l *layouter) text(at sheet.Point, size float64, face sheet.Face, align sheet.Align, s string) {
-	l.page.Add(sheet.Text{At: at, String: s, Size: size, Face: face, Align: align, Color: ink})
+func (l *layouter) text(at page.Point, size float64, face page.Face, align page.Align, s string) {
+	l.page.Add(page.Text{At: at, String: s, Size: size, Face: face, Align: align, Color: ink})
 }
 
 // paragraph sets wrapped text with its top at y and returns its depth.
-func (l *layouter) paragraph(x, y, width, size float64, face sheet.Face, s string) float64 {
+func (l *layouter) paragraph(x, y, width, size float64, face page.Face, s string) float64 {
 	lines := wrapped(s, face, size, width)
 	for i, line := range lines {
-		l.text(sheet.Point{X: x, Y: y + (float64(i)+0.8)*size*pointMM*spread}, size, face, sheet.AlignLeft, line)
+		l.text(page.At(x, y+(float64(i)+0.8)*size*pointMM*spread), size, face, page.AlignLeft, line)
 	}
 	return float64(len(lines)) * size * pointMM * spread
 }
 
-func depth(s string, face sheet.Face, size, width float64) float64 {
+func depth(s string, face page.Face, size, width float64) float64 {
 	return float64(len(wrapped(s, face, size, width))) * size * pointMM * spread
 }
 
-func wrapped(s string, face sheet.Face, size, width float64) []string {
+func wrapped(s string, face page.Face, size, width float64) []string {
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(s) {
@@ -140,7 +141,7 @@ func wrapped(s string, face sheet.Face, size, width float64) []string {
 		if line != "" {
 			next = line + " " + word
 		}
-		if line != "" && sheet.TextWidth(next, face, size) > width {
+		if line != "" && page.TextWidth(next, face, size) > width {
 			lines = append(lines, line)
 			next = word
 		}
@@ -152,9 +153,9 @@ func wrapped(s string, face sheet.Face, size, width float64) []string {
 // head is the title of a part, and what holds for all its maps.
 func (l *layouter) head() {
 	s := l.set
-	for _, line := range wrapped(l.heading, sheet.Bold, 14, l.width()) {
+	for _, line := range wrapped(l.heading, page.Bold, 14, l.width()) {
 		l.y += 5
-		l.text(sheet.Point{X: pageMargin, Y: l.y}, 14, sheet.Bold, sheet.AlignLeft, line)
+		l.text(page.At(pageMargin, l.y), 14, page.Bold, page.AlignLeft, line)
 		l.y++
 	}
 	l.y += 1.5
@@ -165,25 +166,25 @@ func (l *layouter) head() {
 	if l.survey.grid.FilledPosts() > 0 {
 		facts += filledFact
 	}
-	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, facts)
+	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, facts)
 	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, s.deviation(), s.Seed)
 	if a := l.survey.grid.Source.Attribution; a != "" {
 		data += " " + a
 	}
-	if sheet.CheckText(data, sheet.Regular) != nil {
+	if page.CheckText(data, page.Regular) != nil {
 		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", s.deviation(), s.Seed)
 	}
-	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, data)
+	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, data)
 	if l.heading == s.Title {
 		for _, c := range l.o.Cautions {
-			if sheet.CheckText(c, sheet.Regular) == nil {
-				l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, c)
+			if page.CheckText(c, page.Regular) == nil {
+				l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, c)
 			}
 		}
 		l.y += 6
-		l.text(sheet.Point{X: pageMargin, Y: l.y}, textSize, sheet.Regular, sheet.AlignLeft, "Name")
+		l.text(page.At(pageMargin, l.y), textSize, page.Regular, page.AlignLeft, "Name")
 		l.rule(pageMargin+12, l.width()*0.6, l.y)
-		l.text(sheet.Point{X: pageMargin + l.width()*0.68, Y: l.y}, textSize, sheet.Regular, sheet.AlignLeft, "Date")
+		l.text(page.At(pageMargin+l.width()*0.68, l.y), textSize, page.Regular, page.AlignLeft, "Date")
 		l.rule(pageMargin+l.width()*0.68+10, l.width(), l.y)
 	}
 	l.y += 5
@@ -207,15 +208,15 @@ func sidedTenth(d float64) string {
 
 // rule is a line to write on, from x to a distance from the margin.
 func (l *layouter) rule(x, to, y float64) {
-	l.page.Line(0.15, faint, sheet.Point{X: x, Y: y + 0.6}, sheet.Point{X: pageMargin + to, Y: y + 0.6})
+	l.page.Line(0.15, faint, page.At(x, y+0.6), page.At(pageMargin+to, y+0.6))
 }
 
 // feet numbers the pages.
 func (l *layouter) feet() {
 	for i, p := range l.doc.Pages {
 		y := l.o.Paper.Height - pageMargin
-		p.Add(sheet.Text{At: sheet.Point{X: pageMargin, Y: y}, String: l.section[i], Size: 7, Color: ink},
-			sheet.Text{At: sheet.Point{X: l.o.Paper.Width - pageMargin, Y: y}, String: fmt.Sprintf("page %d of %d", i+1, len(l.doc.Pages)), Size: 7, Align: sheet.AlignRight, Color: ink})
+		p.Add(page.Text{At: page.At(pageMargin, y), String: l.section[i], Size: 7, Color: ink},
+			page.Text{At: page.At(l.o.Paper.Width-pageMargin, y), String: fmt.Sprintf("page %d of %d", i+1, len(l.doc.Pages)), Size: 7, Align: page.AlignRight, Color: ink})
 	}
 }
 
@@ -238,10 +239,10 @@ func (l *layouter) questions(ctx context.Context) error {
 // bare sets a question without a map.
 func (l *layouter) bare(q Question) {
 	const rules = 2
-	need := 6 + depth(q.Text, sheet.Regular, textSize, l.width()) + rules*ruleGap + blockGap
+	need := 6 + depth(q.Text, page.Regular, textSize, l.width()) + rules*ruleGap + blockGap
 	l.room(need)
 	l.y += l.title(pageMargin, l.y, q.Number)
-	l.y += l.paragraph(pageMargin, l.y, l.width(), textSize, sheet.Regular, q.Text)
+	l.y += l.paragraph(pageMargin, l.y, l.width(), textSize, page.Regular, q.Text)
 	for range rules {
 		l.y += ruleGap
 		l.rule(pageMargin, l.width(), l.y)
@@ -250,7 +251,7 @@ func (l *layouter) bare(q Question) {
 }
 
 func (l *layouter) title(x, y float64, n int) float64 {
-	l.text(sheet.Point{X: x, Y: y + 4}, 11, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Question %d", n))
+	l.text(page.At(x, y+4), 11, page.Bold, page.AlignLeft, fmt.Sprintf("Question %d", n))
 	return 6
 }
 
@@ -259,7 +260,7 @@ func (l *layouter) title(x, y float64, n int) float64 {
 func (l *layouter) mapped(ctx context.Context, q Question) error {
 	l.room(mapDepth)
 	top := l.y
-	frame := sheet.Rect{X: pageMargin + sheet.PanelSide, Y: top + sheet.PanelHead, Width: panelMM, Height: panelMM}
+	frame := page.Box(pageMargin+sheet.PanelSide, top+sheet.PanelHead, panelMM, panelMM)
 	if err := l.panel(ctx, q, frame); err != nil {
 		return err
 	}
@@ -267,12 +268,12 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 	width := pageMargin + l.width() - x
 	y := top
 	y += l.title(x, y, q.Number)
-	y += l.paragraph(x, y, width, textSize, sheet.Regular, q.Text) + 1
+	y += l.paragraph(x, y, width, textSize, page.Regular, q.Text) + 1
 	if n := len(q.Figure.Profiles); n > 0 {
 		// Two lines to answer on are kept below the profiles.
 		tall := (top + mapDepth - blockGap - ruleGap - y) / float64(n)
 		l.page.Open(fmt.Sprintf("q%d-profiles", q.Number), fmt.Sprintf("Profiles of question %d", q.Number))
-		l.profiles(q.Figure.Profiles, sheet.Rect{X: x, Y: y, Width: width, Height: tall})
+		l.profiles(q.Figure.Profiles, page.Box(x, y, width, tall))
 		l.page.Close()
 		y += tall * float64(n)
 	}
@@ -283,7 +284,7 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 	return nil
 }
 
-func (l *layouter) panel(ctx context.Context, q Question, frame sheet.Rect) error {
+func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error {
 	s := l.survey
 	centre := q.Figure.Centre.At()
 	plan := sheet.Plan{
@@ -309,9 +310,9 @@ func (l *layouter) panel(ctx context.Context, q Question, frame sheet.Rect) erro
 		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: no contour on the map of question %d carries its number", q.Number))
 	}
 	l.page.Open(id+"-scale", "Scale")
-	panel.ScaleBar(l.page, sheet.Point{X: frame.X, Y: frame.Bottom() + sheet.PanelHead + 4.4}, panelMM-14)
+	panel.ScaleBar(l.page, page.At(frame.X, frame.Bottom()+sheet.PanelHead+4.4), panelMM-14)
 	// clear of the corner's coordinates, which end 6.6 mm below the frame
-	panel.Norths(l.page, sheet.Point{X: frame.Right() - 5, Y: frame.Bottom() + sheet.PanelHead + 8.6}, 9)
+	panel.Norths(l.page, page.At(frame.Right()-5, frame.Bottom()+sheet.PanelHead+8.6), 9)
 	l.page.Close()
 	return nil
 }
@@ -322,7 +323,7 @@ const leastRuling = 1.0
 
 // profiles draws the choices one under another, all to one scale, ruled at
 // the contours like the strip a student would rule, and numbered.
-func (l *layouter) profiles(sections []Section, first sheet.Rect) {
+func (l *layouter) profiles(sections []Section, first page.Rect) {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, c := range sections {
 		for _, h := range c.ElevationM {
@@ -334,7 +335,7 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 	lo, hi = levels[0], levels[len(levels)-1]
 	const head, left = 4.0, 12
 	for i, c := range sections {
-		box := sheet.Rect{X: first.X + left, Y: first.Y + float64(i)*first.Height + head, Width: first.Width - left, Height: first.Height - head - 1.5}
+		box := page.Box(first.X+left, first.Y+float64(i)*first.Height+head, first.Width-left, first.Height-head-1.5)
 		up := box.Height / (hi - lo)
 		along := box.Width / c.DistanceM[len(c.DistanceM)-1]
 		labelled := math.Inf(1)
@@ -349,22 +350,22 @@ func (l *layouter) profiles(sections []Section, first sheet.Rect) {
 			if crowded && !index {
 				continue
 			}
-			l.page.Line(width, faint, sheet.Point{X: box.X, Y: y}, sheet.Point{X: box.Right(), Y: y})
+			l.page.Line(width, faint, page.At(box.X, y), page.At(box.Right(), y))
 			if index && labelled-y > 2.4 {
-				l.page.Add(sheet.Text{At: sheet.Point{X: box.X - 0.8, Y: y}, String: s.levels.Label(s.levels.Below(lo+1e-6) + k), Size: 6,
-					Align: sheet.AlignRight, Rise: sheet.RiseMiddle, Color: ink})
+				l.page.Add(page.Text{At: page.At(box.X-0.8, y), String: s.levels.Label(s.levels.Below(lo+1e-6) + k), Size: 6,
+					Align: page.AlignRight, Rise: page.RiseMiddle, Color: ink})
 				labelled = y
 			}
 		}
-		var line []sheet.Point
+		var line []page.Point
 		for k, h := range c.ElevationM {
-			line = append(line, sheet.Point{X: box.X + c.DistanceM[k]*along, Y: box.Bottom() - (h-lo)*up})
+			line = append(line, page.At(box.X+c.DistanceM[k]*along, box.Bottom()-(h-lo)*up))
 		}
-		l.page.Add(sheet.Stroke{Lines: [][]sheet.Point{line}, Width: 0.4, Color: ink})
+		l.page.Add(page.Stroke{Lines: [][]page.Point{line}, Width: 0.4, Color: ink})
 		l.page.Frame(0.15, ink, box)
-		l.text(sheet.Point{X: box.X + box.Width/2, Y: box.Y - 1}, 8, sheet.Bold, sheet.AlignCenter, fmt.Sprintf("Profile %d", i+1))
-		l.text(sheet.Point{X: box.X, Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignLeft, "A")
-		l.text(sheet.Point{X: box.Right(), Y: box.Y - 0.8}, 7, sheet.Regular, sheet.AlignRight, "B")
+		l.text(page.At(box.X+box.Width/2, box.Y-1), 8, page.Bold, page.AlignCenter, fmt.Sprintf("Profile %d", i+1))
+		l.text(page.At(box.X, box.Y-0.8), 7, page.Regular, page.AlignLeft, "A")
+		l.text(page.At(box.Right(), box.Y-0.8), 7, page.Regular, page.AlignRight, "B")
 	}
 }
 
@@ -374,9 +375,9 @@ func (l *layouter) key() error {
 	for _, q := range l.set.Questions {
 		width := l.width() - indent
 		lines := append(append([]string{}, q.Working...), "Clear of error: "+q.Margin+".")
-		need := depth(q.Answer, sheet.Bold, textSize, l.width()-22) + 1
+		need := depth(q.Answer, page.Bold, textSize, l.width()-22) + 1
 		for _, w := range lines {
-			need += depth(w, sheet.Regular, smallSize, width) + 0.4
+			need += depth(w, page.Regular, smallSize, width) + 0.4
 		}
 		const tall = 34
 		drawing := q.Figure != nil && q.Figure.Key != nil
@@ -384,27 +385,27 @@ func (l *layouter) key() error {
 			need += tall + 4
 		}
 		l.room(need + blockGap)
-		l.text(sheet.Point{X: pageMargin, Y: l.y + 0.8*textSize*pointMM*spread}, textSize, sheet.Bold, sheet.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
-		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, textSize, sheet.Bold, q.Answer) + 1
+		l.text(page.At(pageMargin, l.y+0.8*textSize*pointMM*spread), textSize, page.Bold, page.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
+		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, textSize, page.Bold, q.Answer) + 1
 		for _, w := range lines {
-			l.y += l.paragraph(pageMargin+indent, l.y, width, smallSize, sheet.Regular, w) + 0.4
+			l.y += l.paragraph(pageMargin+indent, l.y, width, smallSize, page.Regular, w) + 0.4
 		}
 		if drawing {
 			l.page.Open(fmt.Sprintf("a%d-profile", q.Number), fmt.Sprintf("Profile of answer %d", q.Number))
-			box := sheet.Rect{X: pageMargin + indent, Y: l.y, Width: width * 0.8, Height: tall}
+			box := page.Box(pageMargin+indent, l.y, width*0.8, tall)
 			if _, err := q.Figure.Key.Draw(l.page, box, l.survey.o.Units, l.o.Style); err != nil {
 				return fmt.Errorf("drill: the profile of answer %d: %w", q.Number, err)
 			}
 			l.page.Close()
-			l.paragraph(box.Right()+1, l.y+7, pageMargin+l.width()-box.Right()-1, 6.5, sheet.Regular, q.Figure.Key.Key())
+			l.paragraph(box.Right()+1, l.y+7, pageMargin+l.width()-box.Right()-1, 6.5, page.Regular, q.Figure.Key.Key())
 			l.y += tall + 4
 		}
 		l.y += blockGap
 	}
 	for _, n := range l.set.Notes {
 		s := "Note: " + n + "."
-		l.room(depth(s, sheet.Regular, smallSize, l.width()))
-		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, sheet.Regular, s)
+		l.room(depth(s, page.Regular, smallSize, l.width()))
+		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, s)
 	}
 	return nil
 }

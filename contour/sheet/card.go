@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -15,7 +16,7 @@ import (
 type Card struct {
 	Title string
 	// Paper it is printed on, lying on its side unless Fixed; zero for A4.
-	Paper Paper
+	Paper page.Paper
 	Units Units
 	Legs  []CardLeg
 	// Date the magnetic bearings hold for.
@@ -94,10 +95,10 @@ const cardFilled = 6
 // Document lays the card out, on as many pages as it takes. Names that the
 // typeface cannot show are left out, with a warning. Errors wrap ErrPlan; a
 // title or words that cannot be shown are a *GlyphError.
-func (c Card) Document() (*Document, error) {
+func (c Card) Document() (*page.Document, error) {
 	paper := c.Paper
 	if paper.Width == 0 {
-		paper = A4
+		paper = page.A4
 	}
 	width, height := paper.Width, paper.Height
 	if !paper.Fixed {
@@ -109,7 +110,7 @@ func (c Card) Document() (*Document, error) {
 	if len(c.Legs) == 0 {
 		return nil, fmt.Errorf("%w: a route card needs a leg", ErrPlan)
 	}
-	doc := &Document{Title: c.Title, Subject: "Route card", Created: c.Date}
+	doc := &page.Document{Title: c.Title, Subject: "Route card", Created: c.Date}
 	l := cardLayout{card: c, width: width - 2*cardMargin, height: height, names: map[string]bool{}}
 	if err := l.check(doc); err != nil {
 		return nil, err
@@ -126,9 +127,9 @@ func (c Card) Document() (*Document, error) {
 	l.edges = append(l.edges, x)
 	pages := l.split()
 	for i, legs := range pages {
-		page := &Page{Width: width, Height: height}
-		l.draw(page, legs, i, len(pages))
-		doc.Pages = append(doc.Pages, page)
+		pg := &page.Page{Width: width, Height: height}
+		l.draw(pg, legs, i, len(pages))
+		doc.Pages = append(doc.Pages, pg)
 	}
 	return doc, nil
 }
@@ -140,11 +141,11 @@ type cardLayout struct {
 	names         map[string]bool // that cannot be shown
 }
 
-func (l *cardLayout) check(doc *Document) error {
+func (l *cardLayout) check(doc *page.Document) error {
 	var texts []string
 	for _, leg := range l.card.Legs {
 		for _, p := range []CardPlace{leg.From, leg.To} {
-			if CheckText(p.Name, Bold) != nil && !l.names[p.Name] {
+			if page.CheckText(p.Name, page.Bold) != nil && !l.names[p.Name] {
 				l.names[p.Name] = true
 				doc.Warnings = append(doc.Warnings, fmt.Sprintf("the name %q has letters the card cannot show; its reference stands alone", p.Name))
 			}
@@ -154,7 +155,7 @@ func (l *cardLayout) check(doc *Document) error {
 	}
 	texts = append(append(append(texts, l.card.Title), l.card.Notes...), l.card.Cautions...)
 	for _, s := range texts {
-		if err := CheckText(s, Bold); err != nil {
+		if err := page.CheckText(s, page.Bold); err != nil {
 			return err
 		}
 	}
@@ -169,16 +170,16 @@ func (l *cardLayout) cell(column int) float64 {
 // cardLine is one line of a cell.
 type cardLine struct {
 	text string
-	face Face
+	face page.Face
 	size float64
 }
 
-func (l *cardLayout) lines(column int, face Face, size float64, texts ...string) []cardLine {
+func (l *cardLayout) lines(column int, face page.Face, size float64, texts ...string) []cardLine {
 	var out []cardLine
 	for _, t := range texts {
-		for _, s := range wrap(t, face, size, l.cell(column)) {
-			if r := []rune(s); TextWidth(s, face, size) > l.cell(column) { // one long word
-				for len(r) > 1 && TextWidth(string(r)+"…", face, size) > l.cell(column) {
+		for _, s := range page.Wrap(t, face, size, l.cell(column)) {
+			if r := []rune(s); page.TextWidth(s, face, size) > l.cell(column) { // one long word
+				for len(r) > 1 && page.TextWidth(string(r)+"…", face, size) > l.cell(column) {
 					r = r[:len(r)-1]
 				}
 				s = string(r) + "…"
@@ -199,7 +200,7 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 		if name == "" || l.names[name] {
 			name = p.Reference
 		}
-		out[0] = append(out[0], l.lines(0, Bold, cardText, prefix+name)...)
+		out[0] = append(out[0], l.lines(0, page.Bold, cardText, prefix+name)...)
 		under := ""
 		if name != p.Reference {
 			under = p.Reference
@@ -211,48 +212,48 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 			under += u.elevation(p.Elevation)
 		}
 		if under != "" {
-			out[0] = append(out[0], l.lines(0, Regular, cardSmall, under)...)
+			out[0] = append(out[0], l.lines(0, page.Regular, cardSmall, under)...)
 		}
 	}
 	place(fmt.Sprintf("%d   ", i+1), leg.From)
 	place("to ", leg.To)
 
 	if known(float64(leg.Magnetic)) {
-		out[1] = append(out[1], cardLine{bearing(float64(leg.Magnetic)), Bold, cardBig})
+		out[1] = append(out[1], cardLine{bearing(float64(leg.Magnetic)), page.Bold, cardBig})
 		second := "true " + bearing(float64(leg.True))
 		if known(float64(leg.Grid)) {
 			second += ", grid " + bearing(float64(leg.Grid))
 		}
-		out[1] = append(out[1], l.lines(1, Regular, cardSmall, second)...)
+		out[1] = append(out[1], l.lines(1, page.Regular, cardSmall, second)...)
 		if known(float64(leg.BackMagnetic)) {
-			out[1] = append(out[1], l.lines(1, Regular, cardSmall, "back "+bearing(float64(leg.BackMagnetic)))...)
+			out[1] = append(out[1], l.lines(1, page.Regular, cardSmall, "back "+bearing(float64(leg.BackMagnetic)))...)
 		}
 	} else {
-		out[1] = append(out[1], cardLine{bearing(float64(leg.True)), Bold, cardBig}, cardLine{"TRUE: no magnetic", Bold, cardSmall})
+		out[1] = append(out[1], cardLine{bearing(float64(leg.True)), page.Bold, cardBig}, cardLine{"TRUE: no magnetic", page.Bold, cardSmall})
 	}
 
-	out[2] = append(out[2], l.lines(2, Bold, cardText, u.distance(leg.Distance))...)
-	out[2] = append(out[2], l.lines(2, Regular, cardText, group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
+	out[2] = append(out[2], l.lines(2, page.Bold, cardText, u.distance(leg.Distance))...)
+	out[2] = append(out[2], l.lines(2, page.Regular, cardText, group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
 
 	var least []string
 	if leg.AtLeast {
 		least = []string{"at least"}
 	}
-	out[3] = l.lines(3, Bold, cardText, append(least, "up "+u.elevation(leg.Ascent), "down "+u.elevation(leg.Descent))...)
-	out[3] = append(out[3], l.lines(3, Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
+	out[3] = l.lines(3, page.Bold, cardText, append(least, "up "+u.elevation(leg.Ascent), "down "+u.elevation(leg.Descent))...)
+	out[3] = append(out[3], l.lines(3, page.Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
 
 	if leg.NoTime == "" {
-		out[4] = l.lines(4, Bold, cardText, append(least, clock(leg.Time))...)
+		out[4] = l.lines(4, page.Bold, cardText, append(least, clock(leg.Time))...)
 	} else {
-		out[4] = append(l.lines(4, Bold, cardText, "no time"), l.lines(4, Regular, cardSmall, leg.NoTime)...)
+		out[4] = append(l.lines(4, page.Bold, cardText, "no time"), l.lines(4, page.Regular, cardSmall, leg.NoTime)...)
 	}
-	out[4] = append(out[4], l.lines(4, Regular, cardSmall, leg.TimeNotes...)...)
+	out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, leg.TimeNotes...)...)
 	if len(l.untimed(i)) == 0 {
-		out[4] = append(out[4], l.lines(4, Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
+		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
 	} else {
-		out[4] = append(out[4], l.lines(4, Regular, cardSmall, "no time in all")...)
+		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, "no time in all")...)
 	}
-	out[5] = append(l.lines(5, Regular, cardText, leg.Sight...), l.lines(5, Bold, cardText, leg.Warnings...)...)
+	out[5] = append(l.lines(5, page.Regular, cardText, leg.Sight...), l.lines(5, page.Bold, cardText, leg.Warnings...)...)
 	return out
 }
 
@@ -300,7 +301,7 @@ func (l *cardLayout) least(i int) string {
 func depth(lines []cardLine) float64 {
 	d := 2 * cardPad
 	for _, line := range lines {
-		d += line.size * pointMM * 1.24
+		d += line.size * page.PointMM * 1.24
 	}
 	return d
 }
@@ -333,33 +334,33 @@ func (l *cardLayout) split() [][2]int {
 	return append(out, [2]int{from, len(l.card.Legs)})
 }
 
-func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
+func (l *cardLayout) draw(pg *page.Page, legs [2]int, number, pages int) {
 	c := l.card
 	y := cardMargin
-	right := page.Width - cardMargin
-	page.Open("title", "Title")
-	title := Text{At: Point{cardMargin, y}, String: c.Title, Face: Bold, Size: 13, Rise: RiseTop, Color: ink}
-	if w := TextWidth(title.String, Bold, 13); w > l.width-60 {
+	right := pg.Width - cardMargin
+	pg.Open("title", "Title")
+	title := page.Text{At: page.At(cardMargin, y), String: c.Title, Face: page.Bold, Size: 13, Rise: page.RiseTop, Color: page.Ink}
+	if w := page.TextWidth(title.String, page.Bold, 13); w > l.width-60 {
 		title.Size = 13 * (l.width - 60) / w
 	}
 	side := fmt.Sprintf("page %d of %d", number+1, pages)
 	if !c.Date.IsZero() {
 		side = c.Date.Format("2 January 2006") + ", " + side
 	}
-	page.Add(title, Text{At: Point{right, y}, String: side, Size: cardText, Rise: RiseTop, Align: AlignRight, Color: ink})
-	page.Add(Text{At: Point{cardMargin, y + 7}, String: l.summary(), Size: cardText + 0.5, Rise: RiseTop, Color: ink})
-	page.Close()
+	pg.Add(title, page.Text{At: page.At(right, y), String: side, Size: cardText, Rise: page.RiseTop, Align: page.AlignRight, Color: page.Ink})
+	pg.Add(page.Text{At: page.At(cardMargin, y+7), String: l.summary(), Size: cardText + 0.5, Rise: page.RiseTop, Color: page.Ink})
+	pg.Close()
 	y += 13
 
-	page.Open("legs", "Legs")
+	pg.Open("legs", "Legs")
 	top := y
-	handwritten := Rect{l.edges[cardFilled], y, right - l.edges[cardFilled], cardHead}
-	page.Add(Fill{Rings: [][]Point{(Rect{cardMargin, y, l.width, cardHead}).corners()}, Color: rgb(0xEDEDED)})
-	page.Add(Text{At: Point{handwritten.Centre().X, y + 0.9}, String: "to fill in on the way", Face: Italic, Size: cardSmall, Rise: RiseTop, Align: AlignCenter, Color: faint})
+	handwritten := page.Box(l.edges[cardFilled], y, right-l.edges[cardFilled], cardHead)
+	pg.Add(page.Fill{Rings: [][]page.Point{(page.Box(cardMargin, y, l.width, cardHead)).Corners()}, Color: page.RGB(0xEDEDED)})
+	pg.Add(page.Text{At: page.At(handwritten.Centre().X, y+0.9), String: "to fill in on the way", Face: page.Italic, Size: cardSmall, Rise: page.RiseTop, Align: page.AlignCenter, Color: page.Faint})
 	for i, col := range cardColumns {
 		x := l.edges[i] + cardPad
-		page.Add(Text{At: Point{x, y + 4}, String: col.heading, Face: Bold, Size: cardText, Rise: RiseTop, Color: ink})
-		page.Add(Text{At: Point{x, y + 7.6}, String: col.under, Size: 5.5, Rise: RiseTop, Color: faint})
+		pg.Add(page.Text{At: page.At(x, y+4), String: col.heading, Face: page.Bold, Size: cardText, Rise: page.RiseTop, Color: page.Ink})
+		pg.Add(page.Text{At: page.At(x, y+7.6), String: col.under, Size: 5.5, Rise: page.RiseTop, Color: page.Faint})
 	}
 	y += cardHead
 	rules := []float64{top, y}
@@ -368,8 +369,8 @@ func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
 		for column, lines := range l.row(i, l.elapsed(i)) {
 			at := y + cardPad
 			for _, line := range lines {
-				step := line.size * pointMM * 1.24
-				page.Add(Text{At: Point{l.edges[column] + cardPad, at + step - 0.26*line.size*pointMM}, String: line.text, Face: line.face, Size: line.size, Color: ink})
+				step := line.size * page.PointMM * 1.24
+				pg.Add(page.Text{At: page.At(l.edges[column]+cardPad, at+step-0.26*line.size*page.PointMM), String: line.text, Face: line.face, Size: line.size, Color: page.Ink})
 				at += step
 			}
 		}
@@ -377,12 +378,12 @@ func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
 		rules = append(rules, y)
 	}
 	if legs[1] == len(c.Legs) {
-		l.totals(page, y)
+		l.totals(pg, y)
 		y += cardTotal
 		rules = append(rules, y)
 	}
 	for _, ruled := range rules {
-		page.Line(0.2, ink, Point{cardMargin, ruled}, Point{right, ruled})
+		pg.Line(0.2, page.Ink, page.At(cardMargin, ruled), page.At(right, ruled))
 	}
 	for i, x := range l.edges {
 		w, from := 0.1, top
@@ -391,12 +392,12 @@ func (l *cardLayout) draw(page *Page, legs [2]int, number, pages int) {
 		} else if i > cardFilled {
 			from += 3.6 // under the words that stand over these columns
 		}
-		page.Line(w, ink, Point{x, from}, Point{x, y})
+		pg.Line(w, page.Ink, page.At(x, from), page.At(x, y))
 	}
-	page.Close()
-	page.Open("foot", "Notes and cautions")
-	l.foot(page, page.Height-cardMargin-l.foot(nil, 0))
-	page.Close()
+	pg.Close()
+	pg.Open("foot", "Notes and cautions")
+	l.foot(pg, pg.Height-cardMargin-l.foot(nil, 0))
+	pg.Close()
 }
 
 // sums of a card.
@@ -437,43 +438,43 @@ func (l *cardLayout) summary() string {
 	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down), taken)
 }
 
-func (l *cardLayout) totals(page *Page, y float64) {
+func (l *cardLayout) totals(pg *page.Page, y float64) {
 	u := l.card.Units
 	distance, up, down, least, paces := l.sums()
 	middle := y + cardTotal/2
-	put := func(column int, dy float64, face Face, s string) {
-		page.Add(Text{At: Point{l.edges[column] + cardPad, middle + dy}, String: s, Face: face, Size: cardText, Rise: RiseMiddle, Color: ink})
+	put := func(column int, dy float64, face page.Face, s string) {
+		pg.Add(page.Text{At: page.At(l.edges[column]+cardPad, middle+dy), String: s, Face: face, Size: cardText, Rise: page.RiseMiddle, Color: page.Ink})
 	}
 	if least {
-		put(0, -1.8, Bold, "In all")
+		put(0, -1.8, page.Bold, "In all")
 		what := "climb and time at least"
 		if len(l.untimed(len(l.card.Legs)-1)) > 0 {
 			what = "climb at least"
 		}
-		put(0, 1.8, Regular, what)
+		put(0, 1.8, page.Regular, what)
 	} else {
-		put(0, 0, Bold, "In all")
+		put(0, 0, page.Bold, "In all")
 	}
-	put(2, -1.8, Bold, u.distance(distance))
-	put(2, 1.8, Regular, group(math.Round(paces/10)*10)+" paces")
-	put(3, -1.8, Bold, "up "+u.elevation(up))
-	put(3, 1.8, Bold, "down "+u.elevation(down))
+	put(2, -1.8, page.Bold, u.distance(distance))
+	put(2, 1.8, page.Regular, group(math.Round(paces/10)*10)+" paces")
+	put(3, -1.8, page.Bold, "up "+u.elevation(up))
+	put(3, 1.8, page.Bold, "down "+u.elevation(down))
 	if len(l.untimed(len(l.card.Legs)-1)) == 0 {
-		put(4, 0, Bold, clock(l.elapsed(len(l.card.Legs)-1)))
+		put(4, 0, page.Bold, clock(l.elapsed(len(l.card.Legs)-1)))
 	} else {
-		put(4, 0, Bold, "no time")
+		put(4, 0, page.Bold, "no time")
 	}
 }
 
 // foot writes notes and cautions from y down and returns its depth; with no
 // page it only measures.
-func (l *cardLayout) foot(page *Page, y float64) float64 {
-	const step = cardSmall * pointMM * 1.22
+func (l *cardLayout) foot(pg *page.Page, y float64) float64 {
+	const step = cardSmall * page.PointMM * 1.22
 	d := 1.5
 	for _, block := range []struct {
-		face  Face
+		face  page.Face
 		texts []string
-	}{{Regular, l.card.Notes}, {Italic, l.card.Cautions}} {
+	}{{page.Regular, l.card.Notes}, {page.Italic, l.card.Cautions}} {
 		all := ""
 		for _, s := range block.texts {
 			if all != "" {
@@ -481,10 +482,10 @@ func (l *cardLayout) foot(page *Page, y float64) float64 {
 			}
 			all += s
 		}
-		for _, s := range wrap(all, block.face, cardSmall, l.width) {
+		for _, s := range page.Wrap(all, block.face, cardSmall, l.width) {
 			d += step
-			if page != nil {
-				page.Add(Text{At: Point{cardMargin, y + d - 0.5}, String: s, Face: block.face, Size: cardSmall, Color: ink})
+			if pg != nil {
+				pg.Add(page.Text{At: page.At(cardMargin, y+d-0.5), String: s, Face: block.face, Size: cardSmall, Color: page.Ink})
 			}
 		}
 	}

@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"os/exec"
 	"strings"
@@ -11,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -44,7 +46,7 @@ func demoCard(n int) Card {
 // over a rule, off the page, or into the foot.
 func TestCardTextStaysInItsCell(t *testing.T) {
 	t.Parallel()
-	for _, paper := range []Paper{A4, Letter, A3, {Width: 250, Height: 170, Fixed: true}} {
+	for _, paper := range []page.Paper{page.A4, page.Letter, page.A3, {Width: 250, Height: 170, Fixed: true}} {
 		for _, n := range []int{1, 6, 12, 40} {
 			for _, units := range []Units{Metric, US} {
 				c := demoCard(n)
@@ -54,8 +56,8 @@ func TestCardTextStaysInItsCell(t *testing.T) {
 				require.NoError(t, err)
 				name := fmt.Sprintf("%s, %d legs, units %d", paper.Name, n, units)
 				legs := 0
-				for _, page := range doc.Pages {
-					legs += checkCardPage(t, page, name)
+				for _, pg := range doc.Pages {
+					legs += checkCardPage(t, pg, name)
 				}
 				assert.Equal(t, n, legs, name)
 			}
@@ -63,44 +65,44 @@ func TestCardTextStaysInItsCell(t *testing.T) {
 	}
 }
 
-func checkCardPage(t *testing.T, page *Page, name string) (legs int) {
+func checkCardPage(t *testing.T, pg *page.Page, name string) (legs int) {
 	t.Helper()
 	var edges []float64
 	bottom := 0.0
-	var texts []Text
-	for _, item := range page.Items {
-		g, ok := item.(*Group)
+	var texts []page.Text
+	for _, item := range pg.Items {
+		g, ok := item.(*page.Group)
 		require.True(t, ok)
 		for _, it := range g.Items {
 			switch v := it.(type) {
-			case Stroke:
+			case page.Stroke:
 				if line := v.Lines[0]; line[0].X == line[1].X {
 					edges = append(edges, line[0].X)
 				}
 				bottom = math.Max(bottom, v.Lines[0][1].Y)
-			case Text:
+			case page.Text:
 				texts = append(texts, v)
 				if g.ID == "foot" {
 					assert.Greater(t, v.Box().Y, bottom, "%s: the foot runs into the legs", name)
 				}
-				if g.ID == "legs" && v.Face == Bold && v.Size == cardBig {
+				if g.ID == "legs" && v.Face == page.Bold && v.Size == cardBig {
 					legs++
 				}
 			}
-			if text, ok := it.(Text); ok && g.ID == "legs" && text.Align == AlignLeft {
+			if text, ok := it.(page.Text); ok && g.ID == "legs" && text.Align == page.AlignLeft {
 				box := text.Box()
 				for _, x := range []float64{box.X, box.Right()} {
-					assert.True(t, x >= 0 && x <= page.Width)
+					assert.True(t, x >= 0 && x <= pg.Width)
 				}
 			}
 		}
 	}
 	require.Len(t, edges, len(cardColumns)+1)
-	page1 := Rect{0, 0, page.Width, page.Height}
+	page1 := page.Box(0, 0, pg.Width, pg.Height)
 	for _, text := range texts {
 		box := text.Box()
-		assert.True(t, page1.holds(box), "%s: %q runs off the page", name, text.String)
-		if text.Align != AlignLeft || box.Y < 22 || box.Bottom() > bottom {
+		assert.True(t, page1.Holds(box), "%s: %q runs off the page", name, text.String)
+		if text.Align != page.AlignLeft || box.Y < 22 || box.Bottom() > bottom {
 			continue // title, foot, and the words over the walker's columns
 		}
 		for _, x := range edges {
@@ -161,8 +163,8 @@ func TestACardSaysAtLeast(t *testing.T) {
 	c.Legs[1].AtLeast = true
 	doc, err := c.Document()
 	require.NoError(t, err)
-	for _, page := range doc.Pages {
-		checkCardPage(t, page, "at least")
+	for _, pg := range doc.Pages {
+		checkCardPage(t, pg, "at least")
 	}
 	out, err := exec.Command(tool(t, "pdftotext"), "-layout", savePDF(t, doc), "-").CombinedOutput()
 	require.NoError(t, err)
@@ -179,12 +181,12 @@ func TestCardsThatCannotBeDrawn(t *testing.T) {
 	_, err := Card{Title: "none"}.Document()
 	require.ErrorIs(t, err, ErrPlan)
 	c := demoCard(1)
-	c.Paper = Paper{Width: 100, Height: 150}
+	c.Paper = page.Paper{Width: 100, Height: 150}
 	_, err = c.Document()
 	require.ErrorIs(t, err, ErrPlan)
 	c = demoCard(1)
 	c.Title = "日"
-	var glyph *GlyphError
+	var glyph *page.GlyphError
 	_, err = c.Document()
 	require.ErrorAs(t, err, &glyph)
 	c = demoCard(1)
@@ -192,7 +194,7 @@ func TestCardsThatCannotBeDrawn(t *testing.T) {
 	doc, err := c.Document()
 	require.NoError(t, err)
 	assert.Len(t, doc.Warnings, 1)
-	assert.NoError(t, doc.Pages[0].check())
+	assert.NoError(t, doc.WriteSVG(io.Discard, 0))
 }
 
 // TestACardWithALegWithoutATimeHasNoTotal: from that leg on.

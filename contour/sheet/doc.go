@@ -1,15 +1,12 @@
-// Package sheet draws the printed page: a contour sheet true to scale, a leg's
-// profile, a map of seen ground, a skyline and a route card, as PDF, SVG or PNG
-// from one drawing.
+// Package sheet draws what is printed: a contour sheet true to scale, a leg's
+// profile, a map of seen ground, a skyline and a route card, on the pages of
+// package page.
 //
 // # Model
 //
-// A Plan says what to draw; Compose lays it out and returns a Document of
+// A Plan says what to draw; Compose lays it out and returns a document of
 // pages. The sheet draws what it is handed: contour lines, marks, hidden
-// ground, declination and profile are computed elsewhere. A page is a list of
-// lines, areas, texts and pictures in millimetres from its top left corner;
-// lines and areas are cut to the map's frame here, so that every writer shows
-// the same ink in the same place.
+// ground, declination and profile are computed elsewhere.
 //
 // The map lies on the UTM grid of the zone its centre belongs to (grid north
 // up), or on the azimuthal equidistant plane of its centre (true north up).
@@ -25,7 +22,7 @@
 //
 // Where the ground has no posts or a void the map is hatched: blank paper is
 // never left to be taken for level ground. Names that the typeface cannot show
-// are replaced by coordinates, and said in Document.Warnings.
+// are replaced by coordinates, and said in the document's Warnings.
 //
 // A SeenMap keeps the elevation data's own rows and columns, so that each post
 // is a square of one tint; a SkylineDrawing is bearing against elevation angle,
@@ -40,8 +37,7 @@
 //
 // # Accuracy
 //
-// SVG positions are rounded to 0.001 mm and PDF positions to 0.00035 mm. Tests
-// measure a kilometre at 1:25 000 back from both files: within 0.01 % from SVG
+// Tests measure a kilometre at 1:25 000 back from both files: within 0.01 % from SVG
 // at six places from 60°S to 78°N in four directions, within 0.1 % from PDF as
 // poppler reads it. Over a sheet the projection's scale departs from that at
 // its centre: 10 km from the centre by less than 0.01 % on the grid, even at a
@@ -50,25 +46,22 @@
 // 0.01 mm at 1:25 000. What a printer does to paper is checked with the 100 mm
 // line in the margin.
 //
-// The same plan gives the same bytes: nothing depends on the clock, the
+// The same plan gives the same document: nothing depends on the clock, the
 // machine or the number of its processors.
 //
 // # Limitations
 //
-// The typeface, Liberation Sans, has Latin, Greek and Cyrillic letters; writing
-// from right to left and marks that do not combine with their letter are
-// reported, not set. Beyond 84°N and 80°S there is no UTM grid and sheets must
+// Beyond 84°N and 80°S there is no UTM grid and sheets must
 // have true north up. A sheet over the edge of a UTM zone keeps its centre's
 // zone and says so. Scales run from 1:500 to 1:1 000 000, paper sides from 148
 // to 1200 mm; a sheet with a profile needs about 170 x 240 mm.
 //
 // # References
 //
-// Okabe and Ito, Color Universal Design (2008): the hues. US Army TC 3-25.26,
+// US Army TC 3-25.26,
 // Map Reading and Land Navigation (2013): contour kinds, the north diagram and
 // what belongs in a margin. Horn, "Hill shading and the reflectance map", Proc.
 // IEEE 69:14-47 (1981). Harrower and Brewer, "ColorBrewer.org: an online tool
 // for selecting colour schemes for maps", The Cartographic Journal 40:27-37
 // (2003): tints of seen ground. NGA.SIG.0012, The Universal Grids (2014).
-// ISO 32000-1, SVG 1.1 (W3C, 2011), PNG (W3C, 2003).
 package sheet

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -28,7 +29,7 @@ func ExampleCompose() {
 	day := time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC)
 	plan := sheet.Plan{
 		Scale: 25000,
-		Paper: sheet.A4,
+		Paper: page.A4,
 		Leg: &sheet.Leg{
 			From: sheet.Place{Name: "Camp", At: geodesy.LatLon{Lat: 36.300, Lon: -84.250}, Elevation: 666},
 			To:   sheet.Place{Name: "Ford", At: geodesy.LatLon{Lat: 36.325, Lon: -84.212}, Elevation: 342},

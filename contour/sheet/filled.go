@@ -3,6 +3,7 @@ package sheet
 import (
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem"
 )
 
@@ -22,13 +23,13 @@ const filledKey = "Filled in from the rim of a void: not measured"
 // filledDots is where the dots of filled ground stand in a frame: on a
 // staggered lattice where on says that the ground is filled, and at posts
 // that would else have none near them, so that none is too small to show.
-func filledDots(frame Rect, on func(q Point) bool, posts []Point) []Point {
-	var dots []Point
-	cell := func(q Point) [2]int {
+func filledDots(frame page.Rect, on func(q page.Point) bool, posts []page.Point) []page.Point {
+	var dots []page.Point
+	cell := func(q page.Point) [2]int {
 		return [2]int{int(math.Floor(q.X / filledWithin)), int(math.Floor(q.Y / filledWithin))}
 	}
-	near := map[[2]int][]Point{}
-	add := func(q Point) {
+	near := map[[2]int][]page.Point{}
+	add := func(q page.Point) {
 		dots = append(dots, q)
 		near[cell(q)] = append(near[cell(q)], q)
 	}
@@ -41,7 +42,7 @@ func filledDots(frame Rect, on func(q Point) bool, posts []Point) []Point {
 			break
 		}
 		for x := frame.X + filledGap/2 + float64(j%2)*filledGap/2; x <= frame.Right(); x += filledGap {
-			if q := (Point{x, y}); on(q) {
+			if q := (page.At(x, y)); on(q) {
 				add(q)
 			}
 		}
@@ -54,7 +55,7 @@ func filledDots(frame Rect, on func(q Point) bool, posts []Point) []Point {
 		for i := -1; i <= 1 && !found; i++ {
 			for j := -1; j <= 1 && !found; j++ {
 				for _, o := range near[[2]int{c[0] + i, c[1] + j}] {
-					found = found || q.away(o) <= filledWithin
+					found = found || q.Away(o) <= filledWithin
 				}
 			}
 		}
@@ -66,19 +67,19 @@ func filledDots(frame Rect, on func(q Point) bool, posts []Point) []Point {
 }
 
 // drawFilledDots draws them.
-func drawFilledDots(page *Page, dots []Point) {
-	var rings, marks [][]Point
+func drawFilledDots(pg *page.Page, dots []page.Point) {
+	var rings, marks [][]page.Point
 	for _, q := range dots {
-		rings = append(rings, circle(q, filledRing))
-		marks = append(marks, circle(q, filledDot))
+		rings = append(rings, page.Circle(q, filledRing))
+		marks = append(marks, page.Circle(q, filledDot))
 	}
-	page.Add(Fill{Rings: rings, Color: Color{R: 255, G: 255, B: 255, A: 200}}, Fill{Rings: marks, Color: vermillion})
+	pg.Add(page.Fill{Rings: rings, Color: page.Color{R: 255, G: 255, B: 255, A: 200}}, page.Fill{Rings: marks, Color: page.Vermillion})
 }
 
 // filledSample is the sign in a key.
-func filledSample(page *Page, r Rect) {
-	drawFilledDots(page, filledDots(r, func(Point) bool { return true }, []Point{r.Centre()}))
-	page.Frame(0.1, faint, r)
+func filledSample(pg *page.Page, r page.Rect) {
+	drawFilledDots(pg, filledDots(r, func(page.Point) bool { return true }, []page.Point{r.Centre()}))
+	pg.Frame(0.1, page.Faint, r)
 }
 
 // filledPosts calls use with each filled post of a window.
@@ -100,12 +101,12 @@ func (m *mapPanel) filled() (bool, error) {
 	}
 	f := posts.Layout()
 	w := m.ground.window(f)
-	var at []Point
+	var at []page.Point
 	var err error
 	filledPosts(posts, w, func(column, row int) {
 		p, failed := f.Place(float64(column), float64(row))
 		if failed == nil {
-			var q Point
+			var q page.Point
 			if q, failed = m.place(p); failed == nil {
 				at = append(at, q)
 			}
@@ -118,8 +119,8 @@ func (m *mapPanel) filled() (bool, error) {
 		return false, err
 	}
 	c := m.frame.Centre()
-	dots := filledDots(m.frame, func(q Point) bool {
-		column, row, ok := m.ground.at(Point{q.X - c.X, q.Y - c.Y})
+	dots := filledDots(m.frame, func(q page.Point) bool {
+		column, row, ok := m.ground.at(page.At(q.X-c.X, q.Y-c.Y))
 		return ok && dem.FilledAt(posts, column, row)
 	}, at)
 	if len(dots) == 0 {
@@ -139,14 +140,14 @@ func (m *seenPanel) filled() {
 		return
 	}
 	w := m.Window
-	dots := filledDots(m.labels.frame, func(q Point) bool {
+	dots := filledDots(m.labels.frame, func(q page.Point) bool {
 		i, ok := m.nearest(q)
 		return ok && m.Ground.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns)
 	}, m.filledAt)
-	page := m.labels.page
-	page.Open("filled", "Ground filled in")
-	page.Clip(m.labels.frame)
-	drawFilledDots(page, dots)
-	page.Unclip()
-	page.Close()
+	pg := m.labels.page
+	pg.Open("filled", "Ground filled in")
+	pg.Clip(m.labels.frame)
+	drawFilledDots(pg, dots)
+	pg.Unclip()
+	pg.Close()
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
@@ -20,15 +21,15 @@ import (
 func TestEveryFilledPostHasADotNearIt(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(7, 1))
-	frame := Rect{20, 30, 120, 90}
+	frame := page.Box(20, 30, 120, 90)
 	for _, half := range []float64{0.05, 0.4, 2, 9} { // mm, half a post's square
-		var posts []Point
+		var posts []page.Point
 		for range 60 {
-			posts = append(posts, Point{frame.X + random.Float64()*frame.Width, frame.Y + random.Float64()*frame.Height})
+			posts = append(posts, page.At(frame.X+random.Float64()*frame.Width, frame.Y+random.Float64()*frame.Height))
 		}
-		on := func(q Point) bool {
+		on := func(q page.Point) bool {
 			for _, p := range posts {
-				if (Rect{p.X - half, p.Y - half, 2 * half, 2 * half}).Contains(q) {
+				if (page.Box(p.X-half, p.Y-half, 2*half, 2*half)).Contains(q) {
 					return true
 				}
 			}
@@ -38,7 +39,7 @@ func TestEveryFilledPostHasADotNearIt(t *testing.T) {
 		for _, p := range posts {
 			near := false
 			for _, q := range dots {
-				near = near || p.away(q) <= filledWithin
+				near = near || p.Away(q) <= filledWithin
 			}
 			assert.True(t, near, "half %v", half)
 		}
@@ -47,8 +48,8 @@ func TestEveryFilledPostHasADotNearIt(t *testing.T) {
 			assert.True(t, frame.Contains(q))
 		}
 	}
-	assert.Empty(t, filledDots(frame, func(Point) bool { return true }, nil))
-	assert.Empty(t, filledDots(frame, func(Point) bool { return false }, []Point{{0, 0}}), "outside the frame")
+	assert.Empty(t, filledDots(frame, func(page.Point) bool { return true }, nil))
+	assert.Empty(t, filledDots(frame, func(page.Point) bool { return false }, []page.Point{page.At(0, 0)}), "outside the frame")
 }
 
 func withFilled(g *dem.Grid, w dem.Window) *dem.Grid {
@@ -61,9 +62,9 @@ func withFilled(g *dem.Grid, w dem.Window) *dem.Grid {
 	return g
 }
 
-func groupOf(p *Page, id string) *Group {
+func groupOf(p *page.Page, id string) *page.Group {
 	for _, it := range p.Items {
-		if g, ok := it.(*Group); ok && g.ID == id && len(g.Items) > 0 {
+		if g, ok := it.(*page.Group); ok && g.ID == id && len(g.Items) > 0 {
 			return g
 		}
 	}
@@ -79,20 +80,22 @@ func TestFilledGroundIsDottedAndExplained(t *testing.T) {
 	filled := withFilled(demoGround(t), dem.Window{Column: 200, Row: 170, Columns: 6, Rows: 6})
 	centre, err := plain.Place(202.5, 172.5)
 	require.NoError(t, err)
-	dotted := func(p *Page) int {
+	dotted := func(p *page.Page) int {
 		g := groupOf(p, "filled")
 		if g == nil {
 			return 0
 		}
 		n := 0
 		for _, it := range g.Items {
-			if f, ok := it.(Fill); ok && f.Color == vermillion {
+			if f, ok := it.(page.Fill); ok && f.Color == page.Vermillion {
 				n += len(f.Rings)
 			}
 		}
 		return n
 	}
-	said := func(p *Page) bool { return strings.Contains(strings.Join(pageTexts(p), " "), "Filled in from the rim") }
+	said := func(p *page.Page) bool {
+		return strings.Contains(strings.Join(pageTexts(p), " "), "Filled in from the rim")
+	}
 	for _, c := range []struct {
 		ground *dem.Grid
 		want   bool
@@ -125,12 +128,12 @@ func TestFilledProfile(t *testing.T) {
 	dots := func(filled ...[2]float64) int {
 		d := hump()
 		d.Filled = filled
-		p := &Page{Width: 200, Height: 100}
-		_, err := d.Draw(p, Rect{0, 0, 200, 100}, Metric, Style{})
+		p := &page.Page{Width: 200, Height: 100}
+		_, err := d.Draw(p, page.Box(0, 0, 200, 100), Metric, Style{})
 		require.NoError(t, err)
 		n := 0
 		for _, it := range p.Items {
-			if f, ok := it.(Fill); ok && f.Color == vermillion {
+			if f, ok := it.(page.Fill); ok && f.Color == page.Vermillion {
 				n += len(f.Rings)
 			}
 		}
@@ -159,10 +162,10 @@ func TestGroundThatCouldNotBeReadIsNotDrawn(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Compose(t.Context(), Plan{Scale: 25000, Centre: &centre, Ground: torn{g}})
 	require.ErrorIs(t, err, errTorn)
-	_, err = DrawPanel(t.Context(), &Page{Width: 100, Height: 100}, Plan{Scale: 25000, Centre: &centre, Ground: torn{g}}, Rect{10, 10, 50, 50}, "a", nil, nil)
+	_, err = DrawPanel(t.Context(), &page.Page{Width: 100, Height: 100}, Plan{Scale: 25000, Centre: &centre, Ground: torn{g}}, page.Box(10, 10, 50, 50), "a", nil, nil)
 	require.ErrorIs(t, err, errTorn)
 	m := view(t, g, []geodesy.LatLon{centre}, visibility.ViewshedOptions{Radius: 1000})
 	m.Ground = torn{g}
-	_, err = m.Document(t.Context(), A4)
+	_, err = m.Document(t.Context(), page.A4)
 	require.ErrorIs(t, err, errTorn)
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -26,9 +27,9 @@ func gridInterval(scale float64) float64 {
 
 // gridLine is one line of the grid within the frame.
 type gridLine struct {
-	value   float64 // metres
-	easting bool    // a line of equal easting
-	points  []Point // on the page
+	value   float64      // metres
+	easting bool         // a line of equal easting
+	points  []page.Point // on the page
 }
 
 func (m *mapPanel) gridLines() ([]gridLine, error) {
@@ -36,13 +37,13 @@ func (m *mapPanel) gridLines() ([]gridLine, error) {
 	if p.utm == nil {
 		return nil, nil
 	}
-	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
+	lo, hi := page.At(math.Inf(1), math.Inf(1)), page.At(math.Inf(-1), math.Inf(-1))
 	for _, q := range border(a, 8) {
 		e, n, err := p.toGrid(q)
 		if err != nil {
 			return nil, fmt.Errorf("sheet: grid: %w", err)
 		}
-		lo, hi = Point{math.Min(lo.X, e), math.Min(lo.Y, n)}, Point{math.Max(hi.X, e), math.Max(hi.Y, n)}
+		lo, hi = page.At(math.Min(lo.X, e), math.Min(lo.Y, n)), page.At(math.Max(hi.X, e), math.Max(hi.Y, n))
 	}
 	var out []gridLine
 	step := gridInterval(m.plan.Scale)
@@ -68,13 +69,13 @@ func (m *mapPanel) gridLines() ([]gridLine, error) {
 			q = m.onPage(q)
 			ls = append(ls, orb.Point{q.X, q.Y})
 		}
-		for _, piece := range clip.LineString(m.frame.bound(), ls) {
+		for _, piece := range clip.LineString(m.frame.Bound(), ls) {
 			if len(piece) < 2 {
 				continue
 			}
 			line := gridLine{value: value, easting: easting}
 			for _, q := range piece {
-				line.points = append(line.points, Point{q[0], q[1]})
+				line.points = append(line.points, page.At(q[0], q[1]))
 			}
 			out = append(out, line)
 		}
@@ -94,14 +95,14 @@ func (m *mapPanel) gridLines() ([]gridLine, error) {
 }
 
 // border is points along a rectangle's edge, n to a side.
-func border(r Rect, n int) []Point {
-	c := r.corners()
-	var out []Point
+func border(r page.Rect, n int) []page.Point {
+	c := r.Corners()
+	var out []page.Point
 	for i, q := range c {
 		next := c[(i+1)%4]
 		for k := range n {
 			t := float64(k) / float64(n)
-			out = append(out, Point{q.X + t*(next.X-q.X), q.Y + t*(next.Y-q.Y)})
+			out = append(out, page.At(q.X+t*(next.X-q.X), q.Y+t*(next.Y-q.Y)))
 		}
 	}
 	return out
@@ -114,44 +115,44 @@ func (m *mapPanel) grid() error {
 	if err != nil || lines == nil {
 		return err
 	}
-	pen, page := m.plan.Style.Grid, m.page
-	all := make([][]Point, len(lines))
+	pen, pg := m.plan.Style.Grid, m.page
+	all := make([][]page.Point, len(lines))
 	for i, l := range lines {
 		all[i] = l.points
 	}
 	m.ruled = append(m.ruled, all...)
-	page.Open("grid", m.proj.gridName()+" grid")
-	page.Add(pen.stroke(all...))
-	page.Close()
-	page.Open("grid-numbers", "Grid numbers")
+	pg.Open("grid", m.proj.gridName()+" grid")
+	pg.Add(pen.Stroke(all...))
+	pg.Close()
+	pg.Open("grid-numbers", "Grid numbers")
 	const near = 0.01 // mm: an end on the frame's edge
 	first := map[bool]bool{}
 	for _, l := range lines {
-		for _, q := range []Point{l.points[0], l.points[len(l.points)-1]} {
+		for _, q := range []page.Point{l.points[0], l.points[len(l.points)-1]} {
 			switch {
 			case l.easting && math.Abs(q.Y-m.frame.Bottom()) < near:
 				// Left of the frame it would meet a northing's number.
 				if !first[true] && q.X-8 > m.frame.X && q.X+14 < m.frame.Right() {
 					first[true] = true
-					page.Add(Text{At: q.Add(0, 1.3), String: group6(l.value) + " m E", Size: 6.5, Align: AlignCenter, Rise: RiseTop, Color: ink})
+					pg.Add(page.Text{At: q.Add(0, 1.3), String: group6(l.value) + " m E", Size: 6.5, Align: page.AlignCenter, Rise: page.RiseTop, Color: page.Ink})
 					continue
 				}
-				m.principal(l.value, q.Add(0, 1.3+capHeight(8)), AlignCenter)
+				m.principal(l.value, q.Add(0, 1.3+page.CapHeight(8)), page.AlignCenter)
 			case l.easting && math.Abs(q.Y-m.frame.Y) < near:
-				m.principal(l.value, q.Add(0, -1.3), AlignCenter)
+				m.principal(l.value, q.Add(0, -1.3), page.AlignCenter)
 			case !l.easting && math.Abs(q.X-m.frame.X) < near:
 				if !first[false] && q.Y-m.frame.Y > 14 && m.frame.Bottom()-q.Y > 9 {
 					first[false] = true
-					page.Add(Text{At: q.Add(-1.3, 0), String: group6(l.value) + " m N", Size: 6.5, Align: AlignCenter, Turn: -90, Color: ink})
+					pg.Add(page.Text{At: q.Add(-1.3, 0), String: group6(l.value) + " m N", Size: 6.5, Align: page.AlignCenter, Turn: -90, Color: page.Ink})
 					continue
 				}
-				m.northing(l.value, q.Add(-1.1, 0), AlignRight)
+				m.northing(l.value, q.Add(-1.1, 0), page.AlignRight)
 			case !l.easting && math.Abs(q.X-m.frame.Right()) < near:
-				m.northing(l.value, q.Add(1.1, 0), AlignLeft)
+				m.northing(l.value, q.Add(1.1, 0), page.AlignLeft)
 			}
 		}
 	}
-	page.Close()
+	pg.Close()
 	return nil
 }
 
@@ -166,21 +167,21 @@ func group6(v float64) string {
 
 // northing writes a number beside the frame: upright where the narrow band has
 // room, along the frame where it is not whole kilometres.
-func (m *mapPanel) northing(v float64, at Point, align Align) {
+func (m *mapPanel) northing(v float64, at page.Point, align page.Align) {
 	if math.Mod(v, 1000) == 0 {
-		m.principal(v, at.Add(0, capHeight(8)/2), align)
+		m.principal(v, at.Add(0, page.CapHeight(8)/2), align)
 		return
 	}
-	t := Text{At: at, String: group6(v), Size: 6.5, Align: AlignCenter, Turn: -90, Color: ink}
-	if align == AlignLeft {
-		t.Rise = RiseTop
+	t := page.Text{At: at, String: group6(v), Size: 6.5, Align: page.AlignCenter, Turn: -90, Color: page.Ink}
+	if align == page.AlignLeft {
+		t.Rise = page.RiseTop
 	}
 	m.page.Add(t)
 }
 
 // principal writes a grid value as map grids do: hundred thousands small, tens
 // and units of kilometres large, and the metres, if any, small.
-func (m *mapPanel) principal(v float64, at Point, align Align) {
+func (m *mapPanel) principal(v float64, at page.Point, align page.Align) {
 	s := strconv.FormatFloat(v, 'f', 0, 64)
 	if len(s) < 5 {
 		s = fmt.Sprintf("%05.0f", v)
@@ -190,21 +191,21 @@ func (m *mapPanel) principal(v float64, at Point, align Align) {
 		rest = ""
 	}
 	const smallSize, largeSize = 5.5, 8
-	width := TextWidth(small, Regular, smallSize) + TextWidth(large, Bold, largeSize) + TextWidth(rest, Regular, smallSize) + 0.2
+	width := page.TextWidth(small, page.Regular, smallSize) + page.TextWidth(large, page.Bold, largeSize) + page.TextWidth(rest, page.Regular, smallSize) + 0.2
 	x := at.X
 	switch align {
-	case AlignCenter:
+	case page.AlignCenter:
 		x -= width / 2
-	case AlignRight:
+	case page.AlignRight:
 		x -= width
 	}
 	for _, part := range []struct {
 		s    string
-		face Face
+		face page.Face
 		size float64
-	}{{small, Regular, smallSize}, {large, Bold, largeSize}, {rest, Regular, smallSize}} {
-		m.page.Add(Text{At: Point{x, at.Y}, String: part.s, Face: part.face, Size: part.size, Color: ink})
-		x += TextWidth(part.s, part.face, part.size) + 0.1
+	}{{small, page.Regular, smallSize}, {large, page.Bold, largeSize}, {rest, page.Regular, smallSize}} {
+		m.page.Add(page.Text{At: page.At(x, at.Y), String: part.s, Face: part.face, Size: part.size, Color: page.Ink})
+		x += page.TextWidth(part.s, part.face, part.size) + 0.1
 	}
 }
 
@@ -213,18 +214,18 @@ func (m *mapPanel) principal(v float64, at Point, align Align) {
 func (m *mapPanel) corners() error {
 	m.page.Open("corners", "Latitude and longitude of the corners")
 	defer m.page.Close()
-	for i, q := range m.area().corners() {
+	for i, q := range m.area().Corners() {
 		at, err := m.proj.inverse(q)
 		if err != nil {
 			return fmt.Errorf("sheet: corner: %w", err)
 		}
-		t := Text{At: m.onPage(q).Add(0, -4.4), Size: 6, Color: ink,
+		t := page.Text{At: m.onPage(q).Add(0, -4.4), Size: 6, Color: page.Ink,
 			String: sexagesimal(float64(at.Lat), "N", "S") + " " + sexagesimal(float64(at.Lon), "E", "W")}
 		if i == 1 || i == 2 {
-			t.Align = AlignRight
+			t.Align = page.AlignRight
 		}
 		if i >= 2 {
-			t.At, t.Rise = m.onPage(q).Add(0, 4.4), RiseTop
+			t.At, t.Rise = m.onPage(q).Add(0, 4.4), page.RiseTop
 		}
 		m.page.Add(t)
 	}
@@ -239,31 +240,31 @@ func (m *mapPanel) magneticLines() {
 		return
 	}
 	const apart = 40
-	u := toward(m.proj.magneticNorth(d))
-	side := u.left()
+	u := page.Toward(m.proj.magneticNorth(d))
+	side := u.Left()
 	c, reach := m.frame.Centre(), math.Hypot(m.frame.Width, m.frame.Height)
 	pen := m.plan.Style.Magnetic
 	m.page.Open("magnetic-north", "Magnetic north lines")
 	defer m.page.Close()
-	var lines, heads [][]Point
+	var lines, heads [][]page.Point
 	for k := -int(reach/apart) - 1; k <= int(reach/apart)+1; k++ {
-		o := c.step(side, float64(k)*apart)
-		a, b := o.step(u, -reach), o.step(u, reach)
-		for _, piece := range clip.LineString(m.frame.bound(), orb.LineString{{a.X, a.Y}, {b.X, b.Y}}) {
+		o := c.Step(side, float64(k)*apart)
+		a, b := o.Step(u, -reach), o.Step(u, reach)
+		for _, piece := range clip.LineString(m.frame.Bound(), orb.LineString{{a.X, a.Y}, {b.X, b.Y}}) {
 			if len(piece) < 2 {
 				continue
 			}
-			from, to := Point{piece[0][0], piece[0][1]}, Point{piece[1][0], piece[1][1]}
-			if from.away(to) < 12 {
+			from, to := page.At(piece[0][0], piece[0][1]), page.At(piece[1][0], piece[1][1])
+			if from.Away(to) < 12 {
 				continue
 			}
-			lines = append(lines, []Point{from, to})
-			tip := to.step(u, -0.6)
-			heads = append(heads, []Point{tip, tip.step(u, -2.6).step(side, 0.75), tip.step(u, -2.6).step(side, -0.75)})
+			lines = append(lines, []page.Point{from, to})
+			tip := to.Step(u, -0.6)
+			heads = append(heads, []page.Point{tip, tip.Step(u, -2.6).Step(side, 0.75), tip.Step(u, -2.6).Step(side, -0.75)})
 		}
 	}
 	m.ruled = append(m.ruled, lines...)
-	m.page.Add(pen.stroke(lines...), Fill{Rings: heads, Color: pen.Color})
+	m.page.Add(pen.Stroke(lines...), page.Fill{Rings: heads, Color: pen.Color})
 }
 
 // zoneEdges draws the meridian where a UTM zone ends, if it crosses the map,
@@ -284,7 +285,7 @@ func (m *mapPanel) zoneEdges() (string, error) {
 		south, north = math.Min(south, float64(at.Lat)), math.Max(north, float64(at.Lat))
 	}
 	other := 0
-	var lines [][]Point
+	var lines [][]page.Point
 	// Every zone's edge, the odd ones of Norway and Svalbard too, is a
 	// multiple of 3 degrees.
 	c := float64(p.centre.Lon)
@@ -305,17 +306,17 @@ func (m *mapPanel) zoneEdges() (string, error) {
 		if err := p.forward(x, y); err != nil {
 			return "", err
 		}
-		var line []Point
+		var line []page.Point
 		for i := range x {
-			line = append(line, m.onPage(Point{x[i], y[i]}))
+			line = append(line, m.onPage(page.At(x[i], y[i])))
 		}
 		lines = append(lines, line)
 	}
 	m.page.Open("zone-edge", "Edge of the UTM zone")
 	m.page.Clip(m.frame)
-	m.page.Add(Stroke{Lines: lines, Width: 0.35, Color: m.plan.Style.Grid.Color, Dash: []float64{4, 1, 0.8, 1}})
+	m.page.Add(page.Stroke{Lines: lines, Width: 0.35, Color: m.plan.Style.Grid.Color, Dash: []float64{4, 1, 0.8, 1}})
 	m.page.Unclip()
-	empty := len(m.page.into.Items) == 0
+	empty := len(m.page.Opened()) == 0
 	m.page.Close()
 	if empty {
 		return "", nil

@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"crowline/contour/page"
 )
 
 // TestEverySignOnASheetIsExplained: what is drawn is in the key or named
@@ -12,14 +14,14 @@ import (
 func TestEverySignOnASheetIsExplained(t *testing.T) {
 	t.Parallel()
 	signs := func(p Plan) map[string]bool {
-		page := compose(t, p).Pages[0]
-		checkPage(t, page)
-		said := strings.Join(pageTexts(page), "\n")
-		has := func(group string) bool { return groupOf(page, group) != nil }
+		pg := compose(t, p).Pages[0]
+		checkPage(t, pg)
+		said := strings.Join(pageTexts(pg), "\n")
+		has := func(group string) bool { return groupOf(pg, group) != nil }
 		arrows, marks := 0, 0 // a mark's sign is two rings, an arrow to one off the sheet one
-		if g := groupOf(page, "marks"); g != nil {
+		if g := groupOf(pg, "marks"); g != nil {
 			for _, it := range g.Items {
-				if f, ok := it.(Fill); ok && f.Color == p.Style.filled().Sight.Color {
+				if f, ok := it.(page.Fill); ok && f.Color == p.Style.filled().Sight.Color {
 					if len(f.Rings) == 1 {
 						arrows++
 					} else {
@@ -96,20 +98,20 @@ func TestANamelessSignIsNamedAtTheHead(t *testing.T) {
 		p.Marks = append(p.Marks, Mark{Place: Place{Name: "Cairn " + string(rune('A'+i)), At: p.Marks[0].At, Elevation: 500}})
 	}
 	d := compose(t, p)
-	page := d.Pages[0]
-	said := strings.Join(pageTexts(page), "\n")
+	pg := d.Pages[0]
+	said := strings.Join(pageTexts(pg), "\n")
 	assert.NotEmpty(t, d.Warnings)
 	assert.Contains(t, said, "No room on the map to name Cairn")
 	assert.NotContains(t, strings.Join(pageTexts(compose(t, demoPlan(t)).Pages[0]), "\n"), "No room")
-	var texts []Text
-	for _, it := range groupOf(page, "head").Items {
-		if v, ok := it.(Text); ok {
+	var texts []page.Text
+	for _, it := range groupOf(pg, "head").Items {
+		if v, ok := it.(page.Text); ok {
 			texts = append(texts, v)
 		}
 	}
 	for i, a := range texts {
 		for _, b := range texts[:i] {
-			assert.False(t, a.Box().overlaps(b.Box()), "%q on %q", a.String, b.String)
+			assert.False(t, a.Box().Overlaps(b.Box()), "%q on %q", a.String, b.String)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -22,8 +23,8 @@ const (
 // Frame is the map of one page.
 type Frame struct {
 	Centre geodesy.LatLon
-	Paper  Paper // as turned
-	Map    Rect  // the neat line on the page
+	Paper  page.Paper // as turned
+	Map    page.Rect  // the neat line on the page
 	// Extent is the smallest box of latitude and longitude round the map:
 	// the ground to read and trace contours on.
 	Extent dem.Extent
@@ -56,16 +57,16 @@ func (p Plan) Frames() ([]Frame, error) {
 
 // layout is where things stand on one page.
 type layout struct {
-	paper   Paper
+	paper   page.Paper
 	proj    *projection
-	frame   Rect
-	profile Rect // empty when there is none
-	signs   Rect // the profile's key
-	side    bool // the figures stand beside the map
-	scaleAt Rect
-	northAt Rect
-	keyAt   Rect
-	footAt  Rect
+	frame   page.Rect
+	profile page.Rect // empty when there is none
+	signs   page.Rect // the profile's key
+	side    bool      // the figures stand beside the map
+	scaleAt page.Rect
+	northAt page.Rect
+	keyAt   page.Rect
+	footAt  page.Rect
 }
 
 func (l *layout) extent() (dem.Extent, error) {
@@ -113,7 +114,7 @@ func (p *Plan) pages() ([]*layout, error) {
 	var bestLayout *layout
 	var bestRoom float64
 	var firstErr error
-	for _, paper := range p.Paper.ways() {
+	for _, paper := range p.Paper.Ways() {
 		l, err := p.layOut(paper, proj)
 		if err == nil {
 			var centres []geodesy.LatLon
@@ -158,7 +159,7 @@ func (p *Plan) split(l *layout) (centres []geodesy.LatLon, room float64, err err
 	if err != nil {
 		return nil, 0, err
 	}
-	length := a.away(b)
+	length := a.Away(b)
 	wide, tall := math.Abs(b.X-a.X)/length, math.Abs(b.Y-a.Y)/length
 	longest := math.Min((l.frame.Width-2*legMargin)/math.Max(wide, 1e-9), (l.frame.Height-2*legMargin)/math.Max(tall, 1e-9))
 	if length <= longest {
@@ -179,9 +180,9 @@ func (p *Plan) split(l *layout) (centres []geodesy.LatLon, room float64, err err
 }
 
 // layOut measures the blocks round the map and gives the map the rest.
-func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
+func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	l := &layout{paper: paper, proj: proj}
-	scratch := &Page{Width: paper.Width, Height: paper.Height}
+	scratch := &page.Page{Width: paper.Width, Height: paper.Height}
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
@@ -198,32 +199,32 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 		if !profile {
 			return 0
 		}
-		return everyProfileSign(p.Filled, p.Covered).draw(scratch, Point{}, width, signsHeading, p.Style) + signsAir
+		return everyProfileSign(p.Filled, p.Covered).draw(scratch, page.Point{}, width, signsHeading, p.Style) + signsAir
 	}
-	in := Rect{paperMargin, paperMargin, paper.Width - 2*paperMargin, paper.Height - 2*paperMargin}
+	in := page.Box(paperMargin, paperMargin, paper.Width-2*paperMargin, paper.Height-2*paperMargin)
 	l.side = paper.Width > paper.Height
 	bottom := in.Bottom()
-	foot := full.foot(scratch, Point{}, in.Width)
+	foot := full.foot(scratch, page.Point{}, in.Width)
 	bottom -= foot
-	l.footAt = Rect{in.X, bottom, in.Width, foot}
+	l.footAt = page.Box(in.X, bottom, in.Width, foot)
 	bottom -= 1.5
 	right := in.Right()
 	scaleWidth := math.Min(104, in.Width)
-	scaleTall := full.scale(scratch, Point{}, scaleWidth)
+	scaleTall := full.scale(scratch, page.Point{}, scaleWidth)
 	if l.side {
 		const column = 46
-		north := full.northDiagram(scratch, Point{}, column)
+		north := full.northDiagram(scratch, page.Point{}, column)
 		right -= column + gutter
 		x := right + gutter
-		l.northAt = Rect{x, in.Y + headDepth + gridBand, column, north}
-		l.keyAt = Rect{x, l.northAt.Bottom() + gutter, column, 0}
-		l.scaleAt = Rect{in.X, bottom - scaleTall, scaleWidth, scaleTall}
+		l.northAt = page.Box(x, in.Y+headDepth+gridBand, column, north)
+		l.keyAt = page.Box(x, l.northAt.Bottom()+gutter, column, 0)
+		l.scaleAt = page.Box(in.X, bottom-scaleTall, scaleWidth, scaleTall)
 		if profile && right-in.X-scaleWidth-gutter >= 80 { // beside the scale bars
 			width := in.Right() - in.X - scaleWidth - gutter
 			signs := signsTall(width)
 			tall := math.Max(scaleTall, profileTall+signs)
-			l.profile = Rect{in.X + scaleWidth + gutter, bottom - tall, width, tall - signs}
-			l.signs = Rect{l.profile.X, l.profile.Bottom(), width, signs}
+			l.profile = page.Box(in.X+scaleWidth+gutter, bottom-tall, width, tall-signs)
+			l.signs = page.Box(l.profile.X, l.profile.Bottom(), width, signs)
 			bottom -= tall + 1
 		} else {
 			bottom -= scaleTall + 1
@@ -232,47 +233,47 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 		rest := in.Width - scaleWidth - 2*gutter
 		if rest >= 76 {
 			column := rest / 2
-			north := full.northDiagram(scratch, Point{}, column)
-			key := full.key(scratch, Point{}, column)
+			north := full.northDiagram(scratch, page.Point{}, column)
+			key := full.key(scratch, page.Point{}, column)
 			signs := signsTall(scaleWidth)
 			tall := math.Max(scaleTall+signs, math.Max(north, key))
 			bottom -= tall
-			l.scaleAt = Rect{in.X, bottom, scaleWidth, scaleTall}
-			l.signs = Rect{in.X, bottom + scaleTall, scaleWidth, signs}
-			l.northAt = Rect{in.X + scaleWidth + gutter, bottom, column, tall}
-			l.keyAt = Rect{in.X + scaleWidth + 2*gutter + column, bottom, column, tall}
+			l.scaleAt = page.Box(in.X, bottom, scaleWidth, scaleTall)
+			l.signs = page.Box(in.X, bottom+scaleTall, scaleWidth, signs)
+			l.northAt = page.Box(in.X+scaleWidth+gutter, bottom, column, tall)
+			l.keyAt = page.Box(in.X+scaleWidth+2*gutter+column, bottom, column, tall)
 		} else {
 			column := (in.Width - gutter) / 2
-			tall := math.Max(full.northDiagram(scratch, Point{}, column), full.key(scratch, Point{}, column))
+			tall := math.Max(full.northDiagram(scratch, page.Point{}, column), full.key(scratch, page.Point{}, column))
 			bottom -= tall
-			l.northAt = Rect{in.X, bottom, column, tall}
-			l.keyAt = Rect{in.X + column + gutter, bottom, column, tall}
+			l.northAt = page.Box(in.X, bottom, column, tall)
+			l.keyAt = page.Box(in.X+column+gutter, bottom, column, tall)
 			beside := in.Width - scaleWidth - gutter
 			if signs := signsTall(beside); beside >= everyProfileSign(p.Filled, p.Covered).widest() {
 				tall := math.Max(scaleTall, signs)
 				bottom -= tall + 1.5
-				l.scaleAt = Rect{in.X, bottom, scaleWidth, scaleTall}
-				l.signs = Rect{in.X + scaleWidth + gutter, bottom, beside, signs}
+				l.scaleAt = page.Box(in.X, bottom, scaleWidth, scaleTall)
+				l.signs = page.Box(in.X+scaleWidth+gutter, bottom, beside, signs)
 			} else {
 				signs = signsTall(in.Width)
 				bottom -= scaleTall + signs + 1.5
-				l.signs = Rect{in.X, bottom, in.Width, signs}
-				l.scaleAt = Rect{in.X, bottom + signs, scaleWidth, scaleTall}
+				l.signs = page.Box(in.X, bottom, in.Width, signs)
+				l.scaleAt = page.Box(in.X, bottom+signs, scaleWidth, scaleTall)
 			}
 		}
 		bottom -= 1.5
 	}
-	if profile && l.profile == (Rect{}) {
+	if profile && l.profile == (page.Rect{}) {
 		width, signs := right-in.X, 0.0
-		if l.signs == (Rect{}) {
+		if l.signs == (page.Rect{}) {
 			signs = signsTall(width)
-			l.signs = Rect{in.X, bottom - signs, width, signs}
+			l.signs = page.Box(in.X, bottom-signs, width, signs)
 		}
-		l.profile = Rect{in.X, bottom - profileTall - signs, width, profileTall}
+		l.profile = page.Box(in.X, bottom-profileTall-signs, width, profileTall)
 		bottom -= profileTall + signs + 1
 	}
 	top := in.Y + headDepth + gridBand
-	l.frame = Rect{in.X + sideBand, top, right - in.X - 2*sideBand, bottom - gridBand - top}
+	l.frame = page.Box(in.X+sideBand, top, right-in.X-2*sideBand, bottom-gridBand-top)
 	if l.frame.Width < leastFrame || l.frame.Height < leastFrame {
 		return nil, fmt.Errorf("%w: paper of %g x %g mm leaves no room for a map beside its margin; use larger paper", ErrPlan, paper.Width, paper.Height)
 	}
@@ -280,7 +281,7 @@ func (p *Plan) layOut(paper Paper, proj *projection) (*layout, error) {
 }
 
 // nearZoneEdge reports whether any page might reach over a zone's edge.
-func nearZoneEdge(p *Plan, proj *projection, paper Paper) bool {
+func nearZoneEdge(p *Plan, proj *projection, paper page.Paper) bool {
 	if proj.utm == nil {
 		return false
 	}

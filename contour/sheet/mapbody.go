@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb/clip"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -18,12 +19,12 @@ func wrapLon(v float64) float64 { return math.Mod(math.Mod(v+180, 360)+360, 360)
 // mapPanel is the map of one page.
 type mapPanel struct {
 	plan   *Plan
-	page   *Page
+	page   *page.Page
 	proj   *projection
-	frame  Rect
-	ground *lattice  // of Plan.Ground; nil without one
-	taken  []Rect    // symbols and labels already placed
-	ruled  [][]Point // grid and magnetic-north lines
+	frame  page.Rect
+	ground *lattice       // of Plan.Ground; nil without one
+	taken  []page.Rect    // symbols and labels already placed
+	ruled  [][]page.Point // grid and magnetic-north lines
 	drew   drawn
 	// unlabelled are the first lines of labels there was no room for.
 	unlabelled []string
@@ -39,17 +40,17 @@ type drawn struct {
 
 // area is the frame about the sheet's centre, and onPage takes a position
 // about the centre to the page.
-func (m *mapPanel) area() Rect {
-	return Rect{-m.frame.Width / 2, -m.frame.Height / 2, m.frame.Width, m.frame.Height}
+func (m *mapPanel) area() page.Rect {
+	return page.Box(-m.frame.Width/2, -m.frame.Height/2, m.frame.Width, m.frame.Height)
 }
 
-func (m *mapPanel) onPage(q Point) Point {
+func (m *mapPanel) onPage(q page.Point) page.Point {
 	c := m.frame.Centre()
-	return Point{c.X + q.X, c.Y + q.Y}
+	return page.At(c.X+q.X, c.Y+q.Y)
 }
 
 // place is where a place stands on the page.
-func (m *mapPanel) place(at geodesy.LatLon) (Point, error) {
+func (m *mapPanel) place(at geodesy.LatLon) (page.Point, error) {
 	q, err := m.proj.place(at)
 	if err != nil {
 		return q, fmt.Errorf("sheet: %v: %w", at, err)
@@ -91,7 +92,7 @@ func (m *mapPanel) draw(ctx context.Context) error {
 	m.magneticLines()
 	// Names are placed before contour numbers, which have more places to go,
 	// and drawn after them, on top.
-	top := &Page{Width: m.page.Width, Height: m.page.Height}
+	top := &page.Page{Width: m.page.Width, Height: m.page.Height}
 	base := m.page
 	m.page = top
 	err = m.places()
@@ -108,7 +109,7 @@ func (m *mapPanel) draw(ctx context.Context) error {
 // hidden tints the ground out of sight, and hatches it sparsely so that it
 // still tells from relief shading in grey.
 func (m *mapPanel) hidden() error {
-	var rings [][]Point
+	var rings [][]page.Point
 	for _, polygon := range m.plan.Hidden {
 		for _, ring := range polygon {
 			x, y := make([]float64, len(ring)), make([]float64, len(ring))
@@ -118,31 +119,31 @@ func (m *mapPanel) hidden() error {
 			if err := m.proj.forward(x, y); err != nil {
 				return err
 			}
-			pts := make([]Point, len(ring))
+			pts := make([]page.Point, len(ring))
 			for i := range pts {
-				pts[i] = m.onPage(Point{x[i], y[i]})
+				pts[i] = m.onPage(page.At(x[i], y[i]))
 			}
 			rings = append(rings, pts)
 		}
 	}
 	m.page.Open("hidden", "Ground out of sight")
 	m.page.Clip(m.frame)
-	before := len(m.page.into.Items)
-	m.page.Add(Fill{Rings: rings, Color: m.plan.Style.Hidden})
+	before := len(m.page.Opened())
+	m.page.Add(page.Fill{Rings: rings, Color: m.plan.Style.Hidden})
 	m.page.Unclip()
-	if len(m.page.into.Items) > before {
+	if len(m.page.Opened()) > before {
 		m.drew.hidden = true
-		fill := m.page.into.Items[before].(Fill)
+		fill := m.page.Opened()[before].(page.Fill)
 		solid := fill.Color
 		solid.A = 255
-		m.page.Add(Stroke{Lines: hatch(fill.Rings, m.frame, 2.2), Width: 0.13, Color: solid})
+		m.page.Add(page.Stroke{Lines: hatch(fill.Rings, m.frame, 2.2), Width: 0.13, Color: solid})
 	}
 	m.page.Close()
 	return nil
 }
 
 // hatch is lines rising to the right across an even-odd area, gap apart.
-func hatch(rings [][]Point, r Rect, gap float64) [][]Point {
+func hatch(rings [][]page.Point, r page.Rect, gap float64) [][]page.Point {
 	// Along the line x + y = c crossings are found by where each edge's x + y
 	// passes c; edges are binned by the lines they reach, so the work is that
 	// of the crossings.
@@ -160,14 +161,14 @@ func hatch(rings [][]Point, r Rect, gap float64) [][]Point {
 			}
 		}
 	}
-	var out [][]Point
+	var out [][]page.Point
 	for k := int(math.Floor((r.X + r.Y) / gap)); k <= int(math.Ceil((r.Right()+r.Bottom())/gap)); k++ {
 		xs := crossings[k]
 		slices.Sort(xs)
 		for i := 0; i+1 < len(xs); i += 2 {
 			if xs[i+1]-xs[i] > 0.15 {
 				c := float64(k) * gap
-				out = append(out, []Point{{xs[i], c - xs[i]}, {xs[i+1], c - xs[i+1]}})
+				out = append(out, []page.Point{page.At(xs[i], c-xs[i]), page.At(xs[i+1], c-xs[i+1])})
 			}
 		}
 	}
@@ -215,7 +216,7 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 			if len(piece) < 2 {
 				continue
 			}
-			out = append(out, PageContour{Line: l, Mirrored: mirrored, Points: make([]Point, len(piece))})
+			out = append(out, PageContour{Line: l, Mirrored: mirrored, Points: make([]page.Point, len(piece))})
 			for _, q := range piece {
 				x = append(x, c.Frame.X0+q[0]*c.Frame.DX)
 				y = append(y, c.Frame.Y0+q[1]*c.Frame.DY)
@@ -231,7 +232,7 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 	at := 0
 	for _, l := range out {
 		for k := range l.Points {
-			l.Points[k] = m.onPage(Point{x[at], y[at]})
+			l.Points[k] = m.onPage(page.At(x[at], y[at]))
 			at++
 		}
 	}
@@ -240,9 +241,9 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 
 // drawContours draws lines and, in gaps of the index lines, their numbers.
 func (m *mapPanel) drawContours(lines []PageContour) {
-	page, style := m.page, m.plan.Style
+	pg, style := m.page, m.plan.Style
 	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled)
-	var index, intermediate, supplementary [][]Point
+	var index, intermediate, supplementary [][]page.Point
 	for i, l := range lines {
 		switch l.Line.Kind {
 		case contour.Index:
@@ -253,37 +254,37 @@ func (m *mapPanel) drawContours(lines []PageContour) {
 			intermediate = append(intermediate, numbered.Drawn[i]...)
 		}
 	}
-	page.Open("contours", "Contours")
-	page.Clip(m.frame)
-	before := len(page.into.Items)
-	page.Add(style.Supplementary.stroke(supplementary...))
-	m.drew.supplementary = len(page.into.Items) > before
-	before = len(page.into.Items)
-	page.Add(style.Intermediate.stroke(intermediate...))
-	m.drew.intermediate = len(page.into.Items) > before
-	before = len(page.into.Items)
-	page.Add(style.Index.stroke(index...))
-	m.drew.index = len(page.into.Items) > before
-	before = len(page.into.Items)
-	page.Add(style.DepressionTicks(numbered.Ticks))
-	m.drew.depression = len(page.into.Items) > before
-	page.Unclip()
-	page.Close()
-	page.Open("contour-numbers", "Contour elevations")
+	pg.Open("contours", "Contours")
+	pg.Clip(m.frame)
+	before := len(pg.Opened())
+	pg.Add(style.Supplementary.Stroke(supplementary...))
+	m.drew.supplementary = len(pg.Opened()) > before
+	before = len(pg.Opened())
+	pg.Add(style.Intermediate.Stroke(intermediate...))
+	m.drew.intermediate = len(pg.Opened()) > before
+	before = len(pg.Opened())
+	pg.Add(style.Index.Stroke(index...))
+	m.drew.index = len(pg.Opened()) > before
+	before = len(pg.Opened())
+	pg.Add(style.DepressionTicks(numbered.Ticks))
+	m.drew.depression = len(pg.Opened()) > before
+	pg.Unclip()
+	pg.Close()
+	pg.Open("contour-numbers", "Contour elevations")
 	for _, t := range numbered.Numbers {
-		page.Add(t)
+		pg.Add(t)
 	}
-	page.Close()
+	pg.Close()
 }
 
 // free reports whether a box is inside the frame and clear of all that is
 // placed.
-func (m *mapPanel) free(b Rect) bool {
-	if !m.frame.Inset(0.8).holds(b) {
+func (m *mapPanel) free(b page.Rect) bool {
+	if !m.frame.Inset(0.8).Holds(b) {
 		return false
 	}
 	for _, o := range m.taken {
-		if b.overlaps(o) {
+		if b.Overlaps(o) {
 			return false
 		}
 	}

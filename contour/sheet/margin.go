@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"crowline/contour/page"
 	"crowline/dem"
 )
 
@@ -21,46 +22,46 @@ type blocks struct {
 
 const (
 	marginText = 6.5 // points
-	leading    = marginText * pointMM * 1.22
+	leading    = marginText * page.PointMM * 1.22
 )
 
 // paragraph sets wrapped text and returns its depth.
-func paragraph(page *Page, o Point, w float64, face Face, text string) float64 {
+func paragraph(pg *page.Page, o page.Point, w float64, face page.Face, text string) float64 {
 	y := o.Y
-	for _, line := range wrap(text, face, marginText, w) {
+	for _, line := range page.Wrap(text, face, marginText, w) {
 		y += leading
-		page.Add(Text{At: Point{o.X, y - 0.4}, String: line, Face: face, Size: marginText, Color: ink})
+		pg.Add(page.Text{At: page.At(o.X, y-0.4), String: line, Face: face, Size: marginText, Color: page.Ink})
 	}
 	return y - o.Y
 }
 
 // scale draws the representative fraction, the two scale bars, the interval
 // and the length to check a print by.
-func (b *blocks) scale(page *Page, o Point, w float64) float64 {
+func (b *blocks) scale(pg *page.Page, o page.Point, w float64) float64 {
 	p := b.plan
 	y := o.Y + 3
-	page.Add(Text{At: Point{o.X, y}, String: "Scale " + fraction(p.Scale), Face: Bold, Size: 9, Color: ink})
+	pg.Add(page.Text{At: page.At(o.X, y), String: "Scale " + fraction(p.Scale), Face: page.Bold, Size: 9, Color: page.Ink})
 	perKM, perMile := 1e6/p.Scale/10, mile*1000/p.Scale/25.4
-	page.Add(Text{At: Point{o.X + w, y}, Align: AlignRight, Size: marginText, Color: ink,
+	pg.Add(page.Text{At: page.At(o.X+w, y), Align: page.AlignRight, Size: marginText, Color: page.Ink,
 		String: fmt.Sprintf("%s cm to 1 km, %s in to 1 mile", strconv.FormatFloat(perKM, 'g', 3, 64), strconv.FormatFloat(perMile, 'g', 3, 64))})
 	y += 5
-	b.bar(page, Point{o.X, y}, w, 1000, "km", 1, "m")
+	b.bar(pg, page.At(o.X, y), w, 1000, "km", 1, "m")
 	y += 7.6
-	b.bar(page, Point{o.X, y}, w, mile, "miles", foot, "ft")
+	b.bar(pg, page.At(o.X, y), w, mile, "miles", foot, "ft")
 	y += 4.4
 	c := b.interval()
 	if c == "" && b.reserve {
 		c = "Contour interval"
 	}
 	if c != "" {
-		y += paragraph(page, Point{o.X, y}, w, Bold, c)
+		y += paragraph(pg, page.At(o.X, y), w, page.Bold, c)
 	}
 	y += 2.6
 	// The check bar, exactly 100 mm between the outer edges of its end ticks'
 	// centre lines.
-	page.Add(Stroke{Lines: [][]Point{{{o.X, y}, {o.X + 100, y}}, {{o.X, y - 1}, {o.X, y + 1}},
-		{{o.X + 50, y - 0.6}, {o.X + 50, y + 0.6}}, {{o.X + 100, y - 1}, {o.X + 100, y + 1}}}, Width: 0.25, Color: ink})
-	y += paragraph(page, Point{o.X, y + 1}, w, Regular, "Print at 100 %: this line must measure 100 mm.") + 1
+	pg.Add(page.Stroke{Lines: [][]page.Point{{page.At(o.X, y), page.At(o.X+100, y)}, {page.At(o.X, y-1), page.At(o.X, y+1)},
+		{page.At(o.X+50, y-0.6), page.At(o.X+50, y+0.6)}, {page.At(o.X+100, y-1), page.At(o.X+100, y+1)}}, Width: 0.25, Color: page.Ink})
+	y += paragraph(pg, page.At(o.X, y+1), w, page.Regular, "Print at 100 %: this line must measure 100 mm.") + 1
 	return y - o.Y
 }
 
@@ -69,7 +70,7 @@ func fraction(scale float64) string { return "1:" + group6(math.Round(scale)) }
 // bar draws a scale bar w wide at most: whole units to the right of zero, one
 // divided unit to its left. Distances too short for the unit are given in the
 // smaller one.
-func (b *blocks) bar(page *Page, o Point, w, unit float64, name string, small float64, smallName string) {
+func (b *blocks) bar(pg *page.Page, o page.Point, w, unit float64, name string, small float64, smallName string) {
 	perMetre := 1000 / b.plan.Scale
 	usable := w - 12 // room for the last figure and the unit's name
 	step := roundDown(usable / 3 / perMetre / unit)
@@ -88,27 +89,27 @@ func (b *blocks) bar(page *Page, o Point, w, unit float64, name string, small fl
 	for i := range parts { // the divided unit, alternately filled
 		if i%2 == 0 {
 			x := o.X + float64(i)*length/float64(parts)
-			page.Add(Fill{Rings: [][]Point{Rect{x, o.Y - thick, length / float64(parts), thick}.corners()}, Color: ink})
+			pg.Add(page.Fill{Rings: [][]page.Point{page.Box(x, o.Y-thick, length/float64(parts), thick).Corners()}, Color: page.Ink})
 		}
 	}
 	for i := range n {
 		if i%2 == 1 {
-			page.Add(Fill{Rings: [][]Point{Rect{zero + float64(i)*length, o.Y - thick, length, thick}.corners()}, Color: ink})
+			pg.Add(page.Fill{Rings: [][]page.Point{page.Box(zero+float64(i)*length, o.Y-thick, length, thick).Corners()}, Color: page.Ink})
 		}
 	}
-	page.Frame(0.15, ink, Rect{o.X, o.Y - thick, float64(n+1) * length, thick})
-	page.Line(0.15, ink, Point{zero, o.Y - thick - 0.7}, Point{zero, o.Y})
+	pg.Frame(0.15, page.Ink, page.Box(o.X, o.Y-thick, float64(n+1)*length, thick))
+	pg.Line(0.15, page.Ink, page.At(zero, o.Y-thick-0.7), page.At(zero, o.Y))
 	for i := -1; i <= n; i++ {
 		s := plain(math.Abs(float64(i))*step, step)
-		t := Text{At: Point{zero + float64(i)*length, o.Y + 0.8}, String: s, Size: marginText, Rise: RiseTop, Align: AlignCenter, Color: ink}
+		t := page.Text{At: page.At(zero+float64(i)*length, o.Y+0.8), String: s, Size: marginText, Rise: page.RiseTop, Align: page.AlignCenter, Color: page.Ink}
 		if i == -1 {
-			t.Align = AlignLeft
+			t.Align = page.AlignLeft
 		}
 		if i == n {
-			t.At.X -= TextWidth(s, Regular, marginText) / 2
-			t.Align, t.String = AlignLeft, s+" "+name
+			t.At.X -= page.TextWidth(s, page.Regular, marginText) / 2
+			t.Align, t.String = page.AlignLeft, s+" "+name
 		}
-		page.Add(t)
+		pg.Add(t)
 	}
 }
 
@@ -154,24 +155,24 @@ func (b *blocks) interval() string {
 }
 
 // key explains the signs that the map used.
-func (b *blocks) key(page *Page, o Point, w float64) float64 {
+func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 	style := b.plan.Style
 	const sample, row = 9.0, 3.7
 	y := o.Y
-	next := func(text string, draw func(c Point)) {
-		lines := wrap(text, Regular, marginText, w-sample-1.5)
-		draw(Point{o.X + sample/2, y + row/2})
+	next := func(text string, draw func(c page.Point)) {
+		lines := page.Wrap(text, page.Regular, marginText, w-sample-1.5)
+		draw(page.At(o.X+sample/2, y+row/2))
 		for i, line := range lines {
-			page.Add(Text{At: Point{o.X + sample + 1.5, y + row/2 + float64(i)*leading}, String: line, Size: marginText, Rise: RiseMiddle, Color: ink})
+			pg.Add(page.Text{At: page.At(o.X+sample+1.5, y+row/2+float64(i)*leading), String: line, Size: marginText, Rise: page.RiseMiddle, Color: page.Ink})
 		}
 		y += row + float64(len(lines)-1)*leading
 	}
-	line := func(pen Pen) func(Point) {
-		return func(c Point) { page.Add(pen.stroke([]Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)})) }
+	line := func(pen page.Pen) func(page.Point) {
+		return func(c page.Point) { pg.Add(pen.Stroke([]page.Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)})) }
 	}
 	if b.plan.Leg != nil {
-		next("Start", func(c Point) { endSymbol(page, c, true, style) })
-		next("Destination", func(c Point) { endSymbol(page, c, false, style) })
+		next("Start", func(c page.Point) { endSymbol(pg, c, true, style) })
+		next("Destination", func(c page.Point) { endSymbol(pg, c, false, style) })
 		text := "Leg"
 		if b.drew.tick {
 			_, unit := b.plan.Units.far()
@@ -179,26 +180,26 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 			step := b.plan.tickStep() / unit
 			text += ", ticks every " + plain(step, step) + " " + name
 		}
-		next(text, func(c Point) {
+		next(text, func(c page.Point) {
 			line(style.Leg)(c)
-			page.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
+			pg.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
 		})
 	}
 	if b.drew.place {
-		next("Place", func(c Point) { placeSymbol(page, c, style) })
+		next("Place", func(c page.Point) { placeSymbol(pg, c, style) })
 	}
 	if b.drew.mark || b.drew.beyond {
 		text := "Mark to sight, line to it"
 		if b.drew.beyond {
 			text = "Mark; arrow if off the sheet"
 		}
-		next(text, func(c Point) {
-			page.Add(sightLine(style, c.Add(-sample/2, 0), c.Add(sample/2, 0)))
+		next(text, func(c page.Point) {
+			pg.Add(sightLine(style, c.Add(-sample/2, 0), c.Add(sample/2, 0)))
 			if b.drew.beyond {
-				page.Add(beyondSymbol(c.Add(-sample/2, 0), Point{-1, 0}, style))
+				pg.Add(beyondSymbol(c.Add(-sample/2, 0), page.At(-1, 0), style))
 			}
 			if b.drew.mark {
-				markSymbol(page, c.Add(sample/2-1.8, 0), style)
+				markSymbol(pg, c.Add(sample/2-1.8, 0), style)
 			}
 		})
 	}
@@ -212,58 +213,58 @@ func (b *blocks) key(page *Page, o Point, w float64) float64 {
 		next("Supplementary contour", line(style.Supplementary))
 	}
 	if b.drew.depression {
-		next("Depression (ticks downhill)", func(c Point) {
+		next("Depression (ticks downhill)", func(c page.Point) {
 			line(style.Intermediate)(c)
-			var ticks [][]Point
+			var ticks [][]page.Point
 			for x := -3.0; x <= 3; x += 3 {
-				ticks = append(ticks, []Point{c.Add(x, 0), c.Add(x, 0.9)})
+				ticks = append(ticks, []page.Point{c.Add(x, 0), c.Add(x, 0.9)})
 			}
-			page.Add(Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
+			pg.Add(page.Stroke{Lines: ticks, Width: style.Intermediate.Width * 1.2, Color: style.Intermediate.Color})
 		})
 	}
 	if (b.plan.Declination != nil || b.reserve) && b.plan.MagneticLines {
 		next("Magnetic north", line(style.Magnetic))
 	}
 	if b.drew.relief || b.reserve && b.plan.Relief > 0 {
-		next("Relief lit from upper left", func(c Point) {
-			r := Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6}
+		next("Relief lit from upper left", func(c page.Point) {
+			r := page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6)
 			const steps = 9
 			for i := range steps {
 				grey := uint8(255 - reliefDarkest*b.plan.Relief*float64(i)/steps)
-				page.Add(Fill{Rings: [][]Point{Rect{r.X + r.Width*float64(i)/steps, r.Y, r.Width / steps, r.Height}.corners()}, Color: Color{R: grey, G: grey, B: grey, A: 255}})
+				pg.Add(page.Fill{Rings: [][]page.Point{page.Box(r.X+r.Width*float64(i)/steps, r.Y, r.Width/steps, r.Height).Corners()}, Color: page.Color{R: grey, G: grey, B: grey, A: 255}})
 			}
-			page.Frame(0.1, faint, r)
+			pg.Frame(0.1, page.Faint, r)
 		})
 	}
-	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6} }
+	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
 	if b.drew.hidden {
 		text := "Ground out of sight"
 		if b.plan.HiddenFrom != "" {
 			text += " from " + b.plan.HiddenFrom
 		}
-		next(text, func(c Point) {
+		next(text, func(c page.Point) {
 			solid := style.Hidden
 			solid.A = 255
 			r := patch(c)
-			page.Add(Fill{Rings: [][]Point{r.corners()}, Color: style.Hidden},
-				Stroke{Lines: hatch([][]Point{r.corners()}, r, 2.2), Width: 0.13, Color: solid})
+			pg.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: style.Hidden},
+				page.Stroke{Lines: hatch([][]page.Point{r.Corners()}, r, 2.2), Width: 0.13, Color: solid})
 		})
 	}
 	if b.drew.void {
-		next("No elevation data", func(c Point) {
+		next("No elevation data", func(c page.Point) {
 			r := patch(c)
-			var lines [][]Point
+			var lines [][]page.Point
 			for x := r.X - r.Height; x < r.Right(); x += 1.6 {
-				lines = append(lines, []Point{{x, r.Y}, {x + r.Height, r.Bottom()}})
+				lines = append(lines, []page.Point{page.At(x, r.Y), page.At(x+r.Height, r.Bottom())})
 			}
-			page.Clip(r)
-			page.Add(Stroke{Lines: lines, Width: 0.12, Color: style.Void})
-			page.Unclip()
-			page.Frame(0.12, style.Void, r)
+			pg.Clip(r)
+			pg.Add(page.Stroke{Lines: lines, Width: 0.12, Color: style.Void})
+			pg.Unclip()
+			pg.Frame(0.12, style.Void, r)
 		})
 	}
 	if b.drew.filled {
-		next(filledKey, func(c Point) { filledSample(page, patch(c)) })
+		next(filledKey, func(c page.Point) { filledSample(pg, patch(c)) })
 	}
 	return y - o.Y
 }
@@ -335,10 +336,10 @@ func (b *blocks) elevationNote() string {
 }
 
 // foot sets the notes across the sheet.
-func (b *blocks) foot(page *Page, o Point, w float64) float64 {
+func (b *blocks) foot(pg *page.Page, o page.Point, w float64) float64 {
 	y := o.Y
 	for _, s := range b.notes() {
-		y += paragraph(page, Point{o.X, y}, w, Regular, s) + 0.5
+		y += paragraph(pg, page.At(o.X, y), w, page.Regular, s) + 0.5
 	}
 	return y - o.Y
 }

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -23,7 +24,7 @@ import (
 // svgPath is a stroked path read back from an SVG file, in millimetres.
 type svgPath struct {
 	group, stroke, fill string
-	points              [][]Point
+	points              [][]page.Point
 }
 
 // readSVG reads our own SVG back: straight paths and texts.
@@ -60,25 +61,25 @@ func readSVG(t *testing.T, body []byte) (paths []svgPath, texts []string) {
 
 var numbers = regexp.MustCompile(`-?[0-9.]+`)
 
-func pathPoints(t *testing.T, d string, unit float64) [][]Point {
+func pathPoints(t *testing.T, d string, unit float64) [][]page.Point {
 	t.Helper()
-	var out [][]Point
+	var out [][]page.Point
 	for _, sub := range strings.Split(d, "M")[1:] {
-		var line []Point
+		var line []page.Point
 		n := numbers.FindAllString(sub, -1)
 		for i := 0; i+1 < len(n); i += 2 {
 			x, err := strconv.ParseFloat(n[i], 64)
 			require.NoError(t, err)
 			y, err := strconv.ParseFloat(n[i+1], 64)
 			require.NoError(t, err)
-			line = append(line, Point{x * unit, y * unit})
+			line = append(line, page.At(x*unit, y*unit))
 		}
 		out = append(out, line)
 	}
 	return out
 }
 
-func svgOf(t *testing.T, d *Document) []byte {
+func svgOf(t *testing.T, d *page.Document) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	require.NoError(t, d.WriteSVG(&b, 0))
@@ -117,14 +118,14 @@ func TestAKilometreMeasuresFortyMillimetresInSVG(t *testing.T) {
 				leg := inGroup(paths, "leg")
 				require.Len(t, leg, 2, "the line and the white under it")
 				line := leg[1].points[0]
-				assert.InDelta(t, 40, line[0].away(line[len(line)-1]), tolerance, "%v %v on %v", at, north, along)
+				assert.InDelta(t, 40, line[0].Away(line[len(line)-1]), tolerance, "%v %v on %v", at, north, along)
 			}
 		}
 	}
 }
 
 // pdfPaths are the stroked paths of a PDF's first page as poppler reads them.
-func pdfPaths(t *testing.T, pdf, color string) (out [][]Point) {
+func pdfPaths(t *testing.T, pdf, color string) (out [][]page.Point) {
 	t.Helper()
 	svg := strings.TrimSuffix(pdf, ".pdf") + "-read.svg"
 	o, err := exec.Command(tool(t, "pdftocairo"), "-noshrink", "-nocenter", "-f", "1", "-l", "1", "-svg", pdf, svg).CombinedOutput()
@@ -134,7 +135,7 @@ func pdfPaths(t *testing.T, pdf, color string) (out [][]Point) {
 	// Paths are given in PDF's points up the page, under a matrix that turns
 	// them over; lengths and directions need no more than that.
 	for _, m := range regexp.MustCompile(`stroke:`+color+`;[^"]*" d="([^"]*)" transform="matrix\(1,0,0,-1,`).FindAllSubmatch(body, -1) {
-		for _, line := range pathPoints(t, string(m[1]), pointMM) {
+		for _, line := range pathPoints(t, string(m[1]), page.PointMM) {
 			for i := range line {
 				line[i].Y = -line[i].Y
 			}
@@ -153,7 +154,7 @@ func TestAKilometreMeasuresFortyMillimetresInPDF(t *testing.T) {
 		path := savePDF(t, compose(t, kilometrePlan(t, north, ll(36.3, -84.2), 52)))
 		var longest float64
 		for _, line := range pdfPaths(t, path, vermillionInPDF) {
-			longest = math.Max(longest, line[0].away(line[len(line)-1]))
+			longest = math.Max(longest, line[0].Away(line[len(line)-1]))
 		}
 		assert.InDelta(t, 40, longest, tolerance, "north %d", i)
 	}
@@ -163,7 +164,7 @@ func TestPDFPageIsThePaper(t *testing.T) {
 	t.Parallel()
 	info := tool(t, "pdfinfo")
 	p := kilometrePlan(t, GridNorth, ll(36.3, -84.2), 52)
-	for _, paper := range []Paper{A4, A3, Letter, Tabloid, {Width: 300, Height: 250, Fixed: true}} {
+	for _, paper := range []page.Paper{page.A4, page.A3, page.Letter, page.Tabloid, {Width: 300, Height: 250, Fixed: true}} {
 		p.Paper = paper
 		out, err := exec.Command(info, savePDF(t, compose(t, p))).CombinedOutput()
 		require.NoError(t, err, "%s", out)
@@ -175,7 +176,7 @@ func TestPDFPageIsThePaper(t *testing.T) {
 		_, err = fmt.Sscan(m[2], &h)
 		require.NoError(t, err)
 		const tolerance = 0.02 // mm; pdfinfo prints six figures
-		lo, hi := math.Min(w, h)*pointMM, math.Max(w, h)*pointMM
+		lo, hi := math.Min(w, h)*page.PointMM, math.Max(w, h)*page.PointMM
 		assert.InDelta(t, math.Min(paper.Width, paper.Height), lo, tolerance)
 		assert.InDelta(t, math.Max(paper.Width, paper.Height), hi, tolerance)
 	}
@@ -207,12 +208,12 @@ func TestCornersAndGridLinesStandWhereTheySay(t *testing.T) {
 	require.Len(t, corners, 4)
 	g, err := geodesy.GridInZone(*p.Centre, 32)
 	require.NoError(t, err)
-	toPaper := func(u geodesy.UTM) Point {
+	toPaper := func(u geodesy.UTM) page.Point {
 		c := frame.Centre()
 		k := 1000 / g.Scale / p.Scale
-		return Point{c.X + (u.Easting-g.UTM.Easting)*k, c.Y - (u.Northing-g.UTM.Northing)*k}
+		return page.At(c.X+(u.Easting-g.UTM.Easting)*k, c.Y-(u.Northing-g.UTM.Northing)*k)
 	}
-	for i, want := range frame.corners() {
+	for i, want := range frame.Corners() {
 		u, err := geodesy.ToUTMZone(corners[i], 32)
 		require.NoError(t, err)
 		got := toPaper(u)
@@ -259,11 +260,11 @@ func TestNorthDiagramAngles(t *testing.T) {
 		paths, texts := readSVG(t, svgOf(t, d))
 		g, err := geodesy.GridAt(c.at)
 		require.NoError(t, err)
-		want := map[string]float64{hex(ink): 0, hex(faint): float64(g.Convergence), hex(blue): float64(c.east)}
+		want := map[string]float64{hex(page.Ink): 0, hex(page.Faint): float64(g.Convergence), hex(page.Blue): float64(c.east)}
 		found := 0
 		for _, q := range inGroup(paths, "north") {
 			a, b := q.points[0][0], q.points[0][len(q.points[0])-1]
-			if q.fill != "none" || math.Abs(a.away(b)-northArm) > 0.01 {
+			if q.fill != "none" || math.Abs(a.Away(b)-northArm) > 0.01 {
 				continue
 			}
 			found++
@@ -283,7 +284,7 @@ func TestNorthDiagramAngles(t *testing.T) {
 	}
 }
 
-func hex(c Color) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+func hex(c page.Color) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
 
 // Magnetic-north lines on the map run at the declination from true north.
 func TestMagneticLines(t *testing.T) {
@@ -397,7 +398,7 @@ func TestDepressionTicksPointDown(t *testing.T) {
 		frames, err := p.Frames()
 		require.NoError(t, err)
 		c := frames[0].Map.Centre()
-		elevation := func(q Point) float64 {
+		elevation := func(q page.Point) float64 {
 			at, err := proj.inverse(q.Add(-c.X, -c.Y))
 			require.NoError(t, err)
 			column, row, err := g.Locate(at)
@@ -410,7 +411,7 @@ func TestDepressionTicksPointDown(t *testing.T) {
 				continue
 			}
 			for _, line := range s.Lines {
-				if frames[0].Map.Contains(line[0]) && line[0].away(line[1]) > 0.8 {
+				if frames[0].Map.Contains(line[0]) && line[0].Away(line[1]) > 0.8 {
 					ticks++
 					assert.Less(t, elevation(line[1]), elevation(line[0]))
 				}
@@ -442,7 +443,7 @@ func TestVoidsAreHatched(t *testing.T) {
 	c := frames[0].Map.Centre()
 	var length float64
 	for _, line := range hatching[0].points {
-		length += line[0].away(line[1])
+		length += line[0].Away(line[1])
 		for _, q := range line {
 			const half = 20.0/2 + 0.01 // mm: 20 cells of 25 m, less nothing, at 1:25 000
 			assert.LessOrEqual(t, math.Max(math.Abs(q.X-c.X), math.Abs(q.Y-c.Y)), half)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"crowline/contour/page"
 )
 
 // northArm is the length of the north diagram's arms, millimetres.
@@ -15,17 +17,17 @@ const northArm = 19
 // true angles, in a box w wide with its top left corner at o, and the figures
 // under it. It returns the depth used. The directions are those on the map
 // above it, at its centre.
-func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
+func (b *blocks) northDiagram(pg *page.Page, o page.Point, w float64) float64 {
 	p, d, style := b.proj, b.declination(), b.plan.Style
 	type arm struct {
 		name  string
 		angle float64 // clockwise from the top of the page
-		color Color
+		color page.Color
 		width float64
 	}
 	arms := []arm{{"True", p.trueNorth(), style.Ink, 0.3}}
 	if p.utm != nil {
-		arms = append(arms, arm{"Grid", p.gridNorth(), faint, 0.3})
+		arms = append(arms, arm{"Grid", p.gridNorth(), page.Faint, 0.3})
 	}
 	if d != nil {
 		arms = append(arms, arm{"Magnetic", p.magneticNorth(d), style.Magnetic.Color, 0.4})
@@ -35,19 +37,19 @@ func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
 	// a large declination stays in the box.
 	left, right, up := 0.0, 0.0, 0.0
 	for _, a := range arms {
-		u := toward(a.angle)
+		u := page.Toward(a.angle)
 		left, right, up = math.Min(left, u.X*northArm), math.Max(right, u.X*northArm), math.Max(up, -u.Y*northArm)
 	}
 	const size, head = 6.5, 5.0
-	foot := Point{o.X + w/2 - (left+right)/2, o.Y + head + up}
+	foot := page.At(o.X+w/2-(left+right)/2, o.Y+head+up)
 	bottom := foot.Y
 	// Names stand in a row above, apart from one another and tied to their
 	// arms by a thin leader where they had to move.
 	x := make([]float64, len(arms))
 	for i, a := range arms {
-		x[i] = foot.X + toward(a.angle).X*northArm
+		x[i] = foot.X + page.Toward(a.angle).X*northArm
 	}
-	half := func(i int) float64 { return TextWidth(arms[i].name, Regular, size)/2 + 0.8 }
+	half := func(i int) float64 { return page.TextWidth(arms[i].name, page.Regular, size)/2 + 0.8 }
 	for range 50 {
 		for i := 1; i < len(x); i++ {
 			if over := half(i-1) + half(i) - (x[i] - x[i-1]); over > 0 {
@@ -60,21 +62,21 @@ func (b *blocks) northDiagram(page *Page, o Point, w float64) float64 {
 		x[i] = math.Min(math.Max(x[i], o.X+half(i)), o.X+w-half(i))
 	}
 	for i, a := range arms {
-		u := toward(a.angle)
-		tip := foot.step(u, northArm)
+		u := page.Toward(a.angle)
+		tip := foot.Step(u, northArm)
 		bottom = math.Max(bottom, tip.Y)
-		page.Line(a.width, a.color, foot, tip)
-		side := u.left()
-		page.Add(Fill{Rings: [][]Point{{tip.step(u, 0.4), tip.step(u, -1.9).step(side, 0.6), tip.step(u, -1.9).step(side, -0.6)}}, Color: a.color})
-		name := Point{x[i], o.Y + 2.4}
-		page.Line(0.08, faint, tip.step(u, 0.4), name.Add(0, 0.7))
-		page.Add(Text{At: name, String: a.name, Size: size, Align: AlignCenter, Color: a.color})
+		pg.Line(a.width, a.color, foot, tip)
+		side := u.Left()
+		pg.Add(page.Fill{Rings: [][]page.Point{{tip.Step(u, 0.4), tip.Step(u, -1.9).Step(side, 0.6), tip.Step(u, -1.9).Step(side, -0.6)}}, Color: a.color})
+		name := page.At(x[i], o.Y+2.4)
+		pg.Line(0.08, page.Faint, tip.Step(u, 0.4), name.Add(0, 0.7))
+		pg.Add(page.Text{At: name, String: a.name, Size: size, Align: page.AlignCenter, Color: a.color})
 	}
 	y := bottom + 1
 	for _, s := range b.northFigures() {
-		for _, line := range wrap(s, Regular, size, w) {
-			y += size * pointMM * 1.22
-			page.Add(Text{At: Point{o.X, y}, String: line, Size: size, Color: ink})
+		for _, line := range page.Wrap(s, page.Regular, size, w) {
+			y += size * page.PointMM * 1.22
+			pg.Add(page.Text{At: page.At(o.X, y), String: line, Size: size, Color: page.Ink})
 		}
 	}
 	return y + 0.8 - o.Y

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
+	"crowline/contour/page"
 )
 
 // TestNumberContours: an index line's number stands in a gap of it, breaks the
@@ -15,7 +16,7 @@ import (
 // is stored mirrored.
 func TestNumberContours(t *testing.T) {
 	t.Parallel()
-	frame := Rect{Width: 100, Height: 50}
+	frame := page.Rect{Width: 100, Height: 50}
 	for _, mirrored := range []bool{false, true} {
 		var lines []PageContour
 		for i := -4; i <= 4; i++ {
@@ -24,22 +25,22 @@ func TestNumberContours(t *testing.T) {
 				l.Kind = contour.Index
 			}
 			y := 25 + 0.7*float64(i)
-			points := []Point{{0, y}, {100, y}} // higher ground, up the page, is on the left
+			points := []page.Point{page.At(0, y), page.At(100, y)} // higher ground, up the page, is on the left
 			if !mirrored {
 				points[0], points[1] = points[1], points[0]
 			}
 			lines = append(lines, PageContour{Line: l, Points: points, Mirrored: mirrored})
 		}
-		got := NumberContours(lines, frame, Style{}, contour.Uphill)
+		got := NumberContours(lines, frame, Style{}, Uphill)
 		require.Len(t, got.Numbers, 1)
 		n := got.Numbers[0]
 		assert.Equal(t, "500", n.String)
 		assert.InDelta(t, 0, math.Remainder(n.Turn, 360), 1e-9, "upside down")
 		assert.Equal(t, DefaultStyle().Index.Color, n.Color)
-		half := TextWidth("500", Regular, contourNumberSize) / 2
+		half := page.TextWidth("500", page.Regular, contourNumberSize) / 2
 		for i, drawn := range got.Drawn {
 			away := 0.7 * math.Abs(float64(i-4))
-			if away > 0.7*capHeight(contourNumberSize) {
+			if away > 0.7*page.CapHeight(contourNumberSize) {
 				assert.Len(t, drawn, 1, "line %d is broken", i-4)
 				continue
 			}

@@ -4,13 +4,14 @@ import (
 	"context"
 	"fmt"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
 // Panel is a plan's map drawn into part of a page that is laid out elsewhere:
 // an exercise, a card. It is true to scale like a sheet's.
 type Panel struct {
-	Frame Rect
+	Frame page.Rect
 	// Unlabelled are names that found no room.
 	Unlabelled []string
 	// Numbers is how many contour numbers stand on the panel; with none, no
@@ -37,7 +38,7 @@ const (
 // and over it straight legs (each between two marks, by index) and lettered
 // marks. id goes before the names of the page's groups, which must be unique.
 // The plan's Leg, Profile, Paper and margin texts are left out.
-func DrawPanel(ctx context.Context, page *Page, plan Plan, frame Rect, id string, marks []PanelMark, legs [][2]int) (*Panel, error) {
+func DrawPanel(ctx context.Context, pg *page.Page, plan Plan, frame page.Rect, id string, marks []PanelMark, legs [][2]int) (*Panel, error) {
 	plan.Leg, plan.Profile = nil, nil
 	plan, err := plan.filled()
 	if err != nil {
@@ -53,8 +54,8 @@ func DrawPanel(ctx context.Context, page *Page, plan Plan, frame Rect, id string
 	}
 	// Drawn apart, so that the groups can be renamed and the letters laid on
 	// top though they are placed first.
-	below := &Page{Width: page.Width, Height: page.Height}
-	above := &Page{Width: page.Width, Height: page.Height}
+	below := &page.Page{Width: pg.Width, Height: pg.Height}
+	above := &page.Page{Width: pg.Width, Height: pg.Height}
 	m := &mapPanel{plan: &plan, page: above, proj: proj, frame: frame}
 	if err := m.exercise(marks, legs); err != nil {
 		return nil, err
@@ -65,7 +66,7 @@ func DrawPanel(ctx context.Context, page *Page, plan Plan, frame Rect, id string
 	}
 	panel := &Panel{Frame: frame, Unlabelled: m.unlabelled, m: m}
 	for _, it := range append(below.Items, above.Items...) {
-		if g, ok := it.(*Group); ok {
+		if g, ok := it.(*page.Group); ok {
 			if len(g.Items) == 0 {
 				continue
 			}
@@ -74,7 +75,7 @@ func DrawPanel(ctx context.Context, page *Page, plan Plan, frame Rect, id string
 			}
 			g.ID = id + "-" + g.ID
 		}
-		page.Items = append(page.Items, it)
+		pg.Items = append(pg.Items, it)
 	}
 	return panel, nil
 }
@@ -89,7 +90,7 @@ func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
 			return fmt.Errorf("%w: a leg between marks %d and %d of %d", ErrPlan, l[0], l[1], len(marks))
 		}
 		const pieces = 16
-		line := make([]Point, 0, pieces+1)
+		line := make([]page.Point, 0, pieces+1)
 		for _, at := range geodesy.Waypoints(marks[l[0]].At, marks[l[1]].At, pieces) {
 			q, err := m.place(at)
 			if err != nil {
@@ -97,15 +98,15 @@ func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
 			}
 			line = append(line, q)
 		}
-		m.page.Add(Stroke{Lines: [][]Point{line}, Width: 0.35, Color: style.Leg.Color})
+		m.page.Add(page.Stroke{Lines: [][]page.Point{line}, Width: 0.35, Color: style.Leg.Color})
 		m.keepClear(line, 0.6)
 	}
 	m.page.Unclip()
 	m.page.Open("letters", "Marked points")
 	defer m.page.Close()
-	at := make([]Point, len(marks))
+	at := make([]page.Point, len(marks))
 	for i, k := range marks {
-		if err := CheckText(k.Name, Bold); err != nil {
+		if err := page.CheckText(k.Name, page.Bold); err != nil {
 			return err
 		}
 		q, err := m.place(k.At)
@@ -116,51 +117,51 @@ func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
 			return fmt.Errorf("%w: mark %s at %v is outside its map", ErrPlan, k.Name, k.At)
 		}
 		at[i] = q
-		m.page.Add(Fill{Rings: [][]Point{circle(q, 1.1)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.75)}, Color: style.Leg.Color})
+		m.page.Add(page.Fill{Rings: [][]page.Point{page.Circle(q, 1.1)}, Color: page.White}, page.Fill{Rings: [][]page.Point{page.Circle(q, 0.75)}, Color: style.Leg.Color})
 		m.symbolBox(q, 1.1)
 	}
 	for i, k := range marks {
-		m.label(at[i], 1.1, style.Ink, labelLine{k.Name, Bold, 10})
+		m.label(at[i], 1.1, style.Ink, labelLine{k.Name, page.Bold, 10})
 	}
 	return nil
 }
 
 // Place is where a place stands on the page.
-func (p *Panel) Place(at geodesy.LatLon) (Point, error) { return p.m.place(at) }
+func (p *Panel) Place(at geodesy.LatLon) (page.Point, error) { return p.m.place(at) }
 
 // ScaleBar draws a scale bar of the plan's units, w millimetres wide at most,
 // its foot line at o, and under it its figures: 5 mm in all.
-func (p *Panel) ScaleBar(page *Page, o Point, w float64) {
+func (p *Panel) ScaleBar(pg *page.Page, o page.Point, w float64) {
 	b := &blocks{plan: p.m.plan, proj: p.m.proj}
 	if p.m.plan.Units == US {
-		b.bar(page, o, w, mile, "miles", foot, "ft")
+		b.bar(pg, o, w, mile, "miles", foot, "ft")
 		return
 	}
-	b.bar(page, o, w, 1000, "km", 1, "m")
+	b.bar(pg, o, w, 1000, "km", 1, "m")
 }
 
 // Norths draws true, grid and (where the plan knows it) magnetic north as
 // arrows from o, tall millimetres high; their angles are drawn as they are, so
 // that norths close together run into one.
-func (p *Panel) Norths(page *Page, o Point, tall float64) {
+func (p *Panel) Norths(pg *page.Page, o page.Point, tall float64) {
 	proj := p.m.proj
-	arrow := func(direction, length, aside float64, name string, at Align) {
-		u := toward(direction)
-		tip := o.step(u, length)
-		page.Line(0.25, ink, o, tip)
-		page.Add(Fill{Rings: [][]Point{{tip.step(u, 1.6), tip.step(u.left(), 0.5), tip.step(u.left(), -0.5)}}, Color: ink},
-			Text{At: tip.step(u, 2.2).Add(aside, 0), String: name, Size: 6, Align: at, Color: ink})
+	arrow := func(direction, length, aside float64, name string, at page.Align) {
+		u := page.Toward(direction)
+		tip := o.Step(u, length)
+		pg.Line(0.25, page.Ink, o, tip)
+		pg.Add(page.Fill{Rings: [][]page.Point{{tip.Step(u, 1.6), tip.Step(u.Left(), 0.5), tip.Step(u.Left(), -0.5)}}, Color: page.Ink},
+			page.Text{At: tip.Step(u, 2.2).Add(aside, 0), String: name, Size: 6, Align: at, Color: page.Ink})
 	}
 	if proj.utm != nil {
-		arrow(proj.gridNorth(), tall-4.5, 0, "GN", AlignCenter)
+		arrow(proj.gridNorth(), tall-4.5, 0, "GN", page.AlignCenter)
 	} else {
-		arrow(proj.trueNorth(), tall-4.5, 0, "N", AlignCenter)
+		arrow(proj.trueNorth(), tall-4.5, 0, "N", page.AlignCenter)
 	}
 	if d := p.m.plan.Declination; d != nil {
 		direction := proj.magneticNorth(d)
-		at, aside := AlignLeft, 0.8
+		at, aside := page.AlignLeft, 0.8
 		if direction < proj.gridNorth() {
-			at, aside = AlignRight, -0.8
+			at, aside = page.AlignRight, -0.8
 		}
 		arrow(direction, tall-8, aside, "MN", at)
 	}

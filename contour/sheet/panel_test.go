@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -19,20 +20,20 @@ func TestPanelIsTrueToScale(t *testing.T) {
 	b, _ := geodesy.Direct(a, 60, 1500)
 	centre, _ := geodesy.Direct(a, 60, 750)
 	plan := Plan{Scale: 25000, Centre: &centre, Declination: &Declination{East: 3}}
-	page := &Page{Width: 210, Height: 297}
-	for i, frame := range []Rect{{20, 20, 90, 90}, {60, 160, 100, 80}} {
-		panel, err := DrawPanel(context.Background(), page, plan, frame, []string{"one", "two"}[i],
+	pg := &page.Page{Width: 210, Height: 297}
+	for i, frame := range []page.Rect{page.Box(20, 20, 90, 90), page.Box(60, 160, 100, 80)} {
+		panel, err := DrawPanel(context.Background(), pg, plan, frame, []string{"one", "two"}[i],
 			[]PanelMark{{"A", a}, {"B", b}}, [][2]int{{0, 1}})
 		require.NoError(t, err)
 		assert.Empty(t, panel.Unlabelled)
-		panel.ScaleBar(page, Point{frame.X, frame.Bottom() + 12}, 80)
-		panel.Norths(page, Point{frame.Right() + 10, frame.Bottom()}, 14)
+		panel.ScaleBar(pg, page.At(frame.X, frame.Bottom()+12), 80)
+		panel.Norths(pg, page.At(frame.Right()+10, frame.Bottom()), 14)
 		p, err := panel.Place(a)
 		require.NoError(t, err)
 		q, err := panel.Place(b)
 		require.NoError(t, err)
 		const tol = 0.01 // mm; the grid's scale changes by 2e-6 over the leg, and rounding
-		assert.InDelta(t, 60, p.away(q), tol)
+		assert.InDelta(t, 60, p.Away(q), tol)
 		assert.InDelta(t, frame.Centre().X, (p.X+q.X)/2, tol)
 		convergence, err := geodesy.ConvergenceAt(a)
 		require.NoError(t, err)
@@ -43,8 +44,8 @@ func TestPanelIsTrueToScale(t *testing.T) {
 		assert.Less(t, geodesy.Inverse(a, back).Distance, 0.001) // m
 	}
 	seen := map[string]bool{}
-	for _, it := range page.Items {
-		if g, ok := it.(*Group); ok {
+	for _, it := range pg.Items {
+		if g, ok := it.(*page.Group); ok {
 			assert.False(t, seen[g.ID], g.ID)
 			seen[g.ID] = true
 		}
@@ -56,9 +57,9 @@ func TestPanelRefusals(t *testing.T) {
 	t.Parallel()
 	a := geodesy.LatLon{Lat: 46.5, Lon: 7.9}
 	far, _ := geodesy.Direct(a, 60, 9000)
-	page := &Page{Width: 210, Height: 297}
+	pg := &page.Page{Width: 210, Height: 297}
 	draw := func(marks []PanelMark, legs [][2]int) error {
-		_, err := DrawPanel(context.Background(), page, Plan{Scale: 25000, Centre: &a}, Rect{20, 20, 90, 90}, "x", marks, legs)
+		_, err := DrawPanel(context.Background(), pg, Plan{Scale: 25000, Centre: &a}, page.Box(20, 20, 90, 90), "x", marks, legs)
 		return err
 	}
 	require.ErrorIs(t, draw([]PanelMark{{"A", far}}, nil), ErrPlan)

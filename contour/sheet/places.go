@@ -7,19 +7,20 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
 // labelLine is one line of a label.
 type labelLine struct {
 	text string
-	face Face
+	face page.Face
 	size float64
 }
 
 // label places lines of text beside a symbol of radius r at q. If there is no
 // room the label is left off and what it said is noted.
-func (m *mapPanel) label(q Point, r float64, color Color, lines ...labelLine) {
+func (m *mapPanel) label(q page.Point, r float64, color page.Color, lines ...labelLine) {
 	if !m.tryLabel(q, r, color, lines...) {
 		m.unlabelled = append(m.unlabelled, lines[0].text)
 	}
@@ -27,12 +28,12 @@ func (m *mapPanel) label(q Point, r float64, color Color, lines ...labelLine) {
 
 // tryLabel takes the first of several positions round q that is inside the
 // frame and clear of all else.
-func (m *mapPanel) tryLabel(q Point, r float64, color Color, lines ...labelLine) bool {
+func (m *mapPanel) tryLabel(q page.Point, r float64, color page.Color, lines ...labelLine) bool {
 	const leading = 1.18
 	var width, tall float64
 	for _, l := range lines {
-		width = math.Max(width, TextWidth(l.text, l.face, l.size))
-		tall += l.size * pointMM * leading
+		width = math.Max(width, page.TextWidth(l.text, l.face, l.size))
+		tall += l.size * page.PointMM * leading
 	}
 	if width == 0 {
 		return true
@@ -40,21 +41,21 @@ func (m *mapPanel) tryLabel(q Point, r float64, color Color, lines ...labelLine)
 	const air = 0.9
 	near, far := r+air, r*0.7+air
 	for _, c := range []struct {
-		at    Point
-		align Align
+		at    page.Point
+		align page.Align
 	}{
-		{Point{near, -tall / 2}, AlignLeft}, {Point{-near, -tall / 2}, AlignRight},
-		{Point{far, -far - tall}, AlignLeft}, {Point{far, far}, AlignLeft},
-		{Point{-far, -far - tall}, AlignRight}, {Point{-far, far}, AlignRight},
-		{Point{0, -near - tall}, AlignCenter}, {Point{0, near}, AlignCenter},
-		{Point{near + 4, -tall / 2}, AlignLeft}, {Point{-near - 4, -tall / 2}, AlignRight},
-		{Point{far + 2, -far - 5 - tall}, AlignLeft}, {Point{far + 2, far + 5}, AlignLeft},
+		{page.At(near, -tall/2), page.AlignLeft}, {page.At(-near, -tall/2), page.AlignRight},
+		{page.At(far, -far-tall), page.AlignLeft}, {page.At(far, far), page.AlignLeft},
+		{page.At(-far, -far-tall), page.AlignRight}, {page.At(-far, far), page.AlignRight},
+		{page.At(0, -near-tall), page.AlignCenter}, {page.At(0, near), page.AlignCenter},
+		{page.At(near+4, -tall/2), page.AlignLeft}, {page.At(-near-4, -tall/2), page.AlignRight},
+		{page.At(far+2, -far-5-tall), page.AlignLeft}, {page.At(far+2, far+5), page.AlignLeft},
 	} {
-		box := Rect{q.X + c.at.X, q.Y + c.at.Y, width, tall}
+		box := page.Box(q.X+c.at.X, q.Y+c.at.Y, width, tall)
 		switch c.align {
-		case AlignRight:
+		case page.AlignRight:
 			box.X -= width
-		case AlignCenter:
+		case page.AlignCenter:
 			box.X -= width / 2
 		}
 		if !m.free(box) {
@@ -63,9 +64,9 @@ func (m *mapPanel) tryLabel(q Point, r float64, color Color, lines ...labelLine)
 		m.taken = append(m.taken, box.Inset(-0.4))
 		y := box.Y
 		for _, l := range lines {
-			y += l.size * pointMM * leading
-			m.page.Add(Text{At: Point{q.X + c.at.X, y - 0.25*l.size*pointMM}, String: l.text, Face: l.face, Size: l.size,
-				Align: c.align, Color: color, Halo: 0.45, HaloColor: white})
+			y += l.size * page.PointMM * leading
+			m.page.Add(page.Text{At: page.At(q.X+c.at.X, y-0.25*l.size*page.PointMM), String: l.text, Face: l.face, Size: l.size,
+				Align: c.align, Color: color, Halo: 0.45, HaloColor: page.White})
 		}
 		return true
 	}
@@ -73,22 +74,22 @@ func (m *mapPanel) tryLabel(q Point, r float64, color Color, lines ...labelLine)
 }
 
 // keepClear reserves boxes along a line, so that no label covers it.
-func (m *mapPanel) keepClear(line []Point, half float64) {
+func (m *mapPanel) keepClear(line []page.Point, half float64) {
 	for i := 1; i < len(line); i++ {
 		a, b := line[i-1], line[i]
-		n := int(math.Ceil(a.away(b) / (2 * half)))
+		n := int(math.Ceil(a.Away(b) / (2 * half)))
 		for k := range n {
 			t := (float64(k) + 0.5) / float64(n)
-			q := Point{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)}
+			q := page.At(a.X+t*(b.X-a.X), a.Y+t*(b.Y-a.Y))
 			if m.frame.Contains(q) {
-				m.taken = append(m.taken, Rect{q.X - half, q.Y - half, 2 * half, 2 * half})
+				m.taken = append(m.taken, page.Box(q.X-half, q.Y-half, 2*half, 2*half))
 			}
 		}
 	}
 }
 
-func (m *mapPanel) symbolBox(q Point, r float64) {
-	m.taken = append(m.taken, Rect{q.X - r, q.Y - r, 2 * r, 2 * r})
+func (m *mapPanel) symbolBox(q page.Point, r float64) {
+	m.taken = append(m.taken, page.Box(q.X-r, q.Y-r, 2*r, 2*r))
 }
 
 // places draws sight lines, the leg, the marks and the named places.
@@ -120,39 +121,39 @@ func (m *mapPanel) places() error {
 		placeSymbol(m.page, q, m.plan.Style)
 		m.drew.place = true
 		m.symbolBox(q, 0.9)
-		m.label(q, 0.8, m.plan.Style.Ink, m.placeLines(p, Italic, 7.5)...)
+		m.label(q, 0.8, m.plan.Style.Ink, m.placeLines(p, page.Italic, 7.5)...)
 	}
 	return nil
 }
 
-func placeSymbol(page *Page, q Point, style Style) {
-	page.Add(Fill{Rings: [][]Point{circle(q, 0.9)}, Color: white}, Fill{Rings: [][]Point{circle(q, 0.6)}, Color: style.Ink})
+func placeSymbol(pg *page.Page, q page.Point, style Style) {
+	pg.Add(page.Fill{Rings: [][]page.Point{page.Circle(q, 0.9)}, Color: page.White}, page.Fill{Rings: [][]page.Point{page.Circle(q, 0.6)}, Color: style.Ink})
 }
 
 // sightLine is the line of sight to a mark.
-func sightLine(style Style, from, to Point) Stroke {
-	return Stroke{Lines: [][]Point{{from, to}}, Width: style.Sight.Width, Color: style.Sight.Color, Dash: []float64{0.5, 1}}
+func sightLine(style Style, from, to page.Point) page.Stroke {
+	return page.Stroke{Lines: [][]page.Point{{from, to}}, Width: style.Sight.Width, Color: style.Sight.Color, Dash: []float64{0.5, 1}}
 }
 
 // beyondSymbol is the arrow, its tip given, to a mark off the map in direction u.
-func beyondSymbol(tip, u Point, style Style) Fill {
-	side := u.left()
-	return Fill{Rings: [][]Point{{tip, tip.step(u, -3).step(side, 1), tip.step(u, -3).step(side, -1)}}, Color: style.Sight.Color}
+func beyondSymbol(tip, u page.Point, style Style) page.Fill {
+	side := u.Left()
+	return page.Fill{Rings: [][]page.Point{{tip, tip.Step(u, -3).Step(side, 1), tip.Step(u, -3).Step(side, -1)}}, Color: style.Sight.Color}
 }
 
-func (m *mapPanel) placeLines(p Place, face Face, size float64) []labelLine {
+func (m *mapPanel) placeLines(p Place, face page.Face, size float64) []labelLine {
 	var lines []labelLine
 	if p.Name != "" {
 		lines = append(lines, labelLine{p.Name, face, size})
 	}
 	if !math.IsNaN(p.Elevation) {
-		lines = append(lines, labelLine{m.plan.Units.elevation(p.Elevation), Regular, 6.5})
+		lines = append(lines, labelLine{m.plan.Units.elevation(p.Elevation), page.Regular, 6.5})
 	}
 	return lines
 }
 
 // legLine is the leg's geodesic on the page.
-func (m *mapPanel) legLine() ([]Point, error) {
+func (m *mapPanel) legLine() ([]page.Point, error) {
 	if m.plan.Leg == nil {
 		return nil, nil
 	}
@@ -165,9 +166,9 @@ func (m *mapPanel) legLine() ([]Point, error) {
 	if err := m.proj.forward(x, y); err != nil {
 		return nil, fmt.Errorf("sheet: leg: %w", err)
 	}
-	line := make([]Point, len(way))
+	line := make([]page.Point, len(way))
 	for i := range line {
-		line[i] = m.onPage(Point{x[i], y[i]})
+		line[i] = m.onPage(page.At(x[i], y[i]))
 	}
 	return line, nil
 }
@@ -183,20 +184,20 @@ func (p *Plan) tickStep() float64 {
 // leg draws the line to walk with its distance ticks, start and destination.
 // The signs are plain figures of our own: a square with a centre at the start,
 // a filled square at the destination.
-func (m *mapPanel) leg(line []Point) error {
+func (m *mapPanel) leg(line []page.Point) error {
 	if line == nil {
 		return nil
 	}
-	plan, page, pen := m.plan, m.page, m.plan.Style.Leg
+	plan, pg, pen := m.plan, m.page, m.plan.Style.Leg
 	leg := plan.Leg
-	page.Open("leg", "Leg")
-	page.Clip(m.frame)
-	page.Add(Stroke{Lines: [][]Point{line}, Width: pen.Width + 0.5, Color: Color{R: 255, G: 255, B: 255, A: 170}},
-		pen.stroke(line))
-	page.Unclip()
-	page.Close()
+	pg.Open("leg", "Leg")
+	pg.Clip(m.frame)
+	pg.Add(page.Stroke{Lines: [][]page.Point{line}, Width: pen.Width + 0.5, Color: page.Color{R: 255, G: 255, B: 255, A: 170}},
+		pen.Stroke(line))
+	pg.Unclip()
+	pg.Close()
 
-	page.Open("distances", "Distances along the leg")
+	pg.Open("distances", "Distances along the leg")
 	g := geodesy.Inverse(leg.From.At, leg.To.At)
 	name, unit := plan.Units.far()
 	step := plan.tickStep()
@@ -214,26 +215,26 @@ func (m *mapPanel) leg(line []Point) error {
 		if !m.frame.Inset(1.5).Contains(q) {
 			continue
 		}
-		d := q.away(next)
-		side := Point{(next.X - q.X) / d, (next.Y - q.Y) / d}.left()
-		page.Line(pen.Width*0.8, pen.Color, q.step(side, -1.3), q.step(side, 1.3))
+		d := q.Away(next)
+		side := page.At((next.X-q.X)/d, (next.Y-q.Y)/d).Left()
+		pg.Line(pen.Width*0.8, pen.Color, q.Step(side, -1.3), q.Step(side, 1.3))
 		m.drew.tick = true
-		t := Text{String: plain(k*step/unit, step/unit) + " " + name, Size: 6.5, Align: AlignCenter, Rise: RiseMiddle,
-			Color: plan.Style.Ink, Halo: 0.4, HaloColor: white}
+		t := page.Text{String: plain(k*step/unit, step/unit) + " " + name, Size: 6.5, Align: page.AlignCenter, Rise: page.RiseMiddle,
+			Color: plan.Style.Ink, Halo: 0.4, HaloColor: page.White}
 		for _, out := range []float64{-1, 1} {
-			w := TextWidth(t.String, t.Face, t.Size)
-			t.At = q.step(side, out*(2+math.Abs(side.X)*w/2+math.Abs(side.Y)*1))
+			w := page.TextWidth(t.String, t.Face, t.Size)
+			t.At = q.Step(side, out*(2+math.Abs(side.X)*w/2+math.Abs(side.Y)*1))
 			if box := t.Box(); m.free(box) {
 				m.taken = append(m.taken, box)
-				page.Add(t)
+				pg.Add(t)
 				break
 			}
 		}
 	}
-	page.Close()
+	pg.Close()
 
-	page.Open("ends", "Start and destination")
-	defer page.Close()
+	pg.Open("ends", "Start and destination")
+	defer pg.Close()
 	for i, p := range []Place{leg.From, leg.To} {
 		q, err := m.place(p.At)
 		if err != nil {
@@ -242,33 +243,33 @@ func (m *mapPanel) leg(line []Point) error {
 		if !m.frame.Contains(q) {
 			continue
 		}
-		endSymbol(page, q, i == 0, plan.Style)
+		endSymbol(pg, q, i == 0, plan.Style)
 		m.symbolBox(q, 1.9)
-		m.label(q, 1.9, plan.Style.Ink, m.placeLines(p, Bold, 8)...)
+		m.label(q, 1.9, plan.Style.Ink, m.placeLines(p, page.Bold, 8)...)
 	}
 	return nil
 }
 
-func endSymbol(page *Page, q Point, start bool, style Style) {
+func endSymbol(pg *page.Page, q page.Point, start bool, style Style) {
 	const r = 1.5
-	square := Rect{q.X - r, q.Y - r, 2 * r, 2 * r}
+	square := page.Box(q.X-r, q.Y-r, 2*r, 2*r)
 	if start {
-		page.Add(Fill{Rings: [][]Point{square.corners()}, Color: white})
-		page.Frame(0.5, style.Leg.Color, square)
-		page.Add(Fill{Rings: [][]Point{circle(q, 0.45)}, Color: style.Ink})
+		pg.Add(page.Fill{Rings: [][]page.Point{square.Corners()}, Color: page.White})
+		pg.Frame(0.5, style.Leg.Color, square)
+		pg.Add(page.Fill{Rings: [][]page.Point{page.Circle(q, 0.45)}, Color: style.Ink})
 		return
 	}
-	page.Add(Fill{Rings: [][]Point{square.Inset(-0.4).corners()}, Color: white},
-		Fill{Rings: [][]Point{square.Inset(-0.1).corners()}, Color: style.Leg.Color},
-		Fill{Rings: [][]Point{circle(q, 0.45)}, Color: white})
+	pg.Add(page.Fill{Rings: [][]page.Point{square.Inset(-0.4).Corners()}, Color: page.White},
+		page.Fill{Rings: [][]page.Point{square.Inset(-0.1).Corners()}, Color: style.Leg.Color},
+		page.Fill{Rings: [][]page.Point{page.Circle(q, 0.45)}, Color: page.White})
 }
 
-func markSymbol(page *Page, q Point, style Style) {
-	diamond := func(r float64) []Point {
-		return []Point{q.Add(0, -r), q.Add(r, 0), q.Add(0, r), q.Add(-r, 0)}
+func markSymbol(pg *page.Page, q page.Point, style Style) {
+	diamond := func(r float64) []page.Point {
+		return []page.Point{q.Add(0, -r), q.Add(r, 0), q.Add(0, r), q.Add(-r, 0)}
 	}
-	page.Add(Fill{Rings: [][]Point{diamond(2.1)}, Color: white},
-		Fill{Rings: [][]Point{diamond(1.7), diamond(0.8)}, Color: style.Sight.Color})
+	pg.Add(page.Fill{Rings: [][]page.Point{diamond(2.1)}, Color: page.White},
+		page.Fill{Rings: [][]page.Point{diamond(1.7), diamond(0.8)}, Color: style.Sight.Color})
 }
 
 // sightedFrom is where a mark is sighted from, nil when nowhere is said.
@@ -298,7 +299,7 @@ func (m *mapPanel) sightLines() error {
 		m.page.Clip(m.frame)
 		m.page.Add(sightLine(m.plan.Style, a, b))
 		m.page.Unclip()
-		m.keepClear([]Point{a, b}, 0.35)
+		m.keepClear([]page.Point{a, b}, 0.35)
 	}
 	return nil
 }
@@ -314,13 +315,13 @@ func (m *mapPanel) marks() error {
 		if err != nil {
 			return err
 		}
-		lines := m.placeLines(k.Place, Bold, 7)
+		lines := m.placeLines(k.Place, page.Bold, 7)
 		from := m.plan.sightedFrom(k)
 		if from != nil && *from != k.At {
-			lines = append(lines, labelLine{m.plan.bearings(*from, k.At), Regular, 6.5})
+			lines = append(lines, labelLine{m.plan.bearings(*from, k.At), page.Regular, 6.5})
 		}
 		if k.Note != "" {
-			lines = append(lines, labelLine{k.Note, Italic, 6.5})
+			lines = append(lines, labelLine{k.Note, page.Italic, 6.5})
 		}
 		if m.frame.Inset(1.5).Contains(q) {
 			markSymbol(m.page, q, style)
@@ -336,20 +337,20 @@ func (m *mapPanel) marks() error {
 		if err != nil {
 			return err
 		}
-		cut := clip.LineString(m.frame.Inset(0.6).bound(), orb.LineString{{a.X, a.Y}, {q.X, q.Y}})
+		cut := clip.LineString(m.frame.Inset(0.6).Bound(), orb.LineString{{a.X, a.Y}, {q.X, q.Y}})
 		if len(cut) == 0 || len(cut[0]) < 2 || !m.frame.Contains(a) {
 			continue
 		}
 		end := cut[0][len(cut[0])-1]
-		tip := Point{end[0], end[1]}
-		d := a.away(q)
-		u := Point{(q.X - a.X) / d, (q.Y - a.Y) / d}
+		tip := page.At(end[0], end[1])
+		d := a.Away(q)
+		u := page.At((q.X-a.X)/d, (q.Y-a.Y)/d)
 		m.page.Add(beyondSymbol(tip, u, style))
 		m.drew.beyond = true
-		m.symbolBox(tip.step(u, -1.5), 1.5)
+		m.symbolBox(tip.Step(u, -1.5), 1.5)
 		done := false
 		for back := 3.0; back <= 30 && !done; back += 4 { // back along the ray, out of a corner
-			done = m.tryLabel(tip.step(u, -back), 1.6, style.Ink, lines...)
+			done = m.tryLabel(tip.Step(u, -back), 1.6, style.Ink, lines...)
 		}
 		if !done {
 			m.label(tip, 1.6, style.Ink, lines...)

@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -33,7 +34,7 @@ type Plan struct {
 	// Scale is the denominator of the representative fraction: 25000 for
 	// 1:25 000. Needed.
 	Scale float64
-	Paper Paper // zero for A4
+	Paper page.Paper // zero for A4
 	North North
 	Units Units
 	// Centre of the sheet; nil for the leg's middle, or else the middle of the
@@ -56,7 +57,7 @@ type Plan struct {
 
 	Contours Contours
 	// ContourReading is which way up contour numbers stand.
-	ContourReading contour.Reading
+	ContourReading Reading
 	// Relief is the strength of relief shading, 0 for none to 1; 0.5 still
 	// leaves every line readable in print.
 	Relief float64
@@ -163,10 +164,10 @@ func (p Plan) filled() (Plan, error) {
 	if !(p.Scale >= minScale && p.Scale <= maxScale) {
 		return bad("scale 1:%s is outside 1:%d to 1:%.0f", strconv.FormatFloat(p.Scale, 'f', -1, 64), minScale, float64(maxScale))
 	}
-	if p.Paper == (Paper{}) {
-		p.Paper = A4
+	if p.Paper == (page.Paper{}) {
+		p.Paper = page.A4
 	}
-	if err := p.Paper.validate(); err != nil {
+	if err := p.Paper.Validate(); err != nil {
 		return p, err
 	}
 	if !(p.Relief >= 0 && p.Relief <= 1) {
@@ -188,7 +189,7 @@ func (p Plan) filled() (Plan, error) {
 		return bad("declination %g", d.East)
 	}
 	p.Style = p.Style.filled()
-	if err := CheckText(p.Title, Bold); err != nil {
+	if err := page.CheckText(p.Title, page.Bold); err != nil {
 		return p, err
 	}
 	return p, nil

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -20,7 +21,7 @@ import (
 // declination are handed in, or the ground that was read would not fit it.
 func TestFramesDoNotDependOnWhatComesLater(t *testing.T) {
 	t.Parallel()
-	for _, paper := range []Paper{A4, A3, Letter, {Width: 176, Height: 250}} {
+	for _, paper := range []page.Paper{page.A4, page.A3, page.Letter, {Width: 176, Height: 250}} {
 		full := demoPlan(t)
 		full.Paper = paper
 		bare := full
@@ -46,7 +47,7 @@ func TestPagesCoverTheLeg(t *testing.T) {
 	d := compose(t, p)
 	require.Len(t, d.Pages, len(frames))
 	on := make([]int, 1001)
-	for page, f := range frames {
+	for pg, f := range frames {
 		proj, err := newProjection(f.Centre, GridNorth, p.Scale)
 		require.NoError(t, err)
 		for i, at := range geodesy.Waypoints(from, to, 1000) {
@@ -62,8 +63,8 @@ func TestPagesCoverTheLeg(t *testing.T) {
 			}
 		}
 		var b bytes.Buffer
-		require.NoError(t, d.WriteSVG(&b, page))
-		assert.Contains(t, b.String(), fmt.Sprintf("page %d of %d", page+1, len(frames)))
+		require.NoError(t, d.WriteSVG(&b, pg))
+		assert.Contains(t, b.String(), fmt.Sprintf("page %d of %d", pg+1, len(frames)))
 	}
 	shared := 0
 	for i, n := range on {
@@ -91,7 +92,7 @@ func TestPlanRefusesNonsense(t *testing.T) {
 		"declination NaN": func(p *Plan) { p.Declination = &Declination{East: geodesy.Degrees(math.NaN())} },
 		"no frame":        func(p *Plan) { p.Contours.Lines = make([]contour.Line, 1) },
 		"bad profile":     func(p *Plan) { p.Profile = &ProfileDrawing{} },
-		"no room":         func(p *Plan) { p.Paper = Paper{Width: 148, Height: 148}; p.Profile = hump() },
+		"no room":         func(p *Plan) { p.Paper = page.Paper{Width: 148, Height: 148}; p.Profile = hump() },
 	} {
 		p := good
 		leg := *good.Leg
@@ -131,20 +132,20 @@ func TestNamesTheFaceLacksAreReportedNotGarbled(t *testing.T) {
 	assert.Equal(t, "A to "+p.Leg.To.At.String(), d.Title)
 	p.Title = "富士山"
 	_, err := Compose(context.Background(), p)
-	var glyphs *GlyphError
+	var glyphs *page.GlyphError
 	assert.True(t, errors.As(err, &glyphs))
 }
 
 func TestParsePaper(t *testing.T) {
 	t.Parallel()
-	for s, want := range map[string]Paper{"a4": A4, "A3": A3, "letter": Letter, "Tabloid": Tabloid,
+	for s, want := range map[string]page.Paper{"a4": page.A4, "A3": page.A3, "letter": page.Letter, "Tabloid": page.Tabloid,
 		"250x400": {Name: "250 x 400 mm", Width: 250, Height: 400, Fixed: true}} {
-		got, err := ParsePaper(s)
+		got, err := page.ParsePaper(s)
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
 	for _, s := range []string{"", "a9", "x", "10x10", "250x", "1e9x1e9", "NaNxNaN", "-210x297"} {
-		_, err := ParsePaper(s)
+		_, err := page.ParsePaper(s)
 		assert.Error(t, err, s)
 	}
 }
@@ -154,7 +155,7 @@ func TestSheetSaves(t *testing.T) {
 	t.Parallel()
 	d := compose(t, kilometrePlan(t, GridNorth, ll(36.3, -84.2), 52))
 	dir := t.TempDir()
-	for _, ext := range Formats {
+	for _, ext := range page.Formats {
 		written, err := d.Save(filepath.Join(dir, "sheet"+ext), 72)
 		require.NoError(t, err)
 		require.Len(t, written, 1)
@@ -167,11 +168,11 @@ func FuzzParsePaper(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		p, err := ParsePaper(s)
+		p, err := page.ParsePaper(s)
 		if err != nil {
 			return
 		}
-		require.NoError(t, p.validate())
+		require.NoError(t, p.Validate())
 		require.NotEmpty(t, p.Name)
 	})
 }

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/contour/page"
 )
 
 // profiles are profiles with each sign, to test and to look at.
@@ -114,10 +116,10 @@ func TestNoSightLineOverAVoid(t *testing.T) {
 	t.Parallel()
 	for _, name := range []string{"void", "clear-but-void"} {
 		d := profiles()[name]
-		p := &Page{Width: 240, Height: 110}
-		_, err := d.Draw(p, Rect{8, 8, 224, 94}, Metric, Style{})
+		p := &page.Page{Width: 240, Height: 110}
+		_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
 		require.NoError(t, err)
-		s := d.scale(Rect{8 + 11, 8 + 7, 224 - 14, 94 - 14.5}, 6.5)
+		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
 		style := DefaultStyle()
 		var solid, dotted float64 // metres along
 		for _, line := range strokes(p.Items) {
@@ -154,10 +156,10 @@ func TestNoSightLineOverAVoid(t *testing.T) {
 func TestHatchingStaysInTheGround(t *testing.T) {
 	t.Parallel()
 	for name, d := range profiles() {
-		p := &Page{Width: 240, Height: 110}
-		_, err := d.Draw(p, Rect{8, 8, 224, 94}, Metric, Style{})
+		p := &page.Page{Width: 240, Height: 110}
+		_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
 		require.NoError(t, err)
-		s := d.scale(Rect{8 + 11, 8 + 7, 224 - 14, 94 - 14.5}, 6.5)
+		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
 		n := 0
 		for _, line := range strokes(p.Items) {
 			if line.Width != 0.22 {
@@ -181,13 +183,13 @@ func TestHatchingStaysInTheGround(t *testing.T) {
 func TestASteepLegIsNotFlattened(t *testing.T) {
 	t.Parallel()
 	d := profiles()["steep"]
-	p := &Page{Width: 200, Height: 60}
-	exaggeration, err := d.Draw(p, Rect{5, 5, 190, 50}, Metric, Style{})
+	p := &page.Page{Width: 200, Height: 60}
+	exaggeration, err := d.Draw(p, page.Box(5, 5, 190, 50), Metric, Style{})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, exaggeration, 1.0)
 	// a wall, which no width that holds its names shows as it is
 	wall := &ProfileDrawing{From: "A", To: "B", Distances: []float64{0, 10, 20}, Elevations: []float64{0, 300, 600}}
-	exaggeration, err = wall.Draw(p, Rect{5, 5, 190, 50}, Metric, Style{})
+	exaggeration, err = wall.Draw(p, page.Box(5, 5, 190, 50), Metric, Style{})
 	require.NoError(t, err)
 	assert.Less(t, exaggeration, 1.0)
 }
@@ -196,13 +198,13 @@ func TestASteepLegIsNotFlattened(t *testing.T) {
 func TestCoverIsDrawnToItsTop(t *testing.T) {
 	t.Parallel()
 	d := profiles()["wood"]
-	p := &Page{Width: 240, Height: 110}
-	_, err := d.Draw(p, Rect{8, 8, 224, 94}, Metric, Style{})
+	p := &page.Page{Width: 240, Height: 110}
+	_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
 	require.NoError(t, err)
-	s := d.scale(Rect{8 + 11, 8 + 7, 224 - 14, 94 - 14.5}, 6.5)
-	var wood []Point
+	s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
+	var wood []page.Point
 	for _, it := range p.Items {
-		if f, ok := it.(Fill); ok && f.Color == coverFill {
+		if f, ok := it.(page.Fill); ok && f.Color == coverFill {
 			require.Len(t, f.Rings, 1)
 			wood = append(wood, f.Rings[0]...)
 		}
@@ -219,6 +221,6 @@ func TestCoverIsDrawnToItsTop(t *testing.T) {
 	}
 	assert.True(t, reached)
 	d.Cover = d.Cover[1:]
-	_, err = d.Draw(p, Rect{8, 8, 224, 94}, Metric, Style{})
+	_, err = d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
 	assert.ErrorIs(t, err, ErrPlan)
 }

@@ -5,6 +5,8 @@ import (
 	"math"
 	"sort"
 	"strconv"
+
+	"crowline/contour/page"
 )
 
 // ProfileDrawing is what a leg's profile shows: distance along the leg against
@@ -97,7 +99,7 @@ func (d *ProfileDrawing) validate() error {
 		return fmt.Errorf("%w: a profile of %d distances and %d heights of cover", ErrPlan, len(d.Distances), len(d.Cover))
 	}
 	for _, m := range d.Marks {
-		if err := CheckText(m.Label, Regular); err != nil {
+		if err := page.CheckText(m.Label, page.Regular); err != nil {
 			return err
 		}
 	}
@@ -109,27 +111,27 @@ var exaggerations = []float64{0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.75, 1, 1.25, 1.
 
 // plotScale is where a profile's figures stand on paper.
 type plotScale struct {
-	box          Rect
+	box          page.Rect
 	d0, e0       float64 // metres at the box's left and foot
 	mmX, mmY     float64 // millimetres to the metre
 	exaggeration float64
 }
 
-func (s plotScale) at(d, e float64) Point {
-	return Point{s.box.X + (d-s.d0)*s.mmX, s.box.Bottom() - (e-s.e0)*s.mmY}
+func (s plotScale) at(d, e float64) page.Point {
+	return page.At(s.box.X+(d-s.d0)*s.mmX, s.box.Bottom()-(e-s.e0)*s.mmY)
 }
 
 // Draw draws the profile into r and returns its vertical exaggeration, which
 // it also prints. Axes are in units. The drawing needs about 60 x 25 mm; the
 // figures of the axes stand within r. A short steep profile is drawn narrower
 // than r, so that slopes are not flattened.
-func (d *ProfileDrawing) Draw(p *Page, r Rect, units Units, style Style) (exaggeration float64, err error) {
+func (d *ProfileDrawing) Draw(p *page.Page, r page.Rect, units Units, style Style) (exaggeration float64, err error) {
 	exaggeration, _, err = d.draw(p, r, units, style)
 	return exaggeration, err
 }
 
 // draw also says which signs it drew.
-func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exaggeration float64, drew profileSigns, err error) {
+func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, units Units, style Style) (exaggeration float64, drew profileSigns, err error) {
 	if err := d.validate(); err != nil {
 		return 0, drew, err
 	}
@@ -138,7 +140,7 @@ func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exagge
 	}
 	style = style.filled()
 	const foot, head, side, size = 7.5, 7, 11, 6.5
-	s := d.scale(Rect{r.X + side, r.Y + head, r.Width - side - 3, r.Height - head - foot}, size)
+	s := d.scale(page.Box(r.X+side, r.Y+head, r.Width-side-3, r.Height-head-foot), size)
 	d.axes(p, s, units, size)
 	drew.ground = true
 	drew.void = d.voids(p, s, style)
@@ -149,7 +151,7 @@ func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exagge
 	}
 	cross := d.sight(p, s, style, &drew)
 	d.labels(p, s, r, style, size)
-	p.Add(Text{At: Point{s.box.Right(), r.Y + 2.2}, Align: AlignRight, Size: size, Color: ink,
+	p.Add(page.Text{At: page.At(s.box.Right(), r.Y+2.2), Align: page.AlignRight, Size: size, Color: page.Ink,
 		String: "Vertical scale " + strconv.FormatFloat(s.exaggeration, 'f', -1, 64) + " × horizontal"})
 	p.Frame(0.2, style.Ink, s.box)
 	p.Add(cross) // may lie on the frame
@@ -158,7 +160,7 @@ func (d *ProfileDrawing) draw(p *Page, r Rect, units Units, style Style) (exagge
 
 // scale fits the profile into a box with the largest exaggeration there is
 // room for, and makes the box narrower where that would be less than 1.
-func (d *ProfileDrawing) scale(box Rect, size float64) plotScale {
+func (d *ProfileDrawing) scale(box page.Rect, size float64) plotScale {
 	s := plotScale{box: box, d0: d.Distances[0]}
 	lo, hi := d.limits()
 	length := d.Distances[len(d.Distances)-1] - s.d0
@@ -173,7 +175,7 @@ func (d *ProfileDrawing) scale(box Rect, size float64) plotScale {
 		}
 	}
 	if fit(); s.exaggeration < 1 {
-		least := math.Max(50, TextWidth(d.From, Bold, size)+TextWidth(d.To, Bold, size)+4) // mm; the names of the ends
+		least := math.Max(50, page.TextWidth(d.From, page.Bold, size)+page.TextWidth(d.To, page.Bold, size)+4) // mm; the names of the ends
 		s.box.Width = math.Min(box.Width, math.Max(least, s.box.Height*0.92/(hi-lo)*length*(1-1e-9)))
 		fit()
 	}
@@ -208,28 +210,28 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 	return lo, hi
 }
 
-func (d *ProfileDrawing) axes(p *Page, s plotScale, units Units, size float64) {
+func (d *ProfileDrawing) axes(p *page.Page, s plotScale, units Units, size float64) {
 	name, unit := units.up()
 	step := roundStep(4.5 / s.mmY / unit) // gridlines at least 4.5 mm apart
 	top := s.e0 + s.box.Height/s.mmY
 	for k := math.Ceil(s.e0 / unit / step); k*step*unit <= top; k++ {
 		q := s.at(s.d0, k*step*unit)
-		p.Line(0.08, rgb(0xB0B0B0), q, Point{s.box.Right(), q.Y})
-		p.Add(Text{At: q.Add(-1, 0), String: plain(k*step, step), Size: size, Align: AlignRight, Rise: RiseMiddle, Color: ink})
+		p.Line(0.08, page.RGB(0xB0B0B0), q, page.At(s.box.Right(), q.Y))
+		p.Add(page.Text{At: q.Add(-1, 0), String: plain(k*step, step), Size: size, Align: page.AlignRight, Rise: page.RiseMiddle, Color: page.Ink})
 	}
-	p.Add(Text{At: Point{s.box.X - 1, s.box.Y - 1.6}, String: name, Size: size, Align: AlignRight, Color: ink})
+	p.Add(page.Text{At: page.At(s.box.X-1, s.box.Y-1.6), String: name, Size: size, Align: page.AlignRight, Color: page.Ink})
 
 	name, unit = units.far()
 	step = roundStep(14 / s.mmX / unit)
 	last := (s.d0 + s.box.Width/s.mmX) / unit
 	for k := math.Ceil(s.d0/unit/step - 1e-9); k*step <= last*(1+1e-9); k++ {
-		q := Point{s.at(k*step*unit, 0).X, s.box.Bottom()}
-		p.Line(0.2, ink, q, q.Add(0, 1))
+		q := page.At(s.at(k*step*unit, 0).X, s.box.Bottom())
+		p.Line(0.2, page.Ink, q, q.Add(0, 1))
 		text := plain(k*step, step)
 		if k == math.Ceil(s.d0/unit/step-1e-9) {
 			text += " " + name
 		}
-		t := Text{At: q.Add(0, 1.6), String: text, Size: size, Align: AlignCenter, Rise: RiseTop, Color: ink}
+		t := page.Text{At: q.Add(0, 1.6), String: text, Size: size, Align: page.AlignCenter, Rise: page.RiseTop, Color: page.Ink}
 		if t.Box().Right() <= s.box.Right()+3 {
 			p.Add(t)
 		}
@@ -261,7 +263,7 @@ func (d *ProfileDrawing) gaps() [][2]float64 {
 }
 
 // voids hatches the frame where there is no elevation, as the map does.
-func (d *ProfileDrawing) voids(p *Page, s plotScale, style Style) bool {
+func (d *ProfileDrawing) voids(p *page.Page, s plotScale, style Style) bool {
 	gaps := d.gaps()
 	const least, words, size = 0.4, "no data", 6.0 // mm, so that the narrowest shows
 	for _, g := range gaps {
@@ -269,45 +271,45 @@ func (d *ProfileDrawing) voids(p *Page, s plotScale, style Style) bool {
 		if to-from < least {
 			from, to = (from+to-least)/2, (from+to+least)/2
 		}
-		r := Rect{from, s.box.Y, to - from, s.box.Height}
+		r := page.Box(from, s.box.Y, to-from, s.box.Height)
 		p.Clip(s.box)
-		p.Add(Fill{Rings: [][]Point{r.corners()}, Color: white})
+		p.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: page.White})
 		p.Clip(r)
-		p.Add(Stroke{Lines: voidHatch(r), Width: 0.12, Color: style.Void})
+		p.Add(page.Stroke{Lines: voidHatch(r), Width: 0.12, Color: style.Void})
 		p.Unclip()
 		p.Clip(s.box)
-		p.Add(Stroke{Lines: [][]Point{{{from, r.Y}, {from, r.Bottom()}}, {{to, r.Y}, {to, r.Bottom()}}}, Width: 0.15, Color: style.Void})
+		p.Add(page.Stroke{Lines: [][]page.Point{{page.At(from, r.Y), page.At(from, r.Bottom())}, {page.At(to, r.Y), page.At(to, r.Bottom())}}, Width: 0.15, Color: style.Void})
 		p.Unclip()
-		if to-from > TextWidth(words, Regular, size)+2 {
-			p.Add(Text{At: Point{(from + to) / 2, r.Bottom() - 2.4}, String: words, Size: size, Align: AlignCenter, Color: style.Ink, Halo: 0.6, HaloColor: white})
+		if to-from > page.TextWidth(words, page.Regular, size)+2 {
+			p.Add(page.Text{At: page.At((from+to)/2, r.Bottom()-2.4), String: words, Size: size, Align: page.AlignCenter, Color: style.Ink, Halo: 0.6, HaloColor: page.White})
 		}
 	}
 	return len(gaps) > 0
 }
 
 // voidHatch is the falling lines that mark missing elevations.
-func voidHatch(r Rect) [][]Point {
+func voidHatch(r page.Rect) [][]page.Point {
 	const gap = 1.6 // mm
-	var lines [][]Point
+	var lines [][]page.Point
 	for x := r.X - r.Height; x < r.Right(); x += gap {
-		lines = append(lines, []Point{{x, r.Y}, {x + r.Height, r.Bottom()}})
+		lines = append(lines, []page.Point{page.At(x, r.Y), page.At(x+r.Height, r.Bottom())})
 	}
 	return lines
 }
 
 // ground draws the section, broken at voids, its hidden stretches hatched and
 // what stands on it above it.
-func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) (hidden, unknown, cover, filled bool) {
+func (d *ProfileDrawing) ground(p *page.Page, s plotScale, style Style) (hidden, unknown, cover, filled bool) {
 	p.Clip(s.box)
 	defer p.Unclip()
 	base := s.box.Bottom() + 1
-	var lines, rings [][]Point
-	var line []Point
+	var lines, rings [][]page.Point
+	var line []page.Point
 	flush := func() {
 		if len(line) >= 2 {
 			lines = append(lines, line)
-			ring := append([]Point{}, line...)
-			rings = append(rings, append(ring, Point{line[len(line)-1].X, base}, Point{line[0].X, base}))
+			ring := append([]page.Point{}, line...)
+			rings = append(rings, append(ring, page.At(line[len(line)-1].X, base), page.At(line[0].X, base)))
 		}
 		line = nil
 	}
@@ -320,7 +322,7 @@ func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) (hidden, unkn
 	}
 	flush()
 	for _, ring := range rings {
-		p.Add(Fill{Rings: [][]Point{ring}, Color: groundFill})
+		p.Add(page.Fill{Rings: [][]page.Point{ring}, Color: groundFill})
 	}
 	for _, h := range d.Hidden {
 		hidden = d.hide(p, s, style, h) || hidden
@@ -329,24 +331,24 @@ func (d *ProfileDrawing) ground(p *Page, s plotScale, style Style) (hidden, unkn
 		unknown = d.doubt(p, s, style, h) || unknown
 	}
 	cover = d.cover(p, s, style)
-	p.Add(Stroke{Lines: lines, Width: 0.35, Color: style.Ink})
+	p.Add(page.Stroke{Lines: lines, Width: 0.35, Color: style.Ink})
 	return hidden, unknown, cover, d.fill(p, s)
 }
 
 // Tints of a profile's ground and of what stands on it: in grey the one is
 // much paler, and the other has an outline.
 var (
-	groundFill = rgb(0xE4ECE6)
-	coverFill  = rgb(0xA9BCA6)
+	groundFill = page.RGB(0xE4ECE6)
+	coverFill  = page.RGB(0xA9BCA6)
 )
 
 // cover draws what stands on the ground.
-func (d *ProfileDrawing) cover(p *Page, s plotScale, style Style) bool {
+func (d *ProfileDrawing) cover(p *page.Page, s plotScale, style Style) bool {
 	if d.Cover == nil {
 		return false
 	}
-	var rings, tops [][]Point
-	var ring, top []Point // the ground along a stand, and its top
+	var rings, tops [][]page.Point
+	var ring, top []page.Point // the ground along a stand, and its top
 	flush := func() {
 		if len(top) > 1 {
 			for i := len(top) - 1; i >= 0; i-- {
@@ -372,23 +374,23 @@ func (d *ProfileDrawing) cover(p *Page, s plotScale, style Style) bool {
 	}
 	flush()
 	for _, r := range rings {
-		p.Add(Fill{Rings: [][]Point{r}, Color: coverFill})
+		p.Add(page.Fill{Rings: [][]page.Point{r}, Color: coverFill})
 	}
-	p.Add(Stroke{Lines: tops, Width: 0.18, Color: style.Ink})
+	p.Add(page.Stroke{Lines: tops, Width: 0.18, Color: style.Ink})
 	return len(rings) > 0
 }
 
 // fill marks ground that was filled in with a row of dots over its line: hatching is
 // under it.
-func (d *ProfileDrawing) fill(p *Page, s plotScale) bool {
-	var dots []Point
+func (d *ProfileDrawing) fill(p *page.Page, s plotScale) bool {
+	var dots []page.Point
 	for _, h := range d.Filled {
 		from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
 		n := max(1, math.Floor((to-from)/filledGap)) // one at least, however short
 		for i := range int(n) {
 			x := from + (float64(i)+0.5)/n*(to-from)
 			if e := d.elevation(s.d0 + (x-s.box.X)/s.mmX); !math.IsNaN(e) {
-				dots = append(dots, Point{x, s.at(0, e).Y - 1.1})
+				dots = append(dots, page.At(x, s.at(0, e).Y-1.1))
 			}
 		}
 	}
@@ -400,12 +402,12 @@ func (d *ProfileDrawing) fill(p *Page, s plotScale) bool {
 
 // hide hatches the ground of one hidden stretch, down to 3 mm under it, and
 // marks it with a bar: hatching survives a grey printer, a tint may not.
-func (d *ProfileDrawing) hide(p *Page, s plotScale, style Style, h [2]float64) bool {
+func (d *ProfileDrawing) hide(p *page.Page, s plotScale, style Style, h [2]float64) bool {
 	const depth, gap = 3.2, 0.9
 	solid := style.Hidden
 	solid.A = 255
-	var ticks, bars [][]Point
-	var bar []Point
+	var ticks, bars [][]page.Point
+	var bar []page.Point
 	from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
 	n := max(1, int(math.Ceil((to-from)/gap)))
 	for i := range n + 1 {
@@ -415,37 +417,37 @@ func (d *ProfileDrawing) hide(p *Page, s plotScale, style Style, h [2]float64) b
 			continue
 		}
 		bar = append(bar, q.Add(0, 0.45))
-		ticks = append(ticks, []Point{q.Add(0, 0.3), d.within(s, q.Add(0, 0.3), Point{-depth / 3, depth})})
+		ticks = append(ticks, []page.Point{q.Add(0, 0.3), d.within(s, q.Add(0, 0.3), page.At(-depth/3, depth))})
 	}
 	bars = append(bars, bar)
-	p.Add(Stroke{Lines: ticks, Width: 0.22, Color: solid}, Stroke{Lines: bars, Width: 0.9, Color: solid})
+	p.Add(page.Stroke{Lines: ticks, Width: 0.22, Color: solid}, page.Stroke{Lines: bars, Width: 0.9, Color: solid})
 	return len(ticks) > 0
 }
 
 // doubt marks the ground of one stretch of which it is not known whether it is
 // seen: upright ticks, and no bar.
-func (d *ProfileDrawing) doubt(p *Page, s plotScale, style Style, h [2]float64) bool {
+func (d *ProfileDrawing) doubt(p *page.Page, s plotScale, style Style, h [2]float64) bool {
 	const depth, gap = 2, 1.3
-	var ticks [][]Point
+	var ticks [][]page.Point
 	from, to := s.at(h[0], 0).X, s.at(h[1], 0).X
 	n := max(1, int((to-from)/gap))
 	for i := range n {
 		if q, ok := d.under(s, from+(float64(i)+0.5)/float64(n)*(to-from)); ok {
-			ticks = append(ticks, []Point{q.Add(0, 0.3), q.Add(0, depth)})
+			ticks = append(ticks, []page.Point{q.Add(0, 0.3), q.Add(0, depth)})
 		}
 	}
-	p.Add(Stroke{Lines: ticks, Width: 0.25, Color: style.Void})
+	p.Add(page.Stroke{Lines: ticks, Width: 0.25, Color: style.Void})
 	return len(ticks) > 0
 }
 
 // under is the ground at a place along the page; not in a void.
-func (d *ProfileDrawing) under(s plotScale, x float64) (Point, bool) {
+func (d *ProfileDrawing) under(s plotScale, x float64) (page.Point, bool) {
 	e := d.elevation(s.d0 + (x-s.box.X)/s.mmX)
-	return Point{x, s.at(0, e).Y}, !math.IsNaN(e)
+	return page.At(x, s.at(0, e).Y), !math.IsNaN(e)
 }
 
 // within is how far a step from a point in the ground stays in it.
-func (d *ProfileDrawing) within(s plotScale, from, step Point) Point {
+func (d *ProfileDrawing) within(s plotScale, from, step page.Point) page.Point {
 	const parts = 8
 	last := from
 	for i := 1; i <= parts; i++ {
@@ -476,8 +478,8 @@ func (d *ProfileDrawing) elevation(at float64) float64 {
 }
 
 // levels ticks each crossing of a contour level, if they can be told apart.
-func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) bool {
-	var ticks [][]Point
+func (d *ProfileDrawing) levels(p *page.Page, s plotScale, style Style) bool {
+	var ticks [][]page.Point
 	for i := 1; i < len(d.Distances); i++ {
 		a, b := d.Elevations[i-1], d.Elevations[i]
 		for _, l := range d.Levels {
@@ -486,14 +488,14 @@ func (d *ProfileDrawing) levels(p *Page, s plotScale, style Style) bool {
 				continue
 			}
 			q := s.at(d.Distances[i-1]+(l-a)/(b-a)*(d.Distances[i]-d.Distances[i-1]), l)
-			ticks = append(ticks, []Point{q.Add(0, -0.8), q.Add(0, 0.8)})
+			ticks = append(ticks, []page.Point{q.Add(0, -0.8), q.Add(0, 0.8)})
 		}
 	}
 	if float64(len(ticks)) > s.box.Width {
 		return false
 	}
 	p.Clip(s.box)
-	p.Add(Stroke{Lines: ticks, Width: 0.2, Color: style.Index.Color})
+	p.Add(page.Stroke{Lines: ticks, Width: 0.2, Color: style.Index.Color})
 	p.Unclip()
 	return len(ticks) > 0
 }
@@ -508,19 +510,19 @@ var (
 // sight draws the line of sight: solid as far as it is known to be clear,
 // dotted past a void, dashed beyond ground that stops it, and not at all over
 // a void. It returns the cross where it is stopped, to be drawn last.
-func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style, drew *profileSigns) (cross Stroke) {
+func (d *ProfileDrawing) sight(p *page.Page, s plotScale, style Style, drew *profileSigns) (cross page.Stroke) {
 	v := d.Sight
 	if v == nil || !(v.ToDistance > v.FromDistance) {
 		return cross
 	}
 	gaps := d.gaps()
 	line := func(from, to float64, dash []float64) bool {
-		var lines [][]Point
+		var lines [][]page.Point
 		piece := func(from, to float64) {
 			if !(to > from) {
 				return
 			}
-			var out []Point
+			var out []page.Point
 			for i := range 41 {
 				x := from + float64(i)/40*(to-from)
 				out = append(out, s.at(x, v.at(x)))
@@ -535,7 +537,7 @@ func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style, drew *profileS
 		}
 		piece(from, to)
 		p.Clip(s.box)
-		p.Add(Stroke{Lines: lines, Width: style.Sight.Width + 0.05, Color: style.Sight.Color, Dash: dash})
+		p.Add(page.Stroke{Lines: lines, Width: style.Sight.Width + 0.05, Color: style.Sight.Color, Dash: dash})
 		p.Unclip()
 		return len(lines) > 0
 	}
@@ -563,34 +565,34 @@ func (d *ProfileDrawing) sight(p *Page, s plotScale, style Style, drew *profileS
 }
 
 // crossAt is the sign of where ground stops a line of sight.
-func crossAt(c Point, style Style) Stroke {
-	return Stroke{Lines: [][]Point{{c.Add(-1, -1), c.Add(1, 1)}, {c.Add(-1, 1), c.Add(1, -1)}}, Width: 0.4, Color: style.Sight.Color}
+func crossAt(c page.Point, style Style) page.Stroke {
+	return page.Stroke{Lines: [][]page.Point{{c.Add(-1, -1), c.Add(1, 1)}, {c.Add(-1, 1), c.Add(1, -1)}}, Width: 0.4, Color: style.Sight.Color}
 }
 
 // labels names the ends and the marks above the frame, leaving out a mark
 // whose label would lie on another.
-func (d *ProfileDrawing) labels(p *Page, s plotScale, r Rect, style Style, size float64) {
+func (d *ProfileDrawing) labels(p *page.Page, s plotScale, r page.Rect, style Style, size float64) {
 	y := s.box.Y - 1.6
-	var taken []Rect
-	put := func(t Text, x float64) {
+	var taken []page.Rect
+	put := func(t page.Text, x float64) {
 		box := t.Box()
 		for _, o := range taken {
-			if box.overlaps(o) {
+			if box.Overlaps(o) {
 				return
 			}
 		}
-		taken = append(taken, Rect{box.X - 1, box.Y, box.Width + 2, box.Height})
+		taken = append(taken, page.Box(box.X-1, box.Y, box.Width+2, box.Height))
 		p.Add(t)
-		p.Line(0.15, style.Ink, Point{x, s.box.Y}, Point{x, s.box.Y - 1})
+		p.Line(0.15, style.Ink, page.At(x, s.box.Y), page.At(x, s.box.Y-1))
 	}
-	put(Text{At: Point{s.box.X, y}, String: d.From, Face: Bold, Size: size, Color: style.Ink}, s.box.X)
-	put(Text{At: Point{s.box.Right(), y}, String: d.To, Face: Bold, Size: size, Align: AlignRight, Color: style.Ink}, s.box.Right())
+	put(page.Text{At: page.At(s.box.X, y), String: d.From, Face: page.Bold, Size: size, Color: style.Ink}, s.box.X)
+	put(page.Text{At: page.At(s.box.Right(), y), String: d.To, Face: page.Bold, Size: size, Align: page.AlignRight, Color: style.Ink}, s.box.Right())
 	for _, m := range d.Marks {
 		x := s.at(m.Distance, 0).X
 		if x < s.box.X || x > s.box.Right() {
 			continue
 		}
-		t := Text{At: Point{x, y}, String: m.Label, Size: size, Align: AlignCenter, Color: style.Ink}
+		t := page.Text{At: page.At(x, y), String: m.Label, Size: size, Align: page.AlignCenter, Color: style.Ink}
 		if box := t.Box(); box.X < s.box.X || box.Right() > r.Right() {
 			continue
 		}

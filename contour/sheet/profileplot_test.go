@@ -9,6 +9,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/contour/page"
 )
 
 // hump is a profile over a ridge that hides its far side.
@@ -28,12 +30,12 @@ func hump() *ProfileDrawing {
 }
 
 // strokes collects the drawn lines of a page.
-func strokes(items []Item) (out []Stroke) {
+func strokes(items []page.Item) (out []page.Stroke) {
 	for _, it := range items {
 		switch v := it.(type) {
-		case *Group:
+		case *page.Group:
 			out = append(out, strokes(v.Items)...)
-		case Stroke:
+		case page.Stroke:
 			out = append(out, v)
 		}
 	}
@@ -43,11 +45,11 @@ func strokes(items []Item) (out []Stroke) {
 func TestProfileIsDrawnAtItsStatedExaggeration(t *testing.T) {
 	t.Parallel()
 	d := hump()
-	p := &Page{Width: 200, Height: 60}
-	r := Rect{5, 5, 190, 50}
+	p := &page.Page{Width: 200, Height: 60}
+	r := page.Box(5, 5, 190, 50)
 	exaggeration, err := d.Draw(p, r, Metric, Style{})
 	require.NoError(t, err)
-	var ground []Point
+	var ground []page.Point
 	for _, s := range strokes(p.Items) {
 		if s.Width == 0.35 {
 			ground = s.Lines[0]
@@ -85,7 +87,7 @@ func TestProfileRefusesNonsense(t *testing.T) {
 		"all void":  {Distances: []float64{0, 1}, Elevations: []float64{nan, nan}},
 		"nan":       {Distances: []float64{0, nan}, Elevations: []float64{0, 1}},
 	} {
-		_, err := d.Draw(&Page{Width: 200, Height: 60}, Rect{5, 5, 190, 50}, Metric, Style{})
+		_, err := d.Draw(&page.Page{Width: 200, Height: 60}, page.Box(5, 5, 190, 50), Metric, Style{})
 		assert.ErrorIs(t, err, ErrPlan, name)
 	}
 }
@@ -96,13 +98,13 @@ func TestProfileBreaksAtVoidsAndStaysInItsRectangle(t *testing.T) {
 	for i := 40; i < 50; i++ {
 		d.Elevations[i] = math.NaN()
 	}
-	p := &Page{Width: 200, Height: 60}
-	r := Rect{5, 5, 190, 50}
+	p := &page.Page{Width: 200, Height: 60}
+	r := page.Box(5, 5, 190, 50)
 	_, err := d.Draw(p, r, US, Style{})
 	require.NoError(t, err)
 	for _, it := range p.Items {
 		switch v := it.(type) {
-		case Stroke:
+		case page.Stroke:
 			if v.Width == 0.35 {
 				assert.Len(t, v.Lines, 2)
 			}
@@ -111,20 +113,20 @@ func TestProfileBreaksAtVoidsAndStaysInItsRectangle(t *testing.T) {
 					assert.True(t, r.Contains(q), "%v", q)
 				}
 			}
-		case Text:
-			assert.True(t, r.holds(v.Box()), "%q at %v", v.String, v.Box())
+		case page.Text:
+			assert.True(t, r.Holds(v.Box()), "%q at %v", v.String, v.Box())
 		}
 	}
 }
 
 // With CROWLINE_DRAW set to a folder the drawings are left there to look at.
-func drawTo(t *testing.T, name string, d *Document) {
+func drawTo(t *testing.T, name string, d *page.Document) {
 	t.Helper()
 	dir := os.Getenv("CROWLINE_DRAW")
 	if dir == "" {
 		return
 	}
-	for _, ext := range Formats {
+	for _, ext := range page.Formats {
 		_, err := d.Save(filepath.Join(dir, name+ext), 150)
 		require.NoError(t, err)
 	}
@@ -133,11 +135,11 @@ func drawTo(t *testing.T, name string, d *Document) {
 func TestProfileIsReproducible(t *testing.T) {
 	t.Parallel()
 	for name, units := range map[string]Units{"profile-metric": Metric, "profile-us": US} {
-		write := func() (*Document, []byte) {
-			page := &Page{Width: 240, Height: 110}
-			_, err := hump().Draw(page, Rect{8, 8, 224, 94}, units, Style{})
+		write := func() (*page.Document, []byte) {
+			pg := &page.Page{Width: 240, Height: 110}
+			_, err := hump().Draw(pg, page.Box(8, 8, 224, 94), units, Style{})
 			require.NoError(t, err)
-			doc := &Document{Title: "Camp to Saddle", Pages: []*Page{page}}
+			doc := &page.Document{Title: "Camp to Saddle", Pages: []*page.Page{pg}}
 			var b bytes.Buffer
 			require.NoError(t, doc.WriteSVG(&b, 0))
 			return doc, b.Bytes()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -99,19 +100,19 @@ func (p *projection) forward(x, y []float64) error {
 	return nil
 }
 
-func (p *projection) fromGrid(e, n float64) Point {
+func (p *projection) fromGrid(e, n float64) page.Point {
 	k := p.mm / p.pointScale
-	return Point{(e - p.e0) * k, -(n - p.n0) * k}
+	return page.At((e-p.e0)*k, -(n-p.n0)*k)
 }
 
-func (p *projection) place(q geodesy.LatLon) (Point, error) {
+func (p *projection) place(q geodesy.LatLon) (page.Point, error) {
 	x, y := []float64{float64(q.Lon)}, []float64{float64(q.Lat)}
 	err := p.forward(x, y)
-	return Point{x[0], y[0]}, err
+	return page.At(x[0], y[0]), err
 }
 
 // inverse is the place at a position on paper about the centre.
-func (p *projection) inverse(q Point) (geodesy.LatLon, error) {
+func (p *projection) inverse(q page.Point) (geodesy.LatLon, error) {
 	if p.north == TrueNorth {
 		return p.plane.Inverse(q.X/p.mm, -q.Y/p.mm), nil
 	}
@@ -120,7 +121,7 @@ func (p *projection) inverse(q Point) (geodesy.LatLon, error) {
 }
 
 // toGrid is the UTM coordinates at a position on paper about the centre.
-func (p *projection) toGrid(q Point) (e, n float64, err error) {
+func (p *projection) toGrid(q page.Point) (e, n float64, err error) {
 	if p.north == GridNorth {
 		k := p.mm / p.pointScale
 		return p.e0 + q.X/k, p.n0 - q.Y/k, nil
@@ -137,7 +138,7 @@ func (p *projection) toGrid(q Point) (e, n float64, err error) {
 // over which UTM and longitude-latitude bend apart by under 5 mm; at 1:250 000
 // under half a metre.
 type lattice struct {
-	area        Rect // about the centre
+	area        page.Rect // about the centre
 	step        float64
 	nx, ny      int
 	column, row []float64
@@ -146,14 +147,14 @@ type lattice struct {
 
 const latticeStep = 10 // mm
 
-func newLattice(p *projection, f *dem.Frame, area Rect) *lattice {
+func newLattice(p *projection, f *dem.Frame, area page.Rect) *lattice {
 	l := &lattice{area: area, step: latticeStep,
 		nx: int(math.Ceil(area.Width/latticeStep)) + 1, ny: int(math.Ceil(area.Height/latticeStep)) + 1}
 	n := l.nx * l.ny
 	l.column, l.row, l.known = make([]float64, n), make([]float64, n), make([]bool, n)
 	for j := range l.ny {
 		for i := range l.nx {
-			at, err := p.inverse(Point{area.X + float64(i)*l.step, area.Y + float64(j)*l.step})
+			at, err := p.inverse(page.At(area.X+float64(i)*l.step, area.Y+float64(j)*l.step))
 			if err != nil {
 				continue // stays unknown: no ground is drawn there
 			}
@@ -168,7 +169,7 @@ func newLattice(p *projection, f *dem.Frame, area Rect) *lattice {
 
 // at is the column and row at a position about the centre; false where the
 // frame's coordinate system does not reach.
-func (l *lattice) at(q Point) (column, row float64, ok bool) {
+func (l *lattice) at(q page.Point) (column, row float64, ok bool) {
 	u, v := (q.X-l.area.X)/l.step, (q.Y-l.area.Y)/l.step
 	i, j := min(max(int(u), 0), l.nx-2), min(max(int(v), 0), l.ny-2)
 	u, v = u-float64(i), v-float64(j)

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -32,7 +33,7 @@ func TestScaleTenKilometresFromTheCentre(t *testing.T) {
 					require.NoError(t, err)
 					r, err := p.place(near)
 					require.NoError(t, err)
-					assert.InDelta(t, 1, q.away(r)/8, c.most, "%v %v %v %v", at, c.north, b, along)
+					assert.InDelta(t, 1, q.Away(r)/8, c.most, "%v %v %v %v", at, c.north, b, along)
 				}
 			}
 		}
@@ -51,12 +52,12 @@ func TestProjectionInverts(t *testing.T) {
 			const tolerance = 1e-4 // mm: 2.5 mm of ground
 			assert.InDelta(t, 0, math.Hypot(q.X, q.Y), tolerance)
 			for range 100 {
-				want := Point{random.Float64()*300 - 150, random.Float64()*300 - 150}
+				want := page.At(random.Float64()*300-150, random.Float64()*300-150)
 				place, err := p.inverse(want)
 				require.NoError(t, err)
 				got, err := p.place(place)
 				require.NoError(t, err)
-				require.InDelta(t, 0, want.away(got), tolerance, "%v %v", at, want)
+				require.InDelta(t, 0, want.Away(got), tolerance, "%v %v", at, want)
 			}
 		}
 	}
@@ -68,21 +69,21 @@ func TestLatticeError(t *testing.T) {
 	t.Parallel()
 	frame := &dem.Frame{Columns: 7200, Rows: 7200, X0: 10, Y0: 70, DX: 1. / 3600, DY: -1. / 3600, CRS: geodesy.WGS84}
 	random := rand.New(rand.NewPCG(3, 4))
-	area := Rect{-90, -120, 180, 240}
+	area := page.Box(-90, -120, 180, 240)
 	for _, c := range []struct{ scale, most float64 }{{25000, 0.01}, {250000, 0.1}} {
 		for _, north := range []North{GridNorth, TrueNorth} {
 			p, err := newProjection(ll(69, 11.9), north, c.scale)
 			require.NoError(t, err)
 			l := newLattice(p, frame, area)
 			for range 200 {
-				q := Point{area.X + random.Float64()*area.Width, area.Y + random.Float64()*area.Height}
+				q := page.At(area.X+random.Float64()*area.Width, area.Y+random.Float64()*area.Height)
 				column, row, ok := l.at(q)
 				require.True(t, ok)
 				at, err := frame.Place(column, row)
 				require.NoError(t, err)
 				got, err := p.place(at)
 				require.NoError(t, err)
-				require.LessOrEqual(t, q.away(got), c.most, "1:%g %v", c.scale, north)
+				require.LessOrEqual(t, q.Away(got), c.most, "1:%g %v", c.scale, north)
 			}
 		}
 	}
@@ -122,8 +123,8 @@ func TestZoneEdgeIsDrawnAndSaid(t *testing.T) {
 func TestStyleIsUsed(t *testing.T) {
 	t.Parallel()
 	p := demoPlan(t)
-	p.Style.Index = Pen{Color: rgb(0xAA0000), Width: 0.5}
-	p.Style.Intermediate = Pen{Color: rgb(0x0000AA)}
+	p.Style.Index = page.Pen{Color: page.RGB(0xAA0000), Width: 0.5}
+	p.Style.Intermediate = page.Pen{Color: page.RGB(0x0000AA)}
 	paths, _ := readSVG(t, svgOf(t, compose(t, p)))
 	seen := map[string]bool{}
 	for _, q := range inGroup(paths, "contours") {

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem"
 )
 
@@ -45,7 +46,7 @@ func (m *mapPanel) relief(ctx context.Context) error {
 		}
 		for i := range nx {
 			grey := 255.0
-			q := Point{l.area.X + (float64(i)+0.5)*l.area.Width/float64(nx), l.area.Y + (float64(j)+0.5)*l.area.Height/float64(ny)}
+			q := page.At(l.area.X+(float64(i)+0.5)*l.area.Width/float64(nx), l.area.Y+(float64(j)+0.5)*l.area.Height/float64(ny))
 			if column, row, ok := l.at(q); ok {
 				if v := shade.at(column, row); !math.IsNaN(v) {
 					grey -= dark * v
@@ -55,7 +56,7 @@ func (m *mapPanel) relief(ctx context.Context) error {
 		}
 	}
 	m.page.Open("relief", "Relief shading")
-	m.page.Add(Picture{Rect: m.frame, Pixels: img})
+	m.page.Add(page.Picture{Rect: m.frame, Pixels: img})
 	m.drew.relief = true
 	m.page.Close()
 	return nil
@@ -74,7 +75,7 @@ func hillshade(ctx context.Context, posts dem.Posts, w dem.Window) (*shades, err
 		return nil, err
 	}
 	dx, dy = math.Copysign(dx, f.DX), math.Copysign(dy, f.DY)
-	az := toward(lightAzimuth)
+	az := page.Toward(lightAzimuth)
 	sin, cos := math.Sincos(lightElevation * math.Pi / 180)
 	s := &shades{w: w, v: make([]float32, w.Columns*w.Rows)}
 	for row := range w.Rows {
@@ -122,7 +123,7 @@ func (m *mapPanel) voids() bool {
 		return false
 	}
 	f := posts.Layout()
-	missing := func(q Point) bool {
+	missing := func(q page.Point) bool {
 		column, row, ok := m.ground.at(q)
 		if !ok || !f.Contains(column, row) {
 			return true
@@ -132,13 +133,13 @@ func (m *mapPanel) voids() bool {
 	}
 	const gap, step = 1.6, 0.4 // mm between hatch lines, and looks along one
 	a := m.ground.area
-	var lines [][]Point
+	var lines [][]page.Point
 	for k := math.Ceil((a.X - a.Bottom()) / gap); k*gap <= a.Right()-a.Y; k++ {
 		// The line x - y = k gap, walked down the frame.
-		var start, last Point
+		var start, last page.Point
 		open := false
 		for y := a.Y; y <= a.Bottom(); y += step {
-			q := Point{k*gap + y, y}
+			q := page.At(k*gap+y, y)
 			if a.Contains(q) && missing(q) {
 				if !open {
 					start, open = q, true
@@ -147,19 +148,19 @@ func (m *mapPanel) voids() bool {
 				continue
 			}
 			if open && last != start {
-				lines = append(lines, []Point{m.onPage(start), m.onPage(last)})
+				lines = append(lines, []page.Point{m.onPage(start), m.onPage(last)})
 			}
 			open = false
 		}
 		if open && last != start {
-			lines = append(lines, []Point{m.onPage(start), m.onPage(last)})
+			lines = append(lines, []page.Point{m.onPage(start), m.onPage(last)})
 		}
 	}
 	if lines == nil {
 		return false
 	}
 	m.page.Open("no-elevation", "No elevation data")
-	m.page.Add(Stroke{Lines: lines, Width: 0.12, Color: m.plan.Style.Void})
+	m.page.Add(page.Stroke{Lines: lines, Width: 0.12, Color: m.plan.Style.Void})
 	m.page.Close()
 	return true
 }

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
@@ -57,7 +58,7 @@ type SeenFrom struct {
 // maps", The Cartographic Journal 40:27-37 (2003): its six darkest. They fall
 // evenly in lightness, so they keep their order with any colour vision and in
 // grey, and the lightest is still darker than the deepest relief shadow here.
-var seenTints = [...]Color{rgb(0x7FCDBB), rgb(0x41B6C4), rgb(0x1D91C0), rgb(0x225EA8), rgb(0x253494), rgb(0x081D58)}
+var seenTints = [...]page.Color{page.RGB(0x7FCDBB), page.RGB(0x41B6C4), page.RGB(0x1D91C0), page.RGB(0x225EA8), page.RGB(0x253494), page.RGB(0x081D58)}
 
 // seenTintsFor picks tints for few observers, as far apart as leaves the
 // relief to be read through them.
@@ -79,7 +80,7 @@ const (
 // seenClass is counts of observers that share a tint.
 type seenClass struct {
 	lo, hi int
-	tint   Color
+	tint   page.Color
 }
 
 func seenClasses(observers int) []seenClass {
@@ -124,8 +125,8 @@ type seenPanel struct {
 	// negative where they run against the page.
 	columnMM, rowMM float64
 	classes         []seenClass
-	unknown, beyond bool    // whether the map has any
-	filledAt        []Point // of filled posts
+	unknown, beyond bool         // whether the map has any
+	filledAt        []page.Point // of filled posts
 	// offData says that part of the radius lies outside the posts.
 	offData bool
 }
@@ -141,8 +142,8 @@ func (d *SeenMap) size() (width, height float64, err error) {
 	return float64(w.Columns) * alongRow, float64(w.Rows) * alongColumn, nil
 }
 
-func newSeenPanel(d *SeenMap, page *Page, frame Rect) *seenPanel {
-	m := &seenPanel{SeenMap: d, labels: mapPanel{page: page, frame: frame}, classes: seenClasses(len(d.Observers))}
+func newSeenPanel(d *SeenMap, pg *page.Page, frame page.Rect) *seenPanel {
+	m := &seenPanel{SeenMap: d, labels: mapPanel{page: pg, frame: frame}, classes: seenClasses(len(d.Observers))}
 	f := d.Ground.Layout()
 	m.columnMM = math.Copysign(frame.Width/float64(d.Window.Columns), f.DX)
 	m.rowMM = math.Copysign(frame.Height/float64(d.Window.Rows), -f.DY)
@@ -157,23 +158,23 @@ func newSeenPanel(d *SeenMap, page *Page, frame Rect) *seenPanel {
 }
 
 // onPage is where a column and row of the ground stand.
-func (m *seenPanel) onPage(column, row float64) Point {
+func (m *seenPanel) onPage(column, row float64) page.Point {
 	q := m.labels.frame.Centre()
 	w := m.Window
-	return Point{
-		q.X + (column-float64(w.Column)-float64(w.Columns-1)/2)*m.columnMM,
-		q.Y + (row-float64(w.Row)-float64(w.Rows-1)/2)*m.rowMM,
-	}
+	return page.At(
+		q.X+(column-float64(w.Column)-float64(w.Columns-1)/2)*m.columnMM,
+		q.Y+(row-float64(w.Row)-float64(w.Rows-1)/2)*m.rowMM,
+	)
 }
 
 // posts is the inverse of onPage, in columns and rows of the window.
-func (m *seenPanel) posts(q Point) (column, row float64) {
+func (m *seenPanel) posts(q page.Point) (column, row float64) {
 	c := m.labels.frame.Centre()
 	return (q.X-c.X)/m.columnMM + float64(m.Window.Columns-1)/2, (q.Y-c.Y)/m.rowMM + float64(m.Window.Rows-1)/2
 }
 
 // nearest is the index of the window's post nearest to a place on the page.
-func (m *seenPanel) nearest(q Point) (index int, ok bool) {
+func (m *seenPanel) nearest(q page.Point) (index int, ok bool) {
 	column, row := m.posts(q)
 	c, r := int(math.Round(column)), int(math.Round(row))
 	if uint(c) >= uint(m.Window.Columns) || uint(r) >= uint(m.Window.Rows) {
@@ -182,18 +183,18 @@ func (m *seenPanel) nearest(q Point) (index int, ok bool) {
 	return r*m.Window.Columns + c, true
 }
 
-func (m *seenPanel) place(p geodesy.LatLon) (Point, bool) {
+func (m *seenPanel) place(p geodesy.LatLon) (page.Point, bool) {
 	column, row, err := m.Ground.Layout().Locate(p)
 	if err != nil { // where the projection does not reach there is no map
-		return Point{}, false
+		return page.Point{}, false
 	}
 	return m.onPage(column, row), true
 }
 
 // tint of a post; hidden ground has none.
-func (m *seenPanel) tint(i int) (Color, bool) {
+func (m *seenPanel) tint(i int) (page.Color, bool) {
 	if m.Verdicts[i] != visibility.Visible {
-		return Color{}, false
+		return page.Color{}, false
 	}
 	n := 1
 	if m.SeenBy != nil {
@@ -215,7 +216,7 @@ func (m *seenPanel) draw(ctx context.Context) error {
 	m.filled()
 	m.limits()
 	m.observers()
-	m.labels.page.Frame(0.35, ink, m.labels.frame)
+	m.labels.page.Frame(0.35, page.Ink, m.labels.frame)
 	if err := m.Ground.Err(); err != nil {
 		return fmt.Errorf("sheet: ground: %w", err)
 	}
@@ -237,8 +238,8 @@ func (m *seenPanel) ground(ctx context.Context) error {
 			return fmt.Errorf("sheet: seen ground: %w", err)
 		}
 		for i := range nx {
-			q := Point{frame.X + (float64(i)+0.5)/float64(nx)*frame.Width, frame.Y + (float64(j)+0.5)/float64(ny)*frame.Height}
-			color, light := white, 1.0
+			q := page.At(frame.X+(float64(i)+0.5)/float64(nx)*frame.Width, frame.Y+(float64(j)+0.5)/float64(ny)*frame.Height)
+			color, light := page.White, 1.0
 			if k, ok := m.nearest(q); ok {
 				column, row := m.posts(q)
 				// the outer half of the outermost posts' squares has their shade
@@ -252,11 +253,11 @@ func (m *seenPanel) ground(ctx context.Context) error {
 					light = 1 - seenPale*(1-light)
 				}
 			}
-			img.SetNRGBA(i, j, Color{R: dim(color.R, light), G: dim(color.G, light), B: dim(color.B, light), A: 255})
+			img.SetNRGBA(i, j, page.Color{R: dim(color.R, light), G: dim(color.G, light), B: dim(color.B, light), A: 255})
 		}
 	}
 	m.labels.page.Open("seen", "Ground seen, over shaded relief")
-	m.labels.page.Add(Picture{Rect: frame, Pixels: img})
+	m.labels.page.Add(page.Picture{Rect: frame, Pixels: img})
 	m.labels.page.Close()
 	return nil
 }
@@ -266,7 +267,7 @@ func dim(v uint8, light float64) uint8 { return uint8(math.Round(float64(v) * li
 // hatch marks ground of which it is not known whether it is seen, and ground
 // without elevation.
 func (m *seenPanel) hatch() {
-	missing := func(q Point) bool {
+	missing := func(q page.Point) bool {
 		i, ok := m.nearest(q)
 		if !ok {
 			return false
@@ -276,9 +277,9 @@ func (m *seenPanel) hatch() {
 	}
 	const gap, step = 1.2, 0.2 // millimetres between lines and between looks along one
 	a := m.labels.frame
-	var lines [][]Point
+	var lines [][]page.Point
 	for k := math.Ceil((a.X - a.Bottom()) / gap); k*gap <= a.Right()-a.Y; k++ {
-		var run []Point // the line x - y = k gap, from its first to its last hit
+		var run []page.Point // the line x - y = k gap, from its first to its last hit
 		flush := func() {
 			if len(run) == 2 {
 				lines = append(lines, run)
@@ -286,14 +287,14 @@ func (m *seenPanel) hatch() {
 			run = nil
 		}
 		for y := math.Max(a.Y, a.X-k*gap); y <= math.Min(a.Bottom(), a.Right()-k*gap); y += step {
-			q := Point{k*gap + y, y}
+			q := page.At(k*gap+y, y)
 			switch {
 			case !missing(q):
 				flush()
 			case run == nil:
-				run = []Point{q}
+				run = []page.Point{q}
 			default:
-				run = []Point{run[0], q}
+				run = []page.Point{run[0], q}
 			}
 		}
 		flush()
@@ -304,27 +305,27 @@ func (m *seenPanel) hatch() {
 	m.unknown = true
 	m.labels.page.Open("not-known", "Not known")
 	m.labels.page.Clip(a)
-	m.labels.page.Add(Stroke{Lines: lines, Width: 0.16, Color: vermillion})
+	m.labels.page.Add(page.Stroke{Lines: lines, Width: 0.16, Color: page.Vermillion})
 	m.labels.page.Unclip()
 	m.labels.page.Close()
 }
 
 // seenLimit is the pen of circles and sector edges; white under it carries it
 // over dark tints.
-var seenLimit = Pen{Width: 0.3, Color: ink, Dash: []float64{2, 1}}
+var seenLimit = page.Pen{Width: 0.3, Color: page.Ink, Dash: []float64{2, 1}}
 
 // limits draws how far was looked: a circle, or the sector's arc and edges.
 func (m *seenPanel) limits() {
 	if m.Radius == 0 && m.Sector == nil {
 		return
 	}
-	var lines [][]Point
+	var lines [][]page.Point
 	for _, o := range m.Observers {
 		reach := m.Radius
 		if reach == 0 {
 			reach = m.farCorner(o.Place)
 		}
-		at := func(b, distance float64) (Point, bool) {
+		at := func(b, distance float64) (page.Point, bool) {
 			p, _ := geodesy.Direct(o.Place, geodesy.NewTrueBearing(geodesy.Degrees(b)), distance)
 			return m.place(p)
 		}
@@ -333,8 +334,8 @@ func (m *seenPanel) limits() {
 			from = float64(m.Sector.From)
 			width = math.Mod(float64(m.Sector.To)-from+360, 360)
 		}
-		trace := func(n int, at func(t float64) (Point, bool)) {
-			var line []Point
+		trace := func(n int, at func(t float64) (page.Point, bool)) {
+			var line []page.Point
 			for i := range n + 1 {
 				q, ok := at(float64(i) / float64(n))
 				if !ok {
@@ -346,7 +347,7 @@ func (m *seenPanel) limits() {
 			lines = append(lines, line)
 		}
 		if m.Radius > 0 {
-			trace(360, func(t float64) (Point, bool) {
+			trace(360, func(t float64) (page.Point, bool) {
 				q, ok := at(from+t*width, reach)
 				m.offData = m.offData || !ok || !m.labels.frame.Inset(-0.01).Contains(q)
 				return q, ok
@@ -354,13 +355,13 @@ func (m *seenPanel) limits() {
 		}
 		if m.Sector != nil {
 			for _, b := range []float64{from, from + width} {
-				trace(48, func(t float64) (Point, bool) { return at(b, t*reach) })
+				trace(48, func(t float64) (page.Point, bool) { return at(b, t*reach) })
 			}
 		}
 	}
 	m.labels.page.Open("limits", "How far was looked")
 	m.labels.page.Clip(m.labels.frame)
-	m.labels.page.Add(Stroke{Lines: lines, Width: seenLimit.Width + 0.5, Color: Color{R: 255, G: 255, B: 255, A: 150}}, seenLimit.stroke(lines...))
+	m.labels.page.Add(page.Stroke{Lines: lines, Width: seenLimit.Width + 0.5, Color: page.Color{R: 255, G: 255, B: 255, A: 150}}, seenLimit.Stroke(lines...))
 	m.labels.page.Unclip()
 	m.labels.page.Close()
 }
@@ -381,28 +382,28 @@ func (m *seenPanel) farCorner(p geodesy.LatLon) float64 {
 
 // observers draws and names where was looked from, and the farthest seen.
 func (m *seenPanel) observers() {
-	page := m.labels.page
-	page.Open("observers", "Observers")
-	defer page.Close()
+	pg := m.labels.page
+	pg.Open("observers", "Observers")
+	defer pg.Close()
 	if m.Farthest != nil {
 		if q, ok := m.place(*m.Farthest); ok {
-			farthestSymbol(page, q)
+			farthestSymbol(pg, q)
 			m.labels.symbolBox(q, 1.8)
 		}
 	}
-	at := make([]Point, len(m.Observers))
+	at := make([]page.Point, len(m.Observers))
 	for i, o := range m.Observers {
 		q, ok := m.place(o.Place)
 		if !ok {
 			continue
 		}
 		at[i] = q
-		observerSymbol(page, q)
+		observerSymbol(pg, q)
 		m.labels.symbolBox(q, 1.7)
 	}
 	for i, o := range m.Observers {
-		if text := m.observerLabel(i, o); text != "" && at[i] != (Point{}) {
-			m.labels.label(at[i], 1.7, ink, labelLine{text, Bold, 8})
+		if text := m.observerLabel(i, o); text != "" && at[i] != (page.Point{}) {
+			m.labels.label(at[i], 1.7, page.Ink, labelLine{text, page.Bold, 8})
 		}
 	}
 }
@@ -420,13 +421,13 @@ func (m *seenPanel) observerLabel(i int, o SeenFrom) string {
 
 // The observer's sign is a ring with a dot, on white so that it stands out of
 // any tint; the farthest ground is a cross.
-func observerSymbol(page *Page, q Point) {
-	page.Add(Fill{Rings: [][]Point{circle(q, 1.7)}, Color: white},
-		Fill{Rings: [][]Point{circle(q, 1.4), circle(q, 0.95)}, Color: vermillion},
-		Fill{Rings: [][]Point{circle(q, 0.5)}, Color: ink})
+func observerSymbol(pg *page.Page, q page.Point) {
+	pg.Add(page.Fill{Rings: [][]page.Point{page.Circle(q, 1.7)}, Color: page.White},
+		page.Fill{Rings: [][]page.Point{page.Circle(q, 1.4), page.Circle(q, 0.95)}, Color: page.Vermillion},
+		page.Fill{Rings: [][]page.Point{page.Circle(q, 0.5)}, Color: page.Ink})
 }
 
-func farthestSymbol(page *Page, q Point) {
-	arms := [][]Point{{q.Add(-1.2, -1.2), q.Add(1.2, 1.2)}, {q.Add(-1.2, 1.2), q.Add(1.2, -1.2)}}
-	page.Add(Stroke{Lines: arms, Width: 1.1, Color: white, Cap: CapRound}, Stroke{Lines: arms, Width: 0.5, Color: vermillion, Cap: CapRound})
+func farthestSymbol(pg *page.Page, q page.Point) {
+	arms := [][]page.Point{{q.Add(-1.2, -1.2), q.Add(1.2, 1.2)}, {q.Add(-1.2, 1.2), q.Add(1.2, -1.2)}}
+	pg.Add(page.Stroke{Lines: arms, Width: 1.1, Color: page.White, Cap: page.CapRound}, page.Stroke{Lines: arms, Width: 0.5, Color: page.Vermillion, Cap: page.CapRound})
 }

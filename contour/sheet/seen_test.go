@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
@@ -47,23 +48,23 @@ func view(t *testing.T, g *dem.Grid, places []geodesy.LatLon, opts visibility.Vi
 	return m
 }
 
-func seenDocument(t *testing.T, m SeenMap) (*Document, []string) {
+func seenDocument(t *testing.T, m SeenMap) (*page.Document, []string) {
 	t.Helper()
-	d, err := m.Document(context.Background(), A4)
+	d, err := m.Document(context.Background(), page.A4)
 	require.NoError(t, err)
 	require.Len(t, d.Pages, 1)
 	checkPage(t, d.Pages[0])
 	return d, pageTexts(d.Pages[0])
 }
 
-func pageTexts(p *Page) (out []string) {
-	var walk func(items []Item)
-	walk = func(items []Item) {
+func pageTexts(p *page.Page) (out []string) {
+	var walk func(items []page.Item)
+	walk = func(items []page.Item) {
 		for _, it := range items {
 			switch v := it.(type) {
-			case *Group:
+			case *page.Group:
 				walk(v.Items)
-			case Text:
+			case page.Text:
 				out = append(out, v.String)
 			}
 		}
@@ -72,19 +73,19 @@ func pageTexts(p *Page) (out []string) {
 	return out
 }
 
-func picture(t *testing.T, p *Page) Picture {
+func picture(t *testing.T, p *page.Page) page.Picture {
 	t.Helper()
 	for _, it := range p.Items {
-		if g, ok := it.(*Group); ok {
+		if g, ok := it.(*page.Group); ok {
 			for _, it := range g.Items {
-				if pic, ok := it.(Picture); ok {
+				if pic, ok := it.(page.Picture); ok {
 					return pic
 				}
 			}
 		}
 	}
 	t.Fatal("no picture")
-	return Picture{}
+	return page.Picture{}
 }
 
 func utmHills(t *testing.T) *dem.Grid {
@@ -204,7 +205,7 @@ func TestSeenByManyIsAScale(t *testing.T) {
 }
 
 // grey is how bright a colour prints in grey (ITU-R BT.601 luma).
-func grey(c Color) float64 {
+func grey(c page.Color) float64 {
 	return 0.299*float64(c.R) + 0.587*float64(c.G) + 0.114*float64(c.B)
 }
 
@@ -223,9 +224,9 @@ func TestUnknownGroundIsHatched(t *testing.T) {
 	frame := picture(t, d.Pages[0]).Rect
 	hatched := 0.0
 	for _, it := range d.Pages[0].Items {
-		if group, ok := it.(*Group); ok && group.ID == "not-known" {
-			for _, line := range group.Items[0].(Stroke).Lines {
-				hatched += line[0].away(line[1])
+		if group, ok := it.(*page.Group); ok && group.ID == "not-known" {
+			for _, line := range group.Items[0].(page.Stroke).Lines {
+				hatched += line[0].Away(line[1])
 				column := (line[0].X - frame.X) / frame.Width * 240
 				assert.Less(t, column, 91.0, "east of the void nothing is unknown from the east")
 			}
@@ -243,9 +244,9 @@ func TestSeenMapSector(t *testing.T) {
 	d, texts := seenDocument(t, view(t, g, []geodesy.LatLon{at}, visibility.ViewshedOptions{Sector: sector, Radius: 1200}))
 	assert.Contains(t, strings.Join(texts, "\n"), "Looked at ground within 1.20 km on true bearings 350° to 080°; pale beyond")
 	for _, it := range d.Pages[0].Items {
-		if group, ok := it.(*Group); ok && group.ID == "limits" {
+		if group, ok := it.(*page.Group); ok && group.ID == "limits" {
 			// the arc and two edges, all east or north of the observer
-			assert.Len(t, group.Items[1].(Stroke).Lines, 3)
+			assert.Len(t, group.Items[1].(page.Stroke).Lines, 3)
 		}
 	}
 }
@@ -269,23 +270,23 @@ func TestSeenMapRefusesNonsense(t *testing.T) {
 	} {
 		m := good
 		spoil(&m)
-		_, err := m.Document(context.Background(), A4)
+		_, err := m.Document(context.Background(), page.A4)
 		assert.ErrorIs(t, err, ErrPlan, name)
 	}
 	m := good
 	m.Title = "東"
-	var glyph *GlyphError
-	_, err = m.Document(context.Background(), A4)
+	var glyph *page.GlyphError
+	_, err = m.Document(context.Background(), page.A4)
 	assert.True(t, errors.As(err, &glyph))
 
 	m = good
 	m.Observers = []SeenFrom{{Name: "東", Place: at, Elevation: math.NaN()}}
-	d, err := m.Document(context.Background(), A4)
+	d, err := m.Document(context.Background(), page.A4)
 	require.NoError(t, err)
 	assert.Len(t, d.Warnings, 1)
 
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err = good.Document(ctx, A4)
+	_, err = good.Document(ctx, page.A4)
 	assert.ErrorIs(t, err, context.Canceled)
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -13,22 +14,22 @@ import (
 // typeface cannot show give way to coordinates, and Warnings says so. Text in
 // Title, Summary and Notes that it cannot show is a *GlyphError; a question
 // that makes no map wraps ErrPlan.
-func (d SeenMap) Document(ctx context.Context, paper Paper) (*Document, error) {
+func (d SeenMap) Document(ctx context.Context, paper page.Paper) (*page.Document, error) {
 	if err := d.validate(); err != nil {
 		return nil, err
 	}
-	if err := paper.validate(); err != nil {
+	if err := paper.Validate(); err != nil {
 		return nil, err
 	}
 	for _, s := range append(append([]string{d.Title}, d.Summary...), d.Notes...) {
-		if err := CheckText(s, Regular); err != nil {
+		if err := page.CheckText(s, page.Regular); err != nil {
 			return nil, err
 		}
 	}
-	doc := &Document{Title: d.Title}
+	doc := &page.Document{Title: d.Title}
 	observers := make([]SeenFrom, len(d.Observers))
 	for i, o := range d.Observers {
-		if err := CheckText(o.Name, Bold); err != nil {
+		if err := page.CheckText(o.Name, page.Bold); err != nil {
 			doc.Warnings = append(doc.Warnings, fmt.Sprintf("%v; its coordinates stand for it", err))
 			o.Name = o.Place.String()
 		}
@@ -42,9 +43,9 @@ func (d SeenMap) Document(ctx context.Context, paper Paper) (*Document, error) {
 	// Lay out each way up with the margin under the map and beside it, and
 	// keep the one with the largest map.
 	var best *seenLayout
-	for _, p := range paper.ways() {
+	for _, p := range paper.Ways() {
 		for _, beside := range []bool{false, true} {
-			l := &seenLayout{SeenMap: &d, page: &Page{Width: p.Width, Height: p.Height}, beside: beside}
+			l := &seenLayout{SeenMap: &d, page: &page.Page{Width: p.Width, Height: p.Height}, beside: beside}
 			if l.fit(width, height); l.perMetre > 0 && (best == nil || l.perMetre > best.perMetre) {
 				best = l
 			}
@@ -56,7 +57,7 @@ func (d SeenMap) Document(ctx context.Context, paper Paper) (*Document, error) {
 	if err := best.compose(ctx); err != nil {
 		return nil, err
 	}
-	doc.Pages = []*Page{best.page}
+	doc.Pages = []*page.Page{best.page}
 	for _, name := range best.panel.labels.unlabelled {
 		doc.Warnings = append(doc.Warnings, fmt.Sprintf("no room on the map for the name %q", name))
 	}
@@ -72,23 +73,23 @@ const (
 
 type seenLayout struct {
 	*SeenMap
-	page     *Page
+	page     *page.Page
 	beside   bool
 	panel    *seenPanel
-	map_     Rect
+	map_     page.Rect
 	perMetre float64 // millimetres of paper; 0 where nothing fits
 }
 
 // room is where the map may stand, measured with scratch drawings of all else.
-func (l *seenLayout) room() Rect {
-	r := Rect{seenEdge, seenEdge, l.page.Width - 2*seenEdge, l.page.Height - 2*seenEdge}
-	head := l.heading(&Page{}, Point{})
+func (l *seenLayout) room() page.Rect {
+	r := page.Box(seenEdge, seenEdge, l.page.Width-2*seenEdge, l.page.Height-2*seenEdge)
+	head := l.heading(&page.Page{}, page.Point{})
 	r.Y += head
 	r.Height -= head
 	if l.beside {
 		r.Width -= seenColumn + seenGap
 	} else {
-		r.Height -= l.under(&Page{}, Point{}) + seenGap
+		r.Height -= l.under(&page.Page{}, page.Point{}) + seenGap
 	}
 	return r
 }
@@ -98,16 +99,16 @@ func (l *seenLayout) fit(width, height float64) {
 	// The legend says what the map shows, and its depth does not depend on
 	// the scale but for the words of the scale bar.
 	l.perMetre = 1
-	l.panel = newSeenPanel(l.SeenMap, l.page, Rect{0, 0, 1, 1})
+	l.panel = newSeenPanel(l.SeenMap, l.page, page.Box(0, 0, 1, 1))
 	l.panel.unknown = true // room for it, known only when drawn
 	r := l.room()
 	l.perMetre = math.Min(r.Width/width, r.Height/height)
 	if r.Width < seenLeast || r.Height < seenLeast ||
-		l.beside && l.column(&Page{}, Point{}, seenColumn) > r.Height {
+		l.beside && l.column(&page.Page{}, page.Point{}, seenColumn) > r.Height {
 		l.perMetre = 0
 		return
 	}
-	l.map_ = Rect{r.X, r.Y, width * l.perMetre, height * l.perMetre}
+	l.map_ = page.Box(r.X, r.Y, width*l.perMetre, height*l.perMetre)
 	if !l.beside {
 		l.map_.X += (r.Width - l.map_.Width) / 2
 	}
@@ -115,32 +116,32 @@ func (l *seenLayout) fit(width, height float64) {
 
 func (l *seenLayout) compose(ctx context.Context) error {
 	l.panel = newSeenPanel(l.SeenMap, l.page, l.map_)
-	l.heading(l.page, Point{seenEdge, seenEdge})
+	l.heading(l.page, page.At(seenEdge, seenEdge))
 	if err := l.panel.draw(ctx); err != nil {
 		return err
 	}
 	if l.beside {
-		l.column(l.page, Point{l.map_.Right() + seenGap, l.map_.Y}, math.Min(seenColumn+20, l.page.Width-seenEdge-l.map_.Right()-seenGap))
+		l.column(l.page, page.At(l.map_.Right()+seenGap, l.map_.Y), math.Min(seenColumn+20, l.page.Width-seenEdge-l.map_.Right()-seenGap))
 		return nil
 	}
-	l.under(l.page, Point{seenEdge, l.map_.Bottom() + seenGap})
+	l.under(l.page, page.At(seenEdge, l.map_.Bottom()+seenGap))
 	return nil
 }
 
-func (l *seenLayout) heading(page *Page, o Point) float64 {
-	page.Open("title", "Title")
-	defer page.Close()
+func (l *seenLayout) heading(pg *page.Page, o page.Point) float64 {
+	pg.Open("title", "Title")
+	defer pg.Close()
 	const size = 8.0
 	y := o.Y
 	width := l.page.Width - 2*seenEdge
-	for _, line := range wrap(l.Title, Bold, 12, width) {
-		y += 12 * pointMM * 1.15
-		page.Add(Text{At: Point{o.X, y - 0.9}, String: line, Face: Bold, Size: 12, Color: ink})
+	for _, line := range page.Wrap(l.Title, page.Bold, 12, width) {
+		y += 12 * page.PointMM * 1.15
+		pg.Add(page.Text{At: page.At(o.X, y-0.9), String: line, Face: page.Bold, Size: 12, Color: page.Ink})
 	}
 	for _, s := range l.Summary {
-		for _, line := range wrap(s, Regular, size, width) {
-			y += size * pointMM * 1.25
-			page.Add(Text{At: Point{o.X, y - 0.4}, String: line, Size: size, Color: ink})
+		for _, line := range page.Wrap(s, page.Regular, size, width) {
+			y += size * page.PointMM * 1.25
+			pg.Add(page.Text{At: page.At(o.X, y-0.4), String: line, Size: size, Color: page.Ink})
 		}
 	}
 	return y + 2 - o.Y
@@ -148,42 +149,42 @@ func (l *seenLayout) heading(page *Page, o Point) float64 {
 
 // under is the margin below the map: the legend left, scale and north right,
 // notes across.
-func (l *seenLayout) under(page *Page, o Point) float64 {
+func (l *seenLayout) under(pg *page.Page, o page.Point) float64 {
 	width := l.page.Width - 2*seenEdge
 	right := math.Min(75, width*0.42)
-	depth := math.Max(l.legend(page, o, width-right-seenGap), l.scaleAndNorth(page, Point{o.X + width - right, o.Y}, right))
-	return depth + 1.5 + l.notes(page, Point{o.X, o.Y + depth + 1.5}, width)
+	depth := math.Max(l.legend(pg, o, width-right-seenGap), l.scaleAndNorth(pg, page.At(o.X+width-right, o.Y), right))
+	return depth + 1.5 + l.notes(pg, page.At(o.X, o.Y+depth+1.5), width)
 }
 
 // column is the margin beside the map.
-func (l *seenLayout) column(page *Page, o Point, w float64) float64 {
-	y := o.Y + l.legend(page, o, w) + 3
-	y += l.scaleAndNorth(page, Point{o.X, y}, w) + 2
-	return y + l.notes(page, Point{o.X, y}, w) - o.Y
+func (l *seenLayout) column(pg *page.Page, o page.Point, w float64) float64 {
+	y := o.Y + l.legend(pg, o, w) + 3
+	y += l.scaleAndNorth(pg, page.At(o.X, y), w) + 2
+	return y + l.notes(pg, page.At(o.X, y), w) - o.Y
 }
 
 // legend explains every sign and tint on the map.
-func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
-	page.Open("legend", "Legend")
-	defer page.Close()
+func (l *seenLayout) legend(pg *page.Page, o page.Point, w float64) float64 {
+	pg.Open("legend", "Legend")
+	defer pg.Close()
 	const sample, row = 8.0, 3.9
 	m := l.panel
 	y := o.Y
 	text := func(lines []string, x float64) {
 		for i, s := range lines {
-			page.Add(Text{At: Point{x, y + row/2 + float64(i)*leading}, String: s, Size: marginText, Rise: RiseMiddle, Color: ink})
+			pg.Add(page.Text{At: page.At(x, y+row/2+float64(i)*leading), String: s, Size: marginText, Rise: page.RiseMiddle, Color: page.Ink})
 		}
 		y += row + float64(max(0, len(lines)-1))*leading
 	}
-	next := func(s string, draw func(c Point)) {
-		draw(Point{o.X + sample/2, y + row/2})
-		text(wrap(s, Regular, marginText, w-sample-1.5), o.X+sample+1.5)
+	next := func(s string, draw func(c page.Point)) {
+		draw(page.At(o.X+sample/2, y+row/2))
+		text(page.Wrap(s, page.Regular, marginText, w-sample-1.5), o.X+sample+1.5)
 	}
-	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.4, sample, 2.8} }
-	tinted := func(color Color) func(Point) {
-		return func(c Point) {
-			page.Add(Fill{Rings: [][]Point{patch(c).corners()}, Color: color})
-			page.Frame(0.1, faint, patch(c))
+	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.4, sample, 2.8) }
+	tinted := func(color page.Color) func(page.Point) {
+		return func(c page.Point) {
+			pg.Add(page.Fill{Rings: [][]page.Point{patch(c).Corners()}, Color: color})
+			pg.Frame(0.1, page.Faint, patch(c))
 		}
 	}
 	for i, f := range l.Observers {
@@ -199,7 +200,7 @@ func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
 		} else {
 			s = "Seen from " + s
 		}
-		next(s, func(c Point) { observerSymbol(page, c) })
+		next(s, func(c page.Point) { observerSymbol(pg, c) })
 	}
 	if len(l.Observers) == 1 {
 		next("Seen", tinted(m.classes[0].tint))
@@ -213,10 +214,10 @@ func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
 			if c.hi > c.lo {
 				s = fmt.Sprintf("%d–%d", c.lo, c.hi)
 			}
-			at := Point{x + sample/2, y + row/2}
+			at := page.At(x+sample/2, y+row/2)
 			tinted(c.tint)(at)
-			page.Add(Text{At: at.Add(sample/2+0.8, 0), String: s, Size: marginText, Rise: RiseMiddle, Color: ink})
-			x += sample + 2.4 + TextWidth(s, Regular, marginText)
+			pg.Add(page.Text{At: at.Add(sample/2+0.8, 0), String: s, Size: marginText, Rise: page.RiseMiddle, Color: page.Ink})
+			x += sample + 2.4 + page.TextWidth(s, page.Regular, marginText)
 			if x+sample+6 > o.X+w {
 				x, y = o.X, y+row
 			}
@@ -225,26 +226,26 @@ func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
 			y += row
 		}
 	}
-	next("Hidden: relief without a tint", tinted(rgb(0xF0F0F0)))
+	next("Hidden: relief without a tint", tinted(page.RGB(0xF0F0F0)))
 	if m.unknown {
-		next("Not known: no elevation there, or on the way to it", func(c Point) {
+		next("Not known: no elevation there, or on the way to it", func(c page.Point) {
 			r := patch(c)
-			var lines [][]Point
+			var lines [][]page.Point
 			for x := r.X - r.Height; x < r.Right(); x += 1.2 {
-				lines = append(lines, []Point{{x, r.Y}, {x + r.Height, r.Bottom()}})
+				lines = append(lines, []page.Point{page.At(x, r.Y), page.At(x+r.Height, r.Bottom())})
 			}
-			page.Clip(r)
-			page.Add(Stroke{Lines: lines, Width: 0.16, Color: vermillion})
-			page.Unclip()
-			page.Frame(0.1, faint, r)
+			pg.Clip(r)
+			pg.Add(page.Stroke{Lines: lines, Width: 0.16, Color: page.Vermillion})
+			pg.Unclip()
+			pg.Frame(0.1, page.Faint, r)
 		})
 	}
 	if len(m.filledAt) > 0 {
-		next(filledKey, func(c Point) { filledSample(page, patch(c)) })
+		next(filledKey, func(c page.Point) { filledSample(pg, patch(c)) })
 	}
 	if s := l.limitText(); s != "" {
-		next(s, func(c Point) {
-			page.Add(seenLimit.stroke([]Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)}))
+		next(s, func(c page.Point) {
+			pg.Add(seenLimit.Stroke([]page.Point{c.Add(-sample/2, 0), c.Add(sample/2, 0)}))
 		})
 	}
 	if l.Farthest != nil {
@@ -252,7 +253,7 @@ func (l *seenLayout) legend(page *Page, o Point, w float64) float64 {
 		if len(l.Observers) == 1 {
 			s += ", " + l.Units.distance(geodesy.Inverse(l.Observers[0].Place, *l.Farthest).Distance)
 		}
-		next(s, func(c Point) { farthestSymbol(page, c) })
+		next(s, func(c page.Point) { farthestSymbol(pg, c) })
 	}
 	return y - o.Y
 }
@@ -275,31 +276,31 @@ func (l *seenLayout) limitText() string {
 	return s
 }
 
-func (l *seenLayout) scaleAndNorth(page *Page, o Point, w float64) float64 {
-	page.Open("scale", "Scale and north")
-	defer page.Close()
+func (l *seenLayout) scaleAndNorth(pg *page.Page, o page.Point, w float64) float64 {
+	pg.Open("scale", "Scale and north")
+	defer pg.Close()
 	const arrow = 12.0
 	scale := 1000 / l.perMetre
 	y := o.Y + 3
 	// to three figures: it holds at the middle, on the printer's word
 	digits := math.Pow(10, math.Max(0, math.Floor(math.Log10(scale))-2))
-	page.Add(Text{At: Point{o.X, y}, String: "Scale about " + fraction(math.Round(scale/digits)*digits), Face: Bold, Size: 8, Color: ink})
+	pg.Add(page.Text{At: page.At(o.X, y), String: "Scale about " + fraction(math.Round(scale/digits)*digits), Face: page.Bold, Size: 8, Color: page.Ink})
 	b := &blocks{plan: &Plan{Scale: scale}}
 	barWidth := w - 18
 	if l.Units == US {
-		b.bar(page, Point{o.X, y + 4}, barWidth, mile, "miles", foot, "ft")
+		b.bar(pg, page.At(o.X, y+4), barWidth, mile, "miles", foot, "ft")
 	} else {
-		b.bar(page, Point{o.X, y + 4}, barWidth, 1000, "km", 1, "m")
+		b.bar(pg, page.At(o.X, y+4), barWidth, 1000, "km", 1, "m")
 	}
 	turn := l.trueNorth()
-	u := toward(turn)
-	middle := Point{o.X + w - 7, o.Y + 3.2 + arrow/2}
-	foot, tip := middle.step(u, -arrow/2), middle.step(u, arrow/2)
-	side := u.left()
-	page.Line(0.35, ink, foot, tip)
-	page.Add(Fill{Rings: [][]Point{{tip, tip.step(u, -3.4).step(side, 1.1), tip.step(u, -3.4).step(side, -1.1)}}, Color: ink})
-	name := tip.step(u, 1.8)
-	page.Add(Text{At: name, String: "N", Face: Bold, Size: 8, Align: AlignCenter, Rise: RiseMiddle, Color: ink})
+	u := page.Toward(turn)
+	middle := page.At(o.X+w-7, o.Y+3.2+arrow/2)
+	foot, tip := middle.Step(u, -arrow/2), middle.Step(u, arrow/2)
+	side := u.Left()
+	pg.Line(0.35, page.Ink, foot, tip)
+	pg.Add(page.Fill{Rings: [][]page.Point{{tip, tip.Step(u, -3.4).Step(side, 1.1), tip.Step(u, -3.4).Step(side, -1.1)}}, Color: page.Ink})
+	name := tip.Step(u, 1.8)
+	pg.Add(page.Text{At: name, String: "N", Face: page.Bold, Size: 8, Align: page.AlignCenter, Rise: page.RiseMiddle, Color: page.Ink})
 	s := "Scale and true north (N) hold at the middle of the map"
 	if d := math.Abs(turn); d >= 0.05 {
 		way := "right"
@@ -308,7 +309,7 @@ func (l *seenLayout) scaleAndNorth(page *Page, o Point, w float64) float64 {
 		}
 		s += fmt.Sprintf(", where true north is %.1f° to the %s of its columns", d, way)
 	}
-	depth := 10.6 + paragraph(page, Point{o.X, o.Y + 10.6}, barWidth, Regular, s+".")
+	depth := 10.6 + paragraph(pg, page.At(o.X, o.Y+10.6), barWidth, page.Regular, s+".")
 	return math.Max(depth, 3.2+arrow+2)
 }
 
@@ -334,9 +335,9 @@ func (l *seenLayout) trueNorth() float64 {
 }
 
 // notes are the small print.
-func (l *seenLayout) notes(page *Page, o Point, w float64) float64 {
-	page.Open("notes", "Notes")
-	defer page.Close()
+func (l *seenLayout) notes(pg *page.Page, o page.Point, w float64) float64 {
+	pg.Open("notes", "Notes")
+	defer pg.Close()
 	y := o.Y
 	notes := append([]string{}, l.Notes...)
 	if s := l.corners(); s != "" {
@@ -349,7 +350,7 @@ func (l *seenLayout) notes(page *Page, o Point, w float64) float64 {
 		notes = append(notes, "Part of the circle lies outside the elevation data: nothing is known of the ground there.")
 	}
 	for _, s := range notes {
-		y += paragraph(page, Point{o.X, y}, w, Regular, s) + 0.5
+		y += paragraph(pg, page.At(o.X, y), w, page.Regular, s) + 0.5
 	}
 	return y - o.Y
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strings"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 )
 
@@ -28,12 +29,12 @@ func (p *Plan) legBearings(proj *projection) (geodesy.Geodesic, geodesy.GridBear
 // and reported in Warnings; a title that it cannot show is a *GlyphError.
 // Errors wrap ErrPlan or ErrPages, or are the context's. Safe for concurrent
 // use: the plan is only read.
-func Compose(ctx context.Context, plan Plan) (*Document, error) {
+func Compose(ctx context.Context, plan Plan) (*page.Document, error) {
 	plan, err := plan.filled()
 	if err != nil {
 		return nil, err
 	}
-	doc := &Document{Created: plan.Date, Subject: "Contour sheet at " + fraction(plan.Scale) + ", WGS 84"}
+	doc := &page.Document{Created: plan.Date, Subject: "Contour sheet at " + fraction(plan.Scale) + ", WGS 84"}
 	plan.showable(doc)
 	doc.Title = plan.title()
 	plan.Title = doc.Title
@@ -42,23 +43,23 @@ func Compose(ctx context.Context, plan Plan) (*Document, error) {
 		return nil, err
 	}
 	for i, l := range pages {
-		page, unlabelled, err := plan.compose(ctx, l, i+1, len(pages))
+		pg, unlabelled, err := plan.compose(ctx, l, i+1, len(pages))
 		if err != nil {
 			return nil, err
 		}
 		for _, s := range unlabelled {
 			doc.Warnings = append(doc.Warnings, fmt.Sprintf("sheet: page %d has no room for the name %q beside its sign", i+1, s))
 		}
-		doc.Pages = append(doc.Pages, page)
+		doc.Pages = append(doc.Pages, pg)
 	}
 	return doc, nil
 }
 
 // showable replaces what the typeface cannot show, on copies.
-func (p *Plan) showable(doc *Document) {
+func (p *Plan) showable(doc *page.Document) {
 	fix := func(s, instead string) string {
-		var glyphs *GlyphError
-		if errors.As(CheckText(s, Regular), &glyphs) {
+		var glyphs *page.GlyphError
+		if errors.As(page.CheckText(s, page.Regular), &glyphs) {
 			doc.Warnings = append(doc.Warnings, fmt.Sprintf("%v; the sheet shows %s instead", glyphs, instead))
 			return instead
 		}
@@ -104,18 +105,18 @@ func (p *Plan) showable(doc *Document) {
 	}
 }
 
-func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Page, unlabelled []string, err error) {
-	page = &Page{Width: l.paper.Width, Height: l.paper.Height}
-	m := &mapPanel{plan: p, page: page, proj: l.proj, frame: l.frame}
+func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (pg *page.Page, unlabelled []string, err error) {
+	pg = &page.Page{Width: l.paper.Width, Height: l.paper.Height}
+	m := &mapPanel{plan: p, page: pg, proj: l.proj, frame: l.frame}
 	if err := m.draw(ctx); err != nil {
 		return nil, nil, err
 	}
 	b := &blocks{plan: p, proj: l.proj, drew: m.drew}
 	right := l.paper.Width - paperMargin
-	page.Open("head", "Title")
-	page.Add(Text{At: Point{paperMargin, paperMargin}, String: fit(p.Title, Bold, 14, right-paperMargin-40), Face: Bold, Size: 14, Rise: RiseTop, Color: ink},
-		Text{At: Point{right, paperMargin}, String: fraction(p.Scale), Face: Bold, Size: 14, Rise: RiseTop, Align: AlignRight, Color: ink},
-		Text{At: Point{paperMargin, paperMargin + 9}, String: b.headline(), Size: 8, Color: ink})
+	pg.Open("head", "Title")
+	pg.Add(page.Text{At: page.At(paperMargin, paperMargin), String: page.Fit(p.Title, page.Bold, 14, right-paperMargin-40), Face: page.Bold, Size: 14, Rise: page.RiseTop, Color: page.Ink},
+		page.Text{At: page.At(right, paperMargin), String: fraction(p.Scale), Face: page.Bold, Size: 14, Rise: page.RiseTop, Align: page.AlignRight, Color: page.Ink},
+		page.Text{At: page.At(paperMargin, paperMargin+9), String: b.headline(), Size: 8, Color: page.Ink})
 	var small string
 	if !p.Date.IsZero() {
 		small = p.Date.Format("2 January 2006")
@@ -126,43 +127,31 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (page *Pa
 		}
 		small += fmt.Sprintf("page %d of %d", number, of)
 	}
-	page.Add(Text{At: Point{right, paperMargin + 9}, String: small, Size: 7, Align: AlignRight, Color: ink})
+	pg.Add(page.Text{At: page.At(right, paperMargin+9), String: small, Size: 7, Align: page.AlignRight, Color: page.Ink})
 	if len(m.unlabelled) > 0 { // a sign without its name is named here
-		x := paperMargin + TextWidth(b.headline(), Regular, 8) + 5
+		x := paperMargin + page.TextWidth(b.headline(), page.Regular, 8) + 5
 		said := "No room on the map to name " + strings.Join(m.unlabelled, ", ")
-		page.Add(Text{At: Point{x, paperMargin + 9}, String: fit(said, Italic, 7, right-TextWidth(small, Regular, 7)-4-x), Face: Italic, Size: 7, Color: ink})
+		pg.Add(page.Text{At: page.At(x, paperMargin+9), String: page.Fit(said, page.Italic, 7, right-page.TextWidth(small, page.Regular, 7)-4-x), Face: page.Italic, Size: 7, Color: page.Ink})
 	}
-	page.Close()
+	pg.Close()
 	if p.Profile != nil {
-		page.Open("profile", "Profile of the leg")
-		_, signs, err := p.Profile.draw(page, l.profile, p.Units, p.Style)
+		pg.Open("profile", "Profile of the leg")
+		_, signs, err := p.Profile.draw(pg, l.profile, p.Units, p.Style)
 		if err != nil {
 			return nil, nil, err
 		}
-		page.Open("profile-key", "Key to the profile")
-		signs.draw(page, Point{l.signs.X, l.signs.Y + signsAir}, l.signs.Width, signsHeading, p.Style)
-		page.Close()
+		pg.Open("profile-key", "Key to the profile")
+		signs.draw(pg, page.At(l.signs.X, l.signs.Y+signsAir), l.signs.Width, signsHeading, p.Style)
+		pg.Close()
 	}
-	page.Open("scale", "Scale")
-	b.scale(page, Point{l.scaleAt.X, l.scaleAt.Y}, l.scaleAt.Width)
-	page.Open("north", "True, grid and magnetic north")
-	b.northDiagram(page, Point{l.northAt.X, l.northAt.Y}, l.northAt.Width)
-	page.Open("key", "Key")
-	b.key(page, Point{l.keyAt.X, l.keyAt.Y}, l.keyAt.Width)
-	page.Open("notes", "Data and cautions")
-	b.foot(page, Point{l.footAt.X, l.footAt.Y}, l.footAt.Width)
-	page.Close()
-	return page, m.unlabelled, nil
-}
-
-// fit shortens a text that is too long for its place.
-func fit(s string, face Face, size, width float64) string {
-	if TextWidth(s, face, size) <= width {
-		return s
-	}
-	r := []rune(s)
-	for len(r) > 1 && TextWidth(string(r)+"…", face, size) > width {
-		r = r[:len(r)-1]
-	}
-	return string(r) + "…"
+	pg.Open("scale", "Scale")
+	b.scale(pg, page.At(l.scaleAt.X, l.scaleAt.Y), l.scaleAt.Width)
+	pg.Open("north", "True, grid and magnetic north")
+	b.northDiagram(pg, page.At(l.northAt.X, l.northAt.Y), l.northAt.Width)
+	pg.Open("key", "Key")
+	b.key(pg, page.At(l.keyAt.X, l.keyAt.Y), l.keyAt.Width)
+	pg.Open("notes", "Data and cautions")
+	b.foot(pg, page.At(l.footAt.X, l.footAt.Y), l.footAt.Width)
+	pg.Close()
+	return pg, m.unlabelled, nil
 }

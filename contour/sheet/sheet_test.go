@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
@@ -13,12 +14,30 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/testdata/cumberland"
 )
+
+func tool(t *testing.T, name string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err != nil {
+		t.Skipf("%s is not installed (poppler-utils has it)", name)
+	}
+	return path
+}
+
+func savePDF(t *testing.T, d *page.Document) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "page.pdf")
+	_, err := d.Save(path, 0)
+	require.NoError(t, err)
+	return path
+}
 
 // readAll opens a file's whole ground.
 func readAll(t testing.TB, r *gdalio.Raster) *dem.Grid {
@@ -133,7 +152,7 @@ func demoPlan(t testing.TB) Plan {
 	return p
 }
 
-func compose(t *testing.T, p Plan) *Document {
+func compose(t *testing.T, p Plan) *page.Document {
 	t.Helper()
 	d, err := Compose(context.Background(), p)
 	require.NoError(t, err)
@@ -151,12 +170,12 @@ var drawings = map[string]func(t *testing.T) Plan{
 		to, err := f.Place(620, 330)
 		require.NoError(t, err)
 		p = withLeg(t, p, Place{Name: "Trailhead", At: from}, Place{Name: "Summit", At: to})
-		p.Paper = Letter
+		p.Paper = page.Letter
 		return p
 	},
 	"feet": func(t *testing.T) Plan {
 		p := planOn(t, demoGround(t), contour.Levels{Interval: 40, Unit: contour.Foot})
-		p.Units, p.Scale, p.Paper = US, 24000, Tabloid
+		p.Units, p.Scale, p.Paper = US, 24000, page.Tabloid
 		p = withLeg(t, p, Place{Name: "Camp", At: ll(36.300, -84.280)}, Place{Name: "Dam", At: ll(36.30, -84.20)})
 		p.Marks = []Mark{{Place: Place{Name: "Knob", At: ll(36.318, -84.235), Elevation: 512}}}
 		return p
@@ -177,7 +196,7 @@ var drawings = map[string]func(t *testing.T) Plan{
 		g := made(t, "EPSG:4326", 11.9, 46.1, 1./3600, -1./3600, 720, 500, hills)
 		p := planOn(t, g, contour.Levels{Interval: 20})
 		p.Centre = &geodesy.LatLon{Lat: 46.03, Lon: 11.99}
-		p.Title, p.Paper, p.Relief = "Across a zone's edge", A3, 0.5
+		p.Title, p.Paper, p.Relief = "Across a zone's edge", page.A3, 0.5
 		return p
 	},
 	"coast": func(t *testing.T) Plan {
@@ -188,7 +207,7 @@ var drawings = map[string]func(t *testing.T) Plan{
 	},
 	"true-north": func(t *testing.T) Plan {
 		p := demoPlan(t)
-		p.North, p.Scale, p.Paper = TrueNorth, 50000, Letter
+		p.North, p.Scale, p.Paper = TrueNorth, 50000, page.Letter
 		p.Declination = nil
 		return p
 	},
@@ -198,7 +217,7 @@ var drawings = map[string]func(t *testing.T) Plan{
 	},
 	"small": func(t *testing.T) Plan {
 		p := demoPlan(t)
-		p.Paper, p.Scale = Paper{Width: 176, Height: 250}, 50000
+		p.Paper, p.Scale = page.Paper{Width: 176, Height: 250}, 50000
 		return p
 	},
 	"flat": func(t *testing.T) Plan {
@@ -222,8 +241,8 @@ func TestDraw(t *testing.T) {
 			t.Parallel()
 			d := compose(t, make(t))
 			require.Empty(t, d.Warnings)
-			for _, page := range d.Pages {
-				checkPage(t, page)
+			for _, pg := range d.Pages {
+				checkPage(t, pg)
 			}
 			drawTo(t, name, d)
 		})
@@ -232,43 +251,43 @@ func TestDraw(t *testing.T) {
 
 // checkPage holds what every page must: all ink on the paper, inside what
 // printers reach, and no text on another.
-func checkPage(t *testing.T, page *Page) {
+func checkPage(t *testing.T, pg *page.Page) {
 	t.Helper()
 	const reach = paperMargin - 1.5 // mm; line widths and descents
-	in := Rect{0, 0, page.Width, page.Height}.Inset(reach)
-	var texts []Text
-	var walk func(items []Item)
-	walk = func(items []Item) {
+	in := page.Box(0, 0, pg.Width, pg.Height).Inset(reach)
+	var texts []page.Text
+	var walk func(items []page.Item)
+	walk = func(items []page.Item) {
 		for _, it := range items {
 			switch v := it.(type) {
-			case *Group:
+			case *page.Group:
 				walk(v.Items)
-			case Stroke:
+			case page.Stroke:
 				for _, line := range v.Lines {
 					for _, q := range line {
 						assert.True(t, in.Contains(q), "a line at %v", q)
 					}
 				}
-			case Fill:
+			case page.Fill:
 				for _, ring := range v.Rings {
 					for _, q := range ring {
 						assert.True(t, in.Contains(q), "an area at %v", q)
 					}
 				}
-			case Text:
-				assert.True(t, in.holds(v.Box()), "%q at %v", v.String, v.Box())
+			case page.Text:
+				assert.True(t, in.Holds(v.Box()), "%q at %v", v.String, v.Box())
 				texts = append(texts, v)
 			}
 		}
 	}
-	walk(page.Items)
+	walk(pg.Items)
 	for i, a := range texts {
 		if a.Turn != 0 { // boxes round slanted text are too large to tell
 			continue
 		}
 		for _, b := range texts[:i] {
 			if b.Turn == 0 {
-				assert.False(t, a.Box().overlaps(b.Box()), "%q on %q at %v", a.String, b.String, a.Box())
+				assert.False(t, a.Box().Overlaps(b.Box()), "%q on %q at %v", a.String, b.String, a.Box())
 			}
 		}
 	}

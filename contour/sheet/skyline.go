@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
@@ -75,7 +76,7 @@ func (d *SkylineDrawing) validate() error {
 		return fmt.Errorf("%w: a skyline without an angle", ErrPlan)
 	}
 	for _, s := range append(append([]string{d.Title}, d.Summary...), d.Notes...) {
-		if err := CheckText(s, Regular); err != nil {
+		if err := page.CheckText(s, page.Regular); err != nil {
 			return err
 		}
 	}
@@ -85,18 +86,18 @@ func (d *SkylineDrawing) validate() error {
 // Strip is the whole round in one strip, 2 mm to the degree: a page 750 mm
 // wide and about 120 high, to roll, fold or cut. Peaks whose names the
 // typeface cannot show are labelled with their elevation, and Warnings says so.
-func (d SkylineDrawing) Strip() (*Document, error) {
+func (d SkylineDrawing) Strip() (*page.Document, error) {
 	return d.document(360*stripPerDegree+skylineSide+skylineRight+2*skylineEdge, 0, 1)
 }
 
 // Stacked is the same in rows, 1 to MaxSkylineRows, on one page; each row
 // begins where the one before ended and repeats its last few degrees. Up to
 // three rows lie across the paper.
-func (d SkylineDrawing) Stacked(paper Paper, rows int) (*Document, error) {
+func (d SkylineDrawing) Stacked(paper page.Paper, rows int) (*page.Document, error) {
 	if rows < 1 || rows > MaxSkylineRows {
 		return nil, fmt.Errorf("%w: a skyline in %d rows: 1 to %d can be drawn", ErrPlan, rows, MaxSkylineRows)
 	}
-	if err := paper.validate(); err != nil {
+	if err := paper.Validate(); err != nil {
 		return nil, err
 	}
 	width, height := paper.Width, paper.Height
@@ -108,23 +109,23 @@ func (d SkylineDrawing) Stacked(paper Paper, rows int) (*Document, error) {
 
 // document lays rows out on a page; with a height of 0 the page is as high as
 // it needs to be.
-func (d SkylineDrawing) document(width, height float64, rows int) (*Document, error) {
+func (d SkylineDrawing) document(width, height float64, rows int) (*page.Document, error) {
 	if err := d.validate(); err != nil {
 		return nil, err
 	}
-	doc := &Document{Title: d.Title}
+	doc := &page.Document{Title: d.Title}
 	peaks := append([]SkylinePeak{}, d.Peaks...)
 	for i := range peaks {
-		if err := CheckText(peaks[i].Name, Bold); err != nil {
+		if err := page.CheckText(peaks[i].Name, page.Bold); err != nil {
 			doc.Warnings = append(doc.Warnings, fmt.Sprintf("%v; its elevation stands for it", err))
 			peaks[i].Name = ""
 		}
 	}
 	d.Peaks = peaks
-	page := &Page{Width: width, Height: height}
+	pg := &page.Page{Width: width, Height: height}
 	inner := width - 2*skylineEdge
-	head := d.heading(&Page{}, inner)
-	foot := d.foot(&Page{}, Point{}, inner, true)
+	head := d.heading(&page.Page{}, inner)
+	foot := d.foot(&page.Page{}, page.Point{}, inner, true)
 	tall := stripTall
 	if height > 0 {
 		tall = (height - 2*skylineEdge - head - foot - 3*float64(rows)) / float64(rows)
@@ -132,52 +133,52 @@ func (d SkylineDrawing) document(width, height float64, rows int) (*Document, er
 			return nil, fmt.Errorf("%w: %d rows leave %.0f mm for each, under 35", ErrPlan, rows, tall)
 		}
 	} else {
-		page.Height = 2*skylineEdge + head + tall + 3 + foot
+		pg.Height = 2*skylineEdge + head + tall + 3 + foot
 	}
-	d.heading(page, inner)
+	d.heading(pg, inner)
 	span := 360 / float64(rows)
 	if rows > 1 {
 		span += skylineOverlap
 	}
-	s := d.scale(Rect{Width: inner - skylineSide - skylineRight, Height: tall - d.axesDepth()}, span)
+	s := d.scale(page.Rect{Width: inner - skylineSide - skylineRight, Height: tall - d.axesDepth()}, span)
 	unknown := false
 	labelled := map[int]bool{}
 	for k := range rows {
 		s.from = float64(k) * 360 / float64(rows)
 		s.box.X, s.box.Y = skylineEdge+skylineSide, skylineEdge+head+float64(k)*(tall+3)
-		page.Open("skyline-"+strconv.Itoa(k+1), fmt.Sprintf("Skyline from %s to %s", bearing(s.from), bearing(s.from+span)))
-		unknown = d.ground(page, s) || unknown
-		d.axes(page, s)
-		for _, i := range d.labels(page, s) {
+		pg.Open("skyline-"+strconv.Itoa(k+1), fmt.Sprintf("Skyline from %s to %s", bearing(s.from), bearing(s.from+span)))
+		unknown = d.ground(pg, s) || unknown
+		d.axes(pg, s)
+		for _, i := range d.labels(pg, s) {
 			labelled[i] = true
 		}
-		page.Close()
+		pg.Close()
 	}
 	for i := range d.Peaks {
 		if !labelled[i] && d.Peaks[i].Name != "" {
 			doc.Warnings = append(doc.Warnings, fmt.Sprintf("no room on the drawing for the name %q", d.Peaks[i].Name))
 		}
 	}
-	d.foot(page, Point{skylineEdge, skylineEdge + head + float64(rows)*(tall+3)}, inner, unknown)
-	page.Add(Text{At: Point{width - skylineEdge, skylineEdge + 3}, Align: AlignRight, Size: 7, Color: ink,
+	d.foot(pg, page.At(skylineEdge, skylineEdge+head+float64(rows)*(tall+3)), inner, unknown)
+	pg.Add(page.Text{At: page.At(width-skylineEdge, skylineEdge+3), Align: page.AlignRight, Size: 7, Color: page.Ink,
 		String: fmt.Sprintf("Horizontal %s mm to the degree; vertical scale %s × horizontal",
 			strconv.FormatFloat(s.mmX, 'f', 2, 64), strconv.FormatFloat(s.exaggeration, 'g', 3, 64))})
-	doc.Pages = []*Page{page}
+	doc.Pages = []*page.Page{pg}
 	return doc, nil
 }
 
-func (d *SkylineDrawing) heading(page *Page, width float64) float64 {
-	page.Open("title", "Title")
-	defer page.Close()
+func (d *SkylineDrawing) heading(pg *page.Page, width float64) float64 {
+	pg.Open("title", "Title")
+	defer pg.Close()
 	y := skylineEdge
-	for _, line := range wrap(d.Title, Bold, 10, width-90) { // the scale stands at the right
-		y += 10 * pointMM * 1.15
-		page.Add(Text{At: Point{skylineEdge, y - 0.9}, String: line, Face: Bold, Size: 10, Color: ink})
+	for _, line := range page.Wrap(d.Title, page.Bold, 10, width-90) { // the scale stands at the right
+		y += 10 * page.PointMM * 1.15
+		pg.Add(page.Text{At: page.At(skylineEdge, y-0.9), String: line, Face: page.Bold, Size: 10, Color: page.Ink})
 	}
 	for _, s := range d.Summary {
-		for _, line := range wrap(s, Regular, 7, width) {
-			y += 7 * pointMM * 1.25
-			page.Add(Text{At: Point{skylineEdge, y - 0.4}, String: line, Size: 7, Color: ink})
+		for _, line := range page.Wrap(s, page.Regular, 7, width) {
+			y += 7 * page.PointMM * 1.25
+			pg.Add(page.Text{At: page.At(skylineEdge, y-0.4), String: line, Size: 7, Color: page.Ink})
 		}
 	}
 	return y + 2 - skylineEdge
@@ -192,66 +193,66 @@ func (d *SkylineDrawing) axesDepth() float64 {
 }
 
 // foot is the key and the notes.
-func (d *SkylineDrawing) foot(page *Page, o Point, w float64, unknown bool) float64 {
-	page.Open("key", "Key and notes")
-	defer page.Close()
+func (d *SkylineDrawing) foot(pg *page.Page, o page.Point, w float64, unknown bool) float64 {
+	pg.Open("key", "Key and notes")
+	defer pg.Close()
 	const sample = 7.0
 	x, y := o.X, o.Y+1
-	next := func(text string, draw func(c Point)) {
-		width := sample + 1 + TextWidth(text, Regular, marginText) + 4
+	next := func(text string, draw func(c page.Point)) {
+		width := sample + 1 + page.TextWidth(text, page.Regular, marginText) + 4
 		if x > o.X && x+width > o.X+w {
 			x, y = o.X, y+3.9
 		}
-		c := Point{x + sample/2, y + 1.9}
+		c := page.At(x+sample/2, y+1.9)
 		draw(c)
-		page.Add(Text{At: c.Add(sample/2+1, 0), String: text, Size: marginText, Rise: RiseMiddle, Color: ink})
+		pg.Add(page.Text{At: c.Add(sample/2+1, 0), String: text, Size: marginText, Rise: page.RiseMiddle, Color: page.Ink})
 		x += width
 	}
-	patch := func(c Point) Rect { return Rect{c.X - sample/2, c.Y - 1.3, sample, 2.6} }
+	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
 	name, _ := d.Units.far()
 	tones := d.Units.tones()
 	for i, t := range tones {
 		var text string
 		switch {
 		case i == 0:
-			text = fmt.Sprintf("Ground under %s %s off", num(tones[1].beyond), name)
+			text = fmt.Sprintf("Ground under %s %s off", page.Number(tones[1].beyond), name)
 		case i == len(tones)-1:
-			text = fmt.Sprintf("over %s %s", num(t.beyond), name)
+			text = fmt.Sprintf("over %s %s", page.Number(t.beyond), name)
 		default:
-			text = fmt.Sprintf("%s to %s %s", num(t.beyond), num(tones[i+1].beyond), name)
+			text = fmt.Sprintf("%s to %s %s", page.Number(t.beyond), page.Number(tones[i+1].beyond), name)
 		}
-		next(text, func(c Point) {
-			page.Add(Fill{Rings: [][]Point{patch(c).corners()}, Color: t.color})
-			page.Frame(0.1, faint, patch(c))
+		next(text, func(c page.Point) {
+			pg.Add(page.Fill{Rings: [][]page.Point{patch(c).Corners()}, Color: t.color})
+			pg.Frame(0.1, page.Faint, patch(c))
 		})
 	}
-	next("Level of the eye", func(c Point) {
-		page.Add(Stroke{Lines: [][]Point{{c.Add(-sample/2, 0), c.Add(sample/2, 0)}}, Width: 0.25, Color: blue, Dash: []float64{3, 1.5}})
+	next("Level of the eye", func(c page.Point) {
+		pg.Add(page.Stroke{Lines: [][]page.Point{{c.Add(-sample/2, 0), c.Add(sample/2, 0)}}, Width: 0.25, Color: page.Blue, Dash: []float64{3, 1.5}})
 	})
 	if unknown {
-		next("Not all the ground is known: it may stand higher", func(c Point) {
+		next("Not all the ground is known: it may stand higher", func(c page.Point) {
 			r := patch(c)
-			page.Add(Stroke{Lines: hatch([][]Point{r.corners()}, r, 1.6), Width: 0.16, Color: vermillion})
-			page.Frame(0.1, faint, r)
+			pg.Add(page.Stroke{Lines: hatch([][]page.Point{r.Corners()}, r, 1.6), Width: 0.16, Color: page.Vermillion})
+			pg.Frame(0.1, page.Faint, r)
 		})
 	}
 	if d.covered() {
-		next("Top of what stands on the ground", func(c Point) {
+		next("Top of what stands on the ground", func(c page.Point) {
 			r := patch(c)
-			var stems [][]Point
+			var stems [][]page.Point
 			for x := r.X + stemGap/2; x < r.Right(); x += stemGap {
-				stems = append(stems, []Point{{x, r.Y + 0.4}, {x, r.Y + 0.4 + stemLong}})
+				stems = append(stems, []page.Point{page.At(x, r.Y+0.4), page.At(x, r.Y+0.4+stemLong)})
 			}
-			page.Add(Stroke{Lines: stems, Width: stemWidth, Color: ink})
-			page.Add(Stroke{Lines: [][]Point{{{r.X, r.Y + 0.4}, {r.Right(), r.Y + 0.4}}}, Width: 0.3, Color: ink})
+			pg.Add(page.Stroke{Lines: stems, Width: stemWidth, Color: page.Ink})
+			pg.Add(page.Stroke{Lines: [][]page.Point{{page.At(r.X, r.Y+0.4), page.At(r.Right(), r.Y+0.4)}}, Width: 0.3, Color: page.Ink})
 		})
 	}
 	if d.filled() {
-		next("Ground filled in from the rim of a void: it may stand higher or lower", func(c Point) { filledSample(page, patch(c)) })
+		next("Ground filled in from the rim of a void: it may stand higher or lower", func(c page.Point) { filledSample(pg, patch(c)) })
 	}
 	y += 4.4
 	for _, s := range d.Notes {
-		y += paragraph(page, Point{o.X, y}, w, Regular, s) + 0.4
+		y += paragraph(pg, page.At(o.X, y), w, page.Regular, s) + 0.4
 	}
 	return y - o.Y
 }

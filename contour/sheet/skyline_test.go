@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/contour/page"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
@@ -43,12 +44,12 @@ func skyline() SkylineDrawing {
 }
 
 // horizonLine is the skyline as drawn: the one line 0.3 mm wide in ink.
-func horizonLine(t *testing.T, p *Page) (lines [][]Point) {
+func horizonLine(t *testing.T, p *page.Page) (lines [][]page.Point) {
 	t.Helper()
 	for _, it := range p.Items {
-		if g, ok := it.(*Group); ok && strings.HasPrefix(g.ID, "skyline-") {
+		if g, ok := it.(*page.Group); ok && strings.HasPrefix(g.ID, "skyline-") {
 			for _, s := range strokes(g.Items) {
-				if s.Width == 0.3 && s.Color == ink {
+				if s.Width == 0.3 && s.Color == page.Ink {
 					lines = append(lines, s.Lines...)
 				}
 			}
@@ -80,7 +81,7 @@ func TestStripIsToScale(t *testing.T) {
 	lines := horizonLine(t, d.Pages[0])
 	require.Len(t, lines, 1, "unbroken all round")
 	// cutting to the frame leaves the point on its edge twice
-	line := slices.CompactFunc(lines[0], func(a, b Point) bool { return a.away(b) < 1e-9 })
+	line := slices.CompactFunc(lines[0], func(a, b page.Point) bool { return a.Away(b) < 1e-9 })
 	const left = skylineEdge + skylineSide
 	perDegree := 2 * exaggeration
 	// the level of the eye from one point, then every other from it
@@ -119,9 +120,9 @@ func TestMagneticRowIsTurnedByTheDeclination(t *testing.T) {
 	checkPage(t, d.Pages[0])
 	found := 0
 	for _, it := range d.Pages[0].Items {
-		if g, ok := it.(*Group); ok && g.ID == "skyline-1" {
+		if g, ok := it.(*page.Group); ok && g.ID == "skyline-1" {
 			for _, it := range g.Items {
-				if text, ok := it.(Text); ok && text.Color == blue && text.String == "090°" {
+				if text, ok := it.(page.Text); ok && text.Color == page.Blue && text.String == "090°" {
 					assert.InDelta(t, skylineEdge+skylineSide+2*84, text.At.X, 1e-6, "a compass at 6° W reads 090 on true 084")
 					found++
 				}
@@ -136,7 +137,7 @@ func TestStackedRows(t *testing.T) {
 	for rows := 1; rows <= MaxSkylineRows; rows++ {
 		s := skyline()
 		s.Declination = &Declination{East: 11.3}
-		d, err := s.Stacked(A4, rows)
+		d, err := s.Stacked(page.A4, rows)
 		if rows == 1 {
 			require.NoError(t, err)
 		}
@@ -173,9 +174,9 @@ func TestSkylineOfPartlyKnownGround(t *testing.T) {
 	assert.Len(t, horizonLine(t, d.Pages[0]), 2)
 	assert.Contains(t, strings.Join(pageTexts(d.Pages[0]), "\n"), "Not all the ground is known: it may stand higher")
 	for _, it := range d.Pages[0].Items {
-		if g, ok := it.(*Group); ok && g.ID == "skyline-1" {
+		if g, ok := it.(*page.Group); ok && g.ID == "skyline-1" {
 			for _, stroke := range strokes(g.Items) {
-				if stroke.Color == vermillion {
+				if stroke.Color == page.Vermillion {
 					for _, line := range stroke.Lines {
 						for _, q := range line {
 							b := (q.X - skylineEdge - skylineSide) / 2
@@ -192,13 +193,13 @@ func TestSkylineOfPartlyKnownGround(t *testing.T) {
 // the line down, and the key explains them; there are none over bare ground.
 func TestSkylineOfWhatStandsOnTheGround(t *testing.T) {
 	t.Parallel()
-	stems := func(s SkylineDrawing) (stems [][]Point, texts string) {
+	stems := func(s SkylineDrawing) (stems [][]page.Point, texts string) {
 		d, err := s.Strip()
 		require.NoError(t, err)
 		checkPage(t, d.Pages[0])
 		drawTo(t, "skyline-cover", d)
 		for _, it := range d.Pages[0].Items {
-			if g, ok := it.(*Group); ok && g.ID == "skyline-1" {
+			if g, ok := it.(*page.Group); ok && g.ID == "skyline-1" {
 				for _, stroke := range strokes(g.Items) {
 					if stroke.Width == stemWidth {
 						stems = append(stems, stroke.Lines...)
@@ -253,7 +254,7 @@ func TestCrowdedPeaks(t *testing.T) {
 	for i := range 40 {
 		s.Peaks = append(s.Peaks, SkylinePeak{Name: fmt.Sprintf("Crowded summit %d", i), Bearing: at.Bearing + geodesy.TrueBearing(i)/50, Angle: at.Angle, Distance: 5000, Elevation: 900})
 	}
-	d, err := s.Stacked(A4, 4)
+	d, err := s.Stacked(page.A4, 4)
 	require.NoError(t, err)
 	checkPage(t, d.Pages[0])
 	texts := pageTexts(d.Pages[0])
@@ -302,7 +303,7 @@ func TestSkylineRefusesNonsense(t *testing.T) {
 	}
 	s := skyline()
 	for _, rows := range []int{0, 7, -1} {
-		_, err := s.Stacked(A4, rows)
+		_, err := s.Stacked(page.A4, rows)
 		assert.ErrorIs(t, err, ErrPlan)
 	}
 	s.Peaks[0].Name = "東"

@@ -4,29 +4,30 @@ import (
 	"math"
 	"strconv"
 
+	"crowline/contour/page"
 	"crowline/visibility"
 )
 
 // labels names the peaks of a row above the line, each tied to its top by a
 // thin upright, and tells which found room. No label lies on another, on an
 // upright or on the ground.
-func (d *SkylineDrawing) labels(page *Page, s skylineScale) (placed []int) {
+func (d *SkylineDrawing) labels(pg *page.Page, s skylineScale) (placed []int) {
 	const (
 		air  = 0.7 // millimetres between labels
 		lift = 1.6 // of a label above its top, at least
 		rise = 0.8 // from one try to the next
-		lead = skylineLabel * pointMM * 1.15
+		lead = skylineLabel * page.PointMM * 1.15
 	)
 	ground := d.profileOnPaper(s)
-	var boxes, uprights []Rect
-	free := func(box, upright Rect) bool {
+	var boxes, uprights []page.Rect
+	free := func(box, upright page.Rect) bool {
 		for _, b := range boxes {
-			if box.overlaps(b) || upright.overlaps(b) {
+			if box.Overlaps(b) || upright.Overlaps(b) {
 				return false
 			}
 		}
 		for _, u := range uprights {
-			if box.overlaps(u) {
+			if box.Overlaps(u) {
 				return false
 			}
 		}
@@ -37,23 +38,23 @@ func (d *SkylineDrawing) labels(page *Page, s skylineScale) (placed []int) {
 		if at > s.from+s.span || math.IsNaN(float64(p.Angle)) {
 			continue
 		}
-		top := Point{s.x(at), s.y(float64(p.Angle))}
+		top := page.At(s.x(at), s.y(float64(p.Angle)))
 		first, second := d.Units.elevation(p.Elevation), d.Units.roughly(p.Distance)
-		face := Regular
+		face := page.Regular
 		if p.Name != "" {
-			face, first, second = Bold, p.Name, first+", "+second
+			face, first, second = page.Bold, p.Name, first+", "+second
 		}
-		w := math.Max(TextWidth(first, face, skylineLabel), TextWidth(second, Regular, skylineLabel))
+		w := math.Max(page.TextWidth(first, face, skylineLabel), page.TextWidth(second, page.Regular, skylineLabel))
 		tall := 2 * lead
 		// Right of its upright, left of it, or across it; the lowest place
 		// that is free.
-		var best Rect
-		var bestAlign Align
+		var best page.Rect
+		var bestAlign page.Align
 		found := false
 		for _, c := range []struct {
 			x     float64
-			align Align
-		}{{top.X + 0.6, AlignLeft}, {top.X - w - 0.6, AlignRight}, {top.X - w/2, AlignCenter}} {
+			align page.Align
+		}{{top.X + 0.6, page.AlignLeft}, {top.X - w - 0.6, page.AlignRight}, {top.X - w/2, page.AlignCenter}} {
 			if c.x < s.box.X+0.5 || c.x+w > s.box.Right()-0.5 {
 				continue
 			}
@@ -62,9 +63,9 @@ func (d *SkylineDrawing) labels(page *Page, s skylineScale) (placed []int) {
 				if found && bottom <= best.Bottom() {
 					break // an earlier place is as low
 				}
-				box := Rect{c.x, bottom - tall, w, tall}
-				upright := Rect{top.X - 0.25, box.Y, 0.5, top.Y - box.Y}
-				if c.align == AlignCenter {
+				box := page.Box(c.x, bottom-tall, w, tall)
+				upright := page.Box(top.X-0.25, box.Y, 0.5, top.Y-box.Y)
+				if c.align == page.AlignCenter {
 					upright.Y, upright.Height = bottom, top.Y-bottom
 				}
 				if free(box.Inset(-air), upright) {
@@ -79,19 +80,19 @@ func (d *SkylineDrawing) labels(page *Page, s skylineScale) (placed []int) {
 		placed = append(placed, i)
 		boxes = append(boxes, best)
 		end := best.Y + 0.4
-		if bestAlign == AlignCenter {
+		if bestAlign == page.AlignCenter {
 			end = best.Bottom() + 0.3
 		}
-		uprights = append(uprights, Rect{top.X - 0.25, end, 0.5, top.Y - end})
-		page.Line(0.12, faint, top, Point{top.X, end})
-		page.Add(Fill{Rings: [][]Point{circle(top, 0.4)}, Color: ink})
-		x := map[Align]float64{AlignLeft: best.X, AlignRight: best.X + w, AlignCenter: top.X}[bestAlign]
+		uprights = append(uprights, page.Box(top.X-0.25, end, 0.5, top.Y-end))
+		pg.Line(0.12, page.Faint, top, page.At(top.X, end))
+		pg.Add(page.Fill{Rings: [][]page.Point{page.Circle(top, 0.4)}, Color: page.Ink})
+		x := map[page.Align]float64{page.AlignLeft: best.X, page.AlignRight: best.X + w, page.AlignCenter: top.X}[bestAlign]
 		for k, line := range []struct {
 			text string
-			face Face
-		}{{first, face}, {second, Regular}} {
-			page.Add(Text{At: Point{x, best.Y + float64(k+1)*lead - 0.25*skylineLabel*pointMM}, String: line.text, Face: line.face, Size: skylineLabel,
-				Align: bestAlign, Color: ink, Halo: 0.35, HaloColor: white})
+			face page.Face
+		}{{first, face}, {second, page.Regular}} {
+			pg.Add(page.Text{At: page.At(x, best.Y+float64(k+1)*lead-0.25*skylineLabel*page.PointMM), String: line.text, Face: line.face, Size: skylineLabel,
+				Align: bestAlign, Color: page.Ink, Halo: 0.35, HaloColor: page.White})
 		}
 	}
 	return placed
@@ -107,13 +108,13 @@ func (u Units) roughly(metres float64) string {
 }
 
 // paperProfile is the line of a row on paper, from left to right.
-type paperProfile []Point
+type paperProfile []page.Point
 
 func (d *SkylineDrawing) profileOnPaper(s skylineScale) paperProfile {
 	var out paperProfile
 	d.runs(s, func(b float64, p visibility.HorizonPoint, _ bool) {
 		if !math.IsNaN(float64(p.Angle)) {
-			out = append(out, Point{s.x(b), s.y(float64(p.Angle))})
+			out = append(out, page.At(s.x(b), s.y(float64(p.Angle))))
 		}
 	})
 	return out

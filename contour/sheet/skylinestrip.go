@@ -3,12 +3,13 @@ package sheet
 import (
 	"math"
 
+	"crowline/contour/page"
 	"crowline/visibility"
 )
 
 // skylineScale is where angles stand on paper.
 type skylineScale struct {
-	box          Rect
+	box          page.Rect
 	from, span   float64 // degrees of bearing
 	lowest       float64 // degrees of angle at the box's foot
 	mmX, mmY     float64 // millimetres to the degree
@@ -19,7 +20,7 @@ func (s skylineScale) x(bearing float64) float64 { return s.box.X + (bearing-s.f
 func (s skylineScale) y(angle float64) float64   { return s.box.Bottom() - (angle-s.lowest)*s.mmY }
 
 // scale suits all rows: the level of the eye is always on the drawing.
-func (d *SkylineDrawing) scale(box Rect, span float64) skylineScale {
+func (d *SkylineDrawing) scale(box page.Rect, span float64) skylineScale {
 	lo, hi := 0.0, 0.0
 	for _, p := range d.Points {
 		if a := float64(p.Angle); !math.IsNaN(a) {
@@ -50,7 +51,7 @@ func roundedDown(v float64) float64 {
 // skylineTone is how ground so far off is drawn.
 type skylineTone struct {
 	beyond float64 // in the unit of distance
-	color  Color
+	color  page.Color
 }
 
 // tones from near to far; one hue, evenly lighter, so that they keep their
@@ -62,7 +63,7 @@ func (u Units) tones() []skylineTone {
 	}
 	var out []skylineTone
 	for i, c := range []uint32{0x8FA698, 0xB3C4B9, 0xD0DBD4, 0xE8EEEA} {
-		out = append(out, skylineTone{edges[i], rgb(c)})
+		out = append(out, skylineTone{edges[i], page.RGB(c)})
 	}
 	return out
 }
@@ -100,18 +101,18 @@ func (d *SkylineDrawing) runs(s skylineScale, visit func(bearing float64, p visi
 
 // ground draws the line and fills below it, and reports whether any of it is
 // not known.
-func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
-	page.Clip(s.box)
-	defer page.Unclip()
+func (d *SkylineDrawing) ground(pg *page.Page, s skylineScale) (unknown bool) {
+	pg.Clip(s.box)
+	defer pg.Unclip()
 	tones := d.Units.tones()
 	base := s.box.Bottom() + 1
 	type piece struct {
 		tone int
-		ring []Point
+		ring []page.Point
 	}
 	var fills []piece
-	var lines, hidden [][]Point
-	var line []Point
+	var lines, hidden [][]page.Point
+	var line []page.Point
 	var before visibility.HorizonPoint
 	flush := func() {
 		if len(line) > 1 {
@@ -120,10 +121,10 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 		line = nil
 	}
 	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
-		q := Point{s.x(b), s.y(float64(p.Angle))}
+		q := page.At(s.x(b), s.y(float64(p.Angle)))
 		if p.Verdict != visibility.Visible {
 			unknown = true
-			hidden = append(hidden, []Point{{q.X, s.box.Y}, {q.X, base}})
+			hidden = append(hidden, []page.Point{page.At(q.X, s.box.Y), page.At(q.X, base)})
 		}
 		if math.IsNaN(float64(p.Angle)) {
 			flush()
@@ -139,16 +140,16 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 		// The ground changes from one distance to another somewhere between
 		// two bearings; each is drawn as far as half way.
 		a := line[len(line)-1]
-		middle := Point{(a.X + q.X) / 2, (a.Y + q.Y) / 2}
+		middle := page.At((a.X+q.X)/2, (a.Y+q.Y)/2)
 		for _, half := range []struct {
-			from, to Point
+			from, to page.Point
 			distance float64
 		}{{a, middle, before.Distance}, {middle, q, p.Distance}} {
 			tone := d.Units.tone(half.distance)
 			if n := len(fills); n > 0 && fills[n-1].tone == tone && fills[n-1].ring[len(fills[n-1].ring)-1] == half.from {
 				fills[n-1].ring = append(fills[n-1].ring, half.to)
 			} else {
-				fills = append(fills, piece{tone, []Point{half.from, half.to}})
+				fills = append(fills, piece{tone, []page.Point{half.from, half.to}})
 			}
 		}
 		line = append(line, q)
@@ -156,15 +157,15 @@ func (d *SkylineDrawing) ground(page *Page, s skylineScale) (unknown bool) {
 	})
 	flush()
 	for _, f := range fills {
-		ring := append(append([]Point{}, f.ring...), Point{f.ring[len(f.ring)-1].X, base}, Point{f.ring[0].X, base})
-		page.Add(Fill{Rings: [][]Point{ring}, Color: tones[f.tone].color})
+		ring := append(append([]page.Point{}, f.ring...), page.At(f.ring[len(f.ring)-1].X, base), page.At(f.ring[0].X, base))
+		pg.Add(page.Fill{Rings: [][]page.Point{ring}, Color: tones[f.tone].color})
 	}
 	if unknown {
-		d.hatch(page, s)
+		d.hatch(pg, s)
 	}
-	page.Add(Stroke{Lines: lines, Width: 0.3, Color: ink})
-	d.stems(page, s)
-	d.dots(page, s)
+	pg.Add(page.Stroke{Lines: lines, Width: 0.3, Color: page.Ink})
+	d.stems(pg, s)
+	d.dots(pg, s)
 	return unknown
 }
 
@@ -177,11 +178,11 @@ const (
 
 // stems hang from the line where it is the top of what stands on the ground,
 // one at least for each stretch of it.
-func (d *SkylineDrawing) stems(page *Page, s skylineScale) {
-	var stems [][]Point
+func (d *SkylineDrawing) stems(pg *page.Page, s skylineScale) {
+	var stems [][]page.Point
 	joins := false // to a stem before
 	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
-		q := Point{s.x(b), s.y(float64(p.Angle))}
+		q := page.At(s.x(b), s.y(float64(p.Angle)))
 		if !(p.Cover > 0) {
 			joins = false
 			return
@@ -189,10 +190,10 @@ func (d *SkylineDrawing) stems(page *Page, s skylineScale) {
 		if joined && joins && q.X-stems[len(stems)-1][0].X < stemGap {
 			return
 		}
-		stems, joins = append(stems, []Point{q, q.Add(0, stemLong)}), true
+		stems, joins = append(stems, []page.Point{q, q.Add(0, stemLong)}), true
 	})
 	if len(stems) > 0 {
-		page.Add(Stroke{Lines: stems, Width: stemWidth, Color: ink})
+		pg.Add(page.Stroke{Lines: stems, Width: stemWidth, Color: page.Ink})
 	}
 }
 
@@ -209,12 +210,12 @@ func (d *SkylineDrawing) covered() bool {
 
 // dots stand over the line where it is ground that was filled in, one at
 // least for each stretch of it.
-func (d *SkylineDrawing) dots(page *Page, s skylineScale) {
-	var dots []Point
+func (d *SkylineDrawing) dots(pg *page.Page, s skylineScale) {
+	var dots []page.Point
 	joins := false // to a dot before
 	d.runs(s, func(b float64, p visibility.HorizonPoint, joined bool) {
-		q := Point{s.x(b), s.y(float64(p.Angle)) - 1.1}
-		if !p.Filled || !s.box.Contains(Point{q.X, s.box.Y}) {
+		q := page.At(s.x(b), s.y(float64(p.Angle))-1.1)
+		if !p.Filled || !s.box.Contains(page.At(q.X, s.box.Y)) {
 			joins = false
 			return
 		}
@@ -224,7 +225,7 @@ func (d *SkylineDrawing) dots(page *Page, s skylineScale) {
 		dots, joins = append(dots, q), true
 	})
 	if len(dots) > 0 {
-		drawFilledDots(page, dots)
+		drawFilledDots(pg, dots)
 	}
 }
 
@@ -240,16 +241,16 @@ func (d *SkylineDrawing) filled() bool {
 
 // hatch covers the bearings on which some of the ground is not known, from top
 // to foot: it may stand higher than the line.
-func (d *SkylineDrawing) hatch(page *Page, s skylineScale) {
+func (d *SkylineDrawing) hatch(pg *page.Page, s skylineScale) {
 	var from, to float64
 	open := false
-	var lines [][]Point
+	var lines [][]page.Point
 	flush := func() {
 		if !open {
 			return
 		}
-		r := Rect{s.x(from), s.box.Y, s.x(to) - s.x(from), s.box.Height}
-		lines = append(lines, hatch([][]Point{r.corners()}, r, 1.6)...)
+		r := page.Box(s.x(from), s.box.Y, s.x(to)-s.x(from), s.box.Height)
+		lines = append(lines, hatch([][]page.Point{r.Corners()}, r, 1.6)...)
 		open = false
 	}
 	half := math.Inf(1)
@@ -269,11 +270,11 @@ func (d *SkylineDrawing) hatch(page *Page, s skylineScale) {
 		to = b + half
 	})
 	flush()
-	page.Add(Stroke{Lines: lines, Width: 0.16, Color: vermillion})
+	pg.Add(page.Stroke{Lines: lines, Width: 0.16, Color: page.Vermillion})
 }
 
 // axes draws the frame, the angles and the bearings.
-func (d *SkylineDrawing) axes(page *Page, s skylineScale) {
+func (d *SkylineDrawing) axes(pg *page.Page, s skylineScale) {
 	const size = skylineLabel
 	step := roundStep(6 / s.mmY) // at least 6 mm apart
 	top := s.lowest + s.box.Height/s.mmY
@@ -282,20 +283,20 @@ func (d *SkylineDrawing) axes(page *Page, s skylineScale) {
 		text := plain(k*step, step) + "°"
 		switch {
 		case k == 0:
-			page.Add(Stroke{Lines: [][]Point{{{s.box.X, y}, {s.box.Right(), y}}}, Width: 0.25, Color: blue, Dash: []float64{3, 1.5}})
+			pg.Add(page.Stroke{Lines: [][]page.Point{{page.At(s.box.X, y), page.At(s.box.Right(), y)}}, Width: 0.25, Color: page.Blue, Dash: []float64{3, 1.5}})
 		default:
-			page.Line(0.08, rgb(0xB0B0B0), Point{s.box.X, y}, Point{s.box.Right(), y})
+			pg.Line(0.08, page.RGB(0xB0B0B0), page.At(s.box.X, y), page.At(s.box.Right(), y))
 			if k > 0 {
 				text = "+" + text
 			}
 		}
-		page.Add(Text{At: Point{s.box.X - 1, y}, String: text, Size: size, Align: AlignRight, Rise: RiseMiddle, Color: ink})
+		pg.Add(page.Text{At: page.At(s.box.X-1, y), String: text, Size: size, Align: page.AlignRight, Rise: page.RiseMiddle, Color: page.Ink})
 	}
-	page.Frame(0.2, ink, s.box)
+	pg.Frame(0.2, page.Ink, s.box)
 
 	foot := s.box.Bottom()
-	page.Add(Text{At: Point{s.box.X - skylineSide, foot + 2}, String: "true", Size: size, Rise: RiseTop, Color: ink})
-	d.bearings(page, s, foot, 0, ink, func(b float64) string {
+	pg.Add(page.Text{At: page.At(s.box.X-skylineSide, foot+2), String: "true", Size: size, Rise: page.RiseTop, Color: page.Ink})
+	d.bearings(pg, s, foot, 0, page.Ink, func(b float64) string {
 		points := map[float64]string{0: "N", 45: "NE", 90: "E", 135: "SE", 180: "S", 225: "SW", 270: "W", 315: "NW"}
 		if name, ok := points[math.Mod(b, 360)]; ok {
 			return bearing(b) + " " + name
@@ -309,9 +310,9 @@ func (d *SkylineDrawing) axes(page *Page, s skylineScale) {
 		return
 	}
 	foot += 5
-	page.Line(0.15, blue, Point{s.box.X, foot}, Point{s.box.Right(), foot})
-	page.Add(Text{At: Point{s.box.X - skylineSide, foot + 2}, String: "magnetic", Size: size, Rise: RiseTop, Color: blue})
-	d.bearings(page, s, foot, float64(d.Declination.East), blue, func(b float64) string {
+	pg.Line(0.15, page.Blue, page.At(s.box.X, foot), page.At(s.box.Right(), foot))
+	pg.Add(page.Text{At: page.At(s.box.X-skylineSide, foot+2), String: "magnetic", Size: size, Rise: page.RiseTop, Color: page.Blue})
+	d.bearings(pg, s, foot, float64(d.Declination.East), page.Blue, func(b float64) string {
 		if math.Mod(b, 10) != 0 {
 			return ""
 		}
@@ -321,8 +322,8 @@ func (d *SkylineDrawing) axes(page *Page, s skylineScale) {
 
 // bearings ticks each degree that can be told apart, longer at fives and tens,
 // and writes figures. What is written for b stands at true bearing b + east.
-func (d *SkylineDrawing) bearings(page *Page, s skylineScale, foot, east float64, color Color, text func(b float64) string) {
-	var ticks [][]Point
+func (d *SkylineDrawing) bearings(pg *page.Page, s skylineScale, foot, east float64, color page.Color, text func(b float64) string) {
+	var ticks [][]page.Point
 	every := 1.0
 	if s.mmX < 1 {
 		every = 5
@@ -337,14 +338,14 @@ func (d *SkylineDrawing) bearings(page *Page, s skylineScale, foot, east float64
 		case math.Mod(b, 5) == 0:
 			long = 1.1
 		}
-		ticks = append(ticks, []Point{{x, foot}, {x, foot + long}})
-		t := Text{At: Point{x, foot + 2}, String: text(math.Mod(b+360, 360)), Size: skylineLabel, Align: AlignCenter, Rise: RiseTop, Color: color}
+		ticks = append(ticks, []page.Point{page.At(x, foot), page.At(x, foot+long)})
+		t := page.Text{At: page.At(x, foot+2), String: text(math.Mod(b+360, 360)), Size: skylineLabel, Align: page.AlignCenter, Rise: page.RiseTop, Color: color}
 		box := t.Box()
 		if t.String == "" || box.X < right+0.8 || box.Right() > s.box.Right()+skylineRight {
 			continue
 		}
 		right = box.Right()
-		page.Add(t)
+		pg.Add(t)
 	}
-	page.Add(Stroke{Lines: ticks, Width: 0.15, Color: color})
+	pg.Add(page.Stroke{Lines: ticks, Width: 0.15, Color: color})
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"crowline/contour"
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -218,7 +219,7 @@ func drawingCRS(frame *dem.Frame) (*geodesy.CRS, error) {
 
 // drawContours draws the lines to scale round the area's middle, true north
 // up.
-func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []contour.Line, scale float64, reading contour.Reading) error {
+func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []contour.Line, scale float64, reading sheet.Reading) error {
 	centre, err := grid.Place(float64(grid.Columns-1)/2, float64(grid.Rows-1)/2)
 	if err != nil {
 		return err
@@ -236,16 +237,16 @@ func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []cont
 	if width := (east - west) * mm; width > 5000 {
 		return fmt.Errorf("the drawing would be %.1f m wide at 1:%.0f; take a smaller scale or area", width/1000, scale)
 	}
-	p := &sheet.Page{Width: (east - west) * mm, Height: (north - south) * mm}
+	p := &paper.Page{Width: (east - west) * mm, Height: (north - south) * mm}
 	style := sheet.DefaultStyle()
 	var onPage []sheet.PageContour
 	var filled []bool // over filled ground
 	add := func(l *contour.Line, pieces [][]contour.Position, over bool) {
 		for _, piece := range pieces {
-			points := make([]sheet.Point, len(piece))
+			points := make([]paper.Point, len(piece))
 			for k, q := range piece {
 				e, n := placement.At(q.Column, q.Row)
-				points[k] = sheet.Point{X: (e - west) * mm, Y: (north - n) * mm}
+				points[k] = paper.Point{X: (e - west) * mm, Y: (north - n) * mm}
 			}
 			onPage = append(onPage, sheet.PageContour{Line: l, Points: points, Mirrored: (grid.DX > 0) == (grid.DY > 0)})
 			filled = append(filled, over)
@@ -260,11 +261,11 @@ func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []cont
 		add(&lines[i], measured, false)
 		add(&lines[i], over, true)
 	}
-	numbered := sheet.NumberContours(onPage, sheet.Rect{Width: p.Width, Height: p.Height}, style, reading)
-	pens := map[contour.Kind]sheet.Pen{contour.Intermediate: style.Intermediate, contour.Index: style.Index, contour.Supplementary: style.Supplementary}
+	numbered := sheet.NumberContours(onPage, paper.Rect{Width: p.Width, Height: p.Height}, style, reading)
+	pens := map[contour.Kind]paper.Pen{contour.Intermediate: style.Intermediate, contour.Index: style.Index, contour.Supplementary: style.Supplementary}
 	for _, kind := range []contour.Kind{contour.Intermediate, contour.Supplementary, contour.Index} {
 		for _, over := range []bool{false, true} {
-			stroke := sheet.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
+			stroke := paper.Stroke{Width: pens[kind].Width, Color: pens[kind].Color, Dash: pens[kind].Dash}
 			id, title := "contours-"+kind.String(), kind.String()+" contours"
 			if over {
 				stroke.Dash = []float64{0.6, 0.6}
@@ -298,6 +299,6 @@ func drawContours(ctx context.Context, path string, grid *dem.Grid, lines []cont
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	_, err = (&sheet.Document{Title: "Contours", Pages: []*sheet.Page{p}}).Save(path, 0)
+	_, err = (&paper.Document{Title: "Contours", Pages: []*paper.Page{p}}).Save(path, 0)
 	return err
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"crowline/contour"
+	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -39,12 +40,12 @@ func addReading(cmd *cobra.Command, to *string) {
 	cmd.Flags().StringVar(to, "label-reading", "uphill", "which `way` contour numbers read: uphill, or reader for toward the reader")
 }
 
-func parseReading(text string) (contour.Reading, error) {
+func parseReading(text string) (sheet.Reading, error) {
 	switch text {
 	case "uphill":
-		return contour.Uphill, nil
+		return sheet.Uphill, nil
 	case "reader":
-		return contour.TowardReader, nil
+		return sheet.TowardReader, nil
 	}
 	return 0, usageErrorf("--label-reading %s: it is uphill or reader", text)
 }
@@ -106,7 +107,7 @@ type contoursOptions struct {
 	file             string
 	native           bool
 	labelReading     string
-	reading          contour.Reading
+	reading          sheet.Reading
 }
 
 func newContoursCmd(s Streams, runF func(context.Context, *contoursOptions) error) *cobra.Command {

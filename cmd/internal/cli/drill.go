@@ -12,6 +12,7 @@ import (
 
 	"crowline/contour"
 	"crowline/contour/drill"
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -125,7 +126,7 @@ func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error
 		}
 	}
 	var err error
-	if pages.Paper, err = sheet.ParsePaper(o.paper); err != nil {
+	if pages.Paper, err = paper.ParsePaper(o.paper); err != nil {
 		return out, pages, usageErrorf("--paper: %w", err)
 	}
 	switch o.part {
@@ -156,7 +157,7 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		err = checkFolder(o.file)
 	case o.file != "":
 		if err = checkDrawingPath(o.file); err == nil && pages.Part == drill.Both {
-			err = sheet.CheckPages(o.file, 2) // one of questions, one of answers
+			err = paper.CheckPages(o.file, 2) // one of questions, one of answers
 		}
 	}
 	if err != nil {
@@ -207,7 +208,7 @@ func drillRun(ctx context.Context, o *drillOptions) error {
 		if g.doubt != "" { // elsewhere it is among the data's warnings
 			drawn.Notes = append(slices.Clone(set.Notes), g.doubt)
 		}
-		var document *sheet.Document
+		var document *paper.Document
 		if document, err = drawn.Document(ctx, pages); err == nil {
 			written, err = document.Save(o.file, 0)
 		}

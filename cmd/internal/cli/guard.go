@@ -10,7 +10,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"crowline/contour/sheet"
+	paper "crowline/contour/page"
 	"crowline/dem/gdalio"
 	"crowline/dem/outfile"
 )
@@ -133,7 +133,7 @@ var pageNumber = regexp.MustCompile(`^-[0-9]+$`)
 // pagesThere are files that have the names of a drawing's further pages.
 func pagesThere(path string) (pages []string) {
 	ending := filepath.Ext(path)
-	if !sheet.ManyFiles(path) {
+	if !paper.ManyFiles(path) {
 		return nil
 	}
 	list, err := os.ReadDir(filepath.Dir(path))

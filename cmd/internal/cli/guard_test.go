@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/contour/sheet"
+	paper "crowline/contour/page"
 	"crowline/dem/demo"
 	"crowline/dem/geodesy"
 )
@@ -335,7 +335,7 @@ func TestFurtherPagesHaveTheNamesThatAreGuarded(t *testing.T) {
 	pages := pagesThere("class.svg")
 	require.NotEmpty(t, pages)
 	for i, page := range pages {
-		assert.Equal(t, sheet.PageFile("class.svg", i+2), page)
+		assert.Equal(t, paper.PageFile("class.svg", i+2), page)
 	}
 	assert.Empty(t, pagesThere("class.pdf"))
 	list, err := filepath.Glob("class*")

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"crowline/cmd/internal/answer"
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/profile"
 	"crowline/profile/magnetic"
@@ -19,8 +20,8 @@ import (
 // is computed for it.
 func checkDrawingPath(path string) error {
 	extension := strings.ToLower(filepath.Ext(path))
-	if !slices.Contains(sheet.Formats, extension) {
-		return usageErrorf("%s: a drawing's name ends in %s", path, strings.Join(sheet.Formats, ", "))
+	if !slices.Contains(paper.Formats, extension) {
+		return usageErrorf("%s: a drawing's name ends in %s", path, strings.Join(paper.Formats, ", "))
 	}
 	return checkFolder(path)
 }

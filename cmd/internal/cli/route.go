@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"crowline/contour"
-	"crowline/contour/sheet"
+	paper "crowline/contour/page"
 	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/profile/magnetic"
@@ -175,8 +175,8 @@ func (o *routeOptions) check() error {
 	}
 	if o.out != "" {
 		switch extension := strings.ToLower(filepath.Ext(o.out)); {
-		case extension != ".txt" && !slices.Contains(sheet.Formats, extension):
-			return usageErrorf("%s: a card's name ends in %s or .txt", o.out, strings.Join(sheet.Formats, ", "))
+		case extension != ".txt" && !slices.Contains(paper.Formats, extension):
+			return usageErrorf("%s: a card's name ends in %s or .txt", o.out, strings.Join(paper.Formats, ", "))
 		default:
 			if err := checkFolder(o.out); err != nil {
 				return err
@@ -200,7 +200,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	paper, err := sheet.ParsePaper(o.paper)
+	size, err := paper.ParsePaper(o.paper)
 	if err != nil {
 		return usageErrorf("--paper: %w", err)
 	}
@@ -253,7 +253,7 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	}
 	a.total()
 	a.ElevationData = g.describe(a.Legs[0].answer.leg.Spacing)
-	if err := o.save(ctx, a, paper, u); err != nil {
+	if err := o.save(ctx, a, size, u); err != nil {
 		return err
 	}
 	if o.output.json {

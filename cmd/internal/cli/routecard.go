@@ -10,13 +10,14 @@ import (
 
 	"github.com/paulmach/orb"
 
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 )
 
 // save writes the files asked for.
-func (o *routeOptions) save(ctx context.Context, a *routeAnswer, paper sheet.Paper, u units) error {
+func (o *routeOptions) save(ctx context.Context, a *routeAnswer, size paper.Paper, u units) error {
 	switch {
 	case o.out == "":
 	case strings.ToLower(filepath.Ext(o.out)) == ".txt":
@@ -28,7 +29,7 @@ func (o *routeOptions) save(ctx context.Context, a *routeAnswer, paper sheet.Pap
 		}
 		a.Written = append(a.Written, o.out)
 	default:
-		doc, err := a.card(paper, u).Document()
+		doc, err := a.card(size, u).Document()
 		if err != nil {
 			return err
 		}
@@ -96,8 +97,8 @@ func (a *routeAnswer) layers(u units) []gdalio.Layer {
 }
 
 // card is the answer as the printed card takes it.
-func (a *routeAnswer) card(paper sheet.Paper, u units) sheet.Card {
-	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.date, Notes: a.cardNotes(u), Cautions: cautions}
+func (a *routeAnswer) card(size paper.Paper, u units) sheet.Card {
+	c := sheet.Card{Title: a.Name, Paper: size, Date: a.date, Notes: a.cardNotes(u), Cautions: cautions}
 	if u.us {
 		c.Units = sheet.US
 	}

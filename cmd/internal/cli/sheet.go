@@ -13,6 +13,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"crowline/contour"
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -137,22 +138,22 @@ func (o *sheetOptions) style() (sheet.Style, error) {
 }
 
 // size is the paper, of which a .png can be drawn where one is asked for.
-func (o *sheetOptions) size() (sheet.Paper, error) {
-	paper, err := sheet.ParsePaper(o.paper)
+func (o *sheetOptions) size() (paper.Paper, error) {
+	size, err := paper.ParsePaper(o.paper)
 	if err != nil {
-		return paper, usageErrorf("--paper: %w", err)
+		return size, usageErrorf("--paper: %w", err)
 	}
 	if hasEnding(o.file, ".png") {
-		if err := sheet.CheckPNG(paper.Width, paper.Height, o.dpi); err != nil {
-			return paper, usageErrorf("--dpi: %w", err)
+		if err := paper.CheckPNG(size.Width, size.Height, o.dpi); err != nil {
+			return size, usageErrorf("--dpi: %w", err)
 		}
 	}
-	return paper, nil
+	return size, nil
 }
 
 // plan is the part of the page that needs no ground.
-func (o *sheetOptions) plan(g *ground, u units, paper sheet.Paper) (sheet.Plan, error) {
-	plan := sheet.Plan{Paper: paper, Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
+func (o *sheetOptions) plan(g *ground, u units, size paper.Paper) (sheet.Plan, error) {
+	plan := sheet.Plan{Paper: size, Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
 	var err error
 	switch o.north {
 	case "grid":
@@ -219,13 +220,13 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		}
 		where, margin = alongLeg(from.LatLon, to.LatLon)
 	}
-	paper, err := o.size()
+	size, err := o.size()
 	if err != nil {
 		return err
 	}
 	// a page shows at most its own diagonal round its middle
 	const largest = 0.6 // metres, of the largest paper with a name
-	diagonal := math.Max(largest, math.Hypot(paper.Width, paper.Height)/1000)
+	diagonal := math.Max(largest, math.Hypot(size.Width, size.Height)/1000)
 	o.ground.perPost = sheetPostBytes
 	if o.hidden {
 		o.ground.perPost = o.cover.memory(sheetPostBytes + hiddenPostBytes)
@@ -235,7 +236,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	defer g.Close()
-	plan, err := o.plan(g, u, paper)
+	plan, err := o.plan(g, u, size)
 	if err != nil {
 		return err
 	}
@@ -405,7 +406,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 // titled is the place as a title has it: its name, or its coordinates where it
 // has none that can be shown.
 func titled(p namedPlace) string {
-	if p.Name != "" && sheet.CheckText(p.Name, sheet.Bold) == nil {
+	if p.Name != "" && paper.CheckText(p.Name, paper.Bold) == nil {
 		return p.Name
 	}
 	return p.LatLon.String()

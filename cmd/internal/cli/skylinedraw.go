@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -108,10 +109,10 @@ func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u
 		d.Notes = append(d.Notes, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f degrees (%s).", dec.Date, eastWest(dec.Deg), dec.SigmaDeg, dec.Model))
 	}
 	d.Notes = append(d.Notes, a.Cautions...)
-	var document *sheet.Document
+	var document *paper.Document
 	var err error
 	if rows > 0 {
-		document, err = d.Stacked(sheet.A4, rows)
+		document, err = d.Stacked(paper.A4, rows)
 	} else {
 		document, err = d.Strip()
 	}

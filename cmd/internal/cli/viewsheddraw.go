@@ -6,6 +6,7 @@ import (
 	"math"
 	"strings"
 
+	paper "crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/visibility"
@@ -75,7 +76,7 @@ func drawViewshed(ctx context.Context, path string, grid *dem.Grid, views []*vis
 		}
 		m.Notes = append(notes, m.Notes...)
 	}
-	document, err := m.Document(ctx, sheet.A4)
+	document, err := m.Document(ctx, paper.A4)
 	if err != nil {
 		return nil, err
 	}

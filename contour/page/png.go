@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"bytes"
@@ -28,10 +28,10 @@ const (
 // inch.
 func CheckPNG(width, height, dpi float64) error {
 	if !(dpi >= MinDPI && dpi <= MaxDPI) {
-		return fmt.Errorf("sheet: PNG: %g dots per inch is outside %d to %d", dpi, MinDPI, MaxDPI)
+		return fmt.Errorf("page: PNG: %g dots per inch is outside %d to %d", dpi, MinDPI, MaxDPI)
 	}
 	if pixels := width * height * (dpi / 25.4) * (dpi / 25.4); !(pixels <= maxPixels) {
-		return fmt.Errorf("sheet: PNG: %.0f x %.0f mm at %g dots per inch is %.0f million pixels, over %.0f million; take at most %.0f dots per inch, or a .pdf",
+		return fmt.Errorf("page: PNG: %.0f x %.0f mm at %g dots per inch is %.0f million pixels, over %.0f million; take at most %.0f dots per inch, or a .pdf",
 			width, height, dpi, pixels/1e6, maxPixels/1e6, math.Floor(dpi*math.Sqrt(maxPixels/pixels)))
 	}
 	return nil
@@ -58,7 +58,7 @@ func (d *Document) WritePNG(w io.Writer, page int, dpi float64) error {
 	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
 	var buf bytes.Buffer
 	if err := encoder.Encode(&buf, opaque{o.dc.Image().(*image.RGBA)}); err != nil {
-		return fmt.Errorf("sheet: PNG: %w", err)
+		return fmt.Errorf("page: PNG: %w", err)
 	}
 	_, err := w.Write(withResolution(buf.Bytes(), dpi))
 	return err
@@ -98,7 +98,7 @@ func (o *pngPage) items(items []Item) {
 		case *Group:
 			o.items(v.Items)
 		case Stroke:
-			o.stroke(v)
+			o.Stroke(v)
 		case Fill:
 			o.rings(v.Rings, true)
 			o.dc.SetColor(v.Color)
@@ -127,7 +127,7 @@ func (o *pngPage) rings(lines [][]Point, closed bool) {
 	}
 }
 
-func (o *pngPage) stroke(s Stroke) {
+func (o *pngPage) Stroke(s Stroke) {
 	o.rings(s.Lines, s.Closed)
 	o.dc.SetColor(s.Color)
 	o.dc.SetLineWidth(s.Width * o.k)

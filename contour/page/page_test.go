@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"bytes"
@@ -25,7 +25,7 @@ func sample() *Document {
 	p.Open("lines", "Lines & areas")
 	p.Line(0.3, black, Point{10, 20}, Point{50, 20})
 	p.Add(Stroke{Lines: [][]Point{{{10, 25}, {50, 25}}}, Width: 0.3, Color: black, Dash: []float64{2, 1}, Cap: CapRound})
-	p.Add(Fill{Rings: [][]Point{circle(Point{80, 20}, 10), circle(Point{80, 20}, 5)}, Color: Color{R: 0, G: 114, B: 178, A: 128}})
+	p.Add(Fill{Rings: [][]Point{Circle(Point{80, 20}, 10), Circle(Point{80, 20}, 5)}, Color: Color{R: 0, G: 114, B: 178, A: 128}})
 	p.Close()
 	grey := image.NewGray(image.Rect(0, 0, 200, 200))
 	for i := range grey.Pix {
@@ -33,7 +33,7 @@ func sample() *Document {
 	}
 	p.Add(Picture{Rect: Rect{10, 30, 20, 20}, Pixels: grey})
 	p.Add(Text{At: Point{40, 40}, String: "Café Łódź Ωμέγα 36°30′", Size: 12, Color: black})
-	p.Add(Text{At: Point{60, 60}, String: "Turned <&>", Face: Bold, Size: 10, Turn: 30, Color: black, Halo: 0.5, HaloColor: rgb(0xFFFF00)})
+	p.Add(Text{At: Point{60, 60}, String: "Turned <&>", Face: Bold, Size: 10, Turn: 30, Color: black, Halo: 0.5, HaloColor: RGB(0xFFFF00)})
 	p.Add(Text{At: Point{110, 75}, String: "right", Face: Italic, Size: 9, Align: AlignRight, Color: black})
 	return &Document{Title: "A sample", Pages: []*Page{p}}
 }
@@ -171,8 +171,8 @@ func TestUnshowableTextIsRefusedByName(t *testing.T) {
 func TestTextWidth(t *testing.T) {
 	t.Parallel()
 	const tolerance = 1e-9 // mm
-	assert.InDelta(t, 1139.0/2048*72*pointMM, TextWidth("0", Regular, 72), tolerance)
-	assert.InDelta(t, 1479.0/2048*72*pointMM, TextWidth("H", Regular, 72), tolerance)
+	assert.InDelta(t, 1139.0/2048*72*PointMM, TextWidth("0", Regular, 72), tolerance)
+	assert.InDelta(t, 1479.0/2048*72*PointMM, TextWidth("H", Regular, 72), tolerance)
 	assert.InDelta(t, TextWidth("AV", Regular, 10), TextWidth("A", Regular, 10)+TextWidth("V", Regular, 10), tolerance)
 }
 
@@ -182,8 +182,8 @@ func TestClipCutsEverything(t *testing.T) {
 	box := Rect{20, 20, 40, 40}
 	p.Clip(box)
 	p.Line(1, black, Point{0, 40}, Point{100, 40})
-	p.Add(Stroke{Lines: [][]Point{circle(Point{20, 20}, 15)}, Closed: true, Width: 1, Color: black})
-	p.Add(Fill{Rings: [][]Point{circle(Point{60, 60}, 15)}, Color: black})
+	p.Add(Stroke{Lines: [][]Point{Circle(Point{20, 20}, 15)}, Closed: true, Width: 1, Color: black})
+	p.Add(Fill{Rings: [][]Point{Circle(Point{60, 60}, 15)}, Color: black})
 	p.Add(Text{At: Point{19, 40}, String: "sticks out", Size: 8, Color: black})
 	p.Add(Text{At: Point{25, 50}, String: "within", Size: 8, Color: black})
 	require.Len(t, p.Items, 4)

@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"bytes"
@@ -25,12 +25,12 @@ func (d *Document) WriteSVG(w io.Writer, page int) error {
 	o := &svgPage{}
 	fmt.Fprintf(&o.b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s"`+
 		` font-family="'Liberation Sans',Arial,Helvetica,sans-serif" style="font-kerning:none" stroke-linejoin="round">`+"\n",
-		num(p.Width), num(p.Height), num(p.Width), num(p.Height))
+		Number(p.Width), Number(p.Height), Number(p.Width), Number(p.Height))
 	fmt.Fprintf(&o.b, "<title>%s</title>\n", escape(d.Title))
 	if d.Subject != "" {
 		fmt.Fprintf(&o.b, "<desc>%s</desc>\n", escape(d.Subject))
 	}
-	fmt.Fprintf(&o.b, `<rect width="%s" height="%s" fill="#fff"/>`+"\n", num(p.Width), num(p.Height))
+	fmt.Fprintf(&o.b, `<rect width="%s" height="%s" fill="#fff"/>`+"\n", Number(p.Width), Number(p.Height))
 	if err := o.items(p.Items); err != nil {
 		return err
 	}
@@ -41,7 +41,8 @@ func (d *Document) WriteSVG(w io.Writer, page int) error {
 
 type svgPage struct{ b bytes.Buffer }
 
-func num(v float64) string { return string(appendNumber(nil, v)) }
+// Number writes a figure with at most three decimals, and no more than it has.
+func Number(v float64) string { return string(appendNumber(nil, v)) }
 
 func escape(s string) string {
 	var b strings.Builder
@@ -63,7 +64,7 @@ func (o *svgPage) items(items []Item) error {
 			}
 			o.b.WriteString("</g>\n")
 		case Stroke:
-			o.stroke(v)
+			o.Stroke(v)
 		case Fill:
 			o.b.WriteString(`<path fill-rule="evenodd"`)
 			o.paint("fill", v.Color)
@@ -74,10 +75,10 @@ func (o *svgPage) items(items []Item) error {
 		case Picture:
 			var buf bytes.Buffer
 			if err := png.Encode(&buf, v.Pixels); err != nil {
-				return fmt.Errorf("sheet: picture: %w", err)
+				return fmt.Errorf("page: picture: %w", err)
 			}
 			fmt.Fprintf(&o.b, `<image x="%s" y="%s" width="%s" height="%s" preserveAspectRatio="none" href="data:image/png;base64,%s"/>`+"\n",
-				num(v.Rect.X), num(v.Rect.Y), num(v.Rect.Width), num(v.Rect.Height),
+				Number(v.Rect.X), Number(v.Rect.Y), Number(v.Rect.Width), Number(v.Rect.Height),
 				base64.StdEncoding.EncodeToString(buf.Bytes()))
 		}
 	}
@@ -87,14 +88,14 @@ func (o *svgPage) items(items []Item) error {
 func (o *svgPage) paint(what string, c Color) {
 	fmt.Fprintf(&o.b, ` %s="#%02x%02x%02x"`, what, c.R, c.G, c.B)
 	if c.A != 255 {
-		fmt.Fprintf(&o.b, ` %s-opacity="%s"`, what, num(float64(c.A)/255))
+		fmt.Fprintf(&o.b, ` %s-opacity="%s"`, what, Number(float64(c.A)/255))
 	}
 }
 
-func (o *svgPage) stroke(s Stroke) {
+func (o *svgPage) Stroke(s Stroke) {
 	o.b.WriteString(`<path fill="none"`)
 	o.paint("stroke", s.Color)
-	fmt.Fprintf(&o.b, ` stroke-width="%s"`, num(s.Width))
+	fmt.Fprintf(&o.b, ` stroke-width="%s"`, Number(s.Width))
 	if s.Cap == CapRound {
 		o.b.WriteString(` stroke-linecap="round"`)
 	}
@@ -104,7 +105,7 @@ func (o *svgPage) stroke(s Stroke) {
 			if i > 0 {
 				o.b.WriteByte(' ')
 			}
-			o.b.WriteString(num(d))
+			o.b.WriteString(Number(d))
 		}
 		o.b.WriteByte('"')
 	}
@@ -139,7 +140,7 @@ func (o *svgPage) path(lines [][]Point, closed bool) {
 
 func (o *svgPage) text(t Text) {
 	at := t.origin()
-	fmt.Fprintf(&o.b, `<text x="%s" y="%s" font-size="%s"`, num(at.X), num(at.Y), num(t.Size*pointMM))
+	fmt.Fprintf(&o.b, `<text x="%s" y="%s" font-size="%s"`, Number(at.X), Number(at.Y), Number(t.Size*PointMM))
 	switch t.Face {
 	case Bold:
 		o.b.WriteString(` font-weight="bold"`)
@@ -150,11 +151,11 @@ func (o *svgPage) text(t Text) {
 	if t.Halo > 0 {
 		o.b.WriteString(` paint-order="stroke"`)
 		o.paint("stroke", t.HaloColor)
-		fmt.Fprintf(&o.b, ` stroke-width="%s"`, num(2*t.Halo))
+		fmt.Fprintf(&o.b, ` stroke-width="%s"`, Number(2*t.Halo))
 	}
 	if t.Turn != 0 {
-		fmt.Fprintf(&o.b, ` transform="rotate(%s %s %s)"`, num(t.Turn), num(at.X), num(at.Y))
+		fmt.Fprintf(&o.b, ` transform="rotate(%s %s %s)"`, Number(t.Turn), Number(at.X), Number(at.Y))
 	}
 	fmt.Fprintf(&o.b, ` textLength="%s" lengthAdjust="spacingAndGlyphs">%s</text>`+"\n",
-		num(TextWidth(t.String, t.Face, t.Size)), escape(t.String))
+		Number(TextWidth(t.String, t.Face, t.Size)), escape(t.String))
 }

@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"bytes"
@@ -26,7 +26,7 @@ const fontFamily = "LiberationSans"
 // is written.
 func (d *Document) WritePDF(w io.Writer) error {
 	if len(d.Pages) == 0 {
-		return fmt.Errorf("sheet: no page to write")
+		return fmt.Errorf("page: no page to write")
 	}
 	f := fpdf.NewCustom(&fpdf.InitType{UnitStr: "mm", Size: fpdf.SizeType{Wd: d.Pages[0].Width, Ht: d.Pages[0].Height}})
 	created := d.Created
@@ -71,7 +71,7 @@ func (d *Document) WritePDF(w io.Writer) error {
 	}
 	var buf bytes.Buffer
 	if err := f.Output(&buf); err != nil {
-		return fmt.Errorf("sheet: PDF: %w", err)
+		return fmt.Errorf("page: PDF: %w", err)
 	}
 	_, err := w.Write(buf.Bytes())
 	return err
@@ -100,8 +100,8 @@ type pdfPage struct {
 // at writes a position in PDF's own units: points, up from the bottom. Three
 // decimals are 0.35 micrometres.
 func (o *pdfPage) at(p Point, op string) {
-	o.number(p.X / pointMM)
-	o.number((o.height - p.Y) / pointMM)
+	o.number(p.X / PointMM)
+	o.number((o.height - p.Y) / PointMM)
 	o.b = append(append(o.b, op...), '\n')
 }
 
@@ -153,7 +153,7 @@ func (o *pdfPage) items(items []Item) error {
 				return err
 			}
 		case Stroke:
-			o.stroke(v)
+			o.Stroke(v)
 		case Fill:
 			o.fill(v)
 		case Text:
@@ -167,18 +167,18 @@ func (o *pdfPage) items(items []Item) error {
 	return nil
 }
 
-func (o *pdfPage) stroke(s Stroke) {
+func (o *pdfPage) Stroke(s Stroke) {
 	o.opacity(s.Color)
 	o.b = append(o.b, "q "...)
 	o.color(s.Color, "RG")
-	o.number(s.Width / pointMM)
+	o.number(s.Width / PointMM)
 	o.b = append(o.b, "w "...)
 	o.number(float64(s.Cap))
 	o.b = append(o.b, "J 1 j"...)
 	if len(s.Dash) > 0 {
 		o.b = append(o.b, " ["...)
 		for _, d := range s.Dash {
-			o.number(d / pointMM)
+			o.number(d / PointMM)
 		}
 		o.b = append(o.b, "] 0 d"...)
 	}
@@ -233,7 +233,7 @@ func (o *pdfPage) text(t Text) {
 func (o *pdfPage) halo(t Text) {
 	o.b = append(o.b, "q "...)
 	o.color(t.HaloColor, "RG")
-	o.number(2 * t.Halo / pointMM)
+	o.number(2 * t.Halo / PointMM)
 	o.b = append(o.b, "w 1 j 1 J\n"...)
 	var last Point
 	for _, s := range t.outline() {
@@ -262,8 +262,8 @@ func (o *pdfPage) halo(t Text) {
 
 func (o *pdfPage) cubic(a, b, c Point) {
 	for _, p := range [2]Point{a, b} {
-		o.number(p.X / pointMM)
-		o.number((o.height - p.Y) / pointMM)
+		o.number(p.X / PointMM)
+		o.number((o.height - p.Y) / PointMM)
 	}
 	o.at(c, "c")
 }
@@ -299,7 +299,7 @@ func (o *pdfPage) distinct(pixels image.Image) image.Image {
 func (o *pdfPage) picture(v Picture) error {
 	var buf bytes.Buffer
 	if err := png.Encode(&buf, o.distinct(v.Pixels)); err != nil {
-		return fmt.Errorf("sheet: picture: %w", err)
+		return fmt.Errorf("page: picture: %w", err)
 	}
 	o.opacity(Color{A: 255})
 	o.pictures++

@@ -1,26 +1,73 @@
-package contour
+package sheet
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/contour"
+	"crowline/contour/page"
+	"crowline/dem"
 )
+
+// traced are a grid's lines, none missing.
+func traced(t *testing.T, g *dem.Grid) []contour.Line {
+	t.Helper()
+	lines, err := contour.Trace(context.Background(), g, contour.Levels{Interval: 20, Base: 0.5}, contour.Options{})
+	require.NoError(t, err)
+	return lines
+}
+
+// flat is a frame of arc seconds to put made ground on.
+func flat(t *testing.T, columns, rows int, f func(column, row float64) float64) *dem.Grid {
+	const step = 1.0 / 3600
+	return made(t, "EPSG:4326", -84, 36, step, -step, columns, rows, f)
+}
+
+// rugged is ground with detail of every size down to 16 posts: noise on square
+// lattices, each half the spacing and a little more than half the relief of
+// the last.
+func rugged(t *testing.T, side int, relief float64, seed uint64) *dem.Grid {
+	sum := make([]float64, side*side)
+	random := rand.New(rand.NewPCG(seed, 1))
+	for cell := 1024; cell >= 16; cell /= 2 {
+		n := side/cell + 2
+		lattice := make([]float64, n*n)
+		for i := range lattice {
+			lattice[i] = relief * (random.Float64() - 0.5)
+		}
+		for r := range side {
+			j, v := r/cell, float64(r%cell)/float64(cell)
+			v = v * v * (3 - 2*v)
+			for c := range side {
+				i, u := c/cell, float64(c%cell)/float64(cell)
+				u = u * u * (3 - 2*u)
+				top := lattice[j*n+i] + u*(lattice[j*n+i+1]-lattice[j*n+i])
+				bottom := lattice[(j+1)*n+i] + u*(lattice[(j+1)*n+i+1]-lattice[(j+1)*n+i])
+				sum[r*side+c] += top + v*(bottom-top)
+			}
+		}
+		relief *= 0.52
+	}
+	return flat(t, side, side, func(c, r float64) float64 { return sum[int(r)*side+int(c)] })
+}
 
 // pageLines puts the index lines of a grid on a page at so many millimetres
 // a cell.
-func pageLines(t *testing.T, lines []Line, scale float64) []PageLine {
+func pageLines(t *testing.T, lines []contour.Line, scale float64) []PageLine {
 	t.Helper()
 	var out []PageLine
 	for _, l := range lines {
-		if l.Kind != Index || l.Touch {
+		if l.Kind != contour.Index || l.Touch {
 			continue
 		}
 		p := PageLine{Number: l.Number, TextWidth: 1.3 * float64(len(l.Label()))}
 		for _, q := range l.Points {
-			p.Points = append(p.Points, PagePoint{q.Column * scale, q.Row * scale})
+			p.Points = append(p.Points, page.At(q.Column*scale, q.Row*scale))
 		}
 		out = append(out, p)
 	}
@@ -28,20 +75,20 @@ func pageLines(t *testing.T, lines []Line, scale float64) []PageLine {
 }
 
 // pointAt is the point so far along a line.
-func pointAt(p []PagePoint, s float64) PagePoint {
+func pointAt(p []page.Point, s float64) page.Point {
 	along := lengthsAlong(p)
 	i := 0
 	for i+2 < len(p) && along[i+1] < s {
 		i++
 	}
-	return toward(p[i], p[i+1], share(s, along[i], along[i+1]))
+	return between(p[i], p[i+1], share(s, along[i], along[i+1]))
 }
 
 func TestLabelsOnFractalGround(t *testing.T) {
 	t.Parallel()
-	g := hills(200, 200, 1500, 21, 16)
-	lines := pageLines(t, trace(t, g, Levels{Interval: 20, Base: 0.5}), 1)
-	avoid := [][2]PagePoint{{{60, 60}, {120, 90}}}
+	g := rugged(t, 200, 1500, 21)
+	lines := pageLines(t, traced(t, g), 1)
+	avoid := [][2]page.Point{{page.At(60, 60), page.At(120, 90)}}
 	for _, reading := range []Reading{TowardReader, Uphill} {
 		o := LabelOptions{TextHeight: 1.8, Reading: reading, Avoid: avoid}
 		labels := PlaceLabels(lines, o)
@@ -51,9 +98,9 @@ func TestLabelsOnFractalGround(t *testing.T) {
 		for _, l := range labels {
 			line := lines[l.Line]
 			a := l.Angle * math.Pi / 180
-			b := PagePoint{math.Cos(a), -math.Sin(a)}
+			b := page.At(math.Cos(a), -math.Sin(a))
 			// The figures themselves, without the room round them.
-			own := box{PagePoint{l.X, l.Y}, b, line.TextWidth / 2, o.TextHeight / 2}
+			own := box{page.At(l.X, l.Y), b, line.TextWidth / 2, o.TextHeight / 2}
 			for _, other := range boxes {
 				assert.False(t, overlap(own, other), "labels overlap")
 			}
@@ -69,7 +116,7 @@ func TestLabelsOnFractalGround(t *testing.T) {
 			assert.InDelta(t, line.TextWidth+o.TextHeight, l.To-l.From, 1e-9)
 			middle := pointAt(line.Points, (l.From+l.To)/2)
 			// 0.6 text heights: the middle of a bend of maxBend, either way
-			assert.Less(t, middle.minus(PagePoint{l.X, l.Y}).length(), 0.6*o.TextHeight, "the label is on its line")
+			assert.Less(t, middle.Minus(page.At(l.X, l.Y)).Length(), 0.6*o.TextHeight, "the label is on its line")
 			if reading == TowardReader {
 				assert.Greater(t, l.Angle, -90.0)
 				assert.LessOrEqual(t, l.Angle, 90.0)
@@ -78,12 +125,12 @@ func TestLabelsOnFractalGround(t *testing.T) {
 				end := pointAt(line.Points, l.To)
 				// Higher ground is right of the line, so left of text that
 				// runs against it, where its top is.
-				assert.Less(t, b.dot(end.minus(start)), 0.0)
+				assert.Less(t, b.Dot(end.Minus(start)), 0.0)
 			}
 			// straight: nothing of the line in the gap is off the text's axis
 			for s := l.From; s <= l.To; s += 0.1 {
 				p := pointAt(line.Points, s)
-				assert.Less(t, math.Abs(rightOf(PagePoint{l.X, l.Y}, b, p)), (maxBend+1e-6)*o.TextHeight)
+				assert.Less(t, math.Abs(rightOf(page.At(l.X, l.Y), b, p)), (maxBend+1e-6)*o.TextHeight)
 			}
 		}
 	}
@@ -102,8 +149,8 @@ func ofLine(labels []Label, line int) []Label {
 // TestLadders: on a cone the labels stand one below the other.
 func TestLadders(t *testing.T) {
 	t.Parallel()
-	g := grid(201, 201, func(c, r float64) float64 { return 1000 - 5*math.Hypot(c-100.3, r-100.4) })
-	lines := pageLines(t, trace(t, g, Levels{Interval: 20, Base: 0.5}), 0.7)
+	g := flat(t, 201, 201, func(c, r float64) float64 { return 1000 - 5*math.Hypot(c-100.3, r-100.4) })
+	lines := pageLines(t, traced(t, g), 0.7)
 	labels := PlaceLabels(lines, LabelOptions{TextHeight: 1.6, Spacing: 1000})
 	first := map[int]Label{}
 	for _, l := range labels {
@@ -129,40 +176,40 @@ func TestLadders(t *testing.T) {
 func TestNoLabelWhereThereIsNoRoom(t *testing.T) {
 	t.Parallel()
 	o := LabelOptions{TextHeight: 2}
-	straight := []PagePoint{{0, 0}, {100, 0}}
+	straight := []page.Point{page.At(0, 0), page.At(100, 0)}
 	require.Len(t, PlaceLabels([]PageLine{{Points: straight, TextWidth: 5}}, o), 1)
-	var zigzag []PagePoint
+	var zigzag []page.Point
 	for i := range 100 {
-		zigzag = append(zigzag, PagePoint{float64(i), float64(3 * (i % 2))})
+		zigzag = append(zigzag, page.At(float64(i), float64(3*(i%2))))
 	}
-	var circle []PagePoint
+	var circle []page.Point
 	for i := range 61 {
 		s, c := math.Sincos(float64(i) * math.Pi / 30)
-		circle = append(circle, PagePoint{2 * c, 2 * s})
+		circle = append(circle, page.At(2*c, 2*s))
 	}
 	cases := map[string][]PageLine{
-		"too short":       {{Points: straight[:1], TextWidth: 5}, {Points: []PagePoint{{0, 0}, {6, 0}}, TextWidth: 5}},
+		"too short":       {{Points: straight[:1], TextWidth: 5}, {Points: []page.Point{page.At(0, 0), page.At(6, 0)}, TextWidth: 5}},
 		"all bends":       {{Points: zigzag, TextWidth: 5}},
 		"a small ring":    {{Points: circle, TextWidth: 5}},
 		"no width":        {{Points: straight}},
-		"lines too close": {{Points: straight, TextWidth: 5}, {Points: []PagePoint{{0, 0.5}, {100, 0.5}}, TextWidth: 5, Number: 5}},
+		"lines too close": {{Points: straight, TextWidth: 5}, {Points: []page.Point{page.At(0, 0.5), page.At(100, 0.5)}, TextWidth: 5, Number: 5}},
 		"nothing":         nil,
 	}
 	for name, lines := range cases {
 		assert.Empty(t, PlaceLabels(lines, o), name)
 	}
-	o.Avoid = [][2]PagePoint{{{-1, -1}, {101, 1}}}
+	o.Avoid = [][2]page.Point{{page.At(-1, -1), page.At(101, 1)}}
 	assert.Empty(t, PlaceLabels([]PageLine{{Points: straight, TextWidth: 5}}, o), "avoided")
 }
 
 func TestReading(t *testing.T) {
 	t.Parallel()
 	// The line runs left along the page: its right, uphill, is up the page.
-	left := []PagePoint{{100, 50}, {0, 50}}
-	right := []PagePoint{{0, 50}, {100, 50}}
-	down := []PagePoint{{50, 0}, {50, 100}}
+	left := []page.Point{page.At(100, 50), page.At(0, 50)}
+	right := []page.Point{page.At(0, 50), page.At(100, 50)}
+	down := []page.Point{page.At(50, 0), page.At(50, 100)}
 	for _, c := range []struct {
-		points  []PagePoint
+		points  []page.Point
 		reading Reading
 		angle   float64
 	}{
@@ -180,10 +227,10 @@ func TestBroken(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(5, 6))
 	for range 200 {
-		p := []PagePoint{{0, 0}}
+		p := []page.Point{page.At(0, 0)}
 		for range 1 + random.IntN(20) {
 			last := p[len(p)-1]
-			p = append(p, PagePoint{last.X + random.Float64(), last.Y + random.Float64() - 0.5})
+			p = append(p, page.At(last.X+random.Float64(), last.Y+random.Float64()-0.5))
 		}
 		total := pathLength(p)
 		gaps := []Label{{From: 0.6 * total, To: 0.7 * total}, {From: 0.1 * total, To: 0.35 * total}}
@@ -201,18 +248,18 @@ func TestBroken(t *testing.T) {
 
 // paged is all of a grid's lines on a page, index lines to be labelled and
 // others to yield.
-func paged(lines []Line, scale float64) []PageLine {
+func paged(lines []contour.Line, scale float64) []PageLine {
 	var out []PageLine
 	for _, l := range lines {
 		if l.Touch {
 			continue
 		}
-		p := PageLine{Number: l.Number, Yields: l.Kind != Index}
-		if l.Kind == Index {
+		p := PageLine{Number: l.Number, Yields: l.Kind != contour.Index}
+		if l.Kind == contour.Index {
 			p.TextWidth = 1.3 * float64(len(l.Label()))
 		}
 		for _, q := range l.Points {
-			p.Points = append(p.Points, PagePoint{q.Column * scale, q.Row * scale})
+			p.Points = append(p.Points, page.At(q.Column*scale, q.Row*scale))
 		}
 		out = append(out, p)
 	}
@@ -226,10 +273,10 @@ func paged(lines []Line, scale float64) []PageLine {
 func TestFiguresAreClear(t *testing.T) {
 	t.Parallel()
 	for _, relief := range []float64{1500, 5000, 12000} {
-		g := hills(160, 160, relief, 5, 16)
-		lines := paged(trace(t, g, Levels{Interval: 20, Base: 0.5}), 0.8)
+		g := rugged(t, 160, relief, 5)
+		lines := paged(traced(t, g), 0.8)
 		ruled := len(lines)
-		lines = append(lines, PageLine{Points: []PagePoint{{40, 0}, {40, 127}}}, PageLine{Points: []PagePoint{{0, 70}, {127, 70}}})
+		lines = append(lines, PageLine{Points: []page.Point{page.At(40, 0), page.At(40, 127)}}, PageLine{Points: []page.Point{page.At(0, 70), page.At(127, 70)}})
 		labels := PlaceLabels(lines, LabelOptions{TextHeight: 1.6})
 		require.Greater(t, len(labels), 2)
 		broken := 0
@@ -240,10 +287,10 @@ func TestFiguresAreClear(t *testing.T) {
 			}
 		}
 		for k, l := range lines {
-			var left [][]PagePoint
+			var left [][]page.Point
 			switch {
 			case k >= ruled:
-				left = [][]PagePoint{l.Points}
+				left = [][]page.Point{l.Points}
 			case l.Yields:
 				left = Clear(l.Points, labels)
 				taken := pathLength(l.Points)
@@ -255,7 +302,7 @@ func TestFiguresAreClear(t *testing.T) {
 					b := labels[i].figures()
 					for j := 1; j < len(l.Points); j++ {
 						if from, to := b.inside(l.Points[j-1], l.Points[j]); from < to {
-							inside += (to - from) * l.Points[j].minus(l.Points[j-1]).length()
+							inside += (to - from) * l.Points[j].Minus(l.Points[j-1]).Length()
 						}
 					}
 				}
@@ -293,12 +340,12 @@ func TestRoomFirst(t *testing.T) {
 		var lines []PageLine
 		for j := range 13 {
 			y := float64(j) * 0.7
-			l := PageLine{Number: -j, Yields: j%4 != 0, Points: []PagePoint{{0, y}, {60, y}}}
+			l := PageLine{Number: -j, Yields: j%4 != 0, Points: []page.Point{page.At(0, y), page.At(60, y)}}
 			if !l.Yields {
 				l.TextWidth = 4
 			}
 			if bench { // lines fan out on the right of the page
-				l.Points = []PagePoint{{0, y}, {60, y}, {80, 3 * y}, {100, 3 * y}}
+				l.Points = []page.Point{page.At(0, y), page.At(60, y), page.At(80, 3*y), page.At(100, 3*y)}
 			}
 			lines = append(lines, l)
 		}
@@ -319,7 +366,7 @@ func TestRoomFirst(t *testing.T) {
 	var packed []PageLine
 	for j := range 41 {
 		y := float64(j) * 0.2
-		packed = append(packed, PageLine{Number: -j, Yields: j != 20, Points: []PagePoint{{0, y}, {60, y}}})
+		packed = append(packed, PageLine{Number: -j, Yields: j != 20, Points: []page.Point{page.At(0, y), page.At(60, y)}})
 	}
 	packed[20].TextWidth = 4
 	assert.Empty(t, PlaceLabels(packed, o))

@@ -1,9 +1,11 @@
-package contour
+package sheet
 
 import (
 	"cmp"
 	"math"
 	"slices"
+
+	"crowline/contour/page"
 )
 
 // Reading says which way up labels stand. The conventions of map-making
@@ -30,7 +32,7 @@ func (r Reading) String() string {
 // the frame, with higher ground on its right as seen; or another line that
 // the labels have to do with.
 type PageLine struct {
-	Points []PagePoint
+	Points []page.Point
 	// Number of the level; labelled lines of neighbouring numbers form ladders.
 	Number int
 	// TextWidth of its label, millimetres; 0 for a line without one.
@@ -55,7 +57,7 @@ type LabelOptions struct {
 	// may stand and still be lined up in a ladder; 40 when zero.
 	Reach float64
 	// Keep clear of these rectangles, each given by two opposite corners.
-	Avoid [][2]PagePoint
+	Avoid [][2]page.Point
 }
 
 // Label is a contour's figures in a gap of the line.
@@ -76,18 +78,18 @@ type Label struct {
 
 func (l *Label) figures() box {
 	s, c := math.Sincos(l.Angle * math.Pi / 180)
-	return box{PagePoint{l.X, l.Y}, PagePoint{c, -s}, l.Length / 2, l.Height / 2}
+	return box{page.At(l.X, l.Y), page.At(c, -s), l.Length / 2, l.Height / 2}
 }
 
 // Meets reports whether a straight piece enters the label's rectangle.
-func (l *Label) Meets(p, q PagePoint) bool { return l.figures().cuts(p, q) }
+func (l *Label) Meets(p, q page.Point) bool { return l.figures().cuts(p, q) }
 
 // candidate is one place a label could stand.
 type candidate struct {
 	label     Label
-	at, along PagePoint // middle, and direction of the text
-	bend      float64   // farthest the line strays from it, text heights
-	crowd     float64   // length of yielding lines in its way, text widths
+	at, along page.Point // middle, and direction of the text
+	bend      float64    // farthest the line strays from it, text heights
+	crowd     float64    // length of yielding lines in its way, text widths
 	box       box
 }
 
@@ -225,9 +227,9 @@ func ladder(c *candidate, width float64, placed []candidate, near map[[2]int32][
 	anyNear(c.at, o.Reach, near, func(i int) bool {
 		p := &placed[i]
 		apart := rank[c.label.Line] - rank[p.label.Line]
-		d := p.at.minus(c.at)
-		if (apart == 1 || apart == -1) && d.length() <= o.Reach {
-			sideways := max(math.Abs(d.dot(c.along)), math.Abs(d.dot(p.along)))
+		d := p.at.Minus(c.at)
+		if (apart == 1 || apart == -1) && d.Length() <= o.Reach {
+			sideways := max(math.Abs(d.Dot(c.along)), math.Abs(d.Dot(p.along)))
 			best = min(best, sideways/(2*width))
 		}
 		return false
@@ -236,12 +238,12 @@ func ladder(c *candidate, width float64, placed []candidate, near map[[2]int32][
 }
 
 // square is the square of a page ruled so many millimetres apart.
-func square(p PagePoint, side float64) [2]int32 {
+func square(p page.Point, side float64) [2]int32 {
 	return [2]int32{int32(math.Floor(p.X / side)), int32(math.Floor(p.Y / side))}
 }
 
 // anyNear tries what is in a point's square and the eight round it.
-func anyNear(p PagePoint, side float64, in map[[2]int32][]int, try func(int) bool) bool {
+func anyNear(p page.Point, side float64, in map[[2]int32][]int, try func(int) bool) bool {
 	s := square(p, side)
 	for dx := int32(-1); dx <= 1; dx++ {
 		for dy := int32(-1); dy <= 1; dy++ {
@@ -279,12 +281,12 @@ func candidatesOn(l PageLine, line int, o LabelOptions, index *pageIndex) []cand
 		for j+2 < len(along) && along[j+1] < to {
 			j++
 		}
-		a := toward(l.Points[i], l.Points[i+1], share(from, along[i], along[i+1]))
-		b := toward(l.Points[j], l.Points[j+1], share(to, along[j], along[j+1]))
-		if b.minus(a).length() < 0.95*gap { // wound up
+		a := between(l.Points[i], l.Points[i+1], share(from, along[i], along[i+1]))
+		b := between(l.Points[j], l.Points[j+1], share(to, along[j], along[j+1]))
+		if b.Minus(a).Length() < 0.95*gap { // wound up
 			continue
 		}
-		u := b.minus(a).times(1 / b.minus(a).length())
+		u := b.Minus(a).Times(1 / b.Minus(a).Length())
 		low, high := 0.0, 0.0
 		for _, p := range l.Points[i+1 : j+1] {
 			s := rightOf(a, u, p)
@@ -295,14 +297,14 @@ func candidatesOn(l PageLine, line int, o LabelOptions, index *pageIndex) []cand
 			continue
 		}
 		// in the middle of the line's sway, so the figures sit on it
-		at := toward(a, b, 0.5).plus(u.left().times(-(low + high) / 2))
+		at := between(a, b, 0.5).Plus(u.Left().Times(-(low + high) / 2))
 		text := u
 		if o.Reading == Uphill {
 			// Higher ground is on the line's right; the top of text is on
 			// its own left.
-			text = u.times(-1)
+			text = u.Times(-1)
 		} else if u.X < -1e-9 || (math.Abs(u.X) <= 1e-9 && u.Y > 0) {
-			text = u.times(-1)
+			text = u.Times(-1)
 		}
 		c := candidate{
 			label: Label{Line: line, X: at.X, Y: at.Y, Angle: angle(text), From: from, To: to,
@@ -322,7 +324,7 @@ func candidatesOn(l PageLine, line int, o LabelOptions, index *pageIndex) []cand
 
 // angle of a direction on the page, degrees counter-clockwise as seen, in
 // (-180, 180], without a negative zero.
-func angle(u PagePoint) float64 {
+func angle(u page.Point) float64 {
 	a := math.Atan2(-u.Y, u.X) * 180 / math.Pi
 	if a <= -180 {
 		a += 360

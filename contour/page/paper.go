@@ -1,11 +1,10 @@
-package sheet
+package page
 
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
-
-	"crowline/dem/geodesy"
 )
 
 // Paper is a sheet of paper, millimetres, upright: Width is the shorter side
@@ -43,25 +42,36 @@ func ParsePaper(s string) (Paper, error) {
 	}
 	w, h, ok := strings.Cut(strings.ToLower(strings.TrimSpace(s)), "x")
 	if ok {
-		width, ok1 := geodesy.ParseNumber(strings.TrimSpace(w))
-		height, ok2 := geodesy.ParseNumber(strings.TrimSpace(h))
-		if ok1 && ok2 {
-			p := Paper{Name: num(width) + " x " + num(height) + " mm", Width: width, Height: height, Fixed: true}
-			return p, p.validate()
+		width, height := side(w), side(h)
+		if !math.IsNaN(width) && !math.IsNaN(height) {
+			p := Paper{Name: Number(width) + " x " + Number(height) + " mm", Width: width, Height: height, Fixed: true}
+			return p, p.Validate()
 		}
 	}
-	return Paper{}, fmt.Errorf("sheet: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, minPaper, maxPaper)
+	return Paper{}, fmt.Errorf("page: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, minPaper, maxPaper)
 }
 
-func (p Paper) validate() error {
+// side reads the length of a side, written as people write numbers; NaN for
+// anything else, such as 1_000.
+func side(s string) float64 {
+	s = strings.TrimSpace(s)
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || strings.Trim(s, "0123456789.e+-") != "" {
+		return math.NaN()
+	}
+	return v
+}
+
+// Validate refuses paper with a side that no page is made for.
+func (p Paper) Validate() error {
 	if lo, hi := math.Min(p.Width, p.Height), math.Max(p.Width, p.Height); !(lo >= minPaper && hi <= maxPaper) {
-		return fmt.Errorf("sheet: paper of %g x %g mm: each side must be from %d to %d mm", p.Width, p.Height, minPaper, maxPaper)
+		return fmt.Errorf("page: paper of %g x %g mm: each side must be from %d to %d mm", p.Width, p.Height, minPaper, maxPaper)
 	}
 	return nil
 }
 
-// ways up that the paper may be used.
-func (p Paper) ways() []Paper {
+// Ways are the ways up that the paper may be used.
+func (p Paper) Ways() []Paper {
 	if p.Fixed || p.Width == p.Height {
 		return []Paper{p}
 	}

@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"bytes"
@@ -81,7 +81,7 @@ func (d *Document) Save(path string, dpi float64) (written []string, err error) 
 	case ".png":
 		err = each(func(w io.Writer, page int) error { return d.WritePNG(w, page, dpi) })
 	default:
-		return nil, fmt.Errorf("sheet: %q: the name must end in %s", path, strings.Join(Formats, ", "))
+		return nil, fmt.Errorf("page: %q: the name must end in %s", path, strings.Join(Formats, ", "))
 	}
 	if err != nil {
 		return nil, err

@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"fmt"
@@ -27,11 +27,12 @@ const (
 	faceCount
 )
 
-// pointMM is a typographic point (1/72 inch) in millimetres.
-const pointMM = 25.4 / 72
+// PointMM is a typographic point (1/72 inch) in millimetres.
+const PointMM = 25.4 / 72
 
-// capitals of Liberation Sans stand 1409/2048 of the size (its OS/2 table).
-func capHeight(size float64) float64 { return size * pointMM * 1409 / 2048 }
+// CapHeight is how tall capitals stand at a size in points, millimetres: those
+// of Liberation Sans 1409/2048 of the size (its OS/2 table).
+func CapHeight(size float64) float64 { return size * PointMM * 1409 / 2048 }
 
 type faceData struct {
 	data  []byte
@@ -50,7 +51,7 @@ var faces = sync.OnceValue(func() *[faceCount]*faceData {
 	} {
 		f, err := sfnt.Parse(ttf)
 		if err != nil {
-			panic("sheet: built-in font: " + err.Error()) // a broken build
+			panic("page: built-in font: " + err.Error()) // a broken build
 		}
 		out[i] = &faceData{data: ttf, font: f, scale: float64(f.UnitsPerEm()), widths: map[rune]float64{}}
 	}
@@ -92,7 +93,7 @@ func TextWidth(text string, face Face, size float64) float64 {
 			em += w
 		}
 	}
-	return em * size * pointMM
+	return em * size * PointMM
 }
 
 // GlyphError says that a text has characters the typeface cannot show.
@@ -106,7 +107,7 @@ func (e *GlyphError) Error() string {
 	for i, r := range e.Missing {
 		quoted[i] = fmt.Sprintf("%q (U+%04X)", r, r)
 	}
-	return fmt.Sprintf("sheet: the typeface cannot show %s in %q", strings.Join(quoted, ", "), e.Text)
+	return fmt.Sprintf("page: the typeface cannot show %s in %q", strings.Join(quoted, ", "), e.Text)
 }
 
 // CheckText returns a *GlyphError when the face cannot show all of text:
@@ -147,9 +148,9 @@ func (p *Page) check() error {
 	return walk(p.Items)
 }
 
-// wrap breaks text into lines no wider than width millimetres, at spaces. A
+// Wrap breaks text into lines no wider than width millimetres, at spaces. A
 // word wider than that stands alone.
-func wrap(text string, face Face, size, width float64) []string {
+func Wrap(text string, face Face, size, width float64) []string {
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(text) {
@@ -181,7 +182,7 @@ type outlineSegment struct {
 func (t Text) outline() []outlineSegment {
 	f := faces()[t.Face]
 	o, turn := t.origin(), newTurn(t.Turn)
-	mm := t.Size * pointMM / f.scale / 64 // a sixty-fourth of a font unit
+	mm := t.Size * PointMM / f.scale / 64 // a sixty-fourth of a font unit
 	var out []outlineSegment
 	var pen float64
 	for _, r := range norm.NFC.String(t.String) {
@@ -206,7 +207,20 @@ func (t Text) outline() []outlineSegment {
 			}
 		}
 		f.mu.Unlock()
-		pen += em * t.Size * pointMM
+		pen += em * t.Size * PointMM
 	}
 	return out
+}
+
+// Fit is the text, or as much of it as width millimetres hold and a mark that
+// there is more.
+func Fit(s string, face Face, size, width float64) string {
+	if TextWidth(s, face, size) <= width {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 && TextWidth(string(r)+"…", face, size) > width {
+		r = r[:len(r)-1]
+	}
+	return string(r) + "…"
 }

@@ -1,16 +1,18 @@
-package contour
+package sheet
 
 import (
 	"cmp"
 	"slices"
+
+	"crowline/contour/page"
 )
 
 // Broken cuts the gaps of a line's labels out of it and gives what is left,
 // in order.
-func Broken(points []PagePoint, labels []Label) [][]PagePoint {
+func Broken(points []page.Point, labels []Label) [][]page.Point {
 	along := lengthsAlong(points)
-	var out [][]PagePoint
-	var piece []PagePoint
+	var out [][]page.Point
+	var piece []page.Point
 	flush := func() {
 		if len(piece) > 1 {
 			out = append(out, piece)
@@ -31,9 +33,9 @@ func Broken(points []PagePoint, labels []Label) [][]PagePoint {
 				if edge > along[i] {
 					break
 				}
-				p := toward(points[i-1], points[i], share(edge, along[i-1], along[i]))
+				p := between(points[i-1], points[i], share(edge, along[i-1], along[i]))
 				if inside {
-					piece = []PagePoint{p}
+					piece = []page.Point{p}
 					g++
 				} else {
 					if len(piece) == 0 || piece[len(piece)-1] != p {
@@ -58,14 +60,14 @@ const leastPiece = 0.5
 
 // Clear cuts out of a line that yields what would stand in the way of labels'
 // figures, and gives what is left, in order, specks left out.
-func Clear(points []PagePoint, labels []Label) [][]PagePoint {
+func Clear(points []page.Point, labels []Label) [][]page.Point {
 	if len(points) < 2 {
 		return nil
 	}
 	low, high := points[0], points[0]
 	for _, p := range points {
-		low = PagePoint{min(low.X, p.X), min(low.Y, p.Y)}
-		high = PagePoint{max(high.X, p.X), max(high.Y, p.Y)}
+		low = page.At(min(low.X, p.X), min(low.Y, p.Y))
+		high = page.At(max(high.X, p.X), max(high.Y, p.Y))
 	}
 	var boxes []box
 	for i := range labels {
@@ -76,10 +78,10 @@ func Clear(points []PagePoint, labels []Label) [][]PagePoint {
 		}
 	}
 	if boxes == nil {
-		return [][]PagePoint{points}
+		return [][]page.Point{points}
 	}
-	var out [][]PagePoint
-	var piece []PagePoint
+	var out [][]page.Point
+	var piece []page.Point
 	cut := false
 	flush := func() {
 		if len(piece) > 1 && !(cut && pathLength(piece) < leastPiece) {
@@ -87,7 +89,7 @@ func Clear(points []PagePoint, labels []Label) [][]PagePoint {
 		}
 		piece = nil
 	}
-	add := func(p PagePoint) {
+	add := func(p page.Point) {
 		if len(piece) == 0 || piece[len(piece)-1] != p {
 			piece = append(piece, p)
 		}
@@ -105,15 +107,15 @@ func Clear(points []PagePoint, labels []Label) [][]PagePoint {
 		at := 0.0
 		for _, c := range cuts {
 			if c[0] > at {
-				add(toward(p, q, at))
-				add(toward(p, q, c[0]))
+				add(between(p, q, at))
+				add(between(p, q, c[0]))
 			}
 			cut = true
 			flush()
 			at = max(at, c[1])
 		}
 		if at < 1 {
-			add(toward(p, q, at))
+			add(between(p, q, at))
 			add(q)
 		}
 	}

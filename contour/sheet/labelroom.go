@@ -1,35 +1,21 @@
-package contour
+package sheet
 
-import "math"
+import (
+	"math"
 
-// PagePoint is a point on paper, millimetres: X to the right, Y down.
-type PagePoint struct {
-	X, Y float64
-}
+	"crowline/contour/page"
+)
 
-func (p PagePoint) plus(q PagePoint) PagePoint { return PagePoint{p.X + q.X, p.Y + q.Y} }
-
-func (p PagePoint) minus(q PagePoint) PagePoint { return PagePoint{p.X - q.X, p.Y - q.Y} }
-
-func (p PagePoint) times(f float64) PagePoint { return PagePoint{p.X * f, p.Y * f} }
-
-func (p PagePoint) dot(q PagePoint) float64 { return p.X*q.X + p.Y*q.Y }
-
-func (p PagePoint) length() float64 { return math.Hypot(p.X, p.Y) }
-
-// left is p turned a quarter to the left, as seen.
-func (p PagePoint) left() PagePoint { return PagePoint{p.Y, -p.X} }
-
-// toward is the point a fraction of the way from p to q.
-func toward(p, q PagePoint, f float64) PagePoint { return p.plus(q.minus(p).times(f)) }
+// between is the point a fraction of the way from p to q.
+func between(p, q page.Point, f float64) page.Point { return p.Plus(q.Minus(p).Times(f)) }
 
 // rightOf is how far p lies to the right of the line through from along the
 // unit direction u, as seen.
-func rightOf(from, u, p PagePoint) float64 { return -p.minus(from).dot(u.left()) }
+func rightOf(from, u, p page.Point) float64 { return -p.Minus(from).Dot(u.Left()) }
 
 // box is a rectangle turned to lie along a line.
 type box struct {
-	middle, along PagePoint
+	middle, along page.Point
 	half, tall    float64 // half its length and half its height
 }
 
@@ -40,15 +26,15 @@ func share(s, from, to float64) float64 {
 	return min(1, max(0, (s-from)/(to-from)))
 }
 
-func lengthsAlong(p []PagePoint) []float64 {
+func lengthsAlong(p []page.Point) []float64 {
 	out := make([]float64, len(p))
 	for i := 1; i < len(p); i++ {
-		out[i] = out[i-1] + p[i].minus(p[i-1]).length()
+		out[i] = out[i-1] + p[i].Minus(p[i-1]).Length()
 	}
 	return out
 }
 
-func pathLength(p []PagePoint) float64 {
+func pathLength(p []page.Point) float64 {
 	if len(p) == 0 {
 		return 0
 	}
@@ -58,9 +44,9 @@ func pathLength(p []PagePoint) float64 {
 // overlap of two turned rectangles: they are apart if a side of either
 // parts them.
 func overlap(a, b box) bool {
-	d := b.middle.minus(a.middle)
-	for _, axis := range [4]PagePoint{a.along, a.along.left(), b.along, b.along.left()} {
-		if math.Abs(d.dot(axis)) >= a.extent(axis)+b.extent(axis) {
+	d := b.middle.Minus(a.middle)
+	for _, axis := range [4]page.Point{a.along, a.along.Left(), b.along, b.along.Left()} {
+		if math.Abs(d.Dot(axis)) >= a.extent(axis)+b.extent(axis) {
 			return false
 		}
 	}
@@ -68,14 +54,14 @@ func overlap(a, b box) bool {
 }
 
 // extent is how far the box reaches from its middle along an axis.
-func (b box) extent(axis PagePoint) float64 {
-	return b.half*math.Abs(b.along.dot(axis)) + b.tall*math.Abs(b.along.left().dot(axis))
+func (b box) extent(axis page.Point) float64 {
+	return b.half*math.Abs(b.along.Dot(axis)) + b.tall*math.Abs(b.along.Left().Dot(axis))
 }
 
-func avoided(b box, avoid [][2]PagePoint) bool {
+func avoided(b box, avoid [][2]page.Point) bool {
 	for _, r := range avoid {
 		p, q := r[0], r[1]
-		other := box{toward(p, q, 0.5), PagePoint{1, 0}, math.Abs(q.X-p.X) / 2, math.Abs(q.Y-p.Y) / 2}
+		other := box{between(p, q, 0.5), page.At(1, 0), math.Abs(q.X-p.X) / 2, math.Abs(q.Y-p.Y) / 2}
 		if overlap(b, other) {
 			return true
 		}
@@ -84,10 +70,10 @@ func avoided(b box, avoid [][2]PagePoint) bool {
 }
 
 // cuts reports whether a segment enters the box.
-func (b box) cuts(p, q PagePoint) bool {
-	up := b.along.left()
-	pu, qu := p.minus(b.middle).dot(b.along), q.minus(b.middle).dot(b.along)
-	pv, qv := p.minus(b.middle).dot(up), q.minus(b.middle).dot(up)
+func (b box) cuts(p, q page.Point) bool {
+	up := b.along.Left()
+	pu, qu := p.Minus(b.middle).Dot(b.along), q.Minus(b.middle).Dot(b.along)
+	pv, qv := p.Minus(b.middle).Dot(up), q.Minus(b.middle).Dot(up)
 	if min(pu, qu) > b.half || max(pu, qu) < -b.half || min(pv, qv) > b.tall || max(pv, qv) < -b.tall {
 		return false
 	}
@@ -98,13 +84,13 @@ func (b box) cuts(p, q PagePoint) bool {
 
 // inside is the stretch of a segment within the box, as shares of it from p
 // to q; none if from is not less than to.
-func (b box) inside(p, q PagePoint) (from, to float64) {
+func (b box) inside(p, q page.Point) (from, to float64) {
 	from, to = 0, 1
 	for _, side := range [2]struct {
-		axis PagePoint
+		axis page.Point
 		half float64
-	}{{b.along, b.half}, {b.along.left(), b.tall}} {
-		at, by := p.minus(b.middle).dot(side.axis), q.minus(p).dot(side.axis)
+	}{{b.along, b.half}, {b.along.Left(), b.tall}} {
+		at, by := p.Minus(b.middle).Dot(side.axis), q.Minus(p).Dot(side.axis)
 		if by == 0 {
 			if math.Abs(at) >= side.half {
 				return 0, 0
@@ -144,7 +130,7 @@ func newPageIndex(lines []PageLine) *pageIndex {
 	return x
 }
 
-func visitSquares(p, q PagePoint, margin float64, visit func([2]int32)) {
+func visitSquares(p, q page.Point, margin float64, visit func([2]int32)) {
 	square := func(v float64) int32 { return int32(math.Floor(v / pageSquare)) }
 	for sx := square(min(p.X, q.X) - margin); sx <= square(max(p.X, q.X)+margin); sx++ {
 		for sy := square(min(p.Y, q.Y) - margin); sy <= square(max(p.Y, q.Y)+margin); sy++ {
@@ -174,8 +160,8 @@ func (x *pageIndex) clear(room, figures box, line int, from, to, more float64) b
 			}
 			a, b := x.along[line][g.first], x.along[line][g.first+1]
 			beyond := func(in box, from, to float64) bool {
-				return (a >= from || !in.cuts(p, toward(p, q, share(min(from, b), a, b)))) &&
-					(b <= to || !in.cuts(toward(p, q, share(max(to, a), a, b)), q))
+				return (a >= from || !in.cuts(p, between(p, q, share(min(from, b), a, b)))) &&
+					(b <= to || !in.cuts(between(p, q, share(max(to, a), a, b)), q))
 			}
 			ok = ok && beyond(room, from-more, to+more) && beyond(figures, from, to)
 		}
@@ -195,7 +181,7 @@ func (x *pageIndex) yielding(b box) float64 {
 			x.seen[g] = x.looked
 			p, q := x.lines[g.line].Points[g.first], x.lines[g.line].Points[g.first+1]
 			if from, to := b.inside(p, q); from < to {
-				length += (to - from) * q.minus(p).length()
+				length += (to - from) * q.Minus(p).Length()
 			}
 		}
 	})

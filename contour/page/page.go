@@ -1,4 +1,4 @@
-package sheet
+package page
 
 import (
 	"image"
@@ -14,13 +14,39 @@ import (
 // corner.
 type Point struct{ X, Y float64 }
 
+// At is the point at x and y.
+func At(x, y float64) Point { return Point{x, y} }
+
 // Add is p moved by dx to the right and dy down, millimetres.
 func (p Point) Add(dx, dy float64) Point { return Point{p.X + dx, p.Y + dy} }
 
-func (p Point) away(q Point) (length float64) { return math.Hypot(q.X-p.X, q.Y-p.Y) }
+// Plus and Minus add and take away, as vectors.
+func (p Point) Plus(q Point) Point  { return Point{p.X + q.X, p.Y + q.Y} }
+func (p Point) Minus(q Point) Point { return Point{p.X - q.X, p.Y - q.Y} }
+
+// Times is p made f times as long.
+func (p Point) Times(f float64) Point { return Point{p.X * f, p.Y * f} }
+
+// Dot is the scalar product.
+func (p Point) Dot(q Point) float64 { return p.X*q.X + p.Y*q.Y }
+
+// Length is how far p lies from the corner, or how long it is as a vector.
+func (p Point) Length() float64 { return math.Hypot(p.X, p.Y) }
+
+// Away is how far q lies from p.
+func (p Point) Away(q Point) float64 { return math.Hypot(q.X-p.X, q.Y-p.Y) }
+
+// Step is p moved by d millimetres in direction u.
+func (p Point) Step(u Point, d float64) Point { return Point{p.X + u.X*d, p.Y + u.Y*d} }
+
+// Left is the direction p turned a quarter anticlockwise as the page is seen.
+func (p Point) Left() Point { return Point{p.Y, -p.X} }
 
 // Rect is an upright rectangle on a page, millimetres.
 type Rect struct{ X, Y, Width, Height float64 }
+
+// Box is the rectangle with a corner at x and y.
+func Box(x, y, width, height float64) Rect { return Rect{x, y, width, height} }
 
 // Right and Bottom are the far edges.
 func (r Rect) Right() float64  { return r.X + r.Width }
@@ -39,19 +65,23 @@ func (r Rect) Contains(p Point) bool {
 	return p.X >= r.X && p.X <= r.Right() && p.Y >= r.Y && p.Y <= r.Bottom()
 }
 
-func (r Rect) holds(o Rect) bool {
+// Holds reports whether all of o lies in the rectangle.
+func (r Rect) Holds(o Rect) bool {
 	return o.X >= r.X && o.Right() <= r.Right() && o.Y >= r.Y && o.Bottom() <= r.Bottom()
 }
 
-func (r Rect) overlaps(o Rect) bool {
+// Overlaps reports whether the rectangles share more than an edge.
+func (r Rect) Overlaps(o Rect) bool {
 	return r.X < o.Right() && o.X < r.Right() && r.Y < o.Bottom() && o.Y < r.Bottom()
 }
 
-func (r Rect) corners() []Point {
+// Corners are the rectangle as a ring from its top left, clockwise.
+func (r Rect) Corners() []Point {
 	return []Point{{r.X, r.Y}, {r.Right(), r.Y}, {r.Right(), r.Bottom()}, {r.X, r.Bottom()}}
 }
 
-func (r Rect) bound() orb.Bound {
+// Bound is the rectangle as the geometry library has it.
+func (r Rect) Bound() orb.Bound {
 	return orb.Bound{Min: orb.Point{r.X, r.Y}, Max: orb.Point{r.Right(), r.Bottom()}}
 }
 
@@ -172,6 +202,9 @@ func (p *Page) Open(id, title string) {
 	p.Items = append(p.Items, p.into)
 }
 
+// Opened is what the open group holds so far.
+func (p *Page) Opened() []Item { return p.into.Items }
+
 // Close ends the open group.
 func (p *Page) Close() { p.into = nil }
 
@@ -202,11 +235,11 @@ func (p *Page) Add(items ...Item) {
 			}
 			it = v
 		case Text:
-			if v.String == "" || p.clip != nil && !p.clip.holds(v.Box()) {
+			if v.String == "" || p.clip != nil && !p.clip.Holds(v.Box()) {
 				continue
 			}
 		case Picture:
-			if p.clip != nil && !p.clip.holds(v.Rect) {
+			if p.clip != nil && !p.clip.Holds(v.Rect) {
 				continue
 			}
 		}
@@ -235,7 +268,7 @@ func (p *Page) cutLines(s Stroke) [][]Point {
 		if s.Closed {
 			ls = append(ls, ls[0])
 		}
-		for _, piece := range clip.LineString(p.clip.bound(), ls) {
+		for _, piece := range clip.LineString(p.clip.Bound(), ls) {
 			if len(piece) < 2 {
 				continue
 			}
@@ -266,7 +299,7 @@ func (p *Page) cutRings(rings [][]Point) [][]Point {
 		if r[0] != r[len(r)-1] {
 			r = append(r, r[0])
 		}
-		r = clip.Ring(p.clip.bound(), r)
+		r = clip.Ring(p.clip.Bound(), r)
 		if len(r) < 4 {
 			continue
 		}
@@ -286,14 +319,14 @@ func (p *Page) Line(width float64, c Color, pts ...Point) {
 
 // Frame draws a rectangle's outline.
 func (p *Page) Frame(width float64, c Color, r Rect) {
-	p.Add(Stroke{Lines: [][]Point{r.corners()}, Closed: true, Width: width, Color: c})
+	p.Add(Stroke{Lines: [][]Point{r.Corners()}, Closed: true, Width: width, Color: c})
 }
 
 // Box is the rectangle round the text as set, from its baseline's descent to
 // the top of its capitals, turned with it.
 func (t Text) Box() Rect {
 	o := t.origin()
-	w, up := TextWidth(t.String, t.Face, t.Size), capHeight(t.Size)
+	w, up := TextWidth(t.String, t.Face, t.Size), CapHeight(t.Size)
 	down := 0.22 / 0.72 * up // descent of Liberation Sans against its capitals
 	sin, cos := math.Sincos(t.Turn * math.Pi / 180)
 	lo, hi := Point{math.Inf(1), math.Inf(1)}, Point{math.Inf(-1), math.Inf(-1)}
@@ -317,16 +350,16 @@ func (t Text) origin() Point {
 	}
 	switch t.Rise {
 	case RiseMiddle:
-		across = capHeight(t.Size) / 2
+		across = CapHeight(t.Size) / 2
 	case RiseTop:
-		across = capHeight(t.Size)
+		across = CapHeight(t.Size)
 	}
 	sin, cos := math.Sincos(t.Turn * math.Pi / 180)
 	return Point{t.At.X + along*cos - across*sin, t.At.Y + along*sin + across*cos}
 }
 
-// circle is a ring of points of radius r, close enough to round for print.
-func circle(c Point, r float64) []Point {
+// Circle is a ring of points of radius r round c, close enough to round for print.
+func Circle(c Point, r float64) []Point {
 	n := max(16, int(24*math.Sqrt(r)))
 	ring := make([]Point, n)
 	for i := range ring {
