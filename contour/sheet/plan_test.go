@@ -136,20 +136,6 @@ func TestNamesTheFaceLacksAreReportedNotGarbled(t *testing.T) {
 	assert.True(t, errors.As(err, &glyphs))
 }
 
-func TestParsePaper(t *testing.T) {
-	t.Parallel()
-	for s, want := range map[string]page.Paper{"a4": page.A4, "A3": page.A3, "letter": page.Letter, "Tabloid": page.Tabloid,
-		"250x400": {Name: "250 x 400 mm", Width: 250, Height: 400, Fixed: true}} {
-		got, err := page.ParsePaper(s)
-		require.NoError(t, err)
-		assert.Equal(t, want, got)
-	}
-	for _, s := range []string{"", "a9", "x", "10x10", "250x", "1e9x1e9", "NaNxNaN", "-210x297"} {
-		_, err := page.ParsePaper(s)
-		assert.Error(t, err, s)
-	}
-}
-
 // What Save leaves can be opened: no half a file under the final name.
 func TestSheetSaves(t *testing.T) {
 	t.Parallel()

@@ -1,0 +1,34 @@
+package page
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+func TestParsePaper(t *testing.T) {
+	t.Parallel()
+	for s, want := range map[string]Paper{"a4": A4, "A3": A3, "letter": Letter, "Tabloid": Tabloid,
+		"250x400": {Name: "250 x 400 mm", Width: 250, Height: 400, Fixed: true}} {
+		got, err := ParsePaper(s)
+		require.NoError(t, err)
+		assert.Equal(t, want, got)
+	}
+	for _, s := range []string{"", "a9", "x", "10x10", "250x", "1e9x1e9", "NaNxNaN", "-210x297", "infxinf"} {
+		_, err := ParsePaper(s)
+		assert.Error(t, err, s)
+	}
+}
+
+// FuzzParsePaper: what is read can be printed on.
+func FuzzParsePaper(f *testing.F) {
+	for _, s := range []string{"a4", "Tabloid", "250x400", "250 x 1e3", "x", "NaNx300"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if p, err := ParsePaper(s); err == nil {
+			require.NoError(t, p.Validate())
+		}
+	})
+}
