@@ -15,7 +15,7 @@ func TestParsePaper(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
-	for _, s := range []string{"", "a9", "x", "10x10", "250x", "1e9x1e9", "NaNxNaN", "-210x297", "infxinf"} {
+	for _, s := range []string{"", "a9", "x", "10x10", "250x", "1e9x1e9", "NaNxNaN", "-210x297", "infxinf", "1_000x300"} {
 		_, err := ParsePaper(s)
 		assert.Error(t, err, s)
 	}
