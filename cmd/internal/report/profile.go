@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"crowline/cmd/internal/answer"
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem/units"
 	"crowline/profile/magnetic"
@@ -17,7 +18,7 @@ const (
 )
 
 // LegDrawing draws a leg's profile, its line of sight and what that hides.
-func LegDrawing(a *answer.LegAnswer, u units.System) (*sheet.Document, error) {
+func LegDrawing(a *answer.LegAnswer, u units.System) (*page.Document, error) {
 	title := lineTitle(a.From, a.To, a.DistanceM, a.Bearing.Full(), u)
 	return profileDocument(title, a.Profile(), a.OverCover.Over(), a.ElevationData, u)
 }
@@ -33,7 +34,7 @@ func lineTitle(from, to answer.Spot, distance float64, b magnetic.Bearings, u un
 
 // profileDocument is a profile on a page of its own; over names the cover it is
 // over, "" for none.
-func profileDocument(title string, p answer.Profile, over string, d answer.ElevationData, u units.System) (*sheet.Document, error) {
+func profileDocument(title string, p answer.Profile, over string, d answer.ElevationData, u units.System) (*page.Document, error) {
 	drawing, err := answer.ProfileDrawing(p)
 	if err != nil {
 		return nil, err
