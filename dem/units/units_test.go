@@ -51,3 +51,16 @@ func TestAnglesAndTimes(t *testing.T) {
 	assert.Equal(t, "1 h 05 min", Clock(65*time.Minute))
 	assert.Equal(t, "at 1.00 km", Metric.Stretch(1000, 1001))
 }
+
+// FuzzParse: what is read is written back as it was.
+func FuzzParse(f *testing.F) {
+	for _, text := range []string{"metric", "us", "US", ""} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		s, err := Parse(text)
+		if err == nil {
+			assert.Equal(t, text, s.String())
+		}
+	})
+}
