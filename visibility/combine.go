@@ -76,3 +76,20 @@ func Combine(ctx context.Context, g *dem.Grid, views []*Viewed) (*Combined, erro
 	}
 	return c, nil
 }
+
+// Verdicts is one verdict a post for the views that were combined: Visible
+// where any has it, else Unknown where it is for any, else Hidden where any
+// was asked.
+func (c *Combined) Verdicts(views []*Viewed) []Verdict {
+	rank := [...]int{OutOfRange: 0, Hidden: 1, Unknown: 2, Visible: 3}
+	out := make([]Verdict, c.Window.Columns*c.Window.Rows)
+	for _, v := range views {
+		for i, verdict := range v.Verdicts {
+			column, row := v.Window.Column+i%v.Window.Columns-c.Window.Column, v.Window.Row+i/v.Window.Columns-c.Window.Row
+			if k := row*c.Window.Columns + column; rank[verdict] > rank[out[k]] {
+				out[k] = verdict
+			}
+		}
+	}
+	return out
+}

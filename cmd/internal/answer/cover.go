@@ -138,6 +138,14 @@ type CoverUsed struct {
 	Warnings []string `json:"warnings"`
 }
 
+// Words name the ground of an answer; "" is the bare ground.
+func (c *CoverUsed) Words() string {
+	if c == nil {
+		return ""
+	}
+	return "over what stands on the ground: " + c.Name
+}
+
 // lay looks the cover up at every post of a grid.
 func (c *cover) lay(ctx context.Context, grid *dem.Grid) (*dem.CoverLayer, *CoverUsed, error) {
 	layer, err := dem.LayCover(ctx, grid, c.Cover, dem.LayOptions{Progress: progress(ctx, "laying the cover")})

@@ -50,6 +50,9 @@ func spot(p Place, elevation float64) Spot {
 	return out
 }
 
+// Label is what the place is called: its name or its coordinates.
+func (s Spot) Label() string { return Place{Name: s.Name, LatLon: s.LatLon()}.Label() }
+
 // LatLon is where the spot is.
 func (s Spot) LatLon() geodesy.LatLon {
 	return geodesy.LatLon{Lat: geodesy.Degrees(s.Lat), Lon: geodesy.Degrees(s.Lon)}

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
 	"crowline/cmd/internal/answer"
@@ -135,7 +136,10 @@ func (s Streams) told(ctx context.Context) context.Context {
 
 // asked gives an error of a request the exit code of wrong usage.
 func asked(err error) error {
-	if err != nil && answer.IsWrongRequest(err) {
+	if errors.Is(err, answer.ErrCoverField) {
+		err = fmt.Errorf("%w: --cover-field", err)
+	}
+	if answer.IsWrongRequest(err) {
 		return &flagError{fmt.Errorf("%w", err)}
 	}
 	return err

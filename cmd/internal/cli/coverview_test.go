@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/contour"
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -100,7 +101,7 @@ func TestAWallOfTreesAcrossAPlain(t *testing.T) {
 		return 0
 	})
 	out := filepath.Join(t.TempDir(), "seen.tif")
-	ask := func(extra ...string) (a viewshedAnswer) {
+	ask := func(extra ...string) (a answer.ViewshedAnswer) {
 		demoFillJSON(t, &a, append([]string{"viewshed", written(t, f, 10, 40), "--dem", ground, "-o", out, "--json"}, extra...)...)
 		return a
 	}
@@ -117,7 +118,7 @@ func TestAWallOfTreesAcrossAPlain(t *testing.T) {
 	assert.EqualValues(t, (wall+1)*81, v.Visible)
 	assert.EqualValues(t, 50*81, v.Hidden)
 	assert.Zero(t, v.Unknown)
-	assert.Equal(t, coverViewJSON{
+	assert.Equal(t, answer.CoverView{
 		BareVisible: 101 * 81, BareAreaSeenM2: bare.Views[0].AreaSeenM2, Asked: 101 * 81, Changed: 50 * 81, Lost: 50 * 81, TopsSeen: 81,
 	}, *v.Cover)
 	verdicts, needed := bandOf(t, out, 1), bandOf(t, out, 2)
@@ -152,7 +153,7 @@ func TestAClearingInAWood(t *testing.T) {
 	trees := rasterFile(t, "wood.tif", f, func(column, row int) float64 { return 20 })
 	out := filepath.Join(t.TempDir(), "seen.tif")
 	for _, radius := range []float64{0, 55} {
-		var a viewshedAnswer
+		var a answer.ViewshedAnswer
 		demoFillJSON(t, &a, "viewshed", written(t, f, 50.5, 40.5), "--dem", ground, "--cover", trees, "--clearing", fmt.Sprint(radius)+"m", "-o", out, "--visible-only", "--json")
 		verdicts := bandOf(t, out, 1)
 		for row := range 81 {
@@ -211,7 +212,7 @@ func TestViewshedOverCoverIsSightOverCover(t *testing.T) {
 	trees := rasterFile(t, "woods.tif", &f, at)
 	out := filepath.Join(t.TempDir(), "seen.tif")
 	from := written(t, &f, 219.3, 297.6) // a tower on a hill
-	var a viewshedAnswer
+	var a answer.ViewshedAnswer
 	demoFillJSON(t, &a, "viewshed", from, "--eye", "90m", "--cover", trees, "--clearing", "150m", "-o", out, "--visible-only", "--json")
 	seen := bandOf(t, out, 1)
 	require.Equal(t, f.Columns, seen.Columns)
@@ -295,7 +296,7 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 	body, err := os.ReadFile(filepath.Join(folder, "seen.geojson"))
 	require.NoError(t, err)
 	var collection struct {
-		OverCover coverUsedJSON `json:"over_cover"`
+		OverCover answer.CoverUsed `json:"over_cover"`
 		Features  []struct {
 			Properties map[string]any `json:"properties"`
 		} `json:"features"`
@@ -307,7 +308,7 @@ func TestCoverSaysWhatItIs(t *testing.T) {
 		assert.Equal(t, "woods.tif", feature.Properties["over_cover"])
 	}
 	// a raster of elevations is no cover
-	var a viewshedAnswer
+	var a answer.ViewshedAnswer
 	elevations := rasterFile(t, "elevations.tif", &f, func(int, int) float64 { return 400 })
 	demoFillJSON(t, &a, "viewshed", legFrom, "--radius", "3km", "--cover", elevations, "--json")
 	assert.Contains(t, strings.Join(a.OverCover.Warnings, "\n"), "does it hold elevations")
@@ -324,7 +325,7 @@ func TestCoverAndFilledGround(t *testing.T) {
 	path := holedDemo(t, crestHole, lowHole)
 	f := demoGrid(t).Frame
 	trees := rasterFile(t, "none.tif", &f, func(int, int) float64 { return 0 })
-	var bare, over viewshedAnswer
+	var bare, over answer.ViewshedAnswer
 	question := []string{"viewshed", filledFrom, "--radius", "5km", "--dem", path, "--fill-voids", "--json"}
 	demoFillJSON(t, &bare, question...)
 	demoFillJSON(t, &over, append(question, "--cover", trees)...)

@@ -5,10 +5,7 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/paulmach/orb"
-
 	"crowline/dem"
-	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/visibility"
@@ -148,66 +145,3 @@ func (m *markJSON) filledText() string {
 }
 
 func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
-
-// filledViewJSON is the part filled posts have in a viewshed.
-type filledViewJSON struct {
-	// Posts with a verdict that are filled; Visible, Hidden and Unknown of
-	// them.
-	Posts   int64 `json:"posts"`
-	Visible int64 `json:"visible_posts"`
-	Hidden  int64 `json:"hidden_posts"`
-	Unknown int64 `json:"unknown_posts"`
-	// Other posts whose verdict would not be known without them.
-	VisibleRest int64 `json:"visible_resting_on_filled_posts"`
-	HiddenRest  int64 `json:"hidden_resting_on_filled_posts"`
-	Farthest    bool  `json:"farthest_filled"`
-}
-
-func describeFilledView(ctx context.Context, grid *dem.Grid, v *visibility.Viewed) (*filledViewJSON, error) {
-	s, err := visibility.SummariseFilled(ctx, grid, v)
-	if err != nil {
-		return nil, err
-	}
-	return &filledViewJSON{s.Posts(), s.Visible, s.Hidden, s.Unknown, s.VisibleRest, s.HiddenRest, s.Farthest}, nil
-}
-
-func (j *filledViewJSON) write(p *page) {
-	if text := j.text(); text != "" {
-		p.line("FILLED", "%s", text)
-	}
-}
-
-// text is one sentence, "" when nothing is filled.
-func (j *filledViewJSON) text() string {
-	if j == nil || j.Posts == 0 && j.VisibleRest == 0 && j.HiddenRest == 0 {
-		return ""
-	}
-	text := fmt.Sprintf("%d of the posts were %s, %d of them seen", j.Posts, filledWords, j.Visible)
-	if j.VisibleRest+j.HiddenRest > 0 {
-		text += fmt.Sprintf("; %d others seen and %d hidden rest on them, and would else not be known", j.VisibleRest, j.HiddenRest)
-	}
-	return text
-}
-
-// filledBand is 1 at the filled posts of a window of a grid, 0 elsewhere;
-// none where grid is nil.
-func filledBand(grid *dem.Grid, w dem.Window) []gdalio.Band {
-	if grid == nil {
-		return nil
-	}
-	band := make([]byte, w.Columns*w.Rows)
-	for i := range band {
-		if grid.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns) {
-			band[i] = 1
-		}
-	}
-	return []gdalio.Band{{Name: "filled", Description: "1 where the post was void and has been filled in, 0 elsewhere", Bytes: band}}
-}
-
-// filledOutline is the outline of the filled posts of a window of a grid.
-func filledOutline(ctx context.Context, grid *dem.Grid, frame *dem.Frame, w dem.Window) (orb.MultiPolygon, error) {
-	if grid.Filled == nil {
-		return nil, nil
-	}
-	return visibility.Outlines(ctx, frame, func(i int) bool { return grid.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns) })
-}

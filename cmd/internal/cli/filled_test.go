@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -231,9 +232,9 @@ func TestFilledViewshed(t *testing.T) {
 	t.Parallel()
 	path := holedDemo(t, crestHole, lowHole)
 	folder := t.TempDir()
-	ask := func(file string, extra ...string) (viewshedAnswer, string) {
+	ask := func(file string, extra ...string) (answer.ViewshedAnswer, string) {
 		file = filepath.Join(folder, file)
-		var a viewshedAnswer
+		var a answer.ViewshedAnswer
 		demoFillJSON(t, &a, append([]string{"viewshed", filledFrom, "--radius", "5km", "--dem", path, "-o", file, "--json"}, extra...)...)
 		return a, file
 	}
@@ -292,7 +293,7 @@ func TestFilledViewshed(t *testing.T) {
 		assert.Zero(t, other)
 		_, file = ask("v.tif", "--fill-voids", "--visible-only")
 		assert.Equal(t, 2, bands(file))
-		var several viewshedAnswer
+		var several answer.ViewshedAnswer
 		file = filepath.Join(folder, "both.tif")
 		demoFillJSON(t, &several, "viewshed", filledFrom, filledTo, "--radius", "5km", "--dem", path, "--fill-voids", "-o", file, "--json")
 		assert.Equal(t, 3, bands(file))

@@ -265,3 +265,18 @@ func writeCautions(p *page) {
 		p.note("%s", c)
 	}
 }
+
+// reach reads the posts within a radius of places, or all of them.
+func (g *ground) reach(ctx context.Context, where []geodesy.LatLon, radius float64) (*dem.Grid, error) {
+	if radius > 0 {
+		return g.around(ctx, where, radius)
+	}
+	return g.source.Read(ctx, g.source.Layout().Whole())
+}
+
+// gridSpacing is the distance between posts at a grid's middle, metres: the
+// larger of along a row and along a column.
+func gridSpacing(g *dem.Grid) (float64, error) {
+	alongRow, alongColumn, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	return math.Max(alongRow, alongColumn), err
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 
 	paper "crowline/contour/page"
 	"crowline/contour/sheet"
@@ -121,4 +122,42 @@ func drawSkyline(path string, rows int, a *skylineAnswer, peaks []skylinePeak, u
 	}
 	a.Warnings = append(a.Warnings, document.Warnings...)
 	return document.Save(path, 0)
+}
+
+// drawn is the units as a drawing has them.
+func (u units) drawn() sheet.Units {
+	if u.us {
+		return sheet.US
+	}
+	return sheet.Metric
+}
+
+// sentence describes the data in a drawing's small print.
+func (d elevationData) sentence(u units) string {
+	text := d.Name
+	if d.Demo {
+		text += " (the demo data)"
+	}
+	if d.SpacingM != nil {
+		text += fmt.Sprintf(", posts about %s apart", u.distance(*d.SpacingM))
+	}
+	switch dem.Surface(d.Surface) {
+	case dem.SurfaceModel:
+		text += ", a surface model: treetops and roofs where there are any"
+	case dem.BareEarth:
+		text += ", bare earth"
+	}
+	if d.VerticalErrorM != nil {
+		text += fmt.Sprintf("; heights good to %s, one standard deviation", u.height(*d.VerticalErrorM))
+	} else {
+		text += "; how good the heights are is not stated"
+	}
+	if !d.VerticalUnitStated {
+		text += "; the unit of its heights is not stated, and " + d.VerticalUnit + " assumed"
+	}
+	text += "."
+	if d.Attribution != "" {
+		text += " " + strings.TrimSuffix(d.Attribution, ".") + "."
+	}
+	return text
 }

@@ -2,16 +2,14 @@ package cli
 
 import (
 	"context"
-	"fmt"
-	"math"
 	"path/filepath"
 	"strings"
 
-	"github.com/paulmach/orb/geojson"
 	"github.com/spf13/cobra"
 
-	"crowline/dem"
-	"crowline/dem/gdalio"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
+	paper "crowline/contour/page"
 	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
@@ -53,7 +51,7 @@ counts from there. How many posts change from the bare ground is said.`,
 		Example: `  crowline viewshed 34.3297,-118.0548 --radius 8km -o seen.tif
   crowline viewshed Camp Knob --places trip.gpx --radius 5km -o seen.geojson
   crowline viewshed 34.3297,-118.0548 --sector 90,180 -o seen.png`,
-		Args: rangeArgs(1, maxObservers, "1 to 24 places"),
+		Args: rangeArgs(1, answer.MostObservers, "1 to 24 places"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from = args
 			if !hasEnding(o.file, ".tif") && !hasEnding(o.file, ".tiff") || len(o.from) > 1 {
@@ -77,64 +75,10 @@ counts from there. How many posts change from the bare ground is said.`,
 	return cmd
 }
 
-// maxObservers is how many bits a band of whole numbers in a float32 holds,
-// with room to spare.
-const maxObservers = 24
-
 // addRadius is the flag that bounds a question.
 func addRadius(cmd *cobra.Command, radius *float64) {
 	cmd.Flags().Var(newLength(0, radius).within(above(0, 1000e3)), "radius", "how far to look (default: to the edge of the data)")
 	cmd.Flags().Lookup("radius").DefValue = ""
-}
-
-// viewedJSON is one place's view.
-type viewedJSON struct {
-	From          place           `json:"from"`
-	EyeElevationM float64         `json:"eye_elevation_m"`
-	Visible       int64           `json:"visible_posts"`
-	Hidden        int64           `json:"hidden_posts"`
-	Unknown       int64           `json:"unknown_posts"`
-	VoidPosts     int64           `json:"void_posts"`
-	DependOnVoids int64           `json:"depend_on_voids_posts"`
-	Filled        *filledViewJSON `json:"filled,omitempty"`
-	Cover         *coverViewJSON  `json:"cover,omitempty"`
-	AreaSeenM2    float64         `json:"area_seen_m2"`
-	Farthest      *farthestJSON   `json:"farthest"`
-	summary       visibility.Summary
-}
-
-type farthestJSON struct {
-	place
-	DistanceM      float64 `json:"distance_m"`
-	BearingTrueDeg float64 `json:"true_deg"`
-	// CoverM is how high what is seen there stands above that ground.
-	CoverM float64 `json:"cover_m,omitempty"`
-}
-
-// coverText is what stands on the farthest ground, "" for nothing.
-func (f *farthestJSON) coverText(u units) string {
-	if f.CoverM == 0 {
-		return ""
-	}
-	return fmt.Sprintf(", the top of %s of cover", u.height(f.CoverM))
-}
-
-type viewshedAnswer struct {
-	Views         []viewedJSON   `json:"views"`
-	SeenBy        []seenByJSON   `json:"seen_by,omitempty"`
-	RadiusM       *float64       `json:"radius_m"`
-	Sector        *[2]float64    `json:"sector_true_deg"`
-	OverCover     *coverUsedJSON `json:"over_cover,omitempty"`
-	Assumptions   assumptions    `json:"assumptions"`
-	ElevationData elevationData  `json:"elevation_data"`
-	Written       []string       `json:"written"`
-	Warnings      []string       `json:"warnings"`
-	Cautions      []string       `json:"cautions"`
-}
-
-type seenByJSON struct {
-	Observers int   `json:"observers"`
-	Posts     int64 `json:"posts"`
 }
 
 func parseSector(text string) (*visibility.Sector, error) {
@@ -151,314 +95,85 @@ func parseSector(text string) (*visibility.Sector, error) {
 }
 
 func viewshedRun(ctx context.Context, o *viewshedOptions) error {
-	u, conditions, _, err := o.read()
+	r, err := o.request()
 	if err != nil {
 		return err
 	}
-	sector, err := parseSector(o.sector)
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
+	}
+	defer g.Close()
+	a, err := answer.Viewshed(ctx, g, r)
+	if err != nil {
+		return asked(err)
+	}
+	if o.file != "" {
+		if err := o.write(ctx, a); err != nil {
+			return err
+		}
+	}
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Viewshed(p, a) })
+}
+
+// request is what the flags ask, and makes sure the answer can be written.
+func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
+	if _, err := o.output.system(); err != nil {
+		return r, err
+	}
+	r = answer.ViewshedRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Radius: o.radius}
+	if r.Sector, err = parseSector(o.sector); err != nil {
+		return r, err
 	}
 	if o.file != "" {
 		switch strings.ToLower(filepath.Ext(o.file)) {
-		case ".tif", ".tiff", ".geojson", ".json":
+		case ".tif", ".tiff":
+			r.HeightNeeded = !o.visibleOnly && len(o.from) == 1
+			err = checkFolder(o.file)
+		case ".geojson", ".json":
 			err = checkFolder(o.file)
 		default:
 			err = checkDrawingPath(o.file)
 		}
 		if err != nil {
-			return err
+			return r, err
 		}
 	}
-	var from []namedPlace
-	var where []geodesy.LatLon
 	for _, text := range o.from {
-		p, err := o.places.resolve(text)
+		p, err := o.places.place(text)
 		if err != nil {
-			return err
+			return r, err
 		}
-		from, where = append(from, p), append(where, p.LatLon)
+		r.From = append(r.From, p)
 	}
-	g, err := o.openAbout(ctx, o.radius, viewshedPostBytes+viewPostBytes*int64(len(from)), where...)
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	over, err := o.cover.open(ctx, g)
-	if err != nil {
-		return err
-	}
-	grid, err := g.reach(ctx, where, o.radius)
-	if err != nil {
-		return err
-	}
-	a := viewshedAnswer{Assumptions: o.sight.describe(), Cautions: cautions, Written: []string{}, Warnings: []string{}}
-	if o.radius > 0 {
-		a.RadiusM = number(o.radius)
-	}
-	if sector != nil {
-		a.Sector = &[2]float64{float64(sector.From), float64(sector.To)}
-	}
-	spacing, err := gridSpacing(grid)
-	if err != nil {
-		return err
-	}
-	a.ElevationData = g.describe(spacing)
-	tif := strings.HasPrefix(strings.ToLower(filepath.Ext(o.file)), ".tif")
-	var layer *dem.CoverLayer
-	if over != nil {
-		defer over.close()
-		if layer, a.OverCover, err = over.lay(ctx, o.streams, grid); err != nil {
-			return err
-		}
-	}
-	var views []*visibility.Viewed
-	for i, p := range from {
-		label := "looking"
-		if len(from) > 1 {
-			label = fmt.Sprintf("looking from %d of %d", i+1, len(from))
-		}
-		observer := visibility.Observer{Place: p.LatLon, EyeAboveGround: o.sight.eye}
-		options := visibility.ViewshedOptions{
-			Conditions: conditions, Radius: o.radius, Sector: sector,
-			HeightNeeded: tif && !o.visibleOnly && len(from) == 1, Progress: o.streams.progress(label),
-		}
-		ground := grid
-		if over != nil {
-			if ground, err = layer.Grid(ctx, over.clearing(p.LatLon)); err != nil {
-				return err
-			}
-		}
-		v, err := visibility.Viewshed(ctx, ground, observer, options)
-		if err != nil {
-			return err
-		}
-		views = append(views, v)
-		a.Views = append(a.Views, describeView(p, v))
-		if g.filled() != nil {
-			if a.Views[i].Filled, err = describeFilledView(ctx, ground, v); err != nil {
-				return err
-			}
-		}
-		if over != nil {
-			options.HeightNeeded = false
-			bare, err := visibility.Viewshed(ctx, grid, observer, options)
-			if err != nil {
-				return err
-			}
-			a.Views[i].compare(bare, v, layer.Ground(), ground)
-		}
-	}
-	var combined *visibility.Combined
-	if len(views) > 1 {
-		if combined, err = visibility.Combine(ctx, grid, views); err != nil {
-			return err
-		}
-		for n, posts := range combined.SeenBy {
-			a.SeenBy = append(a.SeenBy, seenByJSON{n, posts})
-		}
-	}
-	if o.file != "" {
-		if a.Written, err = writeViewshed(ctx, o, grid, views, combined, &a, u); err != nil {
-			return err
-		}
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
-	}
-	p := &page{w: o.streams.Out}
-	a.write(p, u)
-	return p.err
+	return r, asked(r.Check())
 }
 
-// reach reads the posts within a radius of places, or all of them.
-func (g *ground) reach(ctx context.Context, where []geodesy.LatLon, radius float64) (*dem.Grid, error) {
-	if radius > 0 {
-		return g.around(ctx, where, radius)
-	}
-	return g.source.Read(ctx, g.source.Layout().Whole())
-}
-
-// gridSpacing is the distance between posts at a grid's middle, metres: the
-// larger of along a row and along a column.
-func gridSpacing(g *dem.Grid) (float64, error) {
-	alongRow, alongColumn, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
-	return math.Max(alongRow, alongColumn), err
-}
-
-func describeView(p namedPlace, v *visibility.Viewed) viewedJSON {
-	s := v.Summary
-	j := viewedJSON{
-		From: describePlace(p, v.GroundElevation), EyeElevationM: *rounded(v.EyeElevation, 2),
-		Visible: s.Visible, Hidden: s.Hidden, Unknown: s.Unknown, VoidPosts: s.VoidPosts, DependOnVoids: s.DependOnVoids,
-		AreaSeenM2: *rounded(s.AreaSeen, 0), summary: s,
-	}
-	if f := s.Farthest; f != nil {
-		j.Farthest = &farthestJSON{place: describePlace(namedPlace{LatLon: f.Place}, f.Elevation), DistanceM: *rounded(f.Distance, 1), BearingTrueDeg: *rounded(float64(f.Bearing), 2)}
-	}
-	return j
-}
-
-func writeViewshed(ctx context.Context, o *viewshedOptions, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer, u units) ([]string, error) {
+// write writes the file asked for, by its ending.
+func (o *viewshedOptions) write(ctx context.Context, a *answer.ViewshedAnswer) (err error) {
 	switch strings.ToLower(filepath.Ext(o.file)) {
 	case ".tif", ".tiff":
-		var filled *dem.Grid
-		if o.ground.fillVoids {
-			filled = grid
-		}
-		return []string{o.file}, writeViewshedTIFF(ctx, o.file, views, combined, filled, a.OverCover)
+		a.Written, err = a.GeoTIFF(ctx, o.file)
+		return err
 	case ".geojson", ".json":
-		return []string{o.file}, writeViewshedGeoJSON(ctx, o.file, grid, views, combined, a)
+		a.Written, err = a.GeoJSON(ctx, o.file)
+		return err
 	}
-	return drawViewshed(ctx, o.file, grid, views, combined, a, u)
-}
-
-// writeViewshedTIFF writes the answer's bands, and a last one of filled posts
-// where filled is the ground that has them. What the bands are over is in
-// their descriptions.
-func writeViewshedTIFF(ctx context.Context, path string, views []*visibility.Viewed, combined *visibility.Combined, filled *dem.Grid, over *coverUsedJSON) error {
-	say, from := func(s string) string { return s }, "the ground"
-	if over != nil {
-		say = func(s string) string { return s + "; " + over.words() }
-		from = "the ground or the top of what stands on it"
-	}
-	if combined != nil {
-		which := make([]float32, len(combined.Which))
-		for i, w := range combined.Which {
-			which[i] = float32(w)
-		}
-		return gdalio.WriteGeoTIFF(ctx, path, &combined.Frame, append([]gdalio.Band{
-			{Name: "seen by", Description: say("how many of the places see the post"), Bytes: combined.Count},
-			{Name: "which", Description: say("sum of 1 for the first place, 2 for the second, 4, 8 and so on"), Float32: which},
-		}, filledBand(filled, combined.Window)...))
-	}
-	v := views[0]
-	bands := []gdalio.Band{{Name: gdalio.VerdictBand, Description: say("0 not asked, 1 visible, 2 hidden, 3 not known"), Bytes: v.Codes()}}
-	if v.HeightNeeded != nil {
-		bands = append(bands, gdalio.Band{Name: "height needed", Description: say("metres above " + from + " for a target to be just seen; NaN where not asked or not known"), Float32: v.HeightNeeded})
-	}
-	return gdalio.WriteGeoTIFF(ctx, path, &v.Frame, append(bands, filledBand(filled, v.Window)...))
-}
-
-func writeViewshedGeoJSON(ctx context.Context, path string, grid *dem.Grid, views []*visibility.Viewed, combined *visibility.Combined, a *viewshedAnswer) error {
-	collection := geojson.NewFeatureCollection()
-	collection.ExtraMembers = geojson.Properties{"assumptions": a.Assumptions, "elevation_data": a.ElevationData}
-	if a.OverCover != nil {
-		collection.ExtraMembers["over_cover"] = a.OverCover
-	}
-	// every feature that depends on it says what it is over
-	over := func(p geojson.Properties) geojson.Properties {
-		if a.OverCover != nil {
-			p["over_cover"] = a.OverCover.Name
-		}
-		return p
-	}
-	add := func(v *visibility.Viewed, from place, verdict visibility.Verdict) error {
-		outline, err := v.Polygons(ctx, verdict)
-		if err != nil || len(outline) == 0 {
-			return err
-		}
-		f := geojson.NewFeature(outline)
-		f.Properties = over(geojson.Properties{"verdict": verdict.String(), "from_lat": from.Lat, "from_lon": from.Lon})
-		if from.Name != "" {
-			f.Properties["from"] = from.Name
-		}
-		collection.Append(f)
-		return nil
-	}
-	for i, v := range views {
-		for _, verdict := range []visibility.Verdict{visibility.Visible, visibility.Unknown} {
-			if err := add(v, a.Views[i].From, verdict); err != nil {
-				return err
-			}
-		}
-	}
-	if combined != nil {
-		for n := 1; n < len(combined.SeenBy); n++ {
-			outline, err := visibility.Outlines(ctx, &combined.Frame, func(i int) bool { return int(combined.Count[i]) == n })
-			if err != nil {
-				return err
-			}
-			if len(outline) > 0 {
-				f := geojson.NewFeature(outline)
-				f.Properties = over(geojson.Properties{"seen_by": n})
-				collection.Append(f)
-			}
-		}
-	}
-	frame, window := &views[0].Frame, views[0].Window
-	if combined != nil {
-		frame, window = &combined.Frame, combined.Window
-	}
-	outline, err := filledOutline(ctx, grid, frame, window)
+	u, err := o.output.system()
 	if err != nil {
 		return err
 	}
-	if len(outline) > 0 {
-		f := geojson.NewFeature(outline)
-		f.Properties = geojson.Properties{"filled": true}
-		collection.Append(f)
-	}
-	for _, f := range collection.Features {
-		f.Geometry = gdalio.Parted(f.Geometry)
-	}
-	body, err := collection.MarshalJSON()
+	document, err := report.ViewshedMap(ctx, a, u)
 	if err != nil {
 		return err
 	}
-	return replaceFile(path, body)
+	return save(document, o.file, &a.Written, &a.Warnings)
 }
 
-func (a viewshedAnswer) write(p *page, u units) {
-	for i, v := range a.Views {
-		title := "Seen"
-		if len(a.Views) > 1 {
-			title = fmt.Sprintf("Seen from place %d", i+1)
-		}
-		p.head(title)
-		p.line("from", "%s", v.From.text(u))
-		a.OverCover.writeOver(p)
-		asked := v.Visible + v.Hidden + v.Unknown
-		p.line("area", "%s, %.1f %% of the ground asked about", u.area(v.AreaSeenM2), 100*float64(v.Visible)/math.Max(1, float64(asked)))
-		if v.Farthest != nil {
-			filled := v.Farthest.coverText(u)
-			if v.Filled != nil && v.Filled.Farthest {
-				filled += ", " + filledWords
-			}
-			p.line("farthest", "%s away, bearing true %s: %s%s", u.distance(v.Farthest.DistanceM), bearing(v.Farthest.BearingTrueDeg), v.Farthest.text(u), filled)
-		}
-		v.Filled.write(p)
-		if v.Unknown > 0 {
-			p.line("not known", "%d posts: %d with no elevation,%s and %d whose line of sight meets such ground or leaves the data",
-				v.Unknown, v.VoidPosts, v.Cover.unknownText(), v.DependOnVoids)
-		}
-		if v.Cover != nil {
-			p.line("bare ground", "%s", strings.TrimPrefix(v.Cover.text(u), "over the bare ground "))
-		}
-	}
-	if len(a.SeenBy) > 0 {
-		p.head("Seen by how many")
-		for _, s := range a.SeenBy {
-			p.line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%d posts", s.Posts)
-		}
-	}
-	p.head("Data")
-	a.ElevationData.write(p, u)
-	a.OverCover.write(p, u)
-	p.line("assumed", "%s", a.Assumptions.text(u))
-	for _, w := range a.Warnings {
-		p.line("warning", "%s", w)
-	}
-	for _, w := range a.Written {
-		p.line("written", "%s", w)
-	}
-	writeCautions(p)
-}
-
-// area writes a map area.
-func (u units) area(squareMetres float64) string {
-	if u.us {
-		return fmt.Sprintf("%.1f sq mi", squareMetres/metresPerMile/metresPerMile)
-	}
-	return fmt.Sprintf("%.1f km²", squareMetres/1e6)
+// save draws a document, and tells an answer the files written and what is
+// doubtful about them.
+func save(document *paper.Document, path string, written, warnings *[]string) (err error) {
+	*warnings = append(*warnings, document.Warnings...)
+	*written, err = document.Save(path, 0)
+	return err
 }

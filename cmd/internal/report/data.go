@@ -69,6 +69,36 @@ func (p *Page) data(d answer.ElevationData) {
 	p.warnings(d.Warnings)
 }
 
+// dataSentence describes the data in a drawing's small print.
+func (p *Page) dataSentence(d answer.ElevationData) string {
+	text := d.Name
+	if d.Demo {
+		text += " (the demo data)"
+	}
+	if !math.IsNaN(d.SpacingM) {
+		text += fmt.Sprintf(", posts about %s apart", p.Units.Distance(d.SpacingM))
+	}
+	switch d.Surface {
+	case dem.SurfaceModel:
+		text += ", a surface model: treetops and roofs where there are any"
+	case dem.BareEarth:
+		text += ", bare earth"
+	}
+	if !math.IsNaN(d.VerticalErrorM) {
+		text += fmt.Sprintf("; heights good to %s, one standard deviation", p.Units.Height(d.VerticalErrorM))
+	} else {
+		text += "; how good the heights are is not stated"
+	}
+	if !d.VerticalUnitStated {
+		text += "; the unit of its heights is not stated, and " + d.VerticalUnit + " assumed"
+	}
+	text += "."
+	if d.Attribution != "" {
+		text += " " + strings.TrimSuffix(d.Attribution, ".") + "."
+	}
+	return text
+}
+
 func (p *Page) warnings(list []string) {
 	for _, w := range list {
 		p.Line("warning", "%s", w)

@@ -1,0 +1,356 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"math"
+
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/visibility"
+)
+
+// MostObservers is how many bits a band of whole numbers in a float32 holds,
+// with room to spare.
+const MostObservers = 24
+
+// ViewshedRequest asks for all the ground that is seen from some places.
+type ViewshedRequest struct {
+	From     []Place
+	Sighting Sighting
+	Cover    Cover
+	// Radius bounds the question, metres; 0 is as far as the data goes.
+	Radius float64
+	// Sector bounds it to true bearings; nil for all round.
+	Sector *visibility.Sector
+	// HeightNeeded works out for each hidden post how high a target would have
+	// to stand there to be seen: of the view from one place alone.
+	HeightNeeded bool
+}
+
+// Check refuses what makes no sense.
+func (r ViewshedRequest) Check() error {
+	if len(r.From) == 0 || len(r.From) > MostObservers {
+		return wrongf("a view from %d places: it is from 1 to %d", len(r.From), MostObservers)
+	}
+	if r.HeightNeeded && len(r.From) > 1 {
+		return wrongf("the heights needed are of the view from one place, and there are %d", len(r.From))
+	}
+	if err := checkRadius(r.Radius); err != nil {
+		return err
+	}
+	if err := r.Sighting.Check(); err != nil {
+		return err
+	}
+	return r.Cover.Check()
+}
+
+// mostRadius bounds a question, metres: nobody sees farther.
+const mostRadius = 1000e3
+
+func checkRadius(radius float64) error {
+	if !(radius >= 0 && radius <= mostRadius) {
+		return wrongf("a radius of %g m: it is up to 1000 km, or 0 for all the data", radius)
+	}
+	return nil
+}
+
+// Reach is the ground within the radius.
+func (r ViewshedRequest) Reach() Reach { return reachAbout(r.Radius, r.From...) }
+
+// reachAbout is the ground within a radius of places, metres, or all of it.
+func reachAbout(radius float64, places ...Place) Reach {
+	if radius <= 0 {
+		return Reach{}
+	}
+	return Reach{Places: where(places), Margin: radius}
+}
+
+func where(places []Place) []geodesy.LatLon {
+	var out []geodesy.LatLon
+	for _, p := range places {
+		out = append(out, p.LatLon)
+	}
+	return out
+}
+
+// ViewshedAnswer is all the ground that is seen from some places.
+type ViewshedAnswer struct {
+	// What is seen from each place.
+	Views []View `json:"views"`
+	// How many posts are seen by how many of the places, from none up; left out
+	// of the view from one.
+	SeenBy []SeenBy `json:"seen_by,omitempty"`
+	// How far was looked; null for as far as the data goes.
+	RadiusM float64 `json:"radius_m" round:"3"`
+	// The true bearings looked along, clockwise from the first to the second;
+	// null for all round.
+	Sector *[2]float64 `json:"sector_true_deg" round:"4"`
+	// The cover that all but what says otherwise is over.
+	OverCover *CoverUsed `json:"over_cover,omitempty"`
+	// What the sights assume.
+	Assumptions Assumptions `json:"assumptions"`
+	// The data the answer rests on.
+	ElevationData ElevationData `json:"elevation_data"`
+	// The files written.
+	Written []string `json:"written"`
+	// What is doubtful about what was written.
+	Warnings []string `json:"warnings"`
+	// What always holds.
+	Cautions []string `json:"cautions"`
+
+	views    []*visibility.Viewed
+	combined *visibility.Combined // of several views; nil for one
+	grid     *dem.Grid            // the bare ground
+	filled   bool                 // voids were to be filled
+}
+
+var _ = register[ViewshedAnswer]("viewshed")
+
+// Seen are the views as the library gives them, Combined what is seen of them
+// all, nil for one.
+func (a *ViewshedAnswer) Seen() []*visibility.Viewed     { return a.views }
+func (a *ViewshedAnswer) Combined() *visibility.Combined { return a.combined }
+
+// View is what is seen from one place.
+type View struct {
+	// The place.
+	From Spot `json:"from"`
+	// How high the eye is.
+	EyeElevationM float64 `json:"eye_elevation_m" round:"2"`
+	// Posts that are seen.
+	Visible int64 `json:"visible_posts"`
+	// Posts that are not.
+	Hidden int64 `json:"hidden_posts"`
+	// Posts of which it is not known.
+	Unknown int64 `json:"unknown_posts"`
+	// Of those not known, posts with no elevation.
+	VoidPosts int64 `json:"void_posts"`
+	// Of those not known, posts whose line of sight meets such ground or leaves
+	// the data.
+	DependOnVoids int64 `json:"depend_on_voids_posts"`
+	// The part filled posts have in it; left out where none are filled.
+	Filled *FilledView `json:"filled,omitempty"`
+	// What the cover changes, against the bare ground.
+	Cover *CoverView `json:"cover,omitempty"`
+	// The area of the ground seen, on the map.
+	AreaSeenM2 float64 `json:"area_seen_m2" round:"0"`
+	// The farthest ground seen; null where none is.
+	Farthest *Farthest `json:"farthest"`
+}
+
+// Farthest is the farthest ground seen.
+type Farthest struct {
+	Spot
+	// How far off it is.
+	DistanceM float64 `json:"distance_m" round:"1"`
+	// Its bearing from true north.
+	BearingTrueDeg float64 `json:"true_deg" round:"2"`
+	// How high what is seen there stands above that ground.
+	CoverM float64 `json:"cover_m,omitempty" round:"1"`
+}
+
+// SeenBy is how many posts are seen by so many of the places.
+type SeenBy struct {
+	// How many of the places.
+	Observers int `json:"observers"`
+	// How many posts.
+	Posts int64 `json:"posts"`
+}
+
+// FilledView is the part filled posts have in a view.
+type FilledView struct {
+	// Posts with a verdict that were void and have been filled.
+	Posts int64 `json:"posts"`
+	// Of these, posts that are seen.
+	Visible int64 `json:"visible_posts"`
+	// Of these, posts that are not.
+	Hidden int64 `json:"hidden_posts"`
+	// Of these, posts of which it is not known.
+	Unknown int64 `json:"unknown_posts"`
+	// Other posts seen, of which it would not be known without them.
+	VisibleRest int64 `json:"visible_resting_on_filled_posts"`
+	// Other posts hidden, of which it would not be known without them.
+	HiddenRest int64 `json:"hidden_resting_on_filled_posts"`
+	// The farthest ground seen is filled.
+	Farthest bool `json:"farthest_filled"`
+}
+
+// CoverView is what cover changes in a view, against the bare ground.
+type CoverView struct {
+	// Posts seen over the bare ground.
+	BareVisible int64 `json:"bare_visible_posts"`
+	// The area of the bare ground seen.
+	BareAreaSeenM2 float64 `json:"bare_area_seen_m2" round:"0"`
+	// Posts with a verdict.
+	Asked int64 `json:"posts"`
+	// Of these, posts that the cover gives another.
+	Changed int64 `json:"changed_posts"`
+	// Of these, posts seen over the bare ground and now hidden.
+	Lost int64 `json:"visible_to_hidden_posts"`
+	// Of these, posts hidden over the bare ground and now seen.
+	Gained int64 `json:"hidden_to_visible_posts"`
+	// Of these, posts no longer known.
+	ToUnknown int64 `json:"to_unknown_posts"`
+	// Of these, posts not known over the bare ground.
+	Settled int64 `json:"from_unknown_posts"`
+	// Posts seen that are the top of something standing there.
+	TopsSeen int64 `json:"tops_seen_posts"`
+	// Posts with ground whose cover is not known.
+	UnknownCover int64 `json:"unknown_cover_posts"`
+}
+
+// Viewshed answers a ViewshedRequest.
+func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswer, error) {
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+	}
+	perPost := r.Cover.memory(viewshedPostBytes + viewPostBytes*int64(len(r.From)))
+	grid, err := g.reach(ctx, where(r.From), r.Radius, perPost)
+	if err != nil {
+		return nil, err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return nil, err
+	}
+	a := &ViewshedAnswer{
+		RadiusM: nan, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, 0), Cautions: cautions,
+		grid: grid, filled: g.filled() != nil,
+	}
+	if r.Radius > 0 {
+		a.RadiusM = r.Radius
+	}
+	if r.Sector != nil {
+		a.Sector = &[2]float64{float64(r.Sector.From), float64(r.Sector.To)}
+	}
+	var layer *dem.CoverLayer
+	if over != nil {
+		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {
+			return nil, err
+		}
+	}
+	for i, p := range r.From {
+		label := "looking"
+		if len(r.From) > 1 {
+			label = fmt.Sprintf("looking from %d of %d", i+1, len(r.From))
+		}
+		options := visibility.ViewshedOptions{
+			Conditions: r.Sighting.conditions(), Radius: r.Radius, Sector: r.Sector, HeightNeeded: r.HeightNeeded, Progress: progress(ctx, label),
+		}
+		ground := grid
+		if over != nil {
+			if ground, err = layer.Grid(ctx, over.clearing(p.LatLon)); err != nil {
+				return nil, err
+			}
+		}
+		v, err := visibility.Viewshed(ctx, ground, r.Sighting.observer(p), options)
+		if err != nil {
+			return nil, err
+		}
+		out := view(p, v)
+		if a.filled {
+			if out.Filled, err = filledView(ctx, ground, v); err != nil {
+				return nil, err
+			}
+		}
+		if over != nil {
+			options.HeightNeeded = false
+			bare, err := visibility.Viewshed(ctx, grid, r.Sighting.observer(p), options)
+			if err != nil {
+				return nil, err
+			}
+			out.compare(bare, v, layer.Ground(), ground)
+		}
+		a.views, a.Views = append(a.views, v), append(a.Views, out)
+	}
+	if len(a.views) > 1 {
+		if a.combined, err = visibility.Combine(ctx, grid, a.views); err != nil {
+			return nil, err
+		}
+		for n, posts := range a.combined.SeenBy {
+			a.SeenBy = append(a.SeenBy, SeenBy{n, posts})
+		}
+	}
+	return a, nil
+}
+
+func view(p Place, v *visibility.Viewed) View {
+	s := v.Summary
+	out := View{
+		From: spot(p, v.GroundElevation), EyeElevationM: v.EyeElevation,
+		Visible: s.Visible, Hidden: s.Hidden, Unknown: s.Unknown, VoidPosts: s.VoidPosts, DependOnVoids: s.DependOnVoids, AreaSeenM2: s.AreaSeen,
+	}
+	if f := s.Farthest; f != nil {
+		out.Farthest = &Farthest{Spot: spot(PlaceAt(f.Place), f.Elevation), DistanceM: f.Distance, BearingTrueDeg: float64(f.Bearing)}
+	}
+	return out
+}
+
+func filledView(ctx context.Context, grid *dem.Grid, v *visibility.Viewed) (*FilledView, error) {
+	s, err := visibility.SummariseFilled(ctx, grid, v)
+	if err != nil {
+		return nil, err
+	}
+	return &FilledView{s.Posts(), s.Visible, s.Hidden, s.Unknown, s.VisibleRest, s.HiddenRest, s.Farthest}, nil
+}
+
+// compare tells what cover changes: bare is the view without it, covered the
+// ground with it that over looks at.
+func (v *View) compare(bare, over *visibility.Viewed, ground, covered *dem.Grid) {
+	c := visibility.CompareCovered(bare, over, ground, covered)
+	v.Cover = &CoverView{
+		BareVisible: bare.Summary.Visible, BareAreaSeenM2: bare.Summary.AreaSeen,
+		Asked: c.Asked, Changed: c.Changed, Lost: c.Lost, Gained: c.Gained, ToUnknown: c.ToUnknown, Settled: c.Settled,
+		TopsSeen: c.TopsSeen, UnknownCover: c.UnknownCover,
+	}
+	v.VoidPosts -= c.UnknownCover
+	if f := over.Summary.Farthest; f != nil {
+		h := ground.Elevation(f.Column, f.Row)
+		v.Farthest.ElevationM, v.Farthest.CoverM = h, f.Elevation-h
+	}
+}
+
+// Share is how much of the ground asked about is seen, from 0 to 1.
+func (v View) Share() float64 {
+	return float64(v.Visible) / math.Max(1, float64(v.Visible+v.Hidden+v.Unknown))
+}
+
+// Shares are how much of the ground asked about is seen from at least one of
+// several places, and from all of them, from 0 to 1.
+func (a *ViewshedAnswer) Shares() (any, all float64) {
+	total, seen := int64(0), int64(0)
+	for _, s := range a.SeenBy {
+		total += s.Posts
+		if s.Observers > 0 {
+			seen += s.Posts
+		}
+	}
+	if total == 0 {
+		return 0, 0
+	}
+	return float64(seen) / float64(total), float64(a.SeenBy[len(a.SeenBy)-1].Posts) / float64(total)
+}
+
+// Map is the views as a map, without a word on it.
+func (a *ViewshedAnswer) Map() sheet.SeenMap {
+	first := a.views[0]
+	m := sheet.SeenMap{
+		Ground: a.grid, Window: first.Window, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector,
+	}
+	for i, v := range a.views {
+		m.Observers = append(m.Observers, sheet.SeenFrom{Name: a.Views[i].From.Name, Place: v.Observer.Place, Elevation: v.GroundElevation})
+	}
+	switch {
+	case a.combined != nil:
+		m.Window, m.Verdicts, m.SeenBy = a.combined.Window, a.combined.Verdicts(a.views), a.combined.Count
+	case first.Summary.Farthest != nil:
+		m.Farthest = &first.Summary.Farthest.Place
+	}
+	return m
+}

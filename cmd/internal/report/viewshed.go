@@ -1,0 +1,188 @@
+package report
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/contour/page"
+	"crowline/dem/units"
+)
+
+// Viewshed writes what is seen from some places.
+func Viewshed(p *Page, a *answer.ViewshedAnswer) {
+	for i, v := range a.Views {
+		title := "Seen"
+		if len(a.Views) > 1 {
+			title = fmt.Sprintf("Seen from place %d", i+1)
+		}
+		p.Head(title)
+		p.Line("from", "%s", p.place(v.From))
+		p.over(a.OverCover)
+		p.Line("area", "%s", p.areaSeen(v))
+		if f := v.Farthest; f != nil {
+			more := p.topSeen(f)
+			if v.Filled != nil && v.Filled.Farthest {
+				more += ", " + filledWords
+			}
+			p.Line("farthest", "%s away, bearing true %s: %s%s", p.Units.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), p.place(f.Spot), more)
+		}
+		if text := filledView(v.Filled); text != "" {
+			p.Line("FILLED", "%s", text)
+		}
+		if v.Unknown > 0 {
+			cover := ""
+			if v.Cover != nil {
+				cover = fmt.Sprintf(" %d whose cover is not known,", v.Cover.UnknownCover)
+			}
+			p.Line("not known", "%d posts: %d with no elevation,%s and %d whose line of sight meets such ground or leaves the data",
+				v.Unknown, v.VoidPosts, cover, v.DependOnVoids)
+		}
+		if v.Cover != nil {
+			p.Line("bare ground", "%s", strings.TrimPrefix(p.coverView(v.Cover), "over the bare ground "))
+		}
+	}
+	if len(a.SeenBy) > 0 {
+		p.Head("Seen by how many")
+		for _, s := range a.SeenBy {
+			p.Line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%d posts", s.Posts)
+		}
+	}
+	p.Head("Data")
+	p.data(a.ElevationData)
+	p.coverUsed(a.OverCover)
+	p.Line("assumed", "%s", p.assumed(a.Assumptions))
+	p.warnings(a.Warnings)
+	p.written(a.Written)
+	p.cautions()
+}
+
+// written names the files written, among an answer's data.
+func (p *Page) written(files []string) {
+	for _, f := range files {
+		p.Line("written", "%s", f)
+	}
+}
+
+// areaSeen is how much is seen from a place.
+func (p *Page) areaSeen(v answer.View) string {
+	return fmt.Sprintf("%s, %.1f %% of the ground asked about", p.Units.Area(v.AreaSeenM2), 100*v.Share())
+}
+
+// topSeen is what stands on the farthest ground, "" for nothing.
+func (p *Page) topSeen(f *answer.Farthest) string {
+	if f.CoverM < leastCover {
+		return ""
+	}
+	return fmt.Sprintf(", the top of %s of cover", p.Units.Height(f.CoverM))
+}
+
+// leastCover is the least cover, metres, that is told: less is written as none.
+const leastCover = 0.05
+
+// filledView is the part filled posts have in a view, "" where there are none.
+func filledView(f *answer.FilledView) string {
+	if f == nil || f.Posts == 0 && f.VisibleRest == 0 && f.HiddenRest == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("%d of the posts were %s, %d of them seen", f.Posts, filledWords, f.Visible)
+	if f.VisibleRest+f.HiddenRest > 0 {
+		text += fmt.Sprintf("; %d others seen and %d hidden rest on them, and would else not be known", f.VisibleRest, f.HiddenRest)
+	}
+	return text
+}
+
+// coverView is what the cover changes of a view.
+func (p *Page) coverView(c *answer.CoverView) string {
+	text := fmt.Sprintf("over the bare ground %s would be seen. The cover changes the verdict of %d of %d posts", p.Units.Area(c.BareAreaSeenM2), c.Changed, c.Asked)
+	var parts []string
+	say := func(n int64, format string) {
+		if n > 0 {
+			parts = append(parts, fmt.Sprintf(format, n))
+		}
+	}
+	say(c.Lost, "%d seen over the bare ground are hidden by it")
+	say(c.Gained, "%d hidden come into view, the cover's top being seen")
+	say(c.ToUnknown, "%d are no longer known")
+	say(c.Settled, "%d not known are now")
+	if len(parts) > 0 {
+		text += ": " + strings.Join(parts, ", ")
+	}
+	if c.TopsSeen > 0 {
+		text += fmt.Sprintf(". Of the posts seen %d are tops of what stands there: the ground under them need not be seen", c.TopsSeen)
+	}
+	return text
+}
+
+// ViewshedMap draws the views over shaded relief on an A4 page.
+func ViewshedMap(ctx context.Context, a *answer.ViewshedAnswer, u units.System) (*page.Document, error) {
+	p := &Page{Units: u}
+	m := a.Map()
+	m.Units = drawn(u)
+	m.Title = mapTitle(a.Views)
+	if len(a.Views) == 1 {
+		v := a.Views[0]
+		text := p.areaSeen(v)
+		if f := v.Farthest; f != nil {
+			text += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", u.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), u.Height(f.ElevationM), p.topSeen(f))
+		}
+		m.Summary = []string{text + "."}
+	} else {
+		any, all := a.Shares()
+		m.Summary = []string{fmt.Sprintf("Of the ground asked about, %.1f %% is seen from at least one of the places and %.1f %% from all %d.", 100*any, 100*all, len(a.Views))}
+	}
+	for i, v := range a.Views {
+		if text := filledView(v.Filled); text != "" {
+			m.Summary = append(m.Summary, fromPlace(a, i)+text+".")
+		}
+	}
+	m.Notes = append([]string{"Assumed: " + p.assumed(a.Assumptions) + ".", "Data: " + p.dataSentence(a.ElevationData)}, a.Cautions...)
+	if c := a.OverCover; c != nil {
+		m.Summary = append([]string{capitalised(c.Words()) + "."}, m.Summary...)
+		m.Summary = append(m.Summary, p.coverSummary(a)...)
+		notes := []string{"Cover: " + p.coverUsedText(c) + ". Tinted where the ground, or the top of what stands on it, is seen; hatched also where the cover is not known."}
+		for _, w := range c.Warnings {
+			notes = append(notes, "Warning: "+w+".")
+		}
+		m.Notes = append(notes, m.Notes...)
+	}
+	return m.Document(ctx, page.A4)
+}
+
+// mapTitle names the places looked from, where there is room for them.
+func mapTitle(views []answer.View) string {
+	if len(views) > 2 {
+		return fmt.Sprintf("Ground seen from %d places", len(views))
+	}
+	var names []string
+	for _, v := range views {
+		names = append(names, v.From.Label())
+	}
+	return "Ground seen from " + strings.Join(names, " and ")
+}
+
+// fromPlace says which of several views a sentence is of, "" for the only one.
+func fromPlace(a *answer.ViewshedAnswer, i int) string {
+	if len(a.Views) == 1 {
+		return ""
+	}
+	return fmt.Sprintf("From place %d: ", i+1)
+}
+
+// coverSummary is what the cover changes, a line a view, or one for all where
+// there is no room for more.
+func (p *Page) coverSummary(a *answer.ViewshedAnswer) []string {
+	if len(a.Views) > 2 {
+		changed := int64(0)
+		for _, v := range a.Views {
+			changed += v.Cover.Changed
+		}
+		return []string{fmt.Sprintf("The cover changes %d verdicts from those over the bare ground, all places together.", changed)}
+	}
+	var out []string
+	for i, v := range a.Views {
+		out = append(out, capitalised(fromPlace(a, i)+p.coverView(v.Cover))+".")
+	}
+	return out
+}
