@@ -28,7 +28,7 @@ var allowed = map[string][]string{
 	"crowline/visibility":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic", "crowline/dem/workers"},
 	"crowline/visibility/chain": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile"},
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile", "crowline/profile/magnetic"},
-	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/workers", "crowline/profile"},
+	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/units", "crowline/dem/workers", "crowline/profile"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/contour/page":     {"crowline/dem/outfile"},
 	"crowline/contour/sheet": {"crowline/contour", "crowline/contour/page", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",

@@ -22,6 +22,7 @@ type Placement struct {
 	polynomial       polynomial // metres east and north
 	originC, originR float64    // the observer's column and row
 	table            []float64  // east, north of every post of the window, when asked for
+	rows             []Line     // placement along every row of the window, when asked for
 }
 
 // placementTolerance is the error, metres, at which a fit stops growing. At
@@ -85,7 +86,20 @@ func (p *Placement) Post(column, row int) (east, north float64) {
 		i := 2 * (r*p.Window.Columns + c)
 		return p.table[i], p.table[i+1]
 	}
+	if uint(r) < uint(len(p.rows)) {
+		return p.rows[r].At(float64(column))
+	}
 	return p.At(float64(column), float64(row))
+}
+
+// TabulateRows works out the placement along every row of the window once,
+// some 150 bytes a row, for callers that walk many lines over it: a post then
+// costs a polynomial in one variable. Not safe while others use p.
+func (p *Placement) TabulateRows() {
+	p.rows = make([]Line, p.Window.Rows)
+	for r := range p.rows {
+		p.rows[r] = p.Row(r + p.Window.Row)
+	}
 }
 
 // Tabulate computes every post of the window once, 16 bytes a post, for

@@ -7,6 +7,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/workers"
+	"crowline/visibility"
 )
 
 // crest is a place on one bearing where ground in sight ends: beyond it is
@@ -15,6 +16,7 @@ type crest struct {
 	slope     float64 // tangent of its elevation angle
 	distance  float64 // metres
 	elevation float64 // metres
+	at        dem.Crossing
 	// behind is where ground comes into sight again over it, metres from the
 	// observer; +Inf for the sky, NaN where what lies behind is not known.
 	behind float64
@@ -31,11 +33,9 @@ func (c *crest) parted(ratio float64) bool { return c.behind >= ratio*c.distance
 
 // face is a stretch of steep ground in sight on one bearing.
 type face struct {
-	low, high         float64 // slopes (tangents) of its lower and upper edge
-	near, far         float64 // metres
-	foot, top         float64 // elevations, metres
-	steepest          float64 // rise over run along the bearing
-	onFilled, touched bool
+	low, high float64 // slopes (tangents) of its lower and upper edge
+	near, far float64 // metres
+	foot, top float64 // elevations, metres
 }
 
 // level is a stretch of ground in sight on one bearing that is as level as
@@ -54,13 +54,15 @@ type ray struct {
 	crests   []crest // near to far; the last is the skyline where known
 	faces    []face
 	levels   []level
-	known    bool // ground is known as far as the data goes
+	// known is how far ground is known, metres: +Inf where no void has data
+	// behind it. What lies beyond is not told: a void may hide it.
+	known float64
 }
 
 // skyline is the last crest, nil where no ground is known or what is not known
 // may stand higher.
 func (r *ray) skyline() *crest {
-	if len(r.crests) == 0 || !r.known {
+	if len(r.crests) == 0 || !math.IsInf(r.known, 1) {
 		return nil
 	}
 	return &r.crests[len(r.crests)-1]
@@ -71,83 +73,110 @@ func (r *ray) skyline() *crest {
 // slope.
 const leastGap = 0.15
 
+// leastRun is how far apart two crossings must be, as a share of a post's
+// spacing, for the slope between them to be told: over a hair it is rounding.
+const leastRun = 0.05
+
 // fan looks along every bearing.
-func (v *View) fan(ctx context.Context, g *dem.Grid, placement *dem.Placement, o Options) error {
-	plane := placement.Plane
-	lowering := 1 - o.Refraction
+func (v *View) fan(ctx context.Context, o Options) error {
 	v.rays = make([]ray, v.count)
 	done := workers.Counter(int64(v.count), o.Progress)
-	reach := o.reach(g, plane)
-	spacing := v.Spacing
-	steep := o.CliffGradient
 	return workers.Each(ctx, v.count, o.Concurrency, func(_, i int) error {
-		r := &v.rays[i]
-		r.sin, r.cos = geodesy.Degrees(float64(i) * v.Step).SinCos()
-		radius := plane.CurvatureDrop(r.sin*1000, r.cos*1000, 0)
-		perSquare := radius * lowering / 1e6 // drop in metres over a square metre of distance
-		highest, at, elevation := math.Inf(-1), 0.0, math.NaN()
-		hidden, void, voidBehind := false, false, false
-		lastD, lastH, lastSeen := math.NaN(), math.NaN(), false
-		var f *face
-		var flat *level
-		r.known = true
-		placement.Walk(reach*r.sin, reach*r.cos, func(x dem.Crossing) bool {
-			h := x.Elevation(g)
-			d := x.Distance
-			if math.IsNaN(h) {
-				void = true
-				lastSeen, f, flat = false, nil, nil
-				lastD, lastH = math.NaN(), math.NaN()
-				return true
-			}
-			if void { // there is data behind it: it is not the end of the file
-				voidBehind = true
-			}
-			u := (h - v.EyeElevation - perSquare*d*d) / d
-			seen := u > highest
-			if seen {
-				if hidden && !math.IsInf(highest, -1) && d-at >= leastGap*at && at >= v.nearest {
-					behind := d
-					if voidBehind {
-						behind = math.NaN()
-					}
-					r.crests = append(r.crests, crest{slope: highest, distance: at, elevation: elevation, behind: behind, link: -1})
-				}
-				highest, at, elevation, hidden = u, d, h, false
-			} else {
-				hidden = true
-			}
-			// steep ground and water are told of stretches both of whose ends
-			// are in sight; a hair between two crossings tells nothing
-			if run := d - lastD; run > 0.05*spacing {
-				gradient := (h - lastH) / run
-				if seen && lastSeen && gradient >= steep && d >= v.nearest {
-					if f == nil {
-						r.faces = append(r.faces, face{low: (lastH - v.EyeElevation - perSquare*lastD*lastD) / lastD, near: lastD, foot: lastH, steepest: gradient})
-						f = &r.faces[len(r.faces)-1]
-					}
-					f.high, f.far, f.top, f.steepest = u, d, h, max(f.steepest, gradient)
-				} else if !seen || gradient < steep {
-					f = nil
-				}
-				switch {
-				case h != lastH || !seen:
-					flat = nil
-				case flat == nil:
-					r.levels = append(r.levels, level{elevation: h, near: lastD, far: d, slope: u, column: x.Column, row: x.Row})
-					flat = &r.levels[len(r.levels)-1]
-				default:
-					flat.far, flat.slope = d, u
-				}
-				lastD, lastH, lastSeen = d, h, seen
-			}
-			return true
-		})
-		if !math.IsInf(highest, -1) {
-			r.crests = append(r.crests, crest{slope: highest, distance: at, elevation: elevation, behind: math.Inf(1), link: -1})
-		}
-		r.known = !voidBehind && !math.IsInf(highest, -1)
+		v.rays[i] = v.walk(geodesy.Degrees(float64(i) * v.Step))
 		done(1)
 		return nil
 	})
+}
+
+// walk looks along one bearing.
+func (v *View) walk(bearing geodesy.Degrees) ray {
+	var r ray
+	r.sin, r.cos = bearing.SinCos()
+	r.known = math.Inf(1)
+	perSquare := v.perSquare(r.sin, r.cos)
+	steep, hair := v.options.FaceGradient, leastRun*v.Spacing
+	last := crest{slope: math.Inf(-1)}
+	hidden, void := false, math.NaN()
+	lastD, lastH, lastSeen := math.NaN(), math.NaN(), false
+	var f *face
+	var flat *level
+	v.placement.Walk(v.reach*r.sin, v.reach*r.cos, func(x dem.Crossing) bool {
+		h := x.Elevation(v.grid)
+		d := x.Distance
+		if math.IsNaN(h) {
+			if math.IsNaN(void) {
+				void = d
+			}
+			return true
+		}
+		if !math.IsNaN(void) { // data behind it: it is not the end of the file
+			r.known = void
+			return false
+		}
+		u := (h - v.EyeElevation - perSquare*d*d) / d
+		seen := u > last.slope
+		if seen {
+			if hidden && d-last.distance >= leastGap*last.distance && last.distance >= v.nearest {
+				last.behind = d
+				r.crests = append(r.crests, last)
+			}
+			last = crest{slope: u, distance: d, elevation: h, at: x, link: -1}
+		}
+		hidden = !seen
+		// steep ground and water are told of stretches both of whose ends are
+		// in sight
+		if run := d - lastD; run > hair {
+			if rise := h - lastH; !seen || rise < steep*run {
+				f = nil
+			} else if lastSeen && d >= v.nearest {
+				if f == nil {
+					r.faces = append(r.faces, face{low: (lastH - v.EyeElevation - perSquare*lastD*lastD) / lastD, near: lastD, foot: lastH})
+					f = &r.faces[len(r.faces)-1]
+				}
+				f.high, f.far, f.top = u, d, h
+			}
+			switch {
+			case h != lastH || !seen:
+				flat = nil
+			case flat == nil:
+				r.levels = append(r.levels, level{elevation: h, near: lastD, far: d, slope: u, column: x.Column, row: x.Row})
+				flat = &r.levels[len(r.levels)-1]
+			default:
+				flat.far, flat.slope = d, u
+			}
+		}
+		if !(d-lastD <= hair) {
+			lastD, lastH, lastSeen = d, h, seen
+		}
+		return true
+	})
+	if !math.IsInf(last.slope, -1) {
+		last.behind = math.Inf(1)
+		if !math.IsInf(r.known, 1) {
+			last.behind = math.NaN()
+		}
+		r.crests = append(r.crests, last)
+	}
+	return r
+}
+
+// perSquare is how far the ground on a bearing drops away, metres over a square
+// metre of distance.
+func (v *View) perSquare(sin, cos float64) float64 {
+	return v.placement.Plane.CurvatureDrop(sin*1000, cos*1000, v.options.Refraction) / 1e6
+}
+
+// slopeOf is the tangent of the elevation angle of ground at a place of the
+// plane, and whether it is in sight.
+func (v *View) slopeOf(east, north, elevation float64) (slope float64, seen bool) {
+	d := math.Hypot(east, north)
+	perSquare := v.perSquare(east/d, north/d)
+	slope = (elevation - v.EyeElevation - perSquare*d*d) / d
+	seen = true
+	v.placement.Walk(east, north, func(x dem.Crossing) bool {
+		h := x.Elevation(v.grid)
+		seen = (h-v.EyeElevation-perSquare*x.Distance*x.Distance)/x.Distance <= slope+visibility.GrazingSlope // false for a void
+		return seen
+	})
+	return slope, seen
 }

@@ -74,7 +74,12 @@ type extreme struct {
 	at    int
 	out   float64 // above the higher of the two lowest places beside it
 	width float64 // in places, half of out down
+	tip   float64 // in places, tipDown down
 }
+
+// tipDown is how far down from a top, degrees, or up from the bottom of a
+// notch, its tip is measured: the least that stands out.
+const tipDown = 0.25
 
 // extremes finds every place of a row of angles that is higher than those
 // beside it, or the middle of level ones, and what it stands out by: its height
@@ -121,20 +126,23 @@ func extremes(angles []float64, round bool) []extreme {
 		if stands <= 0 {
 			continue
 		}
-		half := h - stands/2
-		reach := func(from, step int) float64 {
-			for k, steps := from, 0; inside(k) && steps < n; k, steps = k+step, steps+1 {
-				if v := at(k); !(v > half) {
+		reach := func(from, step int, level float64) float64 {
+			k := from
+			for steps := 0; inside(k) && steps < n; k, steps = k+step, steps+1 {
+				if v := at(k); !(v > level) {
 					if math.IsNaN(v) {
-						return math.Abs(float64(k - from))
+						break
 					}
 					before := at(k - step)
-					return math.Abs(float64(k-step-from)) + (before-half)/(before-v)
+					return math.Abs(float64(k-step-from)) + (before-level)/(before-v)
 				}
 			}
-			return float64(n)
+			return math.Abs(float64(k - from))
 		}
-		out = append(out, extreme{at: (i + last) / 2 % n, out: stands, width: reach(last, 1) + reach(i, -1) + float64(last-i)})
+		width := func(down float64) float64 {
+			return reach(last, 1, h-down) + reach(i, -1, h-down) + float64(last-i)
+		}
+		out = append(out, extreme{at: (i + last) / 2 % n, out: stands, width: width(stands / 2), tip: width(tipDown)})
 	}
 	return out
 }
@@ -150,19 +158,22 @@ func (v *View) skylineThings() {
 		low[i] = -angles[i]
 	}
 	for _, e := range extremes(angles, true) {
-		c := v.rays[e.at].skyline()
-		if c.distance >= v.nearest && geodesy.Degrees(e.out) >= v.out(c.distance) {
-			v.add(Top, e.at, c, true, geodesy.Degrees(e.out), geodesy.Degrees(e.width*v.Step), 0)
-		}
+		v.stands(Top, e.at, v.rays[e.at].skyline(), e)
 	}
 	for _, e := range extremes(low, true) {
-		c := v.rays[e.at].skyline()
-		width := geodesy.Degrees(e.width * v.Step)
-		if c.distance >= v.nearest && geodesy.Degrees(e.out) >= v.out(c.distance) && width < v.options.MostNotch {
-			v.add(Notch, e.at, c, true, geodesy.Degrees(e.out), width, 0)
-		}
+		v.stands(Notch, e.at, v.rays[e.at].skyline(), e)
 	}
 	v.ridgeEnds(angles)
+}
+
+// stands adds a top or a notch if it stands out enough and is sharp enough to
+// be pointed at.
+func (v *View) stands(kind Kind, i int, c *crest, e extreme) {
+	out, width, tip := geodesy.Degrees(e.out), geodesy.Degrees(e.width*v.Step), geodesy.Degrees(e.tip*v.Step)
+	if c.distance < v.nearest || out < v.out(c.distance) || tip > v.options.MostTip || kind == Notch && width > v.options.MostNotch {
+		return
+	}
+	v.add(kind, i, c, out, width, 0)
 }
 
 // endWithin is how far apart, degrees, the two bearings of a jump in distance
@@ -215,7 +226,7 @@ func (v *View) ridgeEnds(angles []float64) {
 			}
 			fall = math.Max(fall, float64(angle(c.slope)-angle(near.slope)))
 		}
-		v.add(RidgeEnd, at, near, true, geodesy.Degrees(fall), 0, side)
+		v.add(RidgeEnd, at, near, geodesy.Degrees(fall), 0, side)
 		v.Things[len(v.Things)-1].Behind = far.distance
 	}
 }
@@ -251,17 +262,57 @@ func (v *View) outlineThings() {
 		for i, s := range line {
 			angles[i] = float64(angle(s.crest.slope))
 		}
-		for _, e := range extremes(angles, false) {
-			c := line[e.at].crest
-			if c.sky() || c.distance < v.nearest || !c.parted(v.options.Jump) || geodesy.Degrees(e.out) < v.out(c.distance) {
-				continue
+		tops := extremes(angles, false)
+		for _, e := range tops {
+			if c := line[e.at].crest; !c.sky() && c.parted(v.options.Jump) {
+				v.stands(Top, line[e.at].ray, c, e)
 			}
-			v.add(Top, line[e.at].ray, c, false, geodesy.Degrees(e.out), geodesy.Degrees(e.width*v.Step), 0)
 		}
+		v.lone(line, tops)
 		v.spurEnd(line, -1)
 		slices.Reverse(line)
 		v.spurEnd(line, 1)
 	}
+}
+
+// Bounds of a lone hill, as it is seen: from side to side, degrees; how far its
+// outline falls on both sides, degrees, and as a share of its height; and how
+// much of its outline stands before much farther ground or the sky.
+const (
+	loneLeast, loneMost = 1.0, 40.0
+	loneOut             = 1.0
+	loneShare           = 0.6
+	loneParted          = 0.9
+	loneApart           = 5.0 // from any other top, degrees
+)
+
+// lone marks the hill whose outline is seen from side to side before much
+// farther ground or the sky, with one top.
+func (v *View) lone(line []sample, tops []extreme) {
+	if width := float64(len(line)) * v.Step; width < loneLeast || width > loneMost {
+		return
+	}
+	var top extreme
+	for _, e := range tops {
+		if geodesy.Degrees(e.out) >= v.out(line[e.at].crest.distance) {
+			if top.out > 0 {
+				return
+			}
+			top = e
+		}
+	}
+	lowest, parted := math.Inf(1), 0
+	for _, s := range line {
+		lowest = math.Min(lowest, s.crest.slope)
+		if s.crest.parted(v.options.Jump) {
+			parted++
+		}
+	}
+	c := line[top.at].crest
+	if top.out < loneOut || top.out < loneShare*float64(angle(c.slope)-angle(lowest)) || float64(parted) < loneParted*float64(len(line)) {
+		return
+	}
+	v.alone[c] = true
 }
 
 // spurLength is the least length of an outline, degrees, whose end is told, and
@@ -278,8 +329,9 @@ func (v *View) spurEnd(line []sample, side int) {
 	for last >= 0 && !(line[last].crest.parted(v.options.Jump) && !line[last].crest.sky()) {
 		last--
 	}
-	// it ends near the end of the outline, not where the sky comes behind it
-	if last < 0 || float64(len(line)-1-last)*v.Step > spurLength {
+	// it ends near the end of the outline, not where the sky comes behind it,
+	// nor where what is known ends
+	if last < 0 || v.ray(line[len(line)-1].ray-side).known < line[last].crest.behind || float64(len(line)-1-last)*v.Step > spurLength {
 		return
 	}
 	first := last
@@ -292,13 +344,13 @@ func (v *View) spurEnd(line []sample, side int) {
 	if float64(last-first)*v.Step < spurLength || float64(fall) < math.Max(spurFall, 2*float64(v.relative(end.distance))) || end.distance < v.nearest {
 		return
 	}
-	v.add(SpurEnd, line[last].ray, end, false, fall, 0, side)
+	v.add(SpurEnd, line[last].ray, end, fall, 0, side)
 }
 
 // add adds a thing at a crest.
-func (v *View) add(kind Kind, i int, c *crest, skyline bool, out, width geodesy.Degrees, side int) {
+func (v *View) add(kind Kind, i int, c *crest, out, width geodesy.Degrees, side int) {
 	v.Things = append(v.Things, Thing{
-		Kind: kind, Skyline: skyline, Bearing: v.bearing(i), Distance: c.distance, Angle: angle(c.slope), Elevation: c.elevation,
-		StandsOut: out, Width: width, Behind: c.behind, Side: side,
+		Kind: kind, Skyline: c.sky(), Bearing: v.bearing(i), Distance: c.distance, Angle: angle(c.slope), Elevation: c.elevation,
+		StandsOut: out, Width: width, Behind: c.behind, Side: side, ray: i, crest: c,
 	})
 }

@@ -67,8 +67,10 @@ const (
 	// SpurEnd: where the outline of nearer ground runs down to nothing before
 	// farther ground.
 	SpurEnd Kind = "spur end"
-	// Cliff: steep ground that faces the eye.
+	// Cliff: ground that falls steeply towards the eye.
 	Cliff Kind = "cliff"
+	// Face: steep ground that faces the eye, too gentle for a cliff, and large.
+	Face Kind = "steep face"
 	// Water: a lake, probably: ground too level for anything else.
 	Water Kind = "water"
 	// Known: a place the user named.
@@ -101,16 +103,21 @@ type Thing struct {
 	// Behind is how far off the ground is that stands behind, metres; +Inf for
 	// the sky.
 	Behind float64
-	// Side is the side on which the nearer ground lies at a ridge or spur end:
-	// -1 left, +1 right; 0 for other things.
+	// Side is the side on which the nearer ground lies at a ridge or spur end,
+	// and at a notch where a nearer ridge ends: -1 left, +1 right; 0 for other
+	// things.
 	Side int
+	// Lone: a hill whose outline is seen from side to side before much farther
+	// ground or the sky, with no other top within 5 degrees.
+	Lone bool
 	// Filled: it stands on ground that was void and has been filled.
 	Filled bool
-	// Window, Among and Of tell it apart: of all things of its kind, on the
-	// skyline or not as it is, whose bearings lie within Window degrees of its
-	// own, it is number Among of Of from the left.
-	Window    geodesy.Degrees
-	Among, Of int
+	// Told is how it is told apart from all else in the view.
+	Told Told
+
+	ray   int     // the bearing it was found on
+	crest *crest  // that it is the top, the notch or the end of; nil for others
+	above float64 // what stands at a Known place, metres
 }
 
 // Options are the options of Look. DefaultOptions has what each is for.
@@ -135,10 +142,15 @@ type Options struct {
 	Jump float64
 	// MostShift is how far the data's error may move an end, degrees.
 	MostShift geodesy.Degrees
-	// CliffGradient is the least rise over run of a cliff, along the bearing.
-	CliffGradient float64
-	// LeastCliff is the least height and width of a cliff as seen, degrees.
-	LeastCliff geodesy.Degrees
+	// MostTip is how wide a top or a notch may be a quarter of a degree from
+	// its tip, degrees: of a wider one nobody can say where it is.
+	MostTip geodesy.Degrees
+	// CliffGradient and FaceGradient are the least rise over run of a cliff
+	// and of a steep face, along the bearing.
+	CliffGradient, FaceGradient float64
+	// LeastCliff and LeastFace are the least height and width of a cliff and
+	// of a steep face as seen, degrees; MostFace the most width of either.
+	LeastCliff, LeastFace, MostFace geodesy.Degrees
 	// LeastWater is the least area of water, square metres.
 	LeastWater float64
 	// Places are the user's own, with the height of what stands there.
@@ -154,8 +166,8 @@ type Options struct {
 // DefaultOptions are the bounds the package's comment gives.
 func DefaultOptions() Options {
 	return Options{
-		Refraction: visibility.DefaultRefraction, Step: 0.1, Nearest: 300, NearestPosts: 5, LeastOut: 0.25, MostNotch: 10,
-		Jump: 1.5, MostShift: 1, CliffGradient: 1, LeastCliff: 0.5, LeastWater: 40e3,
+		Refraction: visibility.DefaultRefraction, Step: 0.1, Nearest: 300, NearestPosts: 5, LeastOut: 0.25, MostNotch: 10, MostTip: 5,
+		Jump: 1.5, MostShift: 1, CliffGradient: 1, FaceGradient: 0.8, LeastCliff: 0.5, LeastFace: 2, MostFace: 30, LeastWater: 40e3,
 	}
 }
 
@@ -165,7 +177,7 @@ func (o Options) validate() error {
 		v, from, to float64
 	}{
 		{"step", float64(o.Step), 0.01, 1}, {"radius", o.Radius, 0, 1e6}, {"vertical error", o.VerticalError, 0, 1e4}, {"refraction", o.Refraction, -20, 20},
-		{"nearest", o.Nearest, 0, 1e6}, {"least out", float64(o.LeastOut), 0, 90}, {"jump", o.Jump, 1, 1e6}, {"cliff gradient", o.CliffGradient, 0.1, 100},
+		{"nearest", o.Nearest, 0, 1e6}, {"least out", float64(o.LeastOut), 0, 90}, {"jump", o.Jump, 1, 1e6}, {"cliff gradient", o.CliffGradient, 0.1, 100}, {"face gradient", o.FaceGradient, 0.1, 100},
 	} {
 		if !(c.v >= c.from && c.v <= c.to) {
 			return fmt.Errorf("scene: %s %g is not from %g to %g", c.what, c.v, c.from, c.to)
@@ -186,10 +198,14 @@ type View struct {
 	// Things in order of bearing.
 	Things []Thing
 
-	count   int
-	nearest float64
-	rays    []ray
-	options Options
+	count     int
+	nearest   float64
+	reach     float64 // how far to walk, metres
+	rays      []ray
+	alone     map[*crest]bool // tops of lone hills
+	grid      *dem.Grid
+	placement *dem.Placement
+	options   Options
 }
 
 // Look finds what can be picked out from where an observer stands. Its cost is
@@ -236,18 +252,21 @@ func Look(ctx context.Context, g *dem.Grid, observer visibility.Observer, o Opti
 	}
 	v.Step = 360 / float64(v.count)
 	v.nearest = math.Max(o.Nearest, o.NearestPosts*v.Spacing)
-	if err := v.fan(ctx, g, placement, o); err != nil {
+	placement.TabulateRows()
+	v.grid, v.placement, v.reach, v.alone = g, placement, o.reach(g, plane), map[*crest]bool{}
+	if err := v.fan(ctx, o); err != nil {
 		return nil, err
 	}
 	v.join()
 	v.skylineThings()
 	v.outlineThings()
 	v.cliffs()
-	v.water(g, plane)
-	if err := v.places(ctx, g, o); err != nil {
+	v.water()
+	if err := v.places(ctx, o); err != nil {
 		return nil, err
 	}
-	v.settle(g, plane)
+	v.settle()
+	v.tell()
 	return v, nil
 }
 

@@ -12,65 +12,67 @@ import (
 	"crowline/visibility"
 )
 
-// cliffs joins steep faces of neighbouring bearings to one cliff each.
+// cliffs joins steep ground of neighbouring bearings to one face each, which is
+// a cliff where its tallest part is steep enough.
 func (v *View) cliffs() {
 	type part struct {
 		ray  int
 		face *face
 	}
-	var open, done [][]part
-	for i := range v.rays {
-		var next [][]part
-		for j := range v.rays[i].faces {
-			f := &v.rays[i].faces[j]
-			joined := false
-			for k, line := range open {
+	start := max(0, slices.IndexFunc(v.rays, func(r ray) bool { return len(r.faces) == 0 })) // so that none lies across it
+	var open, whole [][]part
+	for n := range v.count {
+		i := start + n
+		faces := v.ray(i).faces
+		for j := range faces {
+			f := &faces[j]
+			k := slices.IndexFunc(open, func(line []part) bool {
 				last := line[len(line)-1]
-				if last.ray >= i-2 && last.ray < i && f.near <= last.face.far*(1+sameOutline) && last.face.near <= f.far*(1+sameOutline) {
-					open[k] = append(line, part{i, f})
-					joined = true
-					break
-				}
-			}
-			if !joined {
-				next = append(next, []part{{i, f}})
-			}
-		}
-		var still [][]part
-		for _, line := range open {
-			if line[len(line)-1].ray >= i-2 {
-				still = append(still, line)
+				return last.ray < i && f.near <= last.face.far*(1+sameOutline) && last.face.near <= f.far*(1+sameOutline)
+			})
+			if k < 0 {
+				open = append(open, []part{{i, f}})
 			} else {
-				done = append(done, line)
+				open[k] = append(open[k], part{i, f})
 			}
 		}
-		open = append(still, next...)
+		open = slices.DeleteFunc(open, func(line []part) bool {
+			ended := line[len(line)-1].ray < i-1
+			if ended {
+				whole = append(whole, line)
+			}
+			return ended
+		})
 	}
-	for _, line := range append(done, open...) {
+	tall := func(p part) geodesy.Degrees { return angle(p.face.high) - angle(p.face.low) }
+	for _, line := range append(whole, open...) {
 		first, last := line[0].ray, line[len(line)-1].ray
 		width := geodesy.Degrees(float64(last-first+1) * v.Step)
-		best := line[0]
-		for _, p := range line {
-			if angle(p.face.high)-angle(p.face.low) > angle(best.face.high)-angle(best.face.low) {
-				best = p
-			}
+		best := slices.MaxFunc(line, func(a, b part) int { return cmp.Compare(tall(a), tall(b)) })
+		height := tall(best)
+		kind, least := Cliff, v.options.LeastCliff
+		if (best.face.top-best.face.foot)/(best.face.far-best.face.near) < v.options.CliffGradient {
+			kind, least = Face, v.options.LeastFace
 		}
-		height := angle(best.face.high) - angle(best.face.low)
-		if least := v.options.LeastCliff; height < least || width < least || height < 2*v.relative(best.face.near) {
+		if height < least || width < least || width > v.options.MostFace || height < 2*v.relative(best.face.near) {
 			continue
 		}
 		behind := math.NaN()
-		sky := false
-		for _, c := range v.rays[best.ray].crests {
-			if c.distance >= best.face.far {
-				behind, sky = c.behind, c.sky() && c.distance <= best.face.far*1.02
+		for _, c := range v.ray(best.ray).crests {
+			if c.distance >= best.face.far*(1-1e-9) {
+				behind = c.behind
+				if c.distance > best.face.far*(1+leastGap) { // its own ground goes on behind it
+					behind = math.NaN()
+				}
 				break
 			}
 		}
+		r := v.ray(best.ray)
+		foot, drop := best.face.near, v.perSquare(r.sin, r.cos)
 		v.Things = append(v.Things, Thing{
-			Kind: Cliff, Skyline: sky, Bearing: v.bearing((first + last) / 2), Distance: (best.face.near + best.face.far) / 2,
-			Angle: (angle(best.face.high) + angle(best.face.low)) / 2, Elevation: (best.face.foot + best.face.top) / 2,
-			StandsOut: height, Width: width, Behind: behind,
+			Kind: kind, Skyline: math.IsInf(behind, 1), Bearing: v.bearing(best.ray), Distance: foot,
+			Angle: angle((best.face.foot - v.EyeElevation - drop*foot*foot) / foot), Elevation: best.face.foot,
+			StandsOut: height, Width: width, Behind: behind, ray: best.ray,
 		})
 	}
 }
@@ -81,7 +83,8 @@ const rimShare = 0.9
 
 // water finds ground of one height, all but its outlet lower than what is round
 // it. A plain stored in whole metres has many level posts, and no such rim.
-func (v *View) water(g *dem.Grid, plane geodesy.Plane) {
+func (v *View) water() {
+	g := v.grid
 	tried := map[int]bool{}
 	cell := v.Spacing * v.Spacing
 	for i := range v.rays {
@@ -91,13 +94,17 @@ func (v *View) water(g *dem.Grid, plane geodesy.Plane) {
 				continue
 			}
 			posts, higher, rim, filled := v.flood(g, l, tried)
-			if float64(len(posts))*cell < v.options.LeastWater || filled || float64(higher) < rimShare*float64(rim) {
+			if len(posts) < leastWaterPosts || float64(len(posts))*cell < v.options.LeastWater || filled || float64(higher) < rimShare*float64(rim) {
 				continue
 			}
-			v.addWater(g, plane, posts, l.elevation)
+			v.addWater(posts, l.elevation)
 		}
 	}
 }
+
+// leastWaterPosts is how many posts of one height are taken for water: on a
+// plain stored in whole metres a few neighbours agree by chance.
+const leastWaterPosts = 25
 
 // mostWater bounds what is looked at for one lake, posts.
 const mostWater = 1 << 20
@@ -137,7 +144,7 @@ func (v *View) flood(g *dem.Grid, l level, tried map[int]bool) (posts []int, hig
 }
 
 // addWater tells a lake by the bearings on which some of it is in sight.
-func (v *View) addWater(g *dem.Grid, plane geodesy.Plane, posts []int, elevation float64) {
+func (v *View) addWater(posts []int, elevation float64) {
 	member := map[int]bool{}
 	for _, p := range posts {
 		member[p] = true
@@ -146,7 +153,7 @@ func (v *View) addWater(g *dem.Grid, plane geodesy.Plane, posts []int, elevation
 	count := 0
 	for i := range v.rays {
 		for _, l := range v.rays[i].levels {
-			if l.elevation == elevation && member[l.row*g.Columns+l.column] {
+			if l.elevation == elevation && member[l.row*v.grid.Columns+l.column] {
 				in[i] = true
 			}
 		}
@@ -168,12 +175,12 @@ func (v *View) addWater(g *dem.Grid, plane geodesy.Plane, posts []int, elevation
 	width := (last-first+v.count)%v.count + 1
 	middle := (first + width/2) % v.count
 	for _, l := range v.rays[middle].levels {
-		if l.elevation == elevation && member[l.row*g.Columns+l.column] {
+		if l.elevation == elevation && member[l.row*v.grid.Columns+l.column] {
 			d := (l.near + l.far) / 2
-			drop := plane.CurvatureDrop(v.rays[middle].sin*d, v.rays[middle].cos*d, v.options.Refraction)
+			drop := v.perSquare(v.rays[middle].sin, v.rays[middle].cos) * d * d
 			v.Things = append(v.Things, Thing{
 				Kind: Water, Bearing: v.bearing(middle), Distance: d, Angle: angle((elevation - drop - v.EyeElevation) / d), Elevation: elevation,
-				StandsOut: angle(l.slope) - angle((elevation-drop-v.EyeElevation)/math.Max(l.near, 1)), Width: geodesy.Degrees(float64(width) * v.Step), Behind: math.NaN(),
+				StandsOut: angle(l.slope) - angle((elevation-drop-v.EyeElevation)/math.Max(l.near, 1)), Width: geodesy.Degrees(float64(width) * v.Step), Behind: math.NaN(), ray: middle,
 			})
 			return
 		}
@@ -181,7 +188,8 @@ func (v *View) addWater(g *dem.Grid, plane geodesy.Plane, posts []int, elevation
 }
 
 // places adds the user's own that are in sight.
-func (v *View) places(ctx context.Context, g *dem.Grid, o Options) error {
+func (v *View) places(ctx context.Context, o Options) error {
+	g := v.grid
 	for _, c := range o.Places {
 		line := geodesy.Inverse(v.Observer.Place, c.Place)
 		if line.Distance < v.nearest || o.Radius > 0 && line.Distance > o.Radius || line.Distance > profile.MaxLength {
@@ -204,109 +212,8 @@ func (v *View) places(ctx context.Context, g *dem.Grid, o Options) error {
 		v.Things = append(v.Things, Thing{
 			Kind: Known, Name: c.Name, Bearing: line.Start, Distance: line.Distance, Angle: s.Angle, Place: c.Place,
 			Elevation: s.TargetElevation - c.AboveGround, StandsOut: geodesy.Atan2(c.AboveGround, line.Distance), Behind: math.NaN(),
+			ray: int(math.Round(float64(line.Start) / v.Step)), above: c.AboveGround,
 		})
 	}
 	return nil
-}
-
-// tooClose is how near in bearing, degrees, two things of one kind may stand
-// and still be told from left to right; of nearer ones the plainer stays.
-const tooClose = 0.5
-
-// settle orders the things, leaves out of several in one place the less plain,
-// finds where each stands on the ground, and what tells it apart.
-func (v *View) settle(g *dem.Grid, plane geodesy.Plane) {
-	slices.SortStableFunc(v.Things, func(a, b Thing) int {
-		return cmp.Or(cmp.Compare(b.plainness(), a.plainness()), cmp.Compare(a.Bearing, b.Bearing))
-	})
-	var kept []Thing
-	for _, t := range v.Things {
-		if !slices.ContainsFunc(kept, func(k Thing) bool { return alike(k, t) && apart(k, t) < tooClose }) {
-			kept = append(kept, t)
-		}
-	}
-	v.Things = kept
-	for i := range v.Things {
-		t := &v.Things[i]
-		if t.Place == (geodesy.LatLon{}) {
-			sin, cos := geodesy.Degrees(t.Bearing).SinCos()
-			t.Place = plane.Inverse(t.Distance*sin, t.Distance*cos)
-		}
-		if c, r, err := g.Locate(t.Place); err == nil {
-			t.Filled = dem.FilledAt(g, c, r)
-		}
-	}
-	slices.SortStableFunc(v.Things, func(a, b Thing) int {
-		return cmp.Or(cmp.Compare(a.Bearing, b.Bearing), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Distance, b.Distance))
-	})
-	for i := range v.Things {
-		v.describe(&v.Things[i])
-	}
-}
-
-// apart is the angle between two things, degrees.
-func apart(a, b Thing) float64 {
-	return math.Abs(float64(geodesy.Difference(a.Bearing, b.Bearing)))
-}
-
-// alike reports whether two things are told by the same words but for where
-// they are.
-func alike(a, b Thing) bool { return a.Kind == b.Kind && a.Skyline == b.Skyline && a.Name == b.Name }
-
-// plainness is how much of the view a thing takes: what it stands out by, and a
-// little more for width, the sky behind, and a name. Degrees.
-func (t Thing) plainness() float64 {
-	p := float64(t.StandsOut) + 0.1*math.Min(float64(t.Width), 5)
-	if t.Skyline {
-		p *= 1.5
-	}
-	if t.Kind == Known {
-		p += 0.5
-	}
-	return p
-}
-
-// Windows that a thing is told apart in, degrees: what a compass reads to with
-// care, and less where many stand together.
-var windows = []geodesy.Degrees{5, 3, 2, 1}
-
-// mostAmong is how many things of a kind one can count from the left.
-const mostAmong = 3
-
-// describe finds the widest window in which the thing is one of a few.
-func (v *View) describe(t *Thing) {
-	for _, w := range windows {
-		t.Window, t.Among, t.Of = w, 0, 0
-		for _, o := range v.Things {
-			if !alike(*t, o) || apart(*t, o) > float64(w) {
-				continue
-			}
-			t.Of++
-			if d := geodesy.Difference(t.Bearing, o.Bearing); d <= 0 {
-				t.Among++
-			}
-		}
-		if t.Of <= mostAmong {
-			return
-		}
-	}
-}
-
-// Satisfying are the things of the view that the description of t fits: of its
-// kind and name, on the skyline or not as it is, within its window of its
-// bearing, and in its place from the left among those.
-func (v *View) Satisfying(t Thing) []Thing {
-	var within []Thing
-	for _, o := range v.Things {
-		if alike(t, o) && apart(t, o) <= float64(t.Window) {
-			within = append(within, o)
-		}
-	}
-	slices.SortFunc(within, func(a, b Thing) int {
-		return cmp.Compare(geodesy.Difference(t.Bearing, a.Bearing), geodesy.Difference(t.Bearing, b.Bearing))
-	})
-	if len(within) != t.Of || t.Among < 1 || t.Among > len(within) {
-		return nil
-	}
-	return within[t.Among-1 : t.Among]
 }
