@@ -219,3 +219,23 @@ func TestWalkFromAPostNeverTurnsBack(t *testing.T) {
 		}
 	}
 }
+
+// TestPlacementByRowsIsThePlacement: posts from rows worked out once are those
+// of the polynomial, in a window that begins anywhere.
+func TestPlacementByRowsIsThePlacement(t *testing.T) {
+	t.Parallel()
+	f := lonLatFrame(2000, 2000)
+	centre, err := f.Place(700.3, 1100.8)
+	require.NoError(t, err)
+	p, err := NewPlacement(&f, geodesy.NewPlane(centre), Window{Column: 400, Row: 900, Columns: 500, Rows: 300})
+	require.NoError(t, err)
+	p.TabulateRows()
+	for _, c := range []int{399, 400, 643, 899, 900} {
+		for _, r := range []int{899, 900, 1011, 1199, 1200} { // and one beyond each side
+			e, n := p.Post(c, r)
+			ae, an := p.At(float64(c), float64(r))
+			assert.InDelta(t, ae, e, 1e-8)
+			assert.InDelta(t, an, n, 1e-8)
+		}
+	}
+}

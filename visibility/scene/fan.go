@@ -43,8 +43,7 @@ type face struct {
 type level struct {
 	elevation float64
 	near, far float64
-	slope     float64 // at its far edge
-	column    int     // of a post on it
+	column    int // of a post on it
 	row       int
 }
 
@@ -94,7 +93,7 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 	r.sin, r.cos = bearing.SinCos()
 	r.known = math.Inf(1)
 	perSquare := v.perSquare(r.sin, r.cos)
-	steep, hair := v.options.FaceGradient, leastRun*v.Spacing
+	steep, hair := v.options.CliffGradient, leastRun*v.Spacing
 	last := crest{slope: math.Inf(-1)}
 	hidden, void := false, math.NaN()
 	lastD, lastH, lastSeen := math.NaN(), math.NaN(), false
@@ -116,7 +115,7 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 		u := (h - v.EyeElevation - perSquare*d*d) / d
 		seen := u > last.slope
 		if seen {
-			if hidden && d-last.distance >= leastGap*last.distance && last.distance >= v.nearest {
+			if hidden && d-last.distance >= leastGap*last.distance {
 				last.behind = d
 				r.crests = append(r.crests, last)
 			}
@@ -139,10 +138,10 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 			case h != lastH || !seen:
 				flat = nil
 			case flat == nil:
-				r.levels = append(r.levels, level{elevation: h, near: lastD, far: d, slope: u, column: x.Column, row: x.Row})
+				r.levels = append(r.levels, level{elevation: h, near: lastD, far: d, column: x.Column, row: x.Row})
 				flat = &r.levels[len(r.levels)-1]
 			default:
-				flat.far, flat.slope = d, u
+				flat.far = d
 			}
 		}
 		if !(d-lastD <= hair) {

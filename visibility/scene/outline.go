@@ -159,18 +159,30 @@ func (v *View) skylineThings() {
 	}
 	for _, e := range extremes(angles, true) {
 		v.stands(Top, e.at, v.rays[e.at].skyline(), e)
+		v.humps = append(v.humps, rival{v.bearing(e.at), e.out})
 	}
 	for _, e := range extremes(low, true) {
 		v.stands(Notch, e.at, v.rays[e.at].skyline(), e)
+		v.dips = append(v.dips, rival{v.bearing(e.at), e.out})
 	}
 	v.ridgeEnds(angles)
+}
+
+// rival is a high or low place of the skyline, listed or too broad to be.
+type rival struct {
+	bearing geodesy.TrueBearing
+	out     float64
 }
 
 // stands adds a top or a notch if it stands out enough and is sharp enough to
 // be pointed at.
 func (v *View) stands(kind Kind, i int, c *crest, e extreme) {
 	out, width, tip := geodesy.Degrees(e.out), geodesy.Degrees(e.width*v.Step), geodesy.Degrees(e.tip*v.Step)
-	if c.distance < v.nearest || out < v.out(c.distance) || tip > v.options.MostTip || kind == Notch && width > v.options.MostNotch {
+	least := v.out(c.distance)
+	if !c.sky() {
+		least = max(least, v.options.LeastBelow)
+	}
+	if c.distance < v.nearest || out < least || tip > v.options.MostTip || kind == Notch && width > v.options.MostNotch {
 		return
 	}
 	v.add(kind, i, c, out, width, 0)
@@ -225,6 +237,9 @@ func (v *View) ridgeEnds(angles []float64) {
 				break
 			}
 			fall = math.Max(fall, float64(angle(c.slope)-angle(near.slope)))
+		}
+		if geodesy.Degrees(fall) < v.out(near.distance) {
+			continue
 		}
 		v.add(RidgeEnd, at, near, geodesy.Degrees(fall), 0, side)
 		v.Things[len(v.Things)-1].Behind = far.distance
@@ -312,14 +327,50 @@ func (v *View) lone(line []sample, tops []extreme) {
 	if top.out < loneOut || top.out < loneShare*float64(angle(c.slope)-angle(lowest)) || float64(parted) < loneParted*float64(len(line)) {
 		return
 	}
+	first, last := line[0], line[len(line)-1]
+	if v.cut(first, -1) || v.cut(last, 1) || v.goesOnBeside(first, -1) || v.goesOnBeside(last, 1) {
+		return
+	}
 	v.alone[c] = true
 }
+
+// cut reports whether an outline stops on a side because nearer ground stands
+// before it there, or because what is known ends: it goes on unseen.
+func (v *View) cut(end sample, side int) bool {
+	next := v.ray(end.ray + side)
+	if !(next.known >= end.crest.behind) && !(end.crest.sky() && math.IsInf(next.known, 1)) {
+		return true
+	}
+	for i := range next.crests {
+		if c := &next.crests[i]; c.distance < end.crest.distance*(1-sameOutline) && c.slope > end.crest.slope-cutBy*math.Pi/180 {
+			return true
+		}
+	}
+	return false
+}
+
+// goesOnBeside reports whether ground about as far off stands as high beside the
+// end of an outline: the hill goes on in it.
+func (v *View) goesOnBeside(end sample, side int) bool {
+	next := v.ray(end.ray + side)
+	for i := range next.crests {
+		if c := &next.crests[i]; ratio(c, end.crest) < v.options.Jump && c.slope > end.crest.slope-tipDown*math.Pi/180 {
+			return true
+		}
+	}
+	return false
+}
+
+// cutBy is how far below the end of an outline, degrees, nearer ground beside it
+// must stay for the end to be seen.
+const cutBy = 0.05
 
 // spurLength is the least length of an outline, degrees, whose end is told, and
 // spurFall how far it must fall to it.
 const (
 	spurLength = 1.5
 	spurFall   = 0.5
+	spurFade   = 1 // and how long it may go on, degrees, before nearer ground
 )
 
 // spurEnd tells the end of an outline that runs down, before much farther
@@ -330,8 +381,8 @@ func (v *View) spurEnd(line []sample, side int) {
 		last--
 	}
 	// it ends near the end of the outline, not where the sky comes behind it,
-	// nor where what is known ends
-	if last < 0 || v.ray(line[len(line)-1].ray-side).known < line[last].crest.behind || float64(len(line)-1-last)*v.Step > spurLength {
+	// nor where it is cut off
+	if last < 0 || v.cut(line[len(line)-1], -side) || float64(len(line)-1-last)*v.Step > spurFade {
 		return
 	}
 	first := last

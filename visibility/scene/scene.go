@@ -1,6 +1,7 @@
 // Package scene finds what a person who has never seen the place can pick out
 // by looking from where they stand: tops, notches, the ends of ridges and
-// spurs, cliffs, water, and the user's own places.
+// spurs, lone hills, cliffs, water, and the user's own places; and says in words
+// which one is meant.
 //
 // # How
 //
@@ -16,31 +17,77 @@
 //     as an angle);
 //   - a notch lies as far below the highest places on both sides, and is
 //     narrow;
-//   - a ridge ends where the skyline jumps to ground much farther off;
+//   - a ridge ends where the skyline jumps to ground much farther off. If that
+//     is in a notch they are one thing: the notch;
 //   - a spur ends where an outline before much farther ground runs down to
 //     nothing;
-//   - a cliff is steep ground that faces the eye; water is ground as level as
-//     only water is, with higher ground all round.
+//   - a lone hill is a top whose outline is seen from side to side, 40 degrees
+//     at most, before much farther ground or the sky, that falls by a degree or
+//     more on both sides, and has no other top within 5 degrees;
+//   - a cliff rises 45 degrees or more towards the eye, by a degree of view or
+//     more, over two posts or more. On posts over 12 m apart it is called a
+//     steep face unless it rises half as steeply again: they cannot tell;
+//   - water is a level floor of 25 posts and 4 hectares or more, all but its
+//     outlet lower than what is round it; on filled ground it is not told, nor
+//     where the observer stands on it.
+//
+// A top stands on its post: of the posts there the one that is seen highest,
+// and from it the ground's own top if that looks the same. Other things stand
+// where the line of sight meets them; a cliff at its foot.
 //
 // Whether a thing is easily found belongs to the observer, not to the thing
 // (D. Caduff and S. Timpf, On the assessment of landmark salience for human
 // navigation, Cognitive Processing 9, 2008): all is told by angles as seen.
+// Height reduced by the angle under which it is seen, H sin e (K. Xu, Beyond
+// Elevation, arXiv 2208.01600, 2022), was weighed as one more measure and left
+// out. It says how grandly a summit rises over the eye, not whether it can be
+// told from what is beside it: it is nothing for a top at the height of the
+// eye, however sharp, and large for the even hillside one stands on.
 //
 // # Bounds
 //
-// Nothing nearer than 300 m or five posts counts: its place cannot be told from
-// the posts. A top or a notch must stand out by a quarter of a degree (half the
-// width of the moon) and by twice what the data's error makes of its distance.
-// A notch is under ten degrees wide at half its depth. At the end of a ridge or
-// spur the ground behind is at least half as far again, and the outline's own
-// error may not move that end by more than a degree. These bounds are Options.
+// They are Options. Nothing nearer than 300 m or five posts counts: its place
+// cannot be told from the posts. A top or a notch stands out by a quarter of a
+// degree (half the width of the moon) and by twice what the data's error makes
+// of its distance. A notch is under ten degrees wide at half its depth. At the
+// end of a ridge or spur the ground behind is at least half as far again, within
+// a fifth of a degree, and the data's error moves that end by a degree at most.
+//
+// They were judged on drawings of skylines from places in two ranges of hills,
+// by asking of each thing whether a stranger could point at it. What was changed
+// and why:
+//
+//   - A top or notch more than 5 degrees wide a quarter of a degree from its tip
+//     (MostTip) is left out: nobody can say where a broad hump is highest.
+//   - A top below the skyline stands out by half a degree: there is less
+//     contrast than against the sky.
+//   - A ridge's end falls by as much as a top stands out. Two slopes that change
+//     places in a level skyline cannot be seen to.
+//   - A spur's end is left out where nearer ground cuts the outline off, or
+//     where the outline fades over more than a degree.
+//   - Slopes under 45 degrees are no faces: they were patches of the hillside.
+//     A face a degree high and wide, and two posts wide, was seen as one.
+//   - A ridge's end within 2 degrees of the bottom of a notch, and no more than
+//     a quarter of a degree above it, is that notch.
 //
 // # Description
 //
-// A thing is told by its kind, whether it is on the skyline, its bearing, and
-// where others of its kind stand within Window of it, its place among them from
-// left to right. Scene.Satisfying is that sentence as a program reads it; of
-// all things in the scene exactly one satisfies its own.
+// Thing.Told says how a thing is told apart, as a program reads it; View.Describe
+// says it in words, and View.Satisfying checks it: of all things in the view
+// exactly one satisfies its own. It is the first of these that does: its name;
+// the only one or the most of its kind, all round; so many fingers or fists left
+// or right of such a thing; the only one or the most of its kind towards one of
+// eight points of the compass; so far beside one of those; on its bearing, its
+// place from the left. "Highest" is said only of a top over which no skyline
+// stands, and "deepest" and "only" where no other place of the skyline is as
+// good, listed or not.
+//
+// # Limitations
+//
+// A line that meets a void with data behind it is not known beyond: no thing is
+// told there. Where voids reach the edge of the data, the ground is as if the
+// data ended there. What is under a tenth of a degree wide may fall between two
+// bearings. The data knows nothing of trees and haze.
 package scene
 
 import (
@@ -69,7 +116,8 @@ const (
 	SpurEnd Kind = "spur end"
 	// Cliff: ground that falls steeply towards the eye.
 	Cliff Kind = "cliff"
-	// Face: steep ground that faces the eye, too gentle for a cliff, and large.
+	// Face: as Cliff, on posts too far apart to tell a cliff from a steep
+	// slope.
 	Face Kind = "steep face"
 	// Water: a lake, probably: ground too level for anything else.
 	Water Kind = "water"
@@ -145,12 +193,13 @@ type Options struct {
 	// MostTip is how wide a top or a notch may be a quarter of a degree from
 	// its tip, degrees: of a wider one nobody can say where it is.
 	MostTip geodesy.Degrees
-	// CliffGradient and FaceGradient are the least rise over run of a cliff
-	// and of a steep face, along the bearing.
-	CliffGradient, FaceGradient float64
-	// LeastCliff and LeastFace are the least height and width of a cliff and
-	// of a steep face as seen, degrees; MostFace the most width of either.
-	LeastCliff, LeastFace, MostFace geodesy.Degrees
+	// LeastBelow is how far a top below the skyline must stand out, degrees.
+	LeastBelow geodesy.Degrees
+	// CliffGradient is the least rise over run of a cliff, along the bearing.
+	CliffGradient float64
+	// LeastCliff is the least height and width of a cliff as seen, degrees, and
+	// MostCliff its most width.
+	LeastCliff, MostCliff geodesy.Degrees
 	// LeastWater is the least area of water, square metres.
 	LeastWater float64
 	// Places are the user's own, with the height of what stands there.
@@ -167,7 +216,7 @@ type Options struct {
 func DefaultOptions() Options {
 	return Options{
 		Refraction: visibility.DefaultRefraction, Step: 0.1, Nearest: 300, NearestPosts: 5, LeastOut: 0.25, MostNotch: 10, MostTip: 5,
-		Jump: 1.5, MostShift: 1, CliffGradient: 1, FaceGradient: 0.8, LeastCliff: 0.5, LeastFace: 2, MostFace: 30, LeastWater: 40e3,
+		LeastBelow: 0.5, Jump: 1.5, MostShift: 1, CliffGradient: 1, LeastCliff: 1, MostCliff: 30, LeastWater: 40e3,
 	}
 }
 
@@ -177,7 +226,7 @@ func (o Options) validate() error {
 		v, from, to float64
 	}{
 		{"step", float64(o.Step), 0.01, 1}, {"radius", o.Radius, 0, 1e6}, {"vertical error", o.VerticalError, 0, 1e4}, {"refraction", o.Refraction, -20, 20},
-		{"nearest", o.Nearest, 0, 1e6}, {"least out", float64(o.LeastOut), 0, 90}, {"jump", o.Jump, 1, 1e6}, {"cliff gradient", o.CliffGradient, 0.1, 100}, {"face gradient", o.FaceGradient, 0.1, 100},
+		{"nearest", o.Nearest, 0, 1e6}, {"least out", float64(o.LeastOut), 0, 90}, {"jump", o.Jump, 1, 1e6}, {"cliff gradient", o.CliffGradient, 0.1, 100},
 	} {
 		if !(c.v >= c.from && c.v <= c.to) {
 			return fmt.Errorf("scene: %s %g is not from %g to %g", c.what, c.v, c.from, c.to)
@@ -197,12 +246,19 @@ type View struct {
 	Spacing float64
 	// Things in order of bearing.
 	Things []Thing
+	// Dial writes a bearing for Describe as it is set on the reader's compass,
+	// after "on": "compass bearing 138". Nil writes true bearings.
+	Dial func(geodesy.TrueBearing) string
 
 	count     int
 	nearest   float64
 	reach     float64 // how far to walk, metres
+	column    int     // the observer's nearest post
+	row       int
 	rays      []ray
 	alone     map[*crest]bool // tops of lone hills
+	humps     []rival         // high places of the skyline
+	dips      []rival         // low ones
 	grid      *dem.Grid
 	placement *dem.Placement
 	options   Options
@@ -253,6 +309,7 @@ func Look(ctx context.Context, g *dem.Grid, observer visibility.Observer, o Opti
 	v.Step = 360 / float64(v.count)
 	v.nearest = math.Max(o.Nearest, o.NearestPosts*v.Spacing)
 	placement.TabulateRows()
+	v.column, v.row = int(math.Round(column)), int(math.Round(row))
 	v.grid, v.placement, v.reach, v.alone = g, placement, o.reach(g, plane), map[*crest]bool{}
 	if err := v.fan(ctx, o); err != nil {
 		return nil, err

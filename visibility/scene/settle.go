@@ -43,6 +43,9 @@ func (v *View) settle() {
 	v.Things = kept
 }
 
+// inNotch is how far from the bottom of a notch, degrees, a ridge may end in it.
+const inNotch = 2.0
+
 // mergeEnds makes one thing of a notch and the end of a ridge in it: the notch,
 // with the side of the near ridge. The end of a spur where a ridge leaves the
 // skyline is the end of that ridge.
@@ -55,7 +58,8 @@ func (v *View) mergeEnds() {
 		}
 		for j := range v.Things {
 			t := &v.Things[j]
-			if apart(*end, *t) >= tooClose {
+			if t.Kind == Notch && apart(*end, *t) >= tooClose && !(apart(*end, *t) < inNotch && end.Angle-t.Angle < tipDown) ||
+				t.Kind != Notch && apart(*end, *t) >= tooClose {
 				continue
 			}
 			switch {

@@ -60,12 +60,24 @@ func (v *View) Skyline(bearing geodesy.TrueBearing) (p SkylinePoint, ok bool) {
 // (3 fingers) right of the highest top on the skyline, and 12.4° (a fist) left
 // of the notch, ...; 3.4 km".
 func (v *View) DescribeSkyline(p SkylinePoint, u units.System) string {
-	from := func(off geodesy.Degrees, side string, i int) string {
+	// a thing told from the other needs no more than its noun
+	short := func(i, other int) string {
+		t := v.Things[i]
+		t.Told.brief = true
+		if t.Told.How != Beside {
+			return v.reference(t)
+		}
+		if t.Told.Anchor == other {
+			return t.called("")
+		}
+		return t.called("") + " (" + v.beside(t) + ")"
+	}
+	from := func(off geodesy.Degrees, side string, i, other int) string {
 		hand := Hand(off)
 		if hand != "" {
 			hand = " (" + hand + ")"
 		}
-		return fmt.Sprintf("%.1f°%s %s of %s", float64(off), hand, side, v.reference(v.Things[i]))
+		return fmt.Sprintf("%.1f°%s %s of %s", float64(off), hand, side, short(i, other))
 	}
 	tail := "; " + u.Distance(p.Distance) + ", " + units.UpDown(float64(p.Angle))
 	if !p.Known {
@@ -73,13 +85,13 @@ func (v *View) DescribeSkyline(p SkylinePoint, u units.System) string {
 	}
 	switch {
 	case p.Left >= 0 && p.FromLeft <= onBearing:
-		return "the skyline at " + v.reference(v.Things[p.Left]) + tail
+		return "the skyline at " + short(p.Left, p.Left) + tail
 	case p.Left >= 0 && p.Right >= 0:
-		return "the skyline " + from(p.FromLeft, "right", p.Left) + ", and " + from(p.ToRight, "left", p.Right) + tail
+		return "the skyline " + from(p.FromLeft, "right", p.Left, p.Right) + ", and " + from(p.ToRight, "left", p.Right, p.Left) + tail
 	case p.Left >= 0:
-		return "the skyline " + from(p.FromLeft, "right", p.Left) + tail
+		return "the skyline " + from(p.FromLeft, "right", p.Left, p.Right) + tail
 	case p.Right >= 0:
-		return "the skyline " + from(p.ToRight, "left", p.Right) + tail
+		return "the skyline " + from(p.ToRight, "left", p.Right, p.Left) + tail
 	}
-	return "the skyline on " + units.Dial(float64(p.Bearing)) + ", where nothing stands out to tell it from" + tail
+	return "the skyline" + v.on(p.Bearing) + ", where nothing stands out to tell it from" + tail
 }

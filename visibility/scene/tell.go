@@ -37,7 +37,9 @@ const (
 // Told is how a thing is told apart: a description that a program can check.
 // See View.Satisfying.
 type Told struct {
-	How How
+	How   How
+	noun  noun
+	brief bool // said of the skyline: that it is on it need not be said again
 	// Anchor is the thing, by its index in View.Things, that it is told from
 	// (Beside), and Off the angle from there to be spoken, degrees, positive to
 	// the right; a thing within Give of Off fits it.
@@ -51,27 +53,64 @@ type Told struct {
 	Among, Of int
 }
 
-// fits reports whether the noun said of t can be said of o as well: a lone hill
-// is also a top, a notch in which a ridge ends also a notch, a cliff also a
-// steep face.
+// noun is what a thing is called: the same thing may be called by more than one.
+type noun string
+
+const (
+	topNoun   noun = "top"
+	loneNoun  noun = "lone hill"
+	notchNoun noun = "notch"
+	ridgeNoun noun = "ridge"
+	spurNoun  noun = "spur"
+	cliffNoun noun = "cliff"
+	faceNoun  noun = "steep face"
+	waterNoun noun = "water"
+	placeNoun noun = "place"
+)
+
+// nouns that a thing may be called by, the best first.
+func (t Thing) nouns() []noun {
+	switch t.Kind {
+	case Top:
+		if t.Lone {
+			return []noun{loneNoun, topNoun}
+		}
+		return []noun{topNoun}
+	case Notch:
+		if t.Side != 0 {
+			return []noun{notchNoun, ridgeNoun}
+		}
+		return []noun{notchNoun}
+	case RidgeEnd:
+		return []noun{ridgeNoun}
+	case SpurEnd:
+		return []noun{spurNoun}
+	case Cliff:
+		return []noun{cliffNoun, faceNoun}
+	case Face:
+		return []noun{faceNoun}
+	case Water:
+		return []noun{waterNoun}
+	}
+	return []noun{placeNoun}
+}
+
+// fits reports whether what is said of t, but for where it is, can be said of o
+// as well.
 func fits(t, o Thing) bool {
 	if t.Name != "" {
 		return t.Name == o.Name
 	}
-	switch t.Kind {
-	case Top:
-		return o.Kind == Top && o.Skyline == t.Skyline && (o.Lone || !t.Lone)
-	case Notch, RidgeEnd:
-		if t.Side != 0 { // "where the near ridge ends"
-			return (o.Kind == Notch || o.Kind == RidgeEnd) && o.Side == t.Side
-		}
-		return o.Kind == Notch
-	case Face:
-		return o.Kind == Face || o.Kind == Cliff
-	case SpurEnd:
-		return o.Kind == SpurEnd && o.Side == t.Side
+	if !slices.Contains(o.nouns(), t.Told.noun) {
+		return false
 	}
-	return o.Kind == t.Kind
+	switch t.Told.noun {
+	case topNoun, loneNoun:
+		return o.Skyline == t.Skyline
+	case ridgeNoun, spurNoun:
+		return o.Side == t.Side
+	}
+	return true
 }
 
 // Margins of what the eye tells at once: the highest by so many degrees, the
@@ -81,26 +120,76 @@ const (
 	largerBy = 1.25
 )
 
-// most reports whether t is the highest, deepest or tallest of some things.
-func most(t Thing, of []Thing) bool {
-	for _, o := range of {
-		if o.Bearing == t.Bearing && o.Distance == t.Distance {
-			continue
+// best are those of some things that the eye finds at once: the highest top on
+// the skyline within some degrees of a bearing, by the skyline itself, for
+// higher ground may be too broad to be listed; the deepest notch, by all low
+// places of the skyline; the largest cliff and the widest water.
+func (v *View) best(t Thing, of []Thing, bearing geodesy.TrueBearing, within float64) []Thing {
+	highest := geodesy.Degrees(math.NaN())
+	if t.Told.noun == topNoun && t.Skyline {
+		highest = v.highest(bearing, within)
+	}
+	return slices.DeleteFunc(slices.Clone(of), func(o Thing) bool {
+		switch t.Told.noun {
+		case topNoun:
+			if !o.Skyline {
+				return true
+			}
+			if !(o.Angle >= highest-topLower) {
+				return true
+			}
+			return slices.ContainsFunc(of, func(p Thing) bool { return !p.is(o) && p.Angle > o.Angle-higherBy })
+		case notchNoun:
+			return v.rivals(v.dips, o, bearing, within, float64(o.StandsOut)/largerBy)
+		case cliffNoun, faceNoun, waterNoun:
+			return slices.ContainsFunc(of, func(p Thing) bool { return !p.is(o) && largerBy*p.size() > o.size() })
 		}
-		switch t.Kind {
-		case Top:
-			if t.Angle < o.Angle+higherBy {
-				return false
-			}
-		case Notch, Cliff, Face, Water:
-			if t.size() < largerBy*o.size() {
-				return false
-			}
-		default:
-			return false
+		return true
+	})
+}
+
+// highest is how high the skyline stands within some degrees of a bearing; NaN
+// where any of it is not known.
+func (v *View) highest(bearing geodesy.TrueBearing, within float64) geodesy.Degrees {
+	at, n := int(math.Round(float64(bearing)/v.Step)), int(within/v.Step)
+	out := geodesy.Degrees(math.Inf(-1))
+	for i := at - n; i <= at+n; i++ {
+		c := v.ray(i).skyline()
+		if c == nil {
+			return geodesy.Degrees(math.NaN())
+		}
+		out = max(out, angle(c.slope))
+	}
+	return out
+}
+
+// rivals reports whether another high or low place of the skyline, listed or
+// not, stands out by so many degrees within some degrees of a bearing.
+func (v *View) rivals(of []rival, t Thing, bearing geodesy.TrueBearing, within, out float64) bool {
+	return slices.ContainsFunc(of, func(r rival) bool {
+		return r.out > out && math.Abs(float64(geodesy.Difference(bearing, r.bearing))) <= within &&
+			math.Abs(float64(geodesy.Difference(t.Bearing, r.bearing))) > inNotch
+	})
+}
+
+// only are the things if they are what the eye would call the only ones: no
+// other high or low place of the skyline, too broad to be listed, is as good.
+func (v *View) only(t Thing, of []Thing, bearing geodesy.TrueBearing, within float64) []Thing {
+	for _, o := range of {
+		rival := false
+		switch {
+		case t.Told.noun == topNoun && o.Skyline:
+			rival = v.rivals(v.humps, o, bearing, within, float64(v.options.LeastOut))
+		case t.Told.noun == notchNoun:
+			rival = v.rivals(v.dips, o, bearing, within, float64(v.options.LeastOut))
+		case t.Told.noun == ridgeNoun, t.Told.noun == spurNoun, t.Told.noun == topNoun:
+			rival = true // there are lesser ones in any view
+		}
+		if rival {
+			return nil
 		}
 	}
-	return true
+	return of
 }
 
 // size is what the eye compares, degrees.
@@ -112,8 +201,7 @@ func (t Thing) size() geodesy.Degrees {
 }
 
 // Bounds of telling: how far from an anchor a thing may be told, degrees; what
-// the eye looks over when it looks towards a point of the compass, to either
-// side; and how near to that point the thing stands.
+// the eye looks over when it looks towards a point of the compass, to either side.
 const (
 	mostBeside  = 20.0
 	towards     = 45.0
@@ -129,61 +217,85 @@ const mostAmong = 3
 
 // tell finds for each thing the first way that tells it from all others.
 func (v *View) tell() {
-	all := make([]int, 0, len(v.Things))
+	rest := make([]int, len(v.Things))
 	for i := range v.Things {
 		v.Things[i].Told = Told{}
-		all = append(all, i)
+		rest[i] = i
 	}
-	settle := func(t *Thing, told Told) bool {
-		old := t.Told
-		t.Told = told
-		if found := v.Satisfying(*t); len(found) == 1 && found[0].is(*t) {
-			return true
+	try := func(t *Thing, told Told) bool {
+		for _, told.noun = range t.nouns() {
+			t.Told = told
+			if found := v.Satisfying(*t); len(found) == 1 && found[0].is(*t) {
+				return true
+			}
 		}
-		t.Told = old
+		t.Told = Told{}
 		return false
 	}
 	// in four rounds: those known at once, those beside them, those towards a
 	// point, those beside these; the rest on their bearing
-	beside := func(rest []int) []int {
+	beside := func() {
 		var anchors []int
 		for i := range v.Things {
-			if how := v.Things[i].Told.How; how != "" && how != Beside {
+			if v.Things[i].Told.anchor() {
 				anchors = append(anchors, i)
 			}
 		}
-		return slices.DeleteFunc(rest, func(i int) bool {
+		rest = slices.DeleteFunc(rest, func(i int) bool {
 			t := &v.Things[i]
 			near := slices.Clone(anchors)
 			slices.SortStableFunc(near, func(a, b int) int { return cmp.Compare(apart(*t, v.Things[a]), apart(*t, v.Things[b])) })
 			for _, a := range near {
 				off := geodesy.Difference(v.Things[a].Bearing, t.Bearing)
-				spoken, give := spoken(off)
 				if math.Abs(float64(off)) > mostBeside || math.Abs(float64(off)) < tooClose {
 					continue
 				}
-				if settle(t, Told{How: Beside, Anchor: a, Off: spoken, Give: give}) {
+				spoken, give := spoken(off)
+				if try(t, Told{How: Beside, Anchor: a, Off: spoken, Give: give}) {
 					return true
 				}
 			}
 			return false
 		})
 	}
-	rest := slices.DeleteFunc(all, func(i int) bool {
+	rest = slices.DeleteFunc(rest, func(i int) bool {
 		t := &v.Things[i]
-		return t.Name != "" && settle(t, Told{How: ByName}) || settle(t, Told{How: Only}) || settle(t, Told{How: Most})
+		return t.Name != "" && try(t, Told{How: ByName}) || try(t, Told{How: Only}) || try(t, Told{How: Most})
 	})
-	rest = beside(rest)
+	beside()
 	rest = slices.DeleteFunc(rest, func(i int) bool {
 		t := &v.Things[i]
 		point := geodesy.NewTrueBearing(geodesy.Degrees(45 * math.Round(float64(t.Bearing)/45)))
-		return settle(t, Told{How: OnlyTowards, Point: point}) || settle(t, Told{How: MostTowards, Point: point})
+		return try(t, Told{How: OnlyTowards, Point: point}) || try(t, Told{How: MostTowards, Point: point})
 	})
-	rest = beside(rest)
+	beside()
 	for _, i := range rest {
-		t := &v.Things[i]
-		for _, w := range windows {
-			told := Told{How: Among, Window: w}
+		v.among(&v.Things[i])
+	}
+}
+
+// anchor reports whether a thing told so is found at once, so that others can be
+// told from it.
+func (t Told) anchor() bool {
+	switch t.How {
+	case ByName:
+		return true
+	case Only, Most, OnlyTowards, MostTowards:
+		return t.noun == topNoun || t.noun == loneNoun || t.noun == notchNoun || t.noun == waterNoun
+	}
+	return false
+}
+
+// among tells a thing by its bearing and its place from the left, as the noun
+// and in the widest window that make it one of a few.
+func (v *View) among(t *Thing) {
+	best := Told{Of: math.MaxInt}
+	nouns := t.nouns()
+	slices.Reverse(nouns) // the end of the near ridge rather than one notch of three
+	for _, w := range windows {
+		for _, n := range nouns {
+			told := Told{How: Among, noun: n, Window: w}
+			t.Told = told
 			for _, o := range v.Things {
 				if fits(*t, o) && apart(*t, o) <= float64(w) {
 					told.Of++
@@ -192,12 +304,15 @@ func (v *View) tell() {
 					}
 				}
 			}
-			t.Told = told
-			if told.Of <= mostAmong {
-				break
+			if told.Of < best.Of && best.Of > mostAmong || told.Of == 1 && best.Of > 1 && w == windows[0] {
+				best = told
 			}
 		}
+		if best.Of <= mostAmong {
+			break
+		}
 	}
+	t.Told = best
 }
 
 // is reports whether two are one thing.
@@ -227,18 +342,17 @@ func (v *View) Satisfying(t Thing) []Thing {
 			return math.Abs(float64(geodesy.Difference(bearing, o.Bearing))) > float64(degrees)
 		})
 	}
-	best := func(of []Thing) []Thing {
-		return slices.DeleteFunc(slices.Clone(of), func(o Thing) bool { return !most(o, of) })
-	}
 	switch t.Told.How {
-	case ByName, Only:
+	case ByName:
 		return like
+	case Only:
+		return v.only(t, like, 0, 180)
 	case Most:
-		return best(like)
+		return v.best(t, like, 0, 180)
 	case OnlyTowards:
-		return within(t.Told.Point, towards)
+		return v.only(t, within(t.Told.Point, towards), t.Told.Point, towards)
 	case MostTowards:
-		return best(within(t.Told.Point, towards))
+		return v.best(t, within(t.Told.Point, towards), t.Told.Point, towards)
 	case Beside:
 		if t.Told.Anchor < 0 || t.Told.Anchor >= len(v.Things) {
 			return nil
@@ -328,111 +442,97 @@ func pointWord(b geodesy.TrueBearing) string {
 	return compassPoints[int(math.Round(float64(b)/45))%8]
 }
 
-// noun is what a thing is, its grade ("highest", "only", "left") before it
-// where it has one, and where it stands after it.
-func (t Thing) noun(grade string, many bool) string {
-	n, after := "", ""
-	switch {
-	case t.Name != "" && t.Kind == Known:
-		return t.Name
-	case t.Name != "":
-		n, after = t.Name+", the top", t.where()
-	case t.Kind == Known:
-		n = "place of yours"
-	case t.Lone:
-		n, after = "lone hill", t.where()
-	case t.Kind == Top:
-		n, after = "top", t.where()
-	case t.Side != 0 && t.Kind == SpurEnd:
-		n, after = "end of the spur", " that comes down from the "+sideWord(geodesy.Degrees(t.Side))
-	case t.Side != 0:
-		n, after = "place", " where the near ridge on the "+sideWord(geodesy.Degrees(t.Side))+" ends against the far one"
-	case t.Kind == Water:
-		n = "water"
-	default:
-		n = string(t.Kind)
-	}
-	if many {
-		switch n {
-		case "end of the spur":
-			n = "spur ends"
-			after = " of spurs from the " + sideWord(geodesy.Degrees(t.Side))
-		case "notch":
-			n = "notches"
-		case "water":
-			n = "waters"
-		case "place of yours":
-			n = "places of yours"
-		default:
-			n += "s"
-		}
-		return n + after
-	}
-	if grade != "" {
-		grade += " "
-	}
-	return "the " + grade + n + after
+// singular, plural and what comes after, of each noun.
+var words = map[noun][3]string{
+	topNoun: {"top", "tops"}, loneNoun: {"lone hill", "lone hills"}, notchNoun: {"notch", "notches"},
+	ridgeNoun: {"end", "places", " where the near ridge on the %s ends against the far one"},
+	spurNoun:  {"end of the spur", "spur ends", " that runs down from the %s"}, cliffNoun: {"cliff", "cliffs"}, faceNoun: {"steep face", "steep faces"},
+	waterNoun: {"stretch of water", "stretches of water", " (a lake, probably)"}, placeNoun: {"place of yours", "places of yours"},
 }
 
-func (t Thing) where() string {
-	if t.Skyline {
+// after is what comes after the noun.
+func (t Thing) after() string {
+	switch t.Told.noun {
+	case topNoun, loneNoun:
+		switch {
+		case !t.Skyline:
+			return " before farther ground"
+		case t.Told.brief:
+			return ""
+		}
 		return " on the skyline"
+	case waterNoun:
+		return words[waterNoun][2]
+	case ridgeNoun, spurNoun:
+		return fmt.Sprintf(words[t.Told.noun][2], sideWord(geodesy.Degrees(t.Side)))
 	}
-	return " below the skyline"
+	return ""
+}
+
+// called is the thing by its name or noun, with a word before the noun.
+func (t Thing) called(grade string) string {
+	switch {
+	case t.Name != "" && t.Kind == Top:
+		return t.Name + ", the top" + t.after()
+	case t.Name != "":
+		return t.Name
+	case t.Told.noun == ridgeNoun:
+		return strings.TrimPrefix(t.after(), " ")
+	}
+	return "the " + grade + words[t.Told.noun][0] + t.after()
 }
 
 // grade is what a thing is most of.
 func (t Thing) grade() string {
-	switch t.Kind {
-	case Top:
-		return "highest"
-	case Notch:
-		return "deepest"
-	case Water:
-		return "widest"
+	switch t.Told.noun {
+	case topNoun:
+		return "highest "
+	case notchNoun:
+		return "deepest "
+	case waterNoun:
+		return "widest "
 	}
-	return "tallest"
+	return "largest "
 }
 
 // reference is a thing told without its distance.
 func (v *View) reference(t Thing) string {
+	only := "only "
+	if t.Told.noun == loneNoun || t.Kind == Known {
+		only = ""
+	}
 	switch t.Told.How {
 	case ByName:
-		return t.noun("", false)
+		return t.called("")
 	case Only:
-		return t.only("")
+		return t.called(only)
 	case Most:
-		return t.noun(t.grade(), false)
+		return t.called(t.grade())
 	case OnlyTowards:
-		return t.only(pointWord(t.Told.Point))
+		return t.called(only) + " to the " + pointWord(t.Told.Point)
 	case MostTowards:
-		return t.noun(t.grade(), false) + " to the " + pointWord(t.Told.Point)
+		return t.called(t.grade()) + " to the " + pointWord(t.Told.Point)
 	case Beside:
-		a := v.Things[t.Told.Anchor]
-		return fmt.Sprintf("%s, %s %s of %s", t.plain(), Hand(t.Told.Off), sideWord(t.Told.Off), v.reference(a))
+		return t.called("") + ", " + v.beside(t)
 	}
-	on := "on " + units.Dial(float64(t.Bearing)) + ", "
-	if t.Told.Of <= 1 {
-		return on + t.plain()
+	on := v.on(t.Bearing)
+	if t.Told.Of <= 1 || t.Kind == Known && t.Name != "" {
+		return t.called("") + on
 	}
-	return on + fmt.Sprintf("%s of %s %s", ordinal(t.Told.Among, t.Told.Of), count(t.Told.Of), t.noun("", true)) + v.compared(t)
+	return ordinal(t.Told.Among, t.Told.Of) + " of " + count(t.Told.Of) + " " + words[t.Told.noun][1] + t.after() + on + v.compared(t)
 }
 
-// plain is a thing named without a grade; a ridge's end needs no "the place".
-func (t Thing) plain() string {
-	return strings.TrimPrefix(t.noun("", false), "the place ")
+// beside says how a thing lies to its anchor.
+func (v *View) beside(t Thing) string {
+	return fmt.Sprintf("%s %s of %s", Hand(t.Told.Off), sideWord(t.Told.Off), v.reference(v.Things[t.Told.Anchor]))
 }
 
-// only is a thing that is the only one of its kind, all round or towards a point.
-func (t Thing) only(point string) string {
-	n := t.noun("only", false)
-	if t.Lone || t.Kind == Known {
-		n = t.noun("", false)
+// on is a bearing as it is told.
+func (v *View) on(b geodesy.TrueBearing) string {
+	if v.Dial != nil {
+		return " on " + v.Dial(b)
 	}
-	if point != "" {
-		n += " to the " + point
-	}
-	return n
+	return " on true bearing " + units.Dial(float64(b))
 }
 
 // compared says of the left or right of two tops whether it is the higher.
@@ -465,13 +565,13 @@ func count(n int) string {
 func ordinal(k, n int) string {
 	switch {
 	case k == 1:
-		return "the left"
+		return "the left-hand one"
 	case k == n:
-		return "the right"
+		return "the right-hand one"
 	case n == 3:
-		return "the middle"
+		return "the middle one"
 	}
-	return "the " + []string{"", "first", "second", "third", "fourth", "fifth", "sixth"}[min(k, 6)]
+	return "the " + []string{"", "first", "second", "third", "fourth", "fifth", "sixth"}[min(k, 6)] + " from the left"
 }
 
 // Describe says which thing of the view is meant, in words that fit no other,

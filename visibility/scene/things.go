@@ -12,6 +12,14 @@ import (
 	"crowline/visibility"
 )
 
+// finePosts is the spacing of posts, metres, to which what is as steep as a
+// cliff is called one; on wider posts it is a steep face unless it rises
+// wallGradient, for which it must be far steeper somewhere between them.
+const (
+	finePosts    = 12
+	wallGradient = 1.5
+)
+
 // cliffs joins steep ground of neighbouring bearings to one face each, which is
 // a cliff where its tallest part is steep enough.
 func (v *View) cliffs() {
@@ -50,11 +58,12 @@ func (v *View) cliffs() {
 		width := geodesy.Degrees(float64(last-first+1) * v.Step)
 		best := slices.MaxFunc(line, func(a, b part) int { return cmp.Compare(tall(a), tall(b)) })
 		height := tall(best)
-		kind, least := Cliff, v.options.LeastCliff
-		if (best.face.top-best.face.foot)/(best.face.far-best.face.near) < v.options.CliffGradient {
-			kind, least = Face, v.options.LeastFace
+		kind := Cliff
+		if v.Spacing > finePosts && (best.face.top-best.face.foot)/(best.face.far-best.face.near) < wallGradient {
+			kind = Face
 		}
-		if height < least || width < least || width > v.options.MostFace || height < 2*v.relative(best.face.near) {
+		if least := v.options.LeastCliff; height < least || width < least || width > v.options.MostCliff || height < 2*v.relative(best.face.near) ||
+			float64(width)*math.Pi/180*best.face.near < 2*v.Spacing { // the edge between two posts
 			continue
 		}
 		behind := math.NaN()
@@ -94,6 +103,9 @@ func (v *View) water() {
 				continue
 			}
 			posts, higher, rim, filled := v.flood(g, l, tried)
+			if tried[v.row*g.Columns+v.column] && l.elevation == g.Elevation(v.column, v.row) {
+				continue // the observer stands on it: it is dry
+			}
 			if len(posts) < leastWaterPosts || float64(len(posts))*cell < v.options.LeastWater || filled || float64(higher) < rimShare*float64(rim) {
 				continue
 			}
@@ -105,6 +117,13 @@ func (v *View) water() {
 // leastWaterPosts is how many posts of one height are taken for water: on a
 // plain stored in whole metres a few neighbours agree by chance.
 const leastWaterPosts = 25
+
+// leastWaterWidth and leastWaterHeight are how wide and high water must look,
+// degrees, to be known by its shine or its level shore.
+const (
+	leastWaterWidth  = 0.5
+	leastWaterHeight = 0.1
+)
 
 // mostWater bounds what is looked at for one lake, posts.
 const mostWater = 1 << 20
@@ -149,42 +168,54 @@ func (v *View) addWater(posts []int, elevation float64) {
 	for _, p := range posts {
 		member[p] = true
 	}
-	in := make([]bool, v.count)
-	count := 0
+	// the longest run of bearings on which some of it is seen, small gaps and
+	// north taken in
+	at := make([]*level, v.count)
 	for i := range v.rays {
-		for _, l := range v.rays[i].levels {
-			if l.elevation == elevation && member[l.row*v.grid.Columns+l.column] {
-				in[i] = true
+		for j := range v.rays[i].levels {
+			if l := &v.rays[i].levels[j]; l.elevation == elevation && member[l.row*v.grid.Columns+l.column] && l.far >= v.nearest {
+				at[i] = l
 			}
 		}
-		if in[i] {
-			count++
+	}
+	gap := int(math.Round(float64(tooClose) / v.Step))
+	first, last := -1, -1
+	for i := range v.count {
+		if at[i] == nil {
+			continue
+		}
+		end := i
+		for k := i + 1; k < i+v.count && k-end <= gap; k++ {
+			if at[k%v.count] != nil {
+				end = k
+			}
+		}
+		if first < 0 || end-i > last-first {
+			first, last = i, end
 		}
 	}
-	if float64(count)*v.Step < float64(v.options.LeastCliff) {
+	if first < 0 {
 		return
 	}
-	first := slices.Index(in, true)
-	for n := 0; n < v.count && in[(first-1+v.count)%v.count]; n++ { // where it lies across north
-		first = (first - 1 + v.count) % v.count
-	}
-	last := first
-	for n := 0; n < v.count && in[(last+1)%v.count]; n++ {
-		last = (last + 1) % v.count
-	}
-	width := (last-first+v.count)%v.count + 1
-	middle := (first + width/2) % v.count
-	for _, l := range v.rays[middle].levels {
-		if l.elevation == elevation && member[l.row*v.grid.Columns+l.column] {
-			d := (l.near + l.far) / 2
-			drop := v.perSquare(v.rays[middle].sin, v.rays[middle].cos) * d * d
-			v.Things = append(v.Things, Thing{
-				Kind: Water, Bearing: v.bearing(middle), Distance: d, Angle: angle((elevation - drop - v.EyeElevation) / d), Elevation: elevation,
-				StandsOut: angle(l.slope) - angle((elevation-drop-v.EyeElevation)/math.Max(l.near, 1)), Width: geodesy.Degrees(float64(width) * v.Step), Behind: math.NaN(), ray: middle,
-			})
-			return
+	// its middle, or the bearing nearest to it on which it is seen
+	best := first
+	for k := first; k <= last; k++ {
+		if at[k%v.count] != nil && max(2*k-first-last, first+last-2*k) < max(2*best-first-last, first+last-2*best) {
+			best = k
 		}
 	}
+	l, r := at[best%v.count], v.ray(best)
+	drop := v.perSquare(r.sin, r.cos)
+	low := func(d float64) geodesy.Degrees { return angle((elevation - v.EyeElevation - drop*d*d) / d) }
+	d := (l.near + l.far) / 2
+	width, height := geodesy.Degrees(float64(last-first+1)*v.Step), low(l.far)-low(math.Max(l.near, 1))
+	if width < leastWaterWidth || height < leastWaterHeight {
+		return
+	}
+	v.Things = append(v.Things, Thing{
+		Kind: Water, Bearing: v.bearing(best), Distance: d, Angle: low(d), Elevation: elevation,
+		StandsOut: height, Width: width, Behind: math.NaN(), ray: best % v.count,
+	})
 }
 
 // places adds the user's own that are in sight.
