@@ -79,6 +79,14 @@ const leastRun = 0.05
 // fan looks along every bearing.
 func (v *View) fan(ctx context.Context, o Options) error {
 	v.rays = make([]ray, v.count)
+	v.summit = math.Inf(-1)
+	for _, h := range v.grid.Elevations {
+		if math.IsNaN(float64(h)) { // beyond a void all must be looked through
+			v.summit = math.Inf(1)
+			break
+		}
+		v.summit = math.Max(v.summit, float64(h))
+	}
 	done := workers.Counter(int64(v.count), o.Progress)
 	return workers.Each(ctx, v.count, o.Concurrency, func(_, i int) error {
 		v.rays[i] = v.walk(geodesy.Degrees(float64(i) * v.Step))
@@ -96,6 +104,13 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 	steep, hair := v.options.CliffGradient, leastRun*v.Spacing
 	last := crest{slope: math.Inf(-1)}
 	hidden, void := false, math.NaN()
+	above, rises := v.summit-v.EyeElevation, 0.0
+	switch { // from rises on, ground as high as summit looks lower the farther off it is
+	case !(perSquare >= 0):
+		rises = math.Inf(1)
+	case above < 0:
+		rises = math.Sqrt(-above / perSquare)
+	}
 	lastD, lastH, lastSeen := math.NaN(), math.NaN(), false
 	var f *face
 	var flat *level
@@ -122,6 +137,10 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 			last = crest{slope: u, distance: d, elevation: h, at: x, link: -1}
 		}
 		hidden = !seen
+		// where the highest post of the data would be hidden, all beyond is
+		if hidden && d >= rises && above-perSquare*d*d < last.slope*d {
+			return false
+		}
 		// steep ground and water are told of stretches both of whose ends are
 		// in sight
 		if run := d - lastD; run > hair {

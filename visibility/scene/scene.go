@@ -253,6 +253,7 @@ type View struct {
 	count     int
 	nearest   float64
 	reach     float64 // how far to walk, metres
+	summit    float64 // the highest post, metres; +Inf where the data has voids
 	column    int     // the observer's nearest post
 	row       int
 	rays      []ray
