@@ -186,6 +186,7 @@ func (v *View) stands(kind Kind, i int, c *crest, e extreme) {
 		return
 	}
 	v.add(kind, i, c, out, width, 0)
+	v.Things[len(v.Things)-1].Tip = tip
 }
 
 // endWithin is how far apart, degrees, the two bearings of a jump in distance

@@ -148,6 +148,9 @@ type Thing struct {
 	// Width as seen, degrees: of a top or notch halfway, of a cliff or water
 	// from side to side; 0 for an end.
 	Width geodesy.Degrees
+	// Tip is the width, degrees, of a top or a notch a quarter of a degree from
+	// its highest or lowest place: small for a point, large for a round.
+	Tip geodesy.Degrees
 	// Behind is how far off the ground is that stands behind, metres; +Inf for
 	// the sky.
 	Behind float64

@@ -479,7 +479,35 @@ func (t Thing) called(grade string) string {
 	case t.Told.noun == ridgeNoun:
 		return strings.TrimPrefix(t.after(), " ")
 	}
+	if grade == "" {
+		grade = t.shape()
+	}
 	return "the " + grade + words[t.Told.noun][0] + t.after()
+}
+
+// Tips, degrees, up to which a top is pointed, and from which it is round.
+const (
+	pointed = 1.2
+	rounded = 3.5
+)
+
+// shape is a word for how a top or a notch looks, where it looks like anything.
+func (t Thing) shape() string {
+	at, wide := "pointed ", "round "
+	switch t.Told.noun {
+	case topNoun:
+	case notchNoun:
+		at, wide = "sharp ", "wide "
+	default:
+		return ""
+	}
+	switch {
+	case t.Tip > 0 && t.Tip <= pointed:
+		return at
+	case t.Tip >= rounded:
+		return wide
+	}
+	return ""
 }
 
 // grade is what a thing is most of.
