@@ -27,6 +27,9 @@ func (v *View) settle() {
 	var kept []Thing
 	for _, t := range v.Things {
 		v.stand(&t)
+		if t.Distance < v.nearest { // the post of a top may be nearer than where it was found
+			continue
+		}
 		if !slices.ContainsFunc(kept, func(k Thing) bool { return same(k, t) }) {
 			kept = append(kept, t)
 		}
