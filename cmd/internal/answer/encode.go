@@ -196,7 +196,7 @@ func encodeFields(b *bytes.Buffer, v reflect.Value, first *bool) error {
 			}
 			continue
 		}
-		if f.omitEmpty && isEmpty(value) {
+		if f.omitEmpty && isEmpty(value, f.decimals) {
 			continue
 		}
 		if !*first {
@@ -214,12 +214,14 @@ func encodeFields(b *bytes.Buffer, v reflect.Value, first *bool) error {
 	return nil
 }
 
-func isEmpty(v reflect.Value) bool {
+// isEmpty reports whether a value says nothing: a figure is judged as it would
+// be written.
+func isEmpty(v reflect.Value, decimals int) bool {
 	switch v.Kind() {
 	case reflect.Slice, reflect.Map, reflect.String:
 		return v.Len() == 0
 	case reflect.Float32, reflect.Float64:
-		return v.Float() == 0 || math.IsNaN(v.Float())
+		return Rounded(v.Float(), decimals) == 0 || math.IsNaN(v.Float())
 	}
 	return v.IsZero()
 }

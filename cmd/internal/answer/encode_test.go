@@ -24,6 +24,7 @@ func TestEncodeRoundsOnce(t *testing.T) {
 		B       float64            `json:"b_m" round:"1"`
 		Missing float64            `json:"missing_m"`
 		Left    float64            `json:"left_m,omitempty"`
+		LeftLow float64            `json:"left_low_m,omitempty" round:"1"`
 		LeftNaN float64            `json:"left_nan_m,omitempty"`
 		None    *inner             `json:"none"`
 		List    []float64          `json:"list" round:"0"`
@@ -37,7 +38,7 @@ func TestEncodeRoundsOnce(t *testing.T) {
 	}
 	var b bytes.Buffer
 	require.NoError(t, Encode(&b, &whole{
-		inner: inner{36.123456789, -0.00000001}, A: 1.005001, B: 2.25, Missing: math.NaN(), LeftNaN: math.NaN(),
+		inner: inner{36.123456789, -0.00000001}, A: 1.005001, B: 2.25, Missing: math.NaN(), LeftNaN: math.NaN(), LeftLow: 0.04,
 		List: []float64{1.5, math.Inf(1)}, Pair: [2]float64{0, 12.345}, Verdict: visibility.Hidden, For: 1500 * time.Millisecond, Text: "a < b",
 	}))
 	assert.Equal(t, `{

@@ -119,6 +119,7 @@ type LegAnswer struct {
 	times      profile.Times
 	gradient   profile.Gradient
 	wayside    *wayside // nil when not asked
+	loose      bool
 }
 
 var _ = register[LegAnswer]("leg")
@@ -128,6 +129,10 @@ func (a *LegAnswer) Line() *profile.Leg { return a.leg }
 
 // Interval is the contour interval the leg's lines are counted at.
 func (a *LegAnswer) Interval() contour.Choice { return a.interval }
+
+// SeenWhenChosen reports whether the leg's marks need be seen only from where
+// they are chosen.
+func (a *LegAnswer) SeenWhenChosen() bool { return a.loose }
 
 // Times and Gradient are the leg's, as the library gives them.
 func (a *LegAnswer) Times() profile.Times       { return a.times }
@@ -141,7 +146,7 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &LegAnswer{leg: leg, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe()}
+	a := &LegAnswer{leg: leg, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), loose: r.SeenWhenChosen}
 	destination := nan
 	if leg.Covered >= leg.Distance {
 		destination = leg.Points[len(leg.Points)-1].Elevation

@@ -112,9 +112,9 @@ type SightLine struct {
 	// target there, or "ground and cover" where the ground would alone.
 	BlockedBy string `json:"blocked_by,omitempty"`
 	// How much of the blocker's elevation stands on the ground.
-	BlockerCoverM float64 `json:"blocker_cover_m,omitempty" round:"1"`
+	BlockerCoverM *float64 `json:"blocker_cover_m,omitempty" round:"1"`
 	// The extra height were there nothing on the ground.
-	BareExtraM float64 `json:"bare_ground_extra_height_m,omitempty" round:"2"`
+	BareExtraM *float64 `json:"bare_ground_extra_height_m,omitempty" round:"2"`
 	// Unknown, and only because what stands on the ground is.
 	CoverUnknown bool `json:"cover_unknown,omitempty"`
 	// Part of the way is not known, and may ask for more than the extra heights.
@@ -149,7 +149,7 @@ func sightLine(s visibility.Sight, walking []visibility.Stretch) SightLine {
 		BlockedBy: s.BlockedBy.String(), CoverUnknown: s.CoverUnknown, ComesIntoViewM: nan, sight: s, walking: walking,
 	}
 	if s.BlockerCover > 0 {
-		out.BlockerCoverM, out.BareExtraM = s.BlockerCover, s.BareExtra
+		out.BlockerCoverM, out.BareExtraM = &s.BlockerCover, &s.BareExtra
 	}
 	if s.Verdict != visibility.Unknown {
 		out.ExtraHeightM, out.ExtraEyeHeightM, out.ExtraAtLeast = s.TargetExtra, s.EyeExtra, s.AtLeast
@@ -192,7 +192,7 @@ type Likelihood struct {
 	// The probability that the target is seen; null where only a bound is known.
 	Probability float64 `json:"probability" round:"3"`
 	// The probability is at most this, where that is all that is known.
-	AtMost float64 `json:"at_most,omitempty" round:"3"`
+	AtMost *float64 `json:"at_most,omitempty" round:"3"`
 	// One standard deviation of the probability, from the number of draws.
 	StandardError float64 `json:"standard_error" round:"4"`
 	// One standard deviation of a height in the draws.
@@ -215,13 +215,13 @@ type Likelihood struct {
 
 func likelihood(l visibility.Likelihood) *Likelihood {
 	out := &Likelihood{
-		Word: l.Word.String(), Probability: l.Probability, AtMost: nan, StandardError: l.StandardError,
+		Word: l.Word.String(), Probability: l.Probability, StandardError: l.StandardError,
 		VerticalErrorM: l.Model.VerticalError, CorrelationM: l.Model.CorrelationLength,
 		RefractionSigmaK: l.Model.RefractionError, Samples: l.Model.Samples,
 		WithoutFilled: l.WithoutFilled, OwnGround: l.Model.OwnGround > 0, Words: l.Text(),
 	}
 	if math.IsNaN(l.Probability) {
-		out.AtMost = l.AtMost
+		out.AtMost = &l.AtMost
 	}
 	return out
 }

@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
+	"crowline/contour"
 	figures "crowline/dem/units"
 )
 
@@ -41,6 +43,26 @@ func (f *sightFlags) sighting() answer.Sighting {
 // request is the cover the flags name.
 func (f *coverFlags) request() answer.Cover {
 	return answer.Cover{File: f.file, Field: f.field, Clearing: f.clearing}
+}
+
+// request is how the flags count a leg, in these units unless they say.
+func (f *walkFlags) request(u figures.System) answer.Walk {
+	w := answer.Walk{Interval: f.interval.request(u), DeadBand: f.deadBand, DoublePaces: f.pace}
+	if f.deadBand < 0 {
+		w.DeadBand = math.NaN() // the data's own
+	}
+	return w
+}
+
+// request is the interval asked for, or one to be chosen in these units.
+func (f *intervalFlag) request(u figures.System) answer.Interval {
+	switch {
+	case f.set:
+		return answer.Interval{Value: f.value, Unit: f.unit}
+	case u == figures.US:
+		return answer.Interval{Unit: contour.Foot}
+	}
+	return answer.Interval{}
 }
 
 // place reads a place argument: a name from the file first, then a coordinate.
@@ -95,7 +117,7 @@ func (f *groundFlags) data() (answer.Data, error) {
 		return d, err
 	}
 	if d.MaxBytes, err = parseMemory(memory); err != nil {
-		return d, &flagError{err}
+		return d, usageErrorf("--max-memory: %w", err)
 	}
 	if f.verticalError == 0 && f.flags != nil && f.flags.Changed("vertical-error") {
 		return d, usageErrorf("--vertical-error %g: no heights are without error; give one standard deviation, as 0.5m", f.verticalError)

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 
 	"crowline/dem/geodesy"
 	"crowline/visibility"
@@ -46,28 +45,4 @@ func (a *legAnswer) placeOf(m chain.Mark) geodesy.LatLon {
 	}
 	beside, _ := geodesy.Direct(at, onward+90, m.Offset)
 	return beside
-}
-
-// overCoverSummary says how many of the chain's marks are hidden where they
-// are chosen, or may be, by what stands on the ground.
-func (a *legAnswer) overCoverSummary() string {
-	lost, name := 0, ""
-	for _, s := range a.Chain.Steps {
-		if s.OverCover == nil {
-			continue
-		}
-		name = s.OverCover.Name
-		if s.OverCover.Depends {
-			lost++
-		}
-	}
-	switch {
-	case name == "":
-		return ""
-	case lost == 0:
-		return fmt.Sprintf("They are over the bare ground; over what stands on it (%s) each mark is in view from a clearing where it is chosen. The walk between is not looked at.", name)
-	case a.Chain.Sightings == 1:
-		return fmt.Sprintf("It is over the bare ground: over what stands on it (%s) the mark is not in view where it is chosen.", name)
-	}
-	return fmt.Sprintf("They are over the bare ground: over what stands on it (%s) %d of the %d marks are not in view where they are chosen.", name, lost, a.Chain.Sightings)
 }

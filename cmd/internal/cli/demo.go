@@ -2,9 +2,12 @@ package cli
 
 import (
 	"context"
+	"math"
 
 	"github.com/spf13/cobra"
 
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	"crowline/dem/geodesy"
 )
 
@@ -13,8 +16,8 @@ import (
 // from there and is lost again; a summit by the ridge can be sighted from the
 // camp; and the line climbs out of a canyon over steep ground.
 var (
-	demoFrom = namedPlace{"Saddle camp", geodesy.LatLon{Lat: 34.3297, Lon: -118.0548}}
-	demoTo   = namedPlace{"Pine bench", geodesy.LatLon{Lat: 34.3008, Lon: -118.0514}}
+	demoFrom = answer.Place{Name: "Saddle camp", LatLon: geodesy.LatLon{Lat: 34.3297, Lon: -118.0548}, Elevation: math.NaN()}
+	demoTo   = answer.Place{Name: "Pine bench", LatLon: geodesy.LatLon{Lat: 34.3008, Lon: -118.0514}, Elevation: math.NaN()}
 )
 
 func newDemoCmd(s Streams) *cobra.Command {
@@ -35,31 +38,32 @@ camp, the bench and the walk are invented.`,
 }
 
 func demoRun(ctx context.Context, s Streams, output outputFlags) error {
-	u, err := output.choose()
+	o := &legOptions{question: question{streams: s, output: output}, walk: defaultWalk(), marks: 3}
+	o.sight, o.ground.demo = defaultSight(), true
+	u, err := output.system()
 	if err != nil {
 		return err
 	}
-	o := &legOptions{question: question{streams: s, output: output}, walk: defaultWalk(), marks: 3}
-	o.sight, o.ground.demo = defaultSight(), true
-	g, err := o.ground.openLeg(ctx, s, demoFrom.LatLon, demoTo.LatLon)
+	r := answer.LegRequest{From: demoFrom, To: demoTo, Sighting: o.sight.sighting(), Walk: o.walk.request(u), Marks: o.marks}
+	if r.Day, err = o.date.day(s); err != nil {
+		return err
+	}
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	a, err := answerLeg(ctx, o, g, u, demoFrom, demoTo)
+	a, err := answer.Leg(ctx, g, r)
 	if err != nil {
 		return err
 	}
-	if output.json {
-		return writeJSON(s.Out, a)
-	}
-	p := &page{w: s.Out}
-	p.note("A class camps by a saddle in the San Gabriel Mountains. Tomorrow it walks off trail, straight across a canyon and over a ridge to a bench on the far side. The ground is real; camp and bench are invented.")
-	a.write(p, u, o.marks)
-	p.head("Next")
-	p.printf(`  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --plot leg.svg
+	return output.writeAnswer(s, a, func(p *report.Page) {
+		p.Note("A class camps by a saddle in the San Gabriel Mountains. Tomorrow it walks off trail, straight across a canyon and over a ridge to a bench on the far side. The ground is real; camp and bench are invented.")
+		report.Leg(p, a, o.marks)
+		p.Head("Next")
+		p.Raw(`  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --plot leg.svg
   crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 30000 -o leg.pdf
   crowline landmarks 34.3297,-118.0548 --bearing 174
 `)
-	return p.err
+	})
 }

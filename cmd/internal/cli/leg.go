@@ -7,6 +7,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	"crowline/contour"
 	"crowline/dem"
 	"crowline/profile"
@@ -158,18 +160,10 @@ type slopeJSON struct {
 }
 
 func legRun(ctx context.Context, o *legOptions) error {
-	u, err := o.output.choose()
-	if err != nil {
-		return err
-	}
 	if (o.chain || o.loose) && o.marks == 0 {
 		return usageErrorf("--chain and --seen-when-chosen need marks: leave out --marks 0")
 	}
-	from, err := o.places.resolve(o.from)
-	if err != nil {
-		return err
-	}
-	to, err := o.places.resolve(o.to)
+	r, err := o.request()
 	if err != nil {
 		return err
 	}
@@ -178,33 +172,60 @@ func legRun(ctx context.Context, o *legOptions) error {
 			return err
 		}
 	}
-	g, err := o.ground.openLeg(ctx, o.streams, from.LatLon, to.LatLon)
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	a, err := answerLeg(ctx, o, g, u, from, to)
+	a, err := answer.Leg(ctx, g, r)
 	if err != nil {
-		return err
+		return asked(err)
 	}
 	if o.plot != "" {
-		if err := plotLeg(ctx, o.plot, a.plotTitle(u), a, u); err != nil {
+		u, err := o.output.system()
+		if err != nil {
+			return err
+		}
+		drawing, err := report.LegDrawing(a, u)
+		if err != nil {
+			return err
+		}
+		if err := savePlot(ctx, o.plot, drawing); err != nil {
 			return err
 		}
 	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) {
+		if o.chain {
+			report.LegChain(p, a)
+		} else {
+			report.Leg(p, a, o.marks)
+		}
+		if o.plot != "" {
+			p.Written("Profile drawn to", o.plot)
+		}
+	})
+}
+
+// request is what the flags ask.
+func (o *legOptions) request() (r answer.LegRequest, err error) {
+	u, err := o.output.system()
+	if err != nil {
+		return r, err
 	}
-	p := &page{w: o.streams.Out}
-	if o.chain {
-		a.writeChainOnly(p, u)
-	} else {
-		a.write(p, u, o.marks)
+	r = answer.LegRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Marks: o.marks, SeenWhenChosen: o.loose}
+	if r.Day, err = o.date.day(o.streams); err != nil {
+		return r, err
 	}
-	if o.plot != "" {
-		p.printf("\n  Profile drawn to %s\n", o.plot)
+	if r.From, err = o.places.place(o.from); err != nil {
+		return r, err
 	}
-	return p.err
+	if r.To, err = o.places.place(o.to); err != nil {
+		return r, err
+	}
+	if r.Places, err = o.places.named(); err != nil {
+		return r, err
+	}
+	return r, asked(r.Check())
 }
 
 func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {

@@ -275,37 +275,6 @@ func (p passedBy) filledText() string {
 	return ""
 }
 
-// beside says where a feature stands that a leg does not go over, or "": its
-// own place, or of a cliff its nearest part.
-func (p passedBy) beside(u units) string {
-	offset, elevation := p.Aside, p.top
-	part, stands := "top", "stands"
-	switch p.Kind {
-	case landform.Saddle:
-		part, stands = "floor", "lies"
-	case landform.Depression:
-		part, stands = "bottom", "lies"
-	case landform.Cliff:
-		part, offset, elevation = "nearest part", p.Off, p.elevation
-	}
-	if offset == 0 {
-		return ""
-	}
-	whose := "its"
-	if strings.HasSuffix(p.Name, " point") { // the leg's own high or low point
-		whose = fmt.Sprintf("a %s's", p.Kind)
-	}
-	side := "right"
-	if offset < 0 {
-		side = "left"
-	}
-	text := fmt.Sprintf("%s %s, %s, %s %s to the %s", whose, part, u.height(elevation), stands, u.distance(math.Abs(offset)), side)
-	if p.Kind == landform.Depression && p.Off != 0 && p.Off != p.Aside {
-		text += fmt.Sprintf(", its nearest part %s off", u.distance(math.Abs(p.Off)))
-	}
-	return text
-}
-
 // along reports whether a leg goes along a cliff, or down a broad one, for so
 // long that where it leaves it is told.
 func (p passedBy) along() bool { return p.Until-p.Distance >= leastTold }
@@ -381,27 +350,6 @@ func describeLineMark(m chain.Mark) lineMarkJSON {
 	return j
 }
 
-// writeMarks lists the best marks and where each is kept in view.
-func (a *legAnswer) writeMarks(p *page, u units, most int) {
-	p.head("Marks to walk on, within 2° of the bearing")
-	shown := 0
-	for i := range a.Marks {
-		if a.Marks[i].Sight.Verdict != visibility.Visible.String() || a.Marks[i].TooSmall {
-			continue
-		}
-		a.Marks[i].write(p, u)
-		if hidden := hiddenFrom(a.wayside.marks[i].Kept, a.leg.Distance, u); hidden != "" {
-			p.line("", "%s", hidden)
-		}
-		if shown++; shown == most {
-			break
-		}
-	}
-	if shown == 0 {
-		p.note("None is visible from the start.")
-	}
-}
-
 // hiddenFrom says from where along a leg a mark is hidden, and where it comes
 // back.
 func hiddenFrom(kept []visibility.Stretch, length float64, u units) string {
@@ -422,111 +370,5 @@ func hiddenFrom(kept []visibility.Stretch, length float64, u units) string {
 	return "Hidden " + strings.Join(parts, ", ") + "."
 }
 
-// writeChain is the chain of sightings, step by step. A short stretch on the
-// compass is told with the sighting before it.
-func (a *legAnswer) writeChain(p *page, u units) {
-	p.head("Sightings, start to destination")
-	plan, length := a.wayside.plan, a.leg.Distance
-	p.note("%s", a.chainSummary(u))
-	if over := a.overCoverSummary(); over != "" {
-		p.note("%s", over)
-	}
-	n := 0
-	for i, s := range plan.Steps {
-		span := fmt.Sprintf("%s to %s", u.distance(s.From), u.distance(s.To))
-		switch {
-		case s.Kind == chain.Sighted:
-			n++
-			text := span + ": " + s.Mark.Describe(u.lengths(), length)
-			if !math.IsNaN(float64(s.Angle)) {
-				text += "; " + upDown(float64(s.Angle))
-			}
-			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
-				text += fmt.Sprintf("; then %s on the compass", u.distance(plan.Steps[i+1].To-s.To))
-			}
-			if over := a.Chain.Steps[i].OverCover; over != nil && over.Depends {
-				text += "; with what stands on the ground: " + over.Sight.Verdict
-			}
-			p.line(fmt.Sprintf("%d", n), "%s", text)
-		case !s.Short:
-			text := "nothing behind stays in view either"
-			if s.Back != nil && s.Back.Share >= leastBackShare {
-				text = fmt.Sprintf("behind, %s is in view", s.Back.Mark.Describe(u.lengths(), length))
-				if s.Back.Share <= 0.995 {
-					text += fmt.Sprintf(" for %s of it", visibility.Percent(s.Back.Share))
-				}
-			}
-			ahead := "no mark ahead"
-			if s.Plain {
-				ahead = "the ground ahead is in view, but nothing on it stands up to be sighted"
-			}
-			p.line("compass", "%s: %s; %s", span, ahead, text)
-		case i == 0:
-			p.line("compass", "%s: too short a way to need a mark", span)
-		}
-	}
-}
-
-const (
-	// leastTold is the shortest stretch on the compass that is told, metres.
-	leastTold = 10.0
-	// leastBackShare is the share of a stretch from which a mark behind must be
-	// seen to be told.
-	leastBackShare = 0.1
-)
-
-// chainSummary says first how far the sightings lead.
-func (a *legAnswer) chainSummary(u units) string {
-	plan := a.wayside.plan
-	sightings := fmt.Sprintf("%d sightings", plan.Sightings)
-	lead, kept := "lead", "each mark in view throughout the walk to it"
-	if a.wayside.loose {
-		kept = "each mark in view from where it is chosen"
-	}
-	if plan.Sightings == 1 {
-		sightings, lead = "1 sighting", "leads"
-		kept = "its mark" + strings.TrimPrefix(kept, "each mark")
-	}
-	var text string
-	switch {
-	case plan.Complete() && plan.CompassOnly == 0:
-		text = fmt.Sprintf("%s %s all the way, %s; no fewer will do.", sightings, lead, kept)
-	case plan.Complete():
-		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; no fewer will do.", sightings, lead, kept)
-	case plan.Sightings == 0:
-		text = "No mark ahead will do: all the way must be walked on the compass alone."
-	default:
-		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, u.distance(plan.Unguided))
-	}
-	if plan.Plain > plan.Unguided/2 {
-		text += " The ground there is too level to sight on. Keep the line by counting paces and by bearings back, send one ahead as a mark and line them up by compass, or follow a stream, ridge or edge that runs your way (common practice)."
-	} else if plan.Hard() {
-		text += " This line is hard to lead by marks: consider another line, or shorter legs"
-		if !a.wayside.loose {
-			text += ", or marks that need be seen only when chosen (--seen-when-chosen)"
-		}
-		text += "."
-	}
-	return text
-}
-
-// writePassed is what a walker ticks off.
-func (a *legAnswer) writePassed(p *page, u units) {
-	if len(a.wayside.passed) == 0 {
-		return
-	}
-	p.head(fmt.Sprintf("Passed on the way (landforms of about %s, %s of relief or more)", u.distance(a.wayside.scale), u.height(a.wayside.rise)))
-	for _, f := range a.wayside.passed {
-		text := fmt.Sprintf("%s, %s", f.Name, u.height(f.Elevation))
-		if f.along() {
-			text += fmt.Sprintf(", as far as %s", u.distance(f.Until))
-		}
-		if beside := f.beside(u); beside != "" {
-			text += "; " + beside
-		}
-		if filled := f.filledText(); filled != "" {
-			text += "; FILLED: " + filled
-		}
-		p.line(u.distance(f.Distance), "%s", text)
-	}
-}
+// leastTold is the shortest stretch that is told by itself, metres.
+const leastTold = 10.0

@@ -57,7 +57,7 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	text = flat(run(t, "leg", filledFrom, filledTo, "--marks", "0", "--dem", path).out)
 	assert.Contains(t, text, "on foot at least ")
 	assert.Contains(t, text, "off path, at least ")
-	assert.Contains(t, text, "counts as the easiest ground it could be")
+	assert.Contains(t, text, "is timed as easy ground; hills there add time")
 
 	// the card says it of the leg and of the sum
 	file := filepath.Join(t.TempDir(), "r.csv")

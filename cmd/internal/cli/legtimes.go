@@ -132,35 +132,6 @@ func whyApart(a profile.Apart, longest profile.Rule) string {
 	return "on steep ground DIN 33466 goes only 300 m up or 500 m down in an hour"
 }
 
-// writeTime gives the times, and says what part of the leg they and the paces
-// are for where part of it has no data.
-func (a *legAnswer) writeTime(p *page, u units) {
-	t, least, whole := a.times, "", ""
-	if t.Timed < a.leg.Distance-1 {
-		p.line("for", "the first %s alone, as far as the ground is known", u.distance(t.Timed))
-		whole = fmt.Sprintf(" for the whole %s", u.distance(a.leg.Distance))
-	}
-	if times, ok := t.Whole(); ok {
-		if t.NoData > 0 {
-			least = "at least "
-		}
-		var parts []string
-		for rule, d := range times {
-			parts = append(parts, fmt.Sprintf("%s%s by %s", least, clock(d), ruleNames[profile.Rule(rule)]))
-		}
-		p.line("on foot", "%s; without rests", strings.Join(parts, ", "))
-		if t.NoData > 0 {
-			p.line("", "%s of it has no data and counts as the easiest ground it could be; what hills are there comes on top", u.distance(t.NoData))
-		}
-	} else {
-		p.line("on foot", "%s: over %g° along the line hands are needed, and no rule for walking holds", noTime(t, u), float64(profile.WalkingLimit))
-	}
-	for _, note := range a.timeNotes(u) {
-		p.line("", "%s", note)
-	}
-	p.line("paces", "about %.0f double paces%s, at %g in 100 m", roundTo(a.Time.DoublePaces, 10), whole, a.Time.PacePer100M)
-}
-
 // cardRule is a rule for the time on a card, and what the card calls it.
 type cardRule struct {
 	rule  profile.Rule

@@ -42,9 +42,6 @@ func checkFolder(path string) error {
 // plotLeg draws the leg's profile, its sight line and what it hides, under a
 // title.
 func plotLeg(ctx context.Context, path, title string, a *legAnswer, u units) error {
-	if err := ctx.Err(); err != nil {
-		return err
-	}
 	drawing, err := a.drawing()
 	if err != nil {
 		return err
@@ -54,7 +51,15 @@ func plotLeg(ctx context.Context, path, title string, a *legAnswer, u units) err
 	if err != nil {
 		return err
 	}
-	_, err = document.Save(path, 200)
+	return savePlot(ctx, path, document)
+}
+
+// savePlot writes a drawing, unless the run was stopped while it was made.
+func savePlot(ctx context.Context, path string, document *paper.Document) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	_, err := document.Save(path, 200)
 	return err
 }
 

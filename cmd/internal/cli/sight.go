@@ -118,45 +118,6 @@ func writeSight(p *page, u units, target, from string, s visibility.Sight, own b
 	}
 }
 
-// writeWalking says from which parts of the leg its destination is seen.
-func writeWalking(p *page, u units, walking []visibility.Stretch, length float64, what string) {
-	if len(walking) == 1 {
-		switch walking[0].Verdict {
-		case visibility.Visible:
-			p.line("walking", "%s stays in view all the way", what)
-		case visibility.Hidden:
-			p.line("walking", "%s stays hidden all the way", what)
-		default:
-			p.line("walking", "not known for any part of the way")
-		}
-		return
-	}
-	var hidden, unknown []string
-	for _, s := range walking {
-		text := u.stretch(s.From, s.To)
-		switch s.Verdict {
-		case visibility.Hidden:
-			hidden = append(hidden, text)
-		case visibility.Unknown:
-			unknown = append(unknown, text)
-		}
-	}
-	if len(hidden) > 0 {
-		p.line("walking", "hidden %s", fromStretches(hidden))
-	}
-	if len(unknown) > 0 {
-		p.line("walking", "not known %s", fromStretches(unknown))
-	}
-	if walking[0].Verdict == visibility.Hidden {
-		if at, ok := firstSeen(walking); ok {
-			p.line("", "%s first comes into view %s along, %s before it", what, u.distance(at), u.distance(length-at))
-		}
-	}
-	if last := walking[len(walking)-1]; last.Verdict == visibility.Visible && last.From > 0 {
-		p.line("", "and stays in view from %s on", u.distance(last.From))
-	}
-}
-
 // fromStretches joins stretches: "from 0 m to 1.20 km, at 3.40 km".
 func fromStretches(list []string) string {
 	text := strings.Join(list, ", ")

@@ -261,12 +261,6 @@ func sided(degrees float64, decimals int, above, below, none string) string {
 // eastWest writes a declination or convergence as "5.2 W".
 func eastWest(d float64) string { return sided(d, 1, " E", " W", "0.0") }
 
-// eastWestFine writes what a declination changes in a year as "0.08° W".
-func eastWestFine(d float64) string { return sided(d, 2, "° E", "° W", "hardly") }
-
-// degreesSide writes a convergence in words.
-func degreesSide(d float64) string { return sided(d, 1, "° east", "° west", "within 0.1°") }
-
 // upDown writes an elevation angle in words.
 func upDown(degrees float64) string { return sided(degrees, 1, "° up", "° down", "level") }
 

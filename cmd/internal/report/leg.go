@@ -1,0 +1,523 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/landform"
+	"crowline/dem/units"
+	"crowline/profile"
+	"crowline/visibility"
+	"crowline/visibility/chain"
+)
+
+// Leg writes a leg, with so many of its marks.
+func Leg(p *Page, a *answer.LegAnswer, marks int) {
+	p.legHead(a)
+
+	p.Head("Bearing to follow")
+	p.bearings(a.Bearing, a.Declination)
+
+	p.Head("Sight")
+	p.sight("the destination", "start", &a.Sight)
+	p.likely(a.Sight.Likely)
+	p.overCover(a.OverCover, a.Sight.Verdict)
+	p.filledSight(&a.Sight)
+	p.walking(a.Sight.Walking(), a.DistanceM, "the destination")
+	if a.OverCover != nil {
+		p.Line("", "walking is over the bare ground: what stands on it may hide more")
+	}
+	if a.Asked() {
+		p.legMarks(a, marks)
+		p.chain(a)
+	}
+
+	p.Head("Climb")
+	p.climb(a)
+
+	p.Head("Time")
+	p.time(a)
+
+	if a.Asked() {
+		p.passed(a)
+	}
+	p.foot(a.ElevationData, a.Assumptions)
+}
+
+// LegChain writes a leg with nothing but its sightings.
+func LegChain(p *Page, a *answer.LegAnswer) {
+	p.legHead(a)
+	p.Line("bearing", "true %s°", units.Bearing(a.Bearing.TrueDeg))
+	if a.Declination != nil {
+		p.Line("", "magnetic %s° on %s", units.Bearing(a.Bearing.MagneticDeg), a.Declination.Date)
+	}
+	p.chain(a)
+	p.foot(a.ElevationData, a.Assumptions)
+}
+
+func (p *Page) legHead(a *answer.LegAnswer) {
+	p.Head("Leg")
+	p.Line("from", "%s", p.place(a.From))
+	p.Line("to", "%s", p.place(a.To))
+	p.Line("distance", "%s, towards %s", p.Units.Distance(a.DistanceM), units.Towards(a.Bearing.TrueDeg))
+	if a.CoveredM < a.DistanceM {
+		p.Line("", "The elevation data ends %s along; what follows is for that part, but for bearing and paces.", p.Units.Distance(a.CoveredM))
+	} else if a.UnknownM > 0 {
+		p.Line("", "%s of it has no elevation data (voids).", p.Units.Distance(a.UnknownM))
+	}
+	p.filledLine(a.Filled)
+}
+
+// legMarks lists the best marks and where each is kept in view.
+func (p *Page) legMarks(a *answer.LegAnswer, most int) {
+	p.Head("Marks to walk on, within 2° of the bearing")
+	shown := 0
+	for i := range *a.Marks {
+		m := &(*a.Marks)[i]
+		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
+			continue
+		}
+		p.mark(m)
+		if hidden := p.hiddenFrom(m.Full().Kept, a.DistanceM); hidden != "" {
+			p.Line("", "%s", hidden)
+		}
+		if shown++; shown == most {
+			break
+		}
+	}
+	if shown == 0 {
+		p.Note("None is visible from the start.")
+	}
+}
+
+// hiddenFrom says from where along a leg a mark is hidden, and where it comes
+// back.
+func (p *Page) hiddenFrom(kept []visibility.Stretch, length float64) string {
+	var parts []string
+	for i, s := range kept {
+		if s.Verdict != visibility.Hidden {
+			continue
+		}
+		text := fmt.Sprintf("from %s to %s", p.Units.Distance(s.From), p.Units.Distance(s.To))
+		if i == len(kept)-1 && s.To >= length-1 {
+			text = fmt.Sprintf("from %s to the end", p.Units.Distance(s.From))
+		}
+		parts = append(parts, text)
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Hidden " + strings.Join(parts, ", ") + "."
+}
+
+// leastTold is the shortest stretch on the compass that is told, metres.
+var leastTold = answer.DefaultPolicy().LeastTold
+
+// chain is the chain of sightings, step by step. A short stretch on the compass
+// is told with the sighting before it.
+func (p *Page) chain(a *answer.LegAnswer) {
+	p.Head("Sightings, start to destination")
+	plan, length := a.Plan(), a.DistanceM
+	p.Note("%s", p.chainSummary(a))
+	if over := overCoverSummary(a); over != "" {
+		p.Note("%s", over)
+	}
+	n := 0
+	for i, s := range plan.Steps {
+		span := fmt.Sprintf("%s to %s", p.Units.Distance(s.From), p.Units.Distance(s.To))
+		switch {
+		case s.Kind == chain.Sighted:
+			n++
+			text := span + ": " + s.Mark.Describe(p.lengths(), length)
+			if !math.IsNaN(float64(s.Angle)) {
+				text += "; " + units.UpDown(float64(s.Angle))
+			}
+			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
+				text += fmt.Sprintf("; then %s on the compass", p.Units.Distance(plan.Steps[i+1].To-s.To))
+			}
+			if over := a.Chain.Steps[i].OverCover; over != nil && over.Depends {
+				text += "; with what stands on the ground: " + over.Sight.Verdict.String()
+			}
+			p.Line(fmt.Sprintf("%d", n), "%s", text)
+		case !s.Short:
+			text := "nothing behind stays in view either"
+			if s.Back != nil && s.Back.Share >= answer.DefaultPolicy().BackShare {
+				text = fmt.Sprintf("behind, %s is in view", s.Back.Mark.Describe(p.lengths(), length))
+				if s.Back.Share <= 0.995 {
+					text += fmt.Sprintf(" for %s of it", visibility.Percent(s.Back.Share))
+				}
+			}
+			ahead := "no mark ahead"
+			if s.Plain {
+				ahead = "the ground ahead is in view, but nothing on it stands up to be sighted"
+			}
+			p.Line("compass", "%s: %s; %s", span, ahead, text)
+		case i == 0:
+			p.Line("compass", "%s: short enough to walk on the compass", span)
+		}
+	}
+}
+
+// chainSummary says first how far the sightings lead.
+func (p *Page) chainSummary(a *answer.LegAnswer) string {
+	plan := a.Plan()
+	sightings := fmt.Sprintf("%d sightings", plan.Sightings)
+	lead, kept := "lead", "each mark in view throughout the walk to it"
+	if a.SeenWhenChosen() {
+		kept = "each mark in view from where it is chosen"
+	}
+	if plan.Sightings == 1 {
+		sightings, lead = "1 sighting", "leads"
+		kept = "its mark" + strings.TrimPrefix(kept, "each mark")
+	}
+	var text string
+	switch {
+	case plan.Complete() && plan.CompassOnly == 0:
+		text = fmt.Sprintf("%s %s all the way, %s; this is the fewest possible.", sightings, lead, kept)
+	case plan.Complete():
+		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; this is the fewest possible.", sightings, lead, kept)
+	case plan.Sightings == 0:
+		text = "No mark ahead will do: all the way must be walked on the compass alone."
+	default:
+		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, p.Units.Distance(plan.Unguided))
+	}
+	if plan.Plain > plan.Unguided/2 {
+		text += " The ground there is too level to sight on. Keep the line by counting paces and by bearings back, send one ahead as a mark and line them up by compass, or follow a stream, ridge or edge that runs your way (common practice)."
+	} else if plan.Hard() {
+		text += " This line is hard to lead by marks: consider another line, or shorter legs"
+		if !a.SeenWhenChosen() {
+			text += ", or marks that need be seen only when chosen (--seen-when-chosen)"
+		}
+		text += "."
+	}
+	return text
+}
+
+// overCoverSummary says how many of the chain's marks are hidden where they are
+// chosen, or may be, by what stands on the ground.
+func overCoverSummary(a *answer.LegAnswer) string {
+	lost, name := 0, ""
+	for _, s := range a.Chain.Steps {
+		if s.OverCover == nil {
+			continue
+		}
+		name = s.OverCover.Name
+		if s.OverCover.Depends {
+			lost++
+		}
+	}
+	switch {
+	case name == "":
+		return ""
+	case lost == 0:
+		return fmt.Sprintf("They are over the bare ground; over what stands on it (%s) each mark is in view from a clearing where it is chosen. The walk between is not looked at.", name)
+	case a.Chain.Sightings == 1:
+		return fmt.Sprintf("It is over the bare ground: over what stands on it (%s) the mark is not in view where it is chosen.", name)
+	}
+	return fmt.Sprintf("They are over the bare ground: over what stands on it (%s) %d of the %d marks are not in view where they are chosen.", name, lost, a.Chain.Sightings)
+}
+
+// passed is what a walker ticks off.
+func (p *Page) passed(a *answer.LegAnswer) {
+	if len(*a.Passed) == 0 {
+		return
+	}
+	scale, relief := a.PassedScale()
+	p.Head(fmt.Sprintf("Passed on the way (landforms of about %s, %s of relief or more)", p.Units.Distance(scale), p.Units.Height(relief)))
+	for i := range *a.Passed {
+		f := &(*a.Passed)[i]
+		text := fmt.Sprintf("%s, %s", f.Name, p.Units.Height(f.ElevationM))
+		if f.UntilM != nil {
+			text += fmt.Sprintf(", as far as %s", p.Units.Distance(*f.UntilM))
+		}
+		if beside := p.beside(f); beside != "" {
+			text += "; " + beside
+		}
+		if filled := passedFilled(f); filled != "" {
+			text += "; FILLED: " + filled
+		}
+		p.Line(p.Units.Distance(f.AtM), "%s", text)
+	}
+}
+
+// passedFilled says which of a landform passed lies on filled ground, "" for
+// none.
+func passedFilled(f *answer.Passed) string {
+	aside := f.Aside != nil && f.Aside.Filled
+	switch {
+	case f.Filled && aside:
+		return "all of it on ground " + filledWords
+	case f.Filled:
+		return "on ground " + filledWords
+	case aside:
+		return "itself on ground " + filledWords
+	}
+	return ""
+}
+
+// beside says where a landform stands that a leg does not go over, or "": its
+// own place, or of a cliff its nearest part.
+func (p *Page) beside(f *answer.Passed) string {
+	offset, elevation := 0.0, nan
+	if f.Aside != nil {
+		offset, elevation = f.Aside.OffsetM, f.Aside.ElevationM
+	}
+	part, stands := "top", "stands"
+	switch f.Kind {
+	case landform.Saddle:
+		part, stands = "floor", "lies"
+	case landform.Depression:
+		part, stands = "bottom", "lies"
+	case landform.Cliff:
+		part, offset = "nearest part", 0
+		if f.Nearest != nil {
+			offset, elevation = f.Nearest.OffsetM, f.Nearest.Place.ElevationM
+		}
+	}
+	if offset == 0 {
+		return ""
+	}
+	whose := "its"
+	if strings.HasSuffix(f.Name, " point") { // the leg's own high or low point
+		whose = fmt.Sprintf("a %s's", f.Kind)
+	}
+	text := fmt.Sprintf("%s %s, %s, %s %s to the %s", whose, part, p.Units.Height(elevation), stands, p.Units.Distance(math.Abs(offset)), side(offset))
+	if f.Kind == landform.Depression && f.Nearest != nil && f.Nearest.OffsetM != offset {
+		text += fmt.Sprintf(", its nearest part %s off", p.Units.Distance(math.Abs(f.Nearest.OffsetM)))
+	}
+	return text
+}
+
+var nan = math.NaN()
+
+func side(offset float64) string {
+	if offset < 0 {
+		return "left"
+	}
+	return "right"
+}
+
+// climb is what a line climbs and drops, and how steep it is.
+func (p *Page) climb(a *answer.LegAnswer) {
+	c, u := &a.Climb, p.Units
+	worth := "; how good the data is is not stated"
+	if !math.IsNaN(c.ErrorM) {
+		worth = fmt.Sprintf(", each give or take %s", u.Height(c.ErrorM))
+	}
+	p.Line("ground", "%sup %s, down %s%s (rises and falls under %s left out)", atLeast(c.AtLeast),
+		u.Height(c.AscentM), u.Height(c.DescentM), worth, u.Height(c.DeadBandM))
+	p.contours(a)
+	if !math.IsNaN(c.LowestM) && !math.IsInf(c.LowestM, 0) {
+		p.Line("lies", "between %s and %s", u.Height(c.LowestM), u.Height(c.HighestM))
+		if text := climbFilled(c); text != "" {
+			p.Line("FILLED", "%s", text)
+		}
+	}
+	sense := "down"
+	if c.SteepestUphill {
+		sense = "up"
+	}
+	p.Line("steepest", "%.0f° (%.0f %%) %s, at %s; slopes are averages over %s, so short steps are steeper",
+		c.SteepestDeg, 100*math.Tan(c.SteepestDeg*math.Pi/180), sense, u.Distance(c.SteepestAtM), u.Distance(c.SlopeBaselineM))
+	var shares []string
+	for _, s := range c.SlopeClasses {
+		if s.Share < 0.005 {
+			continue
+		}
+		name := fmt.Sprintf("%g to %g°", s.FromDeg, s.ToDeg)
+		if s.ToDeg == 90 {
+			name = fmt.Sprintf("over %g°", s.FromDeg)
+		} else if s.FromDeg == 0 {
+			name = fmt.Sprintf("under %g°", s.ToDeg)
+		}
+		shares = append(shares, fmt.Sprintf("%s %.0f %%", name, 100*s.Share))
+	}
+	p.Line("slopes", "%s of the way", strings.Join(shares, ", "))
+	p.Line("ground", "steepest under the line in any direction: %.0f°, at %s", c.GroundSteepestDeg, u.Distance(c.GroundSteepestAtM))
+	if len(c.Steep) > 0 {
+		p.Line("STEEP", "30° or more along the line: %s", p.steepStretches(c.Steep))
+	}
+	if len(c.GroundSteep) > 0 {
+		p.Line("STEEP", "ground of 30° or more under the line: %s", p.steepStretches(c.GroundSteep))
+	}
+}
+
+func atLeast(yes bool) string {
+	if yes {
+		return "at least "
+	}
+	return ""
+}
+
+// contours is the climb as a map shows it, with what such a count is off by
+// where that is known.
+func (p *Page) contours(a *answer.LegAnswer) {
+	c, levels, u := &a.Climb, a.Interval().Levels(), p.Units
+	text := fmt.Sprintf("%s%d up, %d down at %g %s", atLeast(c.ContoursAtLeast), c.ContoursUp, c.ContoursDown, levels.Interval, levels.Unit)
+	var parts, errors []string
+	add := func(way string, lines, runs int, run string, within, sigma float64) {
+		if math.IsNaN(within) {
+			return
+		}
+		if runs != 1 {
+			run += "s"
+		}
+		parts = append(parts, fmt.Sprintf("%s %s, off by less than %s (%d %s)", way, u.Height(float64(lines)*c.ContourIntervalM), u.Height(within), runs, run))
+		if !math.IsNaN(sigma) {
+			errors = append(errors, u.Height(sigma))
+		}
+	}
+	add("up", c.ContoursUp, c.ContourRises, "rise", c.ContoursUpErrorM, c.ContoursUpSigmaM)
+	add("down", c.ContoursDown, c.ContourFalls, "fall", c.ContoursDownErrorM, c.ContoursDownSigmaM)
+	if len(parts) > 0 {
+		text += ": " + strings.Join(parts, ", ")
+	}
+	if len(errors) > 0 {
+		text += "; the data's error adds " + strings.Join(errors, " and ") + ", one standard deviation"
+	}
+	p.Line("contours", "%s", text)
+	switch {
+	case c.ContoursAtLeast && a.CoveredM >= a.DistanceM:
+		p.Line("", "part of the leg is in or beside a void of the data, where a map has no lines")
+	default:
+		p.Line("", "rises and falls between two lines do not show in them")
+	}
+	p.Line("interval", "%s", c.ContourReason)
+	if c.ContourWarning != "" {
+		p.Line("warning", "%s", c.ContourWarning)
+	}
+}
+
+// climbFilled says which of the lowest and highest ground was filled in, "" for
+// neither.
+func climbFilled(c *answer.Climb) string {
+	which := ""
+	switch {
+	case c.LowestFilled && c.HighestFilled:
+		which = "the lowest and the highest ground were"
+	case c.LowestFilled:
+		which = "the lowest ground was"
+	case c.HighestFilled:
+		which = "the highest ground was"
+	default:
+		return ""
+	}
+	return which + " " + filledWords + ", and may be higher or lower"
+}
+
+// steepStretches lists stretches; where they are many, those less than steepGap
+// metres apart in one, and how much there is of them in all.
+func (p *Page) steepStretches(list []answer.Stretch) string {
+	const most, steepGap = 4, 200
+	if len(list) <= most {
+		return p.stretches(list)
+	}
+	sum := 0.0
+	var joined []answer.Stretch
+	for _, s := range list {
+		sum += s.ToM - s.FromM
+		if n := len(joined); n > 0 && s.FromM-joined[n-1].ToM < steepGap {
+			joined[n-1].ToM = s.ToM
+		} else {
+			joined = append(joined, s)
+		}
+	}
+	return fmt.Sprintf("%s of the way, in parts of %s", p.Units.Distance(sum), p.stretches(joined))
+}
+
+// ruleNames are the rules for time as a line of text names them.
+var ruleNames = map[profile.Rule]string{
+	profile.ByNaismithLangmuir: "Naismith with Langmuir's corrections", profile.ByTobler: "Tobler off path", profile.ByDIN33466: "DIN 33466",
+}
+
+// time gives the times, and says what part of the leg they and the paces are
+// for where part of it has no data.
+func (p *Page) time(a *answer.LegAnswer) {
+	t, least, whole, u := a.Times(), "", "", p.Units
+	if t.Timed < a.DistanceM-1 {
+		p.Line("for", "the first %s alone, as far as the ground is known", u.Distance(t.Timed))
+		whole = fmt.Sprintf(" for the whole %s", u.Distance(a.DistanceM))
+	}
+	if times, ok := t.Whole(); ok {
+		least = atLeast(t.NoData > 0)
+		var parts []string
+		for rule, d := range times {
+			parts = append(parts, fmt.Sprintf("%s%s by %s", least, units.Clock(d), ruleNames[profile.Rule(rule)]))
+		}
+		p.Line("on foot", "%s; without rests", strings.Join(parts, ", "))
+		if t.NoData > 0 {
+			p.Line("", "%s of it has no data and is timed as easy ground; hills there add time", u.Distance(t.NoData))
+		}
+	} else {
+		p.Line("on foot", "%s: over %g° along the line hands are needed, and no rule for walking holds", p.noTime(t), float64(profile.WalkingLimit))
+	}
+	for _, note := range p.timeNotes(a) {
+		p.Line("", "%s", note)
+	}
+	p.Line("paces", "about %.0f double paces%s, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, whole, a.Time.PacePer100M)
+}
+
+// noTime says why a leg has no time on foot; "" where it has one.
+func (p *Page) noTime(t profile.Times) string {
+	if len(t.NoWalking) == 0 {
+		return ""
+	}
+	return "no time: " + p.amounts(t.NoWalking, "is", "are") + " no walking ground"
+}
+
+// amounts says how much of the way some stretches are, and where, with the verb
+// that follows.
+func (p *Page) amounts(list []profile.Stretch, is, are string) string {
+	const most = 2
+	sum := 0.0
+	var parts []string
+	for _, s := range list {
+		sum += s.To - s.From
+		parts = append(parts, fmt.Sprintf("%s at %s", p.Units.Distance(s.To-s.From), p.Units.Distance(s.From)))
+	}
+	switch {
+	case len(list) > most:
+		return fmt.Sprintf("%s in %d places, the first at %s, %s", p.Units.Distance(sum), len(list), p.Units.Distance(list[0].From), is)
+	case len(list) > 1:
+		return strings.Join(parts, " and ") + " " + are
+	}
+	return parts[0] + " " + is
+}
+
+// timeNotes are what is said beside the times of a leg: where they are less
+// sure than they look, and why the rules differ by more than double. Nil where
+// the leg has no time.
+func (p *Page) timeNotes(a *answer.LegAnswer) []string {
+	t, g := a.Times(), a.Gradient()
+	times, ok := t.Whole()
+	if !ok {
+		return nil
+	}
+	var out []string
+	if len(t.Steep) > 0 {
+		out = append(out, fmt.Sprintf("CAUTION: %s %g to %g° steep; allow more time there than the rules give",
+			p.amounts(t.Steep, "is", "are"), float64(profile.SteepLimit), float64(profile.WalkingLimit)))
+	}
+	if g.GroundSteepest > profile.WalkingLimit {
+		out = append(out, fmt.Sprintf("CAUTION: the ground under the line is up to %.0f° steep, at %s; the rules go by the slope along the line alone",
+			float64(g.GroundSteepest), p.Units.Distance(g.GroundAt)))
+	}
+	if t.Apart != profile.NotApart {
+		_, longest := times.Extremes()
+		out = append(out, fmt.Sprintf("the rules differ by more than double, up to %s by %s: %s", units.Clock(times[longest]), ruleNames[longest], whyApart(t.Apart, longest)))
+	}
+	return out
+}
+
+// whyApart says why the rules differ, of which one gives the longest time.
+func whyApart(a profile.Apart, longest profile.Rule) string {
+	switch {
+	case a == profile.ApartOnGentleFalls:
+		return "on falls of 5 to 12° Langmuir takes time off, which the others hardly do"
+	case longest == profile.ByTobler:
+		return "on steep ground Tobler slows down far more than the others"
+	}
+	return "on steep ground DIN 33466 goes only 300 m up or 500 m down in an hour"
+}

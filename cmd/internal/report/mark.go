@@ -1,0 +1,62 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/units"
+	"crowline/visibility"
+)
+
+// mark writes one mark: what and where it is, and why it stands where it does.
+func (p *Page) mark(m *answer.Mark) {
+	name := m.At.Name
+	if name == "" {
+		name = m.Kind
+		if !math.IsNaN(m.At.ElevationM) {
+			name += " " + p.Units.Height(m.At.ElevationM)
+		}
+	}
+	compass := ""
+	if !math.IsNaN(m.MagneticDeg) {
+		compass = fmt.Sprintf(", magnetic %s°", units.Bearing(m.MagneticDeg))
+	}
+	angle := ""
+	if !math.IsNaN(m.Sight.ElevationAngleDeg) {
+		angle = ", " + units.UpDown(m.Sight.ElevationAngleDeg)
+	}
+	p.Line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, units.Bearing(m.TrueDeg), compass, p.Units.Distance(m.DistanceM), angle, m.At.Lat, m.At.Lon)
+	more := ""
+	if m.Sight.Likely != nil && m.Sight.Verdict != visibility.Visible { // of a visible mark it is part of why
+		more = " How sure: " + m.Sight.Likely.Words + "."
+	}
+	if m.OverCover != nil {
+		verdict, why := p.coverVerdict(m.OverCover)
+		more += fmt.Sprintf(" With what stands on the ground: %s%s.", verdict, why)
+	}
+	if m.DependsOnCover {
+		bare := m.OverBare.Verdict.String()
+		if m.OverBare.OwnGround {
+			bare = ownGroundWords
+		}
+		more += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", bare)
+	}
+	if text := markFilled(m); text != "" {
+		more += " FILLED: " + text
+	}
+	p.Line("", "%s%s", m.Full().Explain(p.lengths()), more)
+}
+
+// markFilled is the part filled ground has in a mark, "" for none.
+func markFilled(m *answer.Mark) string {
+	var parts []string
+	if m.Filled {
+		parts = append(parts, "Its ground was "+filledWords+".")
+	}
+	if text := filledSight(&m.Sight); text != "" {
+		parts = append(parts, capitalised(text)+".")
+	}
+	return strings.Join(parts, " ")
+}
