@@ -329,7 +329,7 @@ func (v *View) lone(line []sample, tops []extreme) {
 		return
 	}
 	first, last := line[0], line[len(line)-1]
-	if v.cut(first, -1) || v.cut(last, 1) || v.goesOnBeside(first, -1) || v.goesOnBeside(last, 1) {
+	if v.cut(first, -1) || v.cut(last, 1) || v.goesOnBeside(first, -1, v.options.Jump, 90) || v.goesOnBeside(last, 1, v.options.Jump, 90) {
 		return
 	}
 	v.alone[c] = true
@@ -350,12 +350,14 @@ func (v *View) cut(end sample, side int) bool {
 	return false
 }
 
-// goesOnBeside reports whether ground about as far off stands as high beside the
-// end of an outline: the hill goes on in it.
-func (v *View) goesOnBeside(end sample, side int) bool {
+// goesOnBeside reports whether ground about as far off, by a ratio, stands as
+// high beside the end of an outline, or higher by so many degrees at most: it
+// goes on in it.
+func (v *View) goesOnBeside(end sample, side int, far float64, higher geodesy.Degrees) bool {
 	next := v.ray(end.ray + side)
 	for i := range next.crests {
-		if c := &next.crests[i]; ratio(c, end.crest) < v.options.Jump && c.slope > end.crest.slope-tipDown*math.Pi/180 {
+		c := &next.crests[i]
+		if up := angle(c.slope) - angle(end.crest.slope); ratio(c, end.crest) < far && up > -tipDown && up <= higher {
 			return true
 		}
 	}
@@ -382,8 +384,8 @@ func (v *View) spurEnd(line []sample, side int) {
 		last--
 	}
 	// it ends near the end of the outline, not where the sky comes behind it,
-	// nor where it is cut off
-	if last < 0 || v.cut(line[len(line)-1], -side) || float64(len(line)-1-last)*v.Step > spurFade {
+	// nor where it is cut off, nor where it goes on a little nearer or farther
+	if last < 0 || v.cut(line[len(line)-1], -side) || v.goesOnBeside(line[len(line)-1], -side, 1+2*sameOutline, tipDown) || float64(len(line)-1-last)*v.Step > spurFade {
 		return
 	}
 	first := last

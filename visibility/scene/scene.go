@@ -63,8 +63,9 @@
 //     contrast than against the sky.
 //   - A ridge's end falls by as much as a top stands out. Two slopes that change
 //     places in a level skyline cannot be seen to.
-//   - A spur's end is left out where nearer ground cuts the outline off, or
-//     where the outline fades over more than a degree.
+//   - A spur's end is left out where nearer ground cuts the outline off, where
+//     it fades over more than a degree, or where it goes on a little nearer or
+//     farther off.
 //   - Slopes under 45 degrees are no faces: they were patches of the hillside.
 //     A face a degree high and wide, and two posts wide, was seen as one.
 //   - A ridge's end within 2 degrees of the bottom of a notch, and no more than
