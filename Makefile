@@ -4,7 +4,7 @@
 GO ?= go
 export CGO_ENABLED = 1
 
-.PHONY: help demo build test race bench fuzz tools-build tools-test clean
+.PHONY: help demo build test tidy race bench fuzz tools-build tools-test clean
 
 help:
 	@echo 'make demo   install what is missing, build, and run the demo'
@@ -29,6 +29,10 @@ test: tools-test
 
 # Tests whose counts are worth reading: go test says nothing of what passes.
 FIGURES = ^(TestDamagedFiles|TestOnlyTheBlocksOfALegAreFetched|TestLegOfAGigabyte)$$
+
+# Fails where go.mod lists what is not used, or leaves out what is.
+tidy: tools-build
+	@$(GO) mod tidy -diff || { echo 'go.mod is not tidy: run go mod tidy' >&2; exit 1; }
 
 race: tools-test
 	$(GO) test -race ./... ./testdata/bench ./testdata/cumberland
