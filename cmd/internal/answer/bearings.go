@@ -65,6 +65,10 @@ type MagneticDeclination struct {
 	Zone magnetic.Zone `json:"zone"`
 }
 
+// WeakField is the model's caution where the horizontal field is weak
+// (magnetic.Caution).
+const WeakField = "the horizontal field here is weak (2000 to 6000 nT): a compass swings slowly and may be off by more than stated"
+
 // declination is nil where the model has no answer.
 func declination(f magnetic.Field, err error, day time.Time) *MagneticDeclination {
 	if err != nil {

@@ -56,6 +56,16 @@ type Policy struct {
 	// BackShare is how much of a stretch a mark behind must be seen from to be
 	// named for a back bearing.
 	BackShare float64
+	// SkylineStep is the greatest angle between the bearings of a skyline's
+	// drawing and of the search for its highest point, degrees: a fifth of a
+	// millimetre on the strip.
+	SkylineStep float64
+	// SkylineRaised is by how much a skyline must rise to be said to, degrees:
+	// what the text's figures show.
+	SkylineRaised float64
+	// SameSummit is how near a place stands to a summit of the data to be its
+	// name, metres, where posts are not farther apart than half of it.
+	SameSummit float64
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -65,4 +75,5 @@ var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, PostsAcross: 15, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, BackShare: 0.1,
+	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150,
 }

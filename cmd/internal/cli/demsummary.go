@@ -218,3 +218,12 @@ func writeNotes(p *page, title string, notes []demNoteJSON, files int) {
 		p.note("and %d more", more)
 	}
 }
+
+// cut shortens text to so many characters.
+func cut(text string, n int) string {
+	r := []rune(text)
+	if len(r) <= n {
+		return text
+	}
+	return string(r[:n-1]) + "…"
+}

@@ -143,3 +143,11 @@ func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
 	}
 	return answer.ProfileDrawing(p)
 }
+
+// drawn is the units as a drawing has them.
+func (u units) drawn() sheet.Units {
+	if u.us {
+		return sheet.US
+	}
+	return sheet.Metric
+}

@@ -115,12 +115,10 @@ func TestSkylinePeaksAreSeen(t *testing.T) {
 		require.NoError(t, json.Unmarshal([]byte(s.out), &seen))
 		assert.InDelta(t, *seen.Sight.ElevationAngleDeg, *p.AngleDeg, 2e-3, "the figures' rounding")
 		if seen.Sight.Verdict != "visible" {
-			assert.Less(t, *seen.Sight.ExtraHeightM/p.distance(), oneArcMinute*0.01746)
+			assert.Less(t, *seen.Sight.ExtraHeightM/(*p.DistanceM), oneArcMinute*0.01746)
 		}
 	}
 }
-
-func (p skylinePeakJSON) distance() float64 { return *p.DistanceM }
 
 func TestSkylineDrawings(t *testing.T) {
 	folder := t.TempDir()

@@ -37,7 +37,7 @@ func (p *Page) zone(z magnetic.Zone) {
 	case magnetic.Blackout:
 		p.Line("warning", "%v", magnetic.ErrBlackout)
 	case magnetic.Caution:
-		p.Line("warning", "the horizontal field here is weak (2000 to 6000 nT): a compass swings slowly and may be off by more than stated")
+		p.Line("warning", "%s", answer.WeakField)
 	}
 }
 

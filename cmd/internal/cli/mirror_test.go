@@ -1,0 +1,41 @@
+package cli
+
+// What tests read of answers that hold names of things, which do not decode
+// into package answer's own types.
+
+// skylineAnswer is what tests read of a skyline.
+type skylineAnswer struct {
+	Highest *horizonJSON `json:"highest"`
+	Lowest  *horizonJSON `json:"lowest"`
+	Filled  *struct {
+		Bearings int `json:"bearings"`
+		Of       int `json:"of_bearings"`
+	} `json:"filled"`
+	Cover *struct {
+		Of       int     `json:"of_bearings"`
+		StepDeg  float64 `json:"step_deg"`
+		Tops     int     `json:"made_by_cover_bearings"`
+		Raised   int     `json:"raised_bearings"`
+		NotKnown int     `json:"no_longer_known_bearings"`
+		MostDeg  float64 `json:"most_raised_deg"`
+	} `json:"cover"`
+	Peaks []struct {
+		Name string  `json:"name"`
+		Lat  float64 `json:"lat"`
+		Lon  float64 `json:"lon"`
+		horizonJSON
+	} `json:"peaks"`
+	Horizon []horizonJSON `json:"horizon"`
+}
+
+type horizonJSON struct {
+	TrueDeg      float64  `json:"true_deg"`
+	MagneticDeg  *float64 `json:"magnetic_deg"`
+	AngleDeg     *float64 `json:"angle_deg"`
+	DistanceM    *float64 `json:"distance_m"`
+	ElevationM   *float64 `json:"elevation_m"`
+	Known        bool     `json:"known"`
+	Filled       bool     `json:"filled"`
+	CoverM       float64  `json:"cover_m"`
+	BareAngleDeg *float64 `json:"bare_ground_angle_deg"`
+}
