@@ -118,8 +118,10 @@ func TestSkylineIsThatOfEveryLine(t *testing.T) {
 			assert.InDelta(t, float64(ground.Angle), float64(angle(c.slope)), slopeTolerance(v.Spacing, c.distance)*180/math.Pi)
 			// and what is seen over each crest is where ground is seen again
 			for _, c := range v.rays[i].crests {
-				for _, s := range ground.Seen {
-					if s.Verdict == visibility.Hidden && math.Abs(s.From-c.distance) < 1 {
+				for k, s := range ground.Seen {
+					// a sliver in sight behind it is a tie: ground that just touches the line
+					touches := k+1 < len(ground.Seen) && ground.Seen[k+1].To-ground.Seen[k+1].From < 0.1
+					if s.Verdict == visibility.Hidden && math.Abs(s.From-c.distance) < 1 && !touches {
 						if c.sky() {
 							assert.InDelta(t, leg.Covered, s.To, 1, "nothing is seen behind the skyline")
 						} else {
