@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"fmt"
 	"time"
 
 	"crowline/dem/geodesy"
@@ -63,6 +64,32 @@ type MagneticDeclination struct {
 	// "normal", or "caution" where the horizontal field is weak (2000 to 6000
 	// nT), or "blackout" where it is weaker.
 	Zone magnetic.Zone `json:"zone"`
+}
+
+// Heading is a direction that somebody gives.
+type Heading struct {
+	// Deg is clockwise from north, degrees: from true north, or from magnetic.
+	Deg      float64
+	Magnetic bool
+}
+
+// Check refuses what is no bearing.
+func (h Heading) Check() error {
+	if !(h.Deg >= 0 && h.Deg <= 360) {
+		return wrongf("a bearing of %g degrees: it is from 0 to 360", h.Deg)
+	}
+	return nil
+}
+
+// bearing is the direction from true north; field is the magnetic field there.
+func (h Heading) bearing(field magnetic.Field, fieldError error) (geodesy.TrueBearing, error) {
+	if !h.Magnetic {
+		return geodesy.NewTrueBearing(geodesy.Degrees(h.Deg)), nil
+	}
+	if fieldError != nil {
+		return 0, fmt.Errorf("the bearing is magnetic: %w", fieldError)
+	}
+	return field.Declination.True(geodesy.NewMagneticBearing(geodesy.Degrees(h.Deg))), nil
 }
 
 // WeakField is the model's caution where the horizontal field is weak

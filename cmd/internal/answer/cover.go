@@ -222,3 +222,40 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	out.Sight.OwnGround = s.OwnGround(c.within)
 	return out, nil
 }
+
+// CoverAlong is the cover that a line on a bearing is laid over.
+type CoverAlong struct {
+	// The cover's file.
+	Name string `json:"name"`
+	// Radius round the eye with nothing on the ground.
+	ClearingM float64 `json:"clearing_m"`
+	// What is doubtful about the cover.
+	Warnings []string `json:"warnings"`
+
+	leg *profile.Leg // the line
+}
+
+// Over names the cover, "" for no cover at all.
+func (c *CoverAlong) Over() string {
+	if c == nil {
+		return ""
+	}
+	return c.Name
+}
+
+// along lays a line on a bearing over the cover, and says what is seen of it.
+func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius float64) (*GroundSeen, *CoverAlong, error) {
+	covered, err := dem.NewCovered(posts, c, c.clearing(observer.Place))
+	if err != nil {
+		return nil, nil, err
+	}
+	leg, err := traceBearing(ctx, covered, observer.Place, b, radius)
+	if err == nil {
+		err = covered.Err()
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
+	}
+	ground, err := groundSeen(leg, observer, conditions)
+	return ground, &CoverAlong{Name: c.name, ClearingM: c.radius, Warnings: c.warnings(), leg: leg}, err
+}

@@ -202,7 +202,7 @@ func TestFilledGroundOnALine(t *testing.T) {
 		want      []string
 	}{
 		{[]string{"leg", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "the ground named was filled in", "void posts were filled"}},
-		{[]string{"sight", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "how good filled ground is nobody knows"}},
+		{[]string{"sight", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "filled ground is left out: its accuracy is unknown"}},
 		{[]string{"sight", filledFrom, "--bearing", "13.8"}, []string{"of the line lies on ground filled in"}},
 		{[]string{"route", card}, []string{"FILLED:", "Sight of the end: the ground named was"}},
 	} {

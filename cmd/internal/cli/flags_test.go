@@ -171,7 +171,7 @@ func TestPolygonsAsCoverNeedTheirField(t *testing.T) {
 	assert.Contains(t, a.err, "--cover-field")
 	a = run(t, "sight", legFrom, legTo, "--cover", filepath.Join(t.TempDir(), "none.tif"))
 	assert.Equal(t, exitError, a.code)
-	assert.Contains(t, a.err, "--cover: ")
+	assert.Contains(t, a.err, "cover: ")
 	assert.Contains(t, a.err, "no such file")
 }
 

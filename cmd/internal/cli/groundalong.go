@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/profile"
@@ -29,6 +30,11 @@ func (f *bearingFlags) add(cmd *cobra.Command, use string) {
 
 // set reports whether a bearing was given.
 func (f *bearingFlags) set(cmd *cobra.Command) bool { return cmd.Flags().Changed("bearing") }
+
+// heading is the direction the flags give.
+func (f *bearingFlags) heading() answer.Heading {
+	return answer.Heading{Deg: f.bearing, Magnetic: f.magnetic}
+}
 
 // trueBearing is the bearing from true north; field is the magnetic field there.
 func (f *bearingFlags) trueBearing(field magnetic.Field, fieldError error) (geodesy.TrueBearing, error) {

@@ -39,3 +39,19 @@ type horizonJSON struct {
 	CoverM       float64  `json:"cover_m"`
 	BareAngleDeg *float64 `json:"bare_ground_angle_deg"`
 }
+
+// sightAnswer is what tests read of a sight.
+type sightAnswer struct {
+	Sight     sightJSON       `json:"sight"`
+	OverCover *coverJSON      `json:"over_cover"`
+	Filled    *filledLineJSON `json:"filled_ground"`
+}
+
+// lookAnswer is what tests read of a sight along a bearing.
+type lookAnswer struct {
+	Ground     *groundSeenJSON `json:"ground_along"`
+	GroundBare *groundSeenJSON `json:"bare_ground_along"`
+	OverCover  *struct {
+		Name string `json:"name"`
+	} `json:"over_cover"`
+}
