@@ -29,7 +29,7 @@ var allowed = map[string][]string{
 	"crowline/profile/sun":      {"crowline/dem/geodesy"},
 	"crowline/visibility":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic", "crowline/dem/workers"},
 	"crowline/visibility/chain": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile"},
-	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile", "crowline/profile/magnetic"},
+	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic"},
 	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/units", "crowline/dem/workers", "crowline/profile"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/contour/page":     {"crowline/dem/outfile"},

@@ -381,9 +381,6 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 	}
 	if slices.Contains(o.Kinds, Landform) || slices.Contains(o.Kinds, Elevation) || slices.Contains(o.Kinds, Destination) {
 		asked := landform.FeatureOptions{VerticalError: o.VerticalError}
-		if o.Units == sheet.US {
-			asked.Lengths = landform.Lengths{Distance: s.distance, Height: s.vertical}
-		}
 		f, err := asked.Resolve(grid)
 		if err != nil {
 			return nil, fmt.Errorf("drill: %w", err)

@@ -68,7 +68,7 @@ func (s *survey) landform(_ context.Context, r *rand.Rand) (*Question, error) {
 		Text:    fmt.Sprintf("What is the landform at A: %s?", list),
 		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
 		Answer:  fmt.Sprintf("A %s.", f.Kind),
-		Working: []string{definitions[f.Kind], "Found here: " + f.Reason + "."},
+		Working: []string{definitions[f.Kind], "Found here: " + f.Reason.Text(s.lengths()) + "."},
 		Margin:  fmt.Sprintf("confidence %.2f, at least %.2f is asked; %s within %s of A", f.Confidence, leastConfidence, others, s.distance(math.Floor(apart/10)*10)),
 		Data:    LandformAnswer{Landform: f.Kind, Mark: mark, Confidence: f.Confidence, ReliefM: f.Relief, SizeM: f.Size},
 	}, nil

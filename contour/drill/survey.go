@@ -190,6 +190,14 @@ func (s *survey) vertical(metres float64) string {
 	return strconv.FormatFloat(math.Round(metres)+0, 'f', 0, 64) + " m"
 }
 
+// lengths are those of a landform's reason: whole metres, or feet and miles.
+func (s *survey) lengths() landform.Lengths {
+	if s.o.Units == sheet.US {
+		return landform.Lengths{Distance: s.distance, Height: s.vertical}
+	}
+	return landform.Lengths{}
+}
+
 // distance writes a length on the ground.
 func (s *survey) distance(metres float64) string {
 	if s.o.Units == sheet.US {

@@ -124,7 +124,7 @@ func (f *finder) cliff(group []int32, best int32, steps map[int32]fall) error {
 	f.found = append(f.found, Feature{Kind: Cliff, Post: p, Relief: drop, Parts: covered(ground, f.g.Columns),
 		Size:       math.Hypot((c1-c0)*x, (r1-r0)*y) + min(x, y),
 		Confidence: f.chance(s.drop - f.o.CliffGradient*s.distance),
-		Reason: fmt.Sprintf("%s %s apart differ by %s (%.0f degrees); a step narrower than that is smoothed by the data",
-			which, f.far(s.distance), f.up(s.drop), float64(geodesy.Atan2(s.drop, s.distance)))})
+		Reason: Say("%s %s apart differ by %s (%.0f degrees); a step narrower than that is smoothed by the data",
+			which, Far(s.distance), Up(s.drop), float64(geodesy.Atan2(s.drop, s.distance)))})
 	return nil
 }

@@ -57,9 +57,8 @@ type Feature struct {
 	// elevation error alone, times the share of the places looked at where
 	// the definition holds.
 	Confidence float64
-	// Reason is one sentence with the numbers, lengths as
-	// FeatureOptions.Lengths writes them.
-	Reason string
+	// Reason is one sentence with the numbers.
+	Reason Sentence
 	// Line is the crest or floor, ridges, spurs, valleys and draws only; it
 	// runs downhill from the top of a valley or draw, uphill from the tip of
 	// a ridge or spur.
@@ -120,8 +119,6 @@ type FeatureOptions struct {
 	CliffGradient float64
 	// MinConfidence leaves out features less sure. Default 0.5.
 	MinConfidence float64
-	// Lengths write the lengths in reasons. Default whole metres.
-	Lengths Lengths
 	// Progress, when not nil, is called from the calling goroutine with steps
 	// done and in all, never decreasing.
 	Progress func(done, total int64)
@@ -320,8 +317,8 @@ func (f *finder) hills(ctx context.Context) error {
 		}
 		f.found = append(f.found, Feature{Kind: Hill, Post: s.Post, Parts: top, Size: roundWidth(s.IslandArea), Relief: s.Prominence,
 			Confidence: f.chance(s.Prominence) * float64(lower) / 8,
-			Reason: fmt.Sprintf("the ground falls in %d of 8 directions within %s, and %s%s before it rises higher than %s again",
-				lower, f.far(f.o.Scale), atLeast, f.up(s.Prominence), f.up(s.Elevation))})
+			Reason: Say("the ground falls in %d of 8 directions within %s, and %s%s before it rises higher than %s again",
+				lower, Far(f.o.Scale), atLeast, Up(s.Prominence), Up(s.Elevation))})
 		if s.KeySaddle == nil {
 			continue
 		}
@@ -343,8 +340,8 @@ func (f *finder) hills(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Saddle, Post: k,
 			Size:   f.m.distance(Position{float64(k.Column), float64(k.Row)}, Position{float64(s.Column), float64(s.Row)}),
 			Relief: relief, Confidence: f.chance(relief) * share,
-			Reason: fmt.Sprintf("%s within %s: %s below the lower of the two hills it joins, and falling %s to its sides",
-				holds, f.far(f.o.Scale), f.up(s.MostProminence), f.up(fall))})
+			Reason: Say("%s within %s: %s below the lower of the two hills it joins, and falling %s to its sides",
+				holds, Far(f.o.Scale), Up(s.MostProminence), Up(fall))})
 	}
 	return nil
 }
@@ -401,8 +398,8 @@ func (f *finder) depressions(ctx context.Context) error {
 		f.found = append(f.found, Feature{Kind: Depression, Post: p, Parts: covered(low.below(t), f.g.Columns),
 			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
 			Confidence: f.chance(t.least) * float64(higher) / 8,
-			Reason: fmt.Sprintf("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
-				higher, f.far(f.o.Scale), atLeast, f.up(t.least))})
+			Reason: Say("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
+				higher, Far(f.o.Scale), atLeast, Up(t.least))})
 	}
 	return nil
 }

@@ -82,7 +82,7 @@ func TestFeaturesOfSyntheticGround(t *testing.T) {
 						for _, f := range found {
 							count[f.Kind]++
 							assert.True(t, f.Confidence >= 0.5 && f.Confidence <= 1)
-							assert.NotEmpty(t, f.Reason)
+							assert.NotEmpty(t, f.Reason.Text(Lengths{}))
 							assert.Greater(t, f.Size, 0.0)
 						}
 						for _, k := range kinds {
@@ -91,7 +91,7 @@ func TestFeaturesOfSyntheticGround(t *testing.T) {
 						}
 						if t.Failed() {
 							for _, f := range found {
-								t.Logf("%s %d,%d size %.0f relief %.0f confidence %.2f: %s", f.Kind, f.Column, f.Row, f.Size, f.Relief, f.Confidence, f.Reason)
+								t.Logf("%s %d,%d size %.0f relief %.0f confidence %.2f: %s", f.Kind, f.Column, f.Row, f.Size, f.Relief, f.Confidence, f.Reason.Text(Lengths{}))
 							}
 						}
 					})

@@ -3,7 +3,6 @@ package landform
 import (
 	"cmp"
 	"context"
-	"fmt"
 	"math"
 	"slices"
 
@@ -172,7 +171,7 @@ func (f *finder) highLines(ctx context.Context) error {
 			if err != nil {
 				return err
 			}
-			x.Reason = fmt.Sprintf("for %s the ground falls to both sides, by %s to the lesser within %s", f.far(x.Size), f.up(x.Relief), f.far(f.o.Scale/2))
+			x.Reason = Say("for %s the ground falls to both sides, by %s to the lesser within %s", Far(x.Size), Up(x.Relief), Far(f.o.Scale/2))
 			lines = append(lines, candidate{x, i})
 		}
 	}
@@ -196,8 +195,8 @@ func (f *finder) spur(x *Feature) {
 		return
 	}
 	x.Kind = Spur
-	x.Reason = fmt.Sprintf("falls %s in %s from the side of a longer ridge, never rising more than %s on the way, with %s of fall to the lesser side within %s",
-		f.up(fall), f.far(x.Size), f.up(math.Ceil(rise)), f.up(x.Relief), f.far(f.o.Scale/2))
+	x.Reason = Say("falls %s in %s from the side of a longer ridge, never rising more than %s on the way, with %s of fall to the lesser side within %s",
+		Up(fall), Far(x.Size), Up(math.Ceil(rise)), Up(x.Relief), Far(f.o.Scale/2))
 }
 
 func (f *finder) lowLines(ctx context.Context) error {
@@ -226,11 +225,11 @@ func (f *finder) lowLines(ctx context.Context) error {
 				if err != nil {
 					return err
 				}
-				x.Reason = fmt.Sprintf("for %s the ground rises to both sides, by %s to the lesser within %s, and the floor falls %s, %s",
-					f.far(x.Size), f.up(x.Relief), f.far(f.o.Scale/2), f.up(x.Fall), map[Kind]string{
-						Draw:   fmt.Sprintf("everywhere more steeply than %.0f %%: no level floor", 100*f.o.LevelGradient),
-						Valley: fmt.Sprintf("from where it is no steeper than %.0f %% over %s: level floor", 100*f.o.LevelGradient, f.far(f.o.Scale)),
-					}[part.kind])
+				const rises = "for %s the ground rises to both sides, by %s to the lesser within %s, and the floor falls %s, "
+				said := []any{Far(x.Size), Up(x.Relief), Far(f.o.Scale / 2), Up(x.Fall), 100 * f.o.LevelGradient}
+				if x.Reason = Say(rises+"everywhere more steeply than %.0f %%: no level floor", said...); part.kind == Valley {
+					x.Reason = Say(rises+"from where it is no steeper than %.0f %% over %s: level floor", append(said, Far(f.o.Scale))...)
+				}
 				lines = append(lines, candidate{x, i})
 			}
 		}

@@ -260,7 +260,7 @@ func TestACliffIsOneOnFinePostsToo(t *testing.T) {
 	cliffs := ofKind(find(t, g, FeatureOptions{Scale: 100}), Cliff)
 	require.Len(t, cliffs, 1)
 	assert.InDelta(t, 2*(side-1), cliffs[0].Size, 40)
-	assert.Contains(t, cliffs[0].Reason, "posts ")
+	assert.Contains(t, cliffs[0].Reason.Text(Lengths{}), "posts ")
 	n, near, err := from(t, g, 50, Position{50, 100}).Nearest(&cliffs[0])
 	require.NoError(t, err)
 	require.True(t, near)

@@ -70,9 +70,9 @@ func TestRidgesLeaveSeveralPlaces(t *testing.T) {
 	for _, w := range f.Warnings {
 		switch w.Kind {
 		case Ambiguous:
-			assert.Contains(t, w.Text, "8 places fit about as well")
+			assert.Contains(t, w.Sentence.Text(visibility.Metric), "8 places fit about as well")
 		case OffData: // 6 km south of here
-			assert.Contains(t, w.Text, "the data ends 8.5 km from mark")
+			assert.Contains(t, w.Sentence.Text(visibility.Metric), "the data ends 8.5 km from mark")
 		case PoorGeometry:
 			assert.Fail(t, "how one of several places is known is no matter")
 		}
@@ -176,7 +176,7 @@ func TestAPlaceAtTheDataEdge(t *testing.T) {
 	require.False(t, f.Ambiguous())
 	var said bool
 	for _, w := range f.Warnings {
-		said = said || w.Kind == OffData && w.Text == "the ground that fits reaches to where the data ends: the place may lie farther out than the ellipse says"
+		said = said || w.Kind == OffData && w.Sentence.Text(visibility.Metric) == "the ground that fits reaches to where the data ends: the place may lie farther out than the ellipse says"
 	}
 	assert.True(t, said, "%+v", f.Warnings)
 }

@@ -57,7 +57,7 @@ func TestFixOnFilledGround(t *testing.T) {
 		for name, mark := range map[string]geodesy.LatLon{"Behind": at(10, 41), "Plain": at(52, 10), "Third": at(60, 65)} {
 			bearings = append(bearings, Bearing{Name: name, Place: mark, True: geodesy.Inverse(stood, mark).Start})
 		}
-		f, err := Resect(context.Background(), bearings, Options{Posts: g, Lengths: feet,
+		f, err := Resect(context.Background(), bearings, Options{Posts: g,
 			Sight: &Sight{EyeAboveGround: 1.6, Conditions: visibility.Conditions{TargetAboveGround: 2}}})
 		require.NoError(t, err)
 		assert.Equal(t, c.ground, f.GroundFilled, c.name)
@@ -70,13 +70,13 @@ func TestFixOnFilledGround(t *testing.T) {
 		for _, w := range f.Warnings {
 			if w.Kind == FilledGround {
 				said++
-				assert.Contains(t, w.Text, "filled in from the rim of a void")
+				assert.Contains(t, w.Sentence.Text(visibility.Metric), "filled in from the rim of a void")
 			}
 			if w.Kind == HiddenMark && w.Names[0] == "Behind" {
 				hidden = true
 				// by similar triangles: eye 101.6 m at 50.3, crest 160 m at 30, mark
 				// at 10; 58.4 m x 40.3/20.3 less what already stands, 0.4 m
-				assert.Contains(t, w.Text, "would have to stand 379 feet higher", c.name)
+				assert.Contains(t, w.Sentence.Text(feet), "would have to stand 379 feet higher", c.name)
 			}
 		}
 		assert.True(t, hidden, c.name)
@@ -110,7 +110,7 @@ func TestFilledGroundAndTheAltimeter(t *testing.T) {
 	require.Contains(t, kinds(f), FilledGround)
 	for _, w := range f.Warnings {
 		if w.Kind == FilledGround {
-			assert.Contains(t, w.Text, "altimeter")
+			assert.Contains(t, w.Sentence.Text(visibility.Metric), "altimeter")
 		}
 	}
 }

@@ -91,9 +91,6 @@ type Options struct {
 	Altimeter     *Altimeter
 	Line          *Line
 	Sight         *Sight
-	// Lengths write the lengths in warnings; visibility.Metric's when its
-	// fields are nil.
-	Lengths visibility.Lengths
 }
 
 // Errors, to be tested with errors.Is.

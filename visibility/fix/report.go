@@ -33,7 +33,7 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 	}
 	if f := rivals[0].start.fold; len(rivals) == 1 && f != nil && f.first && f.last {
 		return nil, fmt.Errorf("%w: the ground along the bearing stands near the elevation read all the way to where the data ends, %s from %s: the altimeter does not say where on it",
-			ErrNoFix, p.distance(rivals[0].looked.to), p.bearings[0].label(0))
+			ErrNoFix, visibility.Metric.Distance(rivals[0].looked.to), p.bearings[0].label(0))
 	}
 	for i, r := range rivals {
 		if i > mostOthers {

@@ -1,11 +1,11 @@
 package fix
 
 import (
-	"fmt"
 	"math"
 	"strings"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
 	"crowline/visibility"
 )
 
@@ -38,8 +38,8 @@ const (
 
 // Warning is a thing the reader of a fix must know, in one plain sentence.
 type Warning struct {
-	Kind WarningKind
-	Text string
+	Kind     WarningKind
+	Sentence landform.Sentence
 	// Names of the bearings it is about, if of some.
 	Names []string
 }
@@ -60,7 +60,7 @@ const blunderResidual = 3
 
 func (p *problem) warn(f *Fix, l looked, cut int) {
 	add := func(kind WarningKind, names []string, format string, args ...any) {
-		f.Warnings = append(f.Warnings, Warning{Kind: kind, Text: fmt.Sprintf(format, args...), Names: names})
+		f.Warnings = append(f.Warnings, Warning{Kind: kind, Sentence: landform.Say(format, args...), Names: names})
 	}
 	p.warnBlunder(f, add)
 	var turned []string
@@ -115,7 +115,7 @@ func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...
 		}
 		switch verdict {
 		case visibility.Hidden:
-			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; was another mark sighted?", r.Name, from, least, p.height(extra))
+			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; was another mark sighted?", r.Name, from, least, landform.Up(extra))
 		case visibility.Unknown:
 			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from %s", r.Name, from)
 		}
@@ -133,27 +133,11 @@ func (p *problem) warnBeyond(f *Fix, l looked, cut int, add func(WarningKind, []
 		add(OffData, nil, "the ground that fits reaches to where the data ends: the place may lie farther out than the ellipse says")
 	}
 	if l.ends {
-		add(OffData, nil, "the data ends %s from %s along the bearing: places farther out were not looked at", p.distance(l.to), name)
+		add(OffData, nil, "the data ends %s from %s along the bearing: places farther out were not looked at", landform.Far(l.to), name)
 	}
 	if l.unknown > 0 {
-		add(OffData, nil, "the data knows no ground over %s of the line of bearing to %s: places there were not looked at", p.distance(l.unknown), name)
+		add(OffData, nil, "the data knows no ground over %s of the line of bearing to %s: places there were not looked at", landform.Far(l.unknown), name)
 	}
-}
-
-// height writes a difference of heights in the asker's units.
-func (p *problem) height(metres float64) string {
-	if write := p.options.Lengths.Height; write != nil {
-		return write(metres)
-	}
-	return visibility.Metric.Height(math.Ceil(metres))
-}
-
-// distance writes a length in the asker's units.
-func (p *problem) distance(metres float64) string {
-	if write := p.options.Lengths.Distance; write != nil {
-		return write(metres)
-	}
-	return visibility.Metric.Distance(metres)
 }
 
 // warnFilled says what of the answer rests on ground that nobody measured.
