@@ -14,17 +14,17 @@ import (
 type BearingAnswer struct {
 	// Given and Answer bearings, degrees. GivenNorth is "" when the bearing is
 	// to be taken off the page.
-	Given       float64 `json:"given_deg"`
-	GivenNorth  string  `json:"given_north,omitempty"`
-	Answer      float64 `json:"answer_deg"`
-	AnswerNorth string  `json:"answer_north"`
+	Given       float64 `json:"given_deg" means:"The bearing given."`
+	GivenNorth  string  `json:"given_north,omitempty" means:"The north it is from; left out where it is to be taken off the page."`
+	Answer      float64 `json:"answer_deg" means:"The bearing asked for."`
+	AnswerNorth string  `json:"answer_north" means:"The north that is from."`
 	// Angle is what lies between the two norths, degrees, positive east.
-	Angle float64 `json:"angle_deg,omitempty"`
+	Angle float64 `json:"angle_deg,omitempty" means:"What lies between the two norths, positive east."`
 	// DistanceM on the ground, metres, and ToleranceDeg and ToleranceM of a
 	// good reading, for a bearing taken off the page.
-	DistanceM    float64 `json:"distance_m,omitempty"`
-	ToleranceDeg float64 `json:"tolerance_deg,omitempty"`
-	ToleranceM   float64 `json:"tolerance_m,omitempty"`
+	DistanceM    float64 `json:"distance_m,omitempty" means:"How far it is on the ground, of a bearing taken off the page."`
+	ToleranceDeg float64 `json:"tolerance_deg,omitempty" means:"What a good reading of that bearing may be out by."`
+	ToleranceM   float64 `json:"tolerance_m,omitempty" means:"What a good reading of that distance may be out by."`
 }
 
 func (s *survey) backBearing(_ context.Context, r *rand.Rand) (*Question, error) {

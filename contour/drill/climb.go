@@ -13,20 +13,20 @@ import (
 // ClimbAnswer is the data of a question of kind Climb.
 type ClimbAnswer struct {
 	// Least is the letter of the destination that climbs least.
-	Least string      `json:"least"`
-	Legs  []ClimbedBy `json:"legs"`
+	Least string      `json:"least" means:"The letter of the destination that climbs least."`
+	Legs  []ClimbedBy `json:"legs" means:"The legs."`
 }
 
 // ClimbedBy is one leg of a question of kind Climb.
 type ClimbedBy struct {
-	To string `json:"to"`
+	To string `json:"to" means:"The letter of its destination."`
 	// Up and Down are the contours crossed; AscentM is what they come to and
 	// TrueM the ascent with a dead band of one interval, metres.
-	Up      int     `json:"contours_up"`
-	Down    int     `json:"contours_down"`
-	AscentM float64 `json:"counted_ascent_m"`
-	TrueM   float64 `json:"ascent_m"`
-	SigmaM  float64 `json:"sigma_m"`
+	Up      int     `json:"contours_up" means:"Contour lines crossed upwards."`
+	Down    int     `json:"contours_down" means:"Contour lines crossed downwards."`
+	AscentM float64 `json:"counted_ascent_m" means:"What the lines crossed upwards come to."`
+	TrueM   float64 `json:"ascent_m" means:"The ascent, but wiggles under one interval."`
+	SigmaM  float64 `json:"sigma_m" means:"One standard deviation of that."`
 }
 
 const (

@@ -100,6 +100,11 @@ type Options struct {
 	// VerticalError is one standard deviation of an elevation, metres; when
 	// zero the data's own, or 5 where it states none.
 	VerticalError float64
+	// Landforms is how those are found that questions are about or name; the
+	// library's defaults when zero, with VerticalError. LandformEvery is set
+	// where every nth post of the grid is enough to find them on.
+	Landforms     landform.FeatureOptions
+	LandformEvery int
 	// Declination about the place; without one no question has a magnetic
 	// bearing.
 	Declination *sheet.Declination
@@ -120,39 +125,60 @@ var ErrNone = errors.New("drill: no question with a clear answer")
 
 // Question is one exercise and its answer.
 type Question struct {
-	Number int    `json:"number"`
-	Kind   Kind   `json:"kind"`
-	Text   string `json:"text"`
+	Number int    `json:"number" means:"Its number, from 1."`
+	Kind   Kind   `json:"kind" means:"What kind of question it is."`
+	Text   string `json:"text" means:"The question."`
 	// Figure is the map asked about; nil for questions that need none.
-	Figure *Figure `json:"figure,omitempty"`
-	Answer string  `json:"answer"`
+	Figure *Figure `json:"figure,omitempty" means:"The map asked about; left out where none is needed."`
+	Answer string  `json:"answer" means:"The answer."`
 	// Working are the steps to the answer.
-	Working []string `json:"working"`
+	Working []string `json:"working" means:"The steps to it."`
 	// Margin says how clear the answer is.
-	Margin string `json:"margin"`
+	Margin string `json:"margin" means:"How clear the answer is of error."`
 	// Data are the figures of the answer: a LandformAnswer, ElevationAnswer,
 	// and so on after Kind.
-	Data any `json:"data"`
+	Data any `json:"data" means:"The figures of the answer, after its kind."`
+}
+
+// DataOf is the zero value of Question.Data for a kind.
+func DataOf(k Kind) any {
+	switch k {
+	case Landform:
+		return LandformAnswer{}
+	case Elevation:
+		return ElevationAnswer{}
+	case Profile:
+		return ProfileAnswer{}
+	case Sight:
+		return SightAnswer{}
+	case Climb:
+		return ClimbAnswer{}
+	case Slope:
+		return SlopeAnswer{}
+	case Destination:
+		return DestinationAnswer{}
+	}
+	return BearingAnswer{}
 }
 
 // Figure is a map with lettered points, and legs between them.
 type Figure struct {
-	Centre Place    `json:"centre"`
-	Marks  []Place  `json:"marks"`
-	Legs   [][2]int `json:"legs,omitempty"` // indices of Marks
+	Centre Place    `json:"centre" means:"The middle of the map."`
+	Marks  []Place  `json:"marks" means:"The lettered points."`
+	Legs   [][2]int `json:"legs,omitempty" means:"Lines between points, by their places in the list, from 0."` // indices of Marks
 	// Profiles to choose from, when the question has a choice of them.
-	Profiles []Section `json:"profiles,omitempty"`
+	Profiles []Section `json:"profiles,omitempty" means:"Profiles to choose from."`
 	// Key is a profile drawn beside the answer.
 	Key *sheet.ProfileDrawing `json:"-"`
 }
 
 // Place is a place with a letter.
 type Place struct {
-	Name string  `json:"name,omitempty"`
-	Lat  float64 `json:"lat"`
-	Lon  float64 `json:"lon"`
+	Name string  `json:"name,omitempty" means:"Its letter."`
+	Lat  float64 `json:"lat" means:"Latitude on WGS 84, north positive."`
+	Lon  float64 `json:"lon" means:"Longitude on WGS 84, east positive."`
 	// ElevationM is the ground's, metres.
-	ElevationM float64 `json:"elevation_m"`
+	ElevationM float64 `json:"elevation_m" means:"The ground there."`
 }
 
 // At is the place without its letter.
@@ -162,29 +188,29 @@ func (p Place) At() geodesy.LatLon {
 
 // Section is a profile: distances and elevations, metres.
 type Section struct {
-	DistanceM  []float64 `json:"distance_m"`
-	ElevationM []float64 `json:"elevation_m"`
+	DistanceM  []float64 `json:"distance_m" means:"Distances along it."`
+	ElevationM []float64 `json:"elevation_m" means:"The elevations at those."`
 }
 
 // Set is an exercise sheet.
 type Set struct {
-	Title  string  `json:"title"`
-	Seed   uint64  `json:"seed"`
-	Level  Level   `json:"level"`
-	Around Place   `json:"around"`
-	Radius float64 `json:"radius_m"`
+	Title  string  `json:"title" means:"The title of the sheet."`
+	Seed   uint64  `json:"seed" means:"The seed: the same one makes the same sheet."`
+	Level  Level   `json:"level" means:"beginner, intermediate or leader."`
+	Around Place   `json:"around" means:"The place the exercises lie about."`
+	Radius float64 `json:"radius_m" means:"How far round it they may lie."`
 	// Scale of the maps as a denominator; Interval in IntervalUnit.
-	Scale          float64 `json:"scale"`
-	Interval       float64 `json:"contour_interval"`
-	IntervalUnit   string  `json:"contour_interval_unit"`
-	IntervalReason string  `json:"contour_interval_reason"`
+	Scale          float64 `json:"scale" means:"The scale of the maps, 25000 for 1:25 000."`
+	Interval       float64 `json:"contour_interval" means:"The contour interval, in its unit."`
+	IntervalUnit   string  `json:"contour_interval_unit" means:"The unit of the contour interval."`
+	IntervalReason string  `json:"contour_interval_reason" means:"Why that interval."`
 	// VerticalError is one standard deviation, metres.
-	VerticalError float64    `json:"vertical_error_m"`
-	Data          string     `json:"elevation_data"`
-	Questions     []Question `json:"questions"`
+	VerticalError float64    `json:"vertical_error_m" means:"One standard deviation of an elevation, as taken."`
+	Data          string     `json:"elevation_data" means:"The name of the data."`
+	Questions     []Question `json:"questions" means:"The questions."`
 	// Notes are things the teacher must know, such as kinds of question that
 	// this ground gave none of.
-	Notes []string `json:"notes,omitempty"`
+	Notes []string `json:"notes,omitempty" means:"What the teacher must know, such as kinds of question that this ground gave none of."`
 
 	survey *survey
 }
@@ -380,13 +406,16 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 		return nil, fmt.Errorf("drill: %w", err)
 	}
 	if slices.Contains(o.Kinds, Landform) || slices.Contains(o.Kinds, Elevation) || slices.Contains(o.Kinds, Destination) {
-		asked := landform.FeatureOptions{VerticalError: o.VerticalError}
+		asked := o.Landforms
+		if asked.VerticalError == 0 {
+			asked.VerticalError = o.VerticalError
+		}
 		f, err := asked.Resolve(grid)
 		if err != nil {
 			return nil, fmt.Errorf("drill: %w", err)
 		}
 		s.along = landform.AlongOptions{Scale: f.Scale, MinRelief: f.MinRelief}
-		if s.features, err = landform.Features(ctx, grid, f); err != nil {
+		if s.features, err = landform.FeaturesOfEvery(ctx, grid, max(1, o.LandformEvery), f); err != nil {
 			return nil, fmt.Errorf("drill: %w", err)
 		}
 	}

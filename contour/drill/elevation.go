@@ -13,19 +13,19 @@ import (
 
 // ElevationAnswer is the data of a question of kind Elevation.
 type ElevationAnswer struct {
-	Mark Place `json:"mark"`
+	Mark Place `json:"mark" means:"The point."`
 	// ReadM is the handbook's reading, TrueM the ground's elevation and
 	// SigmaM its standard deviation, metres.
-	ReadM  float64 `json:"read_m"`
-	TrueM  float64 `json:"true_m"`
-	SigmaM float64 `json:"sigma_m"`
+	ReadM  float64 `json:"read_m" means:"What a good reading gives."`
+	TrueM  float64 `json:"true_m" means:"The elevation of the ground."`
+	SigmaM float64 `json:"sigma_m" means:"One standard deviation of that."`
 	// LowerM is the contour below, metres. Fraction is how far from it to the
 	// one above the point stands, of the gap on paper (GapMM, millimetres);
 	// both are 0 on a hilltop or in a hollow, where Top is 1 or -1.
-	LowerM   float64 `json:"lower_contour_m"`
-	Fraction float64 `json:"fraction"`
-	GapMM    float64 `json:"gap_mm"`
-	Top      int     `json:"top"`
+	LowerM   float64 `json:"lower_contour_m" means:"The contour line below."`
+	Fraction float64 `json:"fraction" means:"How far from it to the line above the point stands; 0 on a hilltop or in a hollow."`
+	GapMM    float64 `json:"gap_mm" means:"The gap between the two lines on paper; 0 likewise."`
+	Top      int     `json:"top" means:"1 on a hilltop, -1 in a hollow, else 0."`
 }
 
 const (

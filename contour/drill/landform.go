@@ -12,11 +12,11 @@ import (
 
 // LandformAnswer is the data of a question of kind Landform.
 type LandformAnswer struct {
-	Landform   landform.Kind `json:"landform"`
-	Mark       Place         `json:"mark"`
-	Confidence float64       `json:"confidence"`
-	ReliefM    float64       `json:"relief_m"`
-	SizeM      float64       `json:"size_m"`
+	Landform   landform.Kind `json:"landform" means:"What it is."`
+	Mark       Place         `json:"mark" means:"The point."`
+	Confidence float64       `json:"confidence" means:"How sure that is, from 0 to 1."`
+	ReliefM    float64       `json:"relief_m" means:"By how much it stands out."`
+	SizeM      float64       `json:"size_m" means:"How wide or long it is."`
 }
 
 // leastConfidence of a landform that is asked for.

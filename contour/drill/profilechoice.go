@@ -14,10 +14,10 @@ import (
 // ProfileAnswer is the data of a question of kind Profile.
 type ProfileAnswer struct {
 	// Right is the number of the profile of A to B, from 1.
-	Right int `json:"right"`
+	Right int `json:"right" means:"The number of the right profile, from 1."`
 	// DifferM is how far each profile departs from the true one, root mean
 	// square, metres; 0 for the right one.
-	DifferM []float64 `json:"differ_m"`
+	DifferM []float64 `json:"differ_m" means:"How far each departs from the right one, root mean square."`
 }
 
 // samples of a profile, evenly spaced, to compare it by and to draw it.

@@ -16,33 +16,33 @@ import (
 
 // SightAnswer is the data of a question of kind Sight.
 type SightAnswer struct {
-	Verdict visibility.Verdict `json:"verdict"`
+	Verdict visibility.Verdict `json:"verdict" means:"Whether B is seen from A."`
 	// ClearanceM is visibility.Sight's Nearest, AtM from A, metres: how far
 	// the line passes over the ground where it comes nearest to it, or,
 	// negative, how far the ground that stands highest above the line does.
-	ClearanceM float64 `json:"clearance_m"`
-	AtM        float64 `json:"at_m"`
+	ClearanceM float64 `json:"clearance_m" means:"How far the line passes over the ground where it comes nearest; below 0, how far the ground stands above the line."`
+	AtM        float64 `json:"at_m" means:"Where that is, from A."`
 	// LowestM and HighestM are the least and the most that ClearanceM comes to
 	// on a well drawn profile, metres.
-	LowestM  float64 `json:"lowest_m"`
-	HighestM float64 `json:"highest_m"`
+	LowestM  float64 `json:"lowest_m" means:"The least that a well drawn profile makes of it."`
+	HighestM float64 `json:"highest_m" means:"The most that a well drawn profile makes of it."`
 	// Probability that B is seen, with the data's error.
-	Probability float64 `json:"probability"`
-	DistanceM   float64 `json:"distance_m"`
+	Probability float64 `json:"probability" means:"The probability that B is seen, with the data's error."`
+	DistanceM   float64 `json:"distance_m" means:"How far it is from A to B."`
 }
 
 // DestinationAnswer is the data of a question of kind Destination.
 type DestinationAnswer struct {
 	// BlockedAtM is where the ground that hides B from A stands, metres from
 	// A; Landform is its kind, "" when it is none.
-	BlockedAtM float64       `json:"blocked_at_m"`
-	Landform   landform.Kind `json:"landform,omitempty"`
+	BlockedAtM float64       `json:"blocked_at_m" means:"Where the ground stands that hides B, from A."`
+	Landform   landform.Kind `json:"landform,omitempty" means:"The landform that is; left out where it is none."`
 	// InViewAtM is where B comes into view, EarliestM and LatestM where it
 	// might with the data's error, or on a well drawn profile, metres from A.
-	InViewAtM float64 `json:"in_view_at_m"`
-	EarliestM float64 `json:"earliest_m"`
-	LatestM   float64 `json:"latest_m"`
-	DistanceM float64 `json:"distance_m"`
+	InViewAtM float64 `json:"in_view_at_m" means:"Where B comes into view, from A."`
+	EarliestM float64 `json:"earliest_m" means:"The earliest it might, with the data's error or on a well drawn profile."`
+	LatestM   float64 `json:"latest_m" means:"The latest it might, likewise."`
+	DistanceM float64 `json:"distance_m" means:"How far it is from A to B."`
 }
 
 const (

@@ -15,18 +15,18 @@ import (
 // SlopeAnswer is the data of a question of kind Slope.
 type SlopeAnswer struct {
 	// RiseM over RunM, metres; the run begins FromM from A.
-	RiseM float64 `json:"rise_m"`
-	RunM  float64 `json:"run_m"`
-	FromM float64 `json:"from_m"`
+	RiseM float64 `json:"rise_m" means:"How much the run rises."`
+	RunM  float64 `json:"run_m" means:"How long it is."`
+	FromM float64 `json:"from_m" means:"Where it begins, from A."`
 	// Percent and Degrees, and what a reading half a millimetre out at each
 	// end would give.
-	Percent     float64         `json:"percent"`
-	Degrees     geodesy.Degrees `json:"degrees"`
-	LowPercent  float64         `json:"low_percent"`
-	HighPercent float64         `json:"high_percent"`
+	Percent     float64         `json:"percent" means:"Its slope."`
+	Degrees     geodesy.Degrees `json:"degrees" means:"The same as an angle, in degrees."`
+	LowPercent  float64         `json:"low_percent" means:"What a reading half a millimetre long at each end gives."`
+	HighPercent float64         `json:"high_percent" means:"What a reading half a millimetre short at each end gives."`
 	// LowerM and UpperM are the contours at the ends, metres.
-	LowerM float64 `json:"lower_contour_m"`
-	UpperM float64 `json:"upper_contour_m"`
+	LowerM float64 `json:"lower_contour_m" means:"The contour line at its lower end."`
+	UpperM float64 `json:"upper_contour_m" means:"The contour line at its upper end."`
 }
 
 const (

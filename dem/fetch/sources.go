@@ -23,39 +23,39 @@ const (
 // known of it.
 type Source struct {
 	// Name is what a user types: lower case, digits and hyphens.
-	Name string `json:"name"`
+	Name string `json:"name" means:"What --source takes."`
 	// Title is the data set's full name.
-	Title string `json:"title"`
+	Title string `json:"title" means:"The data set's full name."`
 	// URL is a tile's address, with the corner's latitude and longitude put
 	// in: {NS} or {ns} for the letter, {lat} for two digits of degrees; {EW}
 	// or {ew}, and {lon} for three digits.
-	URL string `json:"url"`
+	URL string `json:"url" means:"A tile's address, with the corner's latitude and longitude to be put in."`
 	// Degrees is the side of a tile, a whole number; default when zero: 1.
-	Degrees int `json:"degrees,omitempty"`
+	Degrees int `json:"degrees,omitempty" means:"The side of a tile in degrees; left out for 1."`
 	// Corner names a tile; default when "": the south-west corner.
-	Corner Corner `json:"corner,omitempty"`
+	Corner Corner `json:"corner,omitempty" means:"The corner that names a tile; left out for the south-west one."`
 	// Checksum says how the publisher gives checksums: "" not at all,
 	// "etag-md5" where the entity tag is the file's MD5 (as object stores
 	// have it for files stored in one piece), or what to put after the
 	// address to get a file that begins with the hexadecimal MD5, SHA-1 or
 	// SHA-256, such as ".sha256".
-	Checksum string `json:"checksum,omitempty"`
+	Checksum string `json:"checksum,omitempty" means:"How the publisher gives checksums."`
 	// SpacingArcSeconds is between posts, along a meridian.
-	SpacingArcSeconds float64 `json:"spacing_arc_seconds,omitempty"`
+	SpacingArcSeconds float64 `json:"spacing_arc_seconds,omitempty" means:"How far apart posts are, along a meridian."`
 	// Surface says whether treetops and roofs or the bare earth.
-	Surface dem.Surface `json:"surface,omitempty"`
+	Surface dem.Surface `json:"surface,omitempty" means:"'surface' (treetops and roofs) or 'bare earth'."`
 	// VerticalDatum is what elevations stand on.
-	VerticalDatum string `json:"vertical_datum,omitempty"`
+	VerticalDatum string `json:"vertical_datum,omitempty" means:"What elevations stand on."`
 	// VerticalErrorMetres is one standard deviation of an elevation, 0 when
 	// not stated, and VerticalErrorSource where the figure comes from.
-	VerticalErrorMetres float64 `json:"vertical_error_m,omitempty"`
-	VerticalErrorSource string  `json:"vertical_error_source,omitempty"`
+	VerticalErrorMetres float64 `json:"vertical_error_m,omitempty" means:"One standard deviation of an elevation; left out where none is stated."`
+	VerticalErrorSource string  `json:"vertical_error_source,omitempty" means:"Where that figure comes from."`
 	// Licence says what may be done with the data, Attribution what must be
 	// written beside what is made from it.
-	Licence     string `json:"licence"`
-	Attribution string `json:"attribution"`
+	Licence     string `json:"licence" means:"What may be done with the data."`
+	Attribution string `json:"attribution" means:"What must be written beside what is made from it."`
 	// Coverage says in words where there is data.
-	Coverage string `json:"coverage,omitempty"`
+	Coverage string `json:"coverage,omitempty" means:"Where there is data."`
 }
 
 // The sources built in. Addresses, tile names and licences are from memory of

@@ -99,7 +99,7 @@ func encodeValue(b *bytes.Buffer, v reflect.Value, decimals int) error {
 	case reflect.Struct:
 		b.WriteByte('{')
 		first := true
-		if err := encodeFields(b, v, &first); err != nil {
+		if err := encodeFields(b, v, nil, &first); err != nil {
 			return err
 		}
 		b.WriteByte('}')
@@ -176,7 +176,21 @@ func fieldOf(f reflect.StructField) (field, bool) {
 	return out, true
 }
 
-func encodeFields(b *bytes.Buffer, v reflect.Value, first *bool) error {
+// ownKeys are the keys of a struct's own fields, which hide those of structs
+// embedded in it.
+func ownKeys(t reflect.Type) map[string]bool {
+	out := map[string]bool{}
+	for i := range t.NumField() {
+		if f, ok := fieldOf(t.Field(i)); ok && !f.inline {
+			out[f.key] = true
+		}
+	}
+	return out
+}
+
+// encodeFields writes the fields of a struct but for those hidden by the struct
+// that it is embedded in.
+func encodeFields(b *bytes.Buffer, v reflect.Value, hidden map[string]bool, first *bool) error {
 	t := v.Type()
 	for i := range t.NumField() {
 		f, ok := fieldOf(t.Field(i))
@@ -191,12 +205,12 @@ func encodeFields(b *bytes.Buffer, v reflect.Value, first *bool) error {
 				}
 				value = value.Elem()
 			}
-			if err := encodeFields(b, value, first); err != nil {
+			if err := encodeFields(b, value, ownKeys(t), first); err != nil {
 				return err
 			}
 			continue
 		}
-		if f.omitEmpty && isEmpty(value, f.decimals) {
+		if hidden[f.key] || f.omitEmpty && isEmpty(value, f.decimals) {
 			continue
 		}
 		if !*first {

@@ -202,17 +202,15 @@ func (g *Ground) reach(ctx context.Context, where []geodesy.LatLon, radius float
 // everyNth is the step that leaves posts at least spacing metres apart, in the
 // coarser direction, where they are finer.
 func (g *Ground) everyNth(places []geodesy.LatLon, margin, spacing float64) (dem.Window, int, error) {
-	layout := g.source.Layout()
-	w, err := dem.WindowAround(layout, places, margin)
+	w, err := dem.WindowAround(g.source.Layout(), places, margin)
 	if err != nil {
 		return w, 0, err
 	}
-	alongRow, alongColumn, err := layout.Spacing(float64(w.Column)+float64(w.Columns-1)/2, float64(w.Row)+float64(w.Rows-1)/2)
+	stand, err := g.spacingIn(w)
 	if err != nil {
 		return w, 0, err
 	}
-	const near = 1.01 // posts a hair farther apart than they are said to be
-	return w, max(1, int(near*spacing/math.Max(alongRow, alongColumn))), nil
+	return w, every(spacing, stand), nil
 }
 
 // thinned reads the posts within margin metres of some places, leaving out

@@ -6,9 +6,13 @@ import (
 	"go/ast"
 	"go/parser"
 	"go/token"
+	"maps"
 	"reflect"
+	"slices"
 	"strings"
 	"sync"
+
+	"crowline/contour/drill"
 )
 
 // Key is one key of an answer's JSON.
@@ -18,7 +22,8 @@ type Key struct {
 	Path string
 	// Unit is told by the key's ending: "metres", "degrees"; "" for none.
 	Unit string
-	// Meaning is the field's own comment, on one line.
+	// Meaning is the field's own comment, on one line, or its tag where the
+	// type is the library's.
 	Meaning string
 	// Optional keys are left out where they say nothing.
 	Optional bool
@@ -129,6 +134,7 @@ func keysOf(t reflect.Type, path string, comments map[string]string, within []re
 	if path != "" {
 		path += "."
 	}
+	own := ownKeys(t)
 	var out []Key
 	for i := range t.NumField() {
 		sf := t.Field(i)
@@ -137,14 +143,52 @@ func keysOf(t reflect.Type, path string, comments map[string]string, within []re
 			continue
 		}
 		if f.inline {
-			out = append(out, keysOf(sf.Type, strings.TrimSuffix(path, "."), comments, within)...)
+			for _, k := range keysOf(sf.Type, strings.TrimSuffix(path, "."), comments, within) {
+				first, _, _ := strings.Cut(strings.TrimPrefix(k.Path, path), ".")
+				if !own[strings.TrimSuffix(first, "[]")] {
+					out = append(out, k)
+				}
+			}
 			continue
 		}
-		out = append(out, Key{Path: path + f.key, Unit: unitOf(f.key), Meaning: comments[t.Name()+"."+sf.Name], Optional: f.omitEmpty})
+		meaning, tagged := sf.Tag.Lookup("means")
+		if !tagged && t.PkgPath() == reflect.TypeFor[Key]().PkgPath() {
+			meaning = comments[t.Name()+"."+sf.Name]
+		}
+		out = append(out, Key{Path: path + f.key, Unit: unitOf(f.key), Meaning: meaning, Optional: f.omitEmpty})
+		if t == reflect.TypeFor[drill.Question]() && sf.Type.Kind() == reflect.Interface {
+			out = append(out, drillKeys(path+f.key, comments, within)...)
+			continue
+		}
 		out = append(out, keysOf(sf.Type, path+f.key, comments, within)...)
 	}
 	return out
 }
+
+// drillKeys are those of the figures of an answer, which go after the question's
+// kind.
+func drillKeys(path string, comments map[string]string, within []reflect.Type) []Key {
+	var out []Key
+	kinds := map[reflect.Type][]string{}
+	for _, k := range drill.Kinds {
+		t := reflect.TypeOf(drill.DataOf(k))
+		kinds[t] = append(kinds[t], string(k))
+	}
+	for _, k := range drill.Kinds {
+		t := reflect.TypeOf(drill.DataOf(k))
+		if kinds[t][0] != string(k) {
+			continue
+		}
+		for _, key := range keysOf(t, path, comments, within) {
+			key.Meaning = "Of kind " + strings.Join(kinds[t], ", ") + ": " + key.Meaning
+			out = append(out, key)
+		}
+	}
+	return out
+}
+
+// Commands are those that KeysOf knows, sorted.
+func Commands() []string { return slices.Sorted(maps.Keys(answers)) }
 
 // register adds a command's answer to those KeysOf knows.
 func register[A any](command string) bool {

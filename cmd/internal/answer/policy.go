@@ -23,13 +23,21 @@ type Policy struct {
 	// around them, and enough posts to tell a form from noise.
 	LandformScale float64
 	LandformPosts float64
-	// LandformRelief is the least rise of a landform, metres, or three standard
-	// deviations of the data: less is not told from the data's wiggles.
-	LandformRelief float64
-	// PostsAcross is how many posts across LandformScale are enough: of finer
-	// data every second, third ... post is taken, which costs less and shows
-	// the same forms.
-	PostsAcross float64
+	// LandformRelief is the least rise of a landform, metres, or LandformErrors
+	// standard deviations of the data. It is the commonest contour interval:
+	// less may not show on a map. Two heights differ by three deviations through
+	// their errors alone once in 30 times; each landform's confidence says how
+	// it fares.
+	LandformRelief, LandformErrors float64
+	// PostsAcross is how many posts across a landform's scale are enough: of
+	// finer data every second, third ... post is taken, which costs less and
+	// shows the same forms. Cliffs are no wider than the least relief at any
+	// scale, and posts are taken as close as that, up to MostPostsAcross: beyond
+	// those cliffs are looked for by themselves.
+	PostsAcross, MostPostsAcross float64
+	// DrawnPost is the least distance between posts that a map shows, metres of
+	// paper: the least that is drawn apart (common practice).
+	DrawnPost float64
 	// Prominence is how far a summit must stand above its saddle to be a mark,
 	// metres, or twice the data's error: less is not told from a wiggle.
 	Prominence float64
@@ -73,7 +81,7 @@ func DefaultPolicy() Policy { return policy }
 
 var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
-	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, PostsAcross: 15, Prominence: 20, MarkMargin: 5000,
+	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150,
 }

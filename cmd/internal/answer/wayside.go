@@ -237,14 +237,12 @@ type landforms struct {
 
 // readLandforms reads the ground that the landforms a leg crosses are found on.
 func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg) (*landforms, error) {
-	scale := math.Max(policy.LandformScale, policy.LandformPosts*leg.Spacing)
-	w, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*scale)
+	opts := landformOptions(leg.Spacing, g.verticalError)
+	w, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*opts.Scale)
 	if err != nil {
 		return nil, err
 	}
-	opts := landform.FeatureOptions{Scale: scale, VerticalError: g.verticalError, MinRelief: math.Max(policy.LandformRelief, 3*g.verticalError)}
-	apart := math.Min(scale/policy.PostsAcross, opts.MinRelief)
-	grid, err := dem.ReadEvery(ctx, g.bounded(landformPostBytes), w, max(1, int(apart/leg.Spacing)))
+	grid, err := dem.ReadEvery(ctx, g.bounded(landformPostBytes), w, every(landformPosts(opts), leg.Spacing))
 	if err != nil {
 		return nil, err
 	}

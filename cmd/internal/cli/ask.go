@@ -132,11 +132,16 @@ func (f *groundFlags) data() (answer.Data, error) {
 
 // open opens the data for a request, and has its progress shown.
 func (q *question) open(ctx context.Context, reach answer.Reach) (context.Context, *answer.Ground, error) {
-	d, err := q.ground.data()
+	return q.ground.ask(ctx, q.streams, reach)
+}
+
+// ask opens the data for a request, and has its progress shown.
+func (f *groundFlags) ask(ctx context.Context, s Streams, reach answer.Reach) (context.Context, *answer.Ground, error) {
+	d, err := f.data()
 	if err != nil {
 		return ctx, nil, err
 	}
-	ctx = q.streams.told(ctx)
+	ctx = s.told(ctx)
 	g, err := answer.Open(ctx, d, reach)
 	return ctx, g, err
 }

@@ -468,7 +468,7 @@ func TestOtherAnswersOverCover(t *testing.T) {
 	assert.Equal(t, look.Ground, marks.Ground)
 	assert.Equal(t, look.GroundBare, marks.GroundBare)
 
-	var fixed fixAnswer
+	var fixed fixSeen
 	demoFillJSON(t, &fixed, append([]string{"fix", "--intersect", "--bearing", from + "=91.6", "--bearing", written(t, f, 10, 70) + "=72"}, over...)...)
 	column, _, err := f.Locate(geodesy.LatLon{Lat: geodesy.Degrees(fixed.Place.Lat), Lon: geodesy.Degrees(fixed.Place.Lon)})
 	require.NoError(t, err)

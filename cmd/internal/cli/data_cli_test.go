@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -131,21 +132,21 @@ func TestFinePostsAreThinned(t *testing.T) {
 		require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, &f, []gdalio.Band{{Name: "elevation", Float32: posts}}))
 		return path
 	}
-	fine, coarse := write("fine.tif", n, step), write("coarse.tif", n/5, 5*step)
-	ask := func(path string) (a demFeaturesAnswer) {
+	fine, coarse := write("fine.tif", n, step), write("coarse.tif", n/10, 10*step)
+	ask := func(path string) (a answer.FeaturesAnswer) {
 		text := run(t, "dem", "features", "--around", "16S 601500 4001500", "--radius", "1km", "--kinds", "hill", "--dem", path, "--json").out
 		require.NoError(t, json.Unmarshal([]byte(text), &a))
 		return a
 	}
 	thinned, whole := ask(fine), ask(coarse)
-	assert.Equal(t, 5, thinned.ElevationData.EveryNthPost)
+	assert.Equal(t, 10, thinned.ElevationData.EveryNthPost)
 	assert.Zero(t, whole.ElevationData.EveryNthPost)
 	require.Len(t, thinned.Features, 1)
 	require.Len(t, whole.Features, 1)
 	assert.Equal(t, whole.Features[0].Place, thinned.Features[0].Place)
-	assert.InDelta(t, 10, *thinned.ElevationData.SpacingM, 0.1)
+	assert.InDelta(t, 20, thinned.ElevationData.SpacingM, 0.1)
 	text := run(t, "dem", "features", "--around", "16S 601500 4001500", "--radius", "1km", "--dem", fine).out
-	assert.Contains(t, strings.Join(strings.Fields(text), " "), "posts about 10 m apart (the data's are finer: one in 5 is taken each way)")
+	assert.Contains(t, strings.Join(strings.Fields(text), " "), "posts about 20 m apart (the data's are finer: one in 10 is taken each way)")
 	a := run(t, "drill", "--around", "16S 601500 4001500", "--radius", "1200m", "--dem", fine, "--kinds", "norths", "-o", filepath.Join(folder, "d.txt"))
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, strings.Join(strings.Fields(a.out), " "), "posts about 4 m apart (the data's are finer: one in 2 is taken each way)")

@@ -5,37 +5,42 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
+	"crowline/contour/drill"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/testdata/cumberland"
 )
 
-func runFeatures(t *testing.T, arguments ...string) demFeaturesAnswer {
+func runFeatures(t *testing.T, arguments ...string) answer.FeaturesAnswer {
 	t.Helper()
 	a := run(t, append([]string{"dem", "features", "--json"}, arguments...)...)
 	require.Equal(t, exitOK, a.code, a.err)
-	var v demFeaturesAnswer
+	var v answer.FeaturesAnswer
 	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
 	return v
 }
 
 func TestFeaturesJSON(t *testing.T) {
 	v := runFeatures(t, "--around", legFrom, "--radius", "2km")
-	assert.InDelta(t, 500, v.ScaleM, 0)
-	// three times 9.7 m, the data's stated error, to a whole metre
-	assert.InDelta(t, 29, v.MinReliefM, 0)
+	// six of the data's posts, 92.6 m apart along a column
+	assert.InDelta(t, 555, v.ScaleM, 1)
+	// three times 9.7 m, the data's stated error
+	assert.InDelta(t, 29.1, v.MinReliefM, 0.1)
 	kinds := map[string]int{}
 	for _, f := range v.Features {
-		kinds[f.Kind]++
+		kinds[string(f.Kind)]++
 		// 2026-11-28: a line's nearest point was told beside its middle
-		at := func(p place) geodesy.LatLon {
-			return geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}
-		}
+		at := answer.Spot.LatLon
 		g := geodesy.Inverse(at(v.Around), at(f.Place))
 		const roundedPlace = 0.2 // m; 7 decimals of a degree, and a tenth of a metre
 		assert.InDelta(t, g.Distance, f.DistanceM, roundedPlace)
@@ -50,13 +55,13 @@ func TestFeaturesJSON(t *testing.T) {
 		assert.GreaterOrEqual(t, f.ReliefM, v.MinReliefM)
 		assert.GreaterOrEqual(t, f.Confidence, 0.5)
 		assert.NotEmpty(t, f.Reason)
-		require.NotNil(t, f.Place.ElevationM)
+		assert.Greater(t, f.Place.ElevationM, 0.0)
 	}
 	for _, k := range []string{"hill", "saddle", "ridge", "spur", "valley", "draw"} {
 		assert.Positive(t, kinds[k], k)
 	}
 	// the hill north of the start, as package landform's own summits have it
-	assert.InDelta(t, 986, *v.Features[0].Place.ElevationM, 0.5)
+	assert.InDelta(t, 986, v.Features[0].Place.ElevationM, 0.5)
 }
 
 func TestFeaturesAreThoseAskedFor(t *testing.T) {
@@ -65,7 +70,7 @@ func TestFeaturesAreThoseAskedFor(t *testing.T) {
 	assert.InDelta(t, 48.8, coarse.MinReliefM, 0.05)
 	assert.Greater(t, len(fine.Features), len(coarse.Features))
 	for _, f := range runFeatures(t, "--around", legFrom, "--kinds", "Hill,saddle").Features {
-		assert.Contains(t, []string{"hill", "saddle"}, f.Kind)
+		assert.Contains(t, []string{"hill", "saddle"}, string(f.Kind))
 	}
 }
 
@@ -180,7 +185,7 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 	assert.InDelta(t, 21, f.Nearest.DistanceM, scale)
 	assert.InDelta(t, 90, f.Nearest.TrueDeg, 1)
 	assert.Greater(t, f.DistanceM, 2500.0, "its own place stays its steepest post")
-	assert.InDelta(t, 500, *f.Nearest.Place.ElevationM, 0.5)
+	assert.InDelta(t, 500, f.Nearest.Place.ElevationM, 0.5)
 	flat := strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2349, 3600), "--radius", "300m"}, ground...)...).out), " ")
 	assert.Contains(t, flat, "the place is its steepest part; at its nearest it is 21 m off towards E")
 	flat = strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2385, 3600), "--radius", "300m"}, ground...)...).out), " ")
@@ -247,4 +252,48 @@ func TestThinnedGroundKeepsItsCliffs(t *testing.T) {
 	assert.Equal(t, "cliff", a.Passed[0].Name)
 	const thinned = 20 // m; posts along a leg
 	assert.InDelta(t, 5*(262.0-150), a.Passed[0].AtM, thinned+1)
+}
+
+// TestLandformsAreOfOneRule: what a leg passes, what is listed round a place and
+// what an exercise asks about are found at one scale, by one least relief, on
+// posts as far apart.
+func TestLandformsAreOfOneRule(t *testing.T) {
+	ctx := t.Context()
+	place := func(text string) answer.Place {
+		p, err := geodesy.ParsePlace(text)
+		require.NoError(t, err)
+		return answer.PlaceAt(p)
+	}
+	for _, verticalError := range []float64{0, 1, 9} {
+		g, err := answer.Open(ctx, answer.Data{Paths: []string{cumberland.Path()}, VerticalError: verticalError}, answer.Reach{})
+		require.NoError(t, err)
+		defer g.Close()
+		listed, err := answer.Features(ctx, g, answer.FeaturesRequest{Around: place(legFrom), Radius: 4000, MinConfidence: 0.5})
+		require.NoError(t, err)
+		leg, err := answer.Leg(ctx, g, answer.LegRequest{From: place(legFrom), To: place("36.25058,-84.27389"), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC), Marks: 1})
+		require.NoError(t, err)
+		scale, relief := leg.PassedScale()
+		const near = 1.0 // m; the spacing is measured in the middle of what each reads
+		assert.InDelta(t, listed.ScaleM, scale, near)
+		assert.InDelta(t, listed.MinReliefM, relief, 0)
+
+		a, err := answer.Drill(ctx, g, answer.DrillRequest{Around: place(legFrom), Radius: 3000, Seed: 3, Level: drill.Leader, Count: 12, Kinds: []drill.Kind{drill.Landform}, Scale: 25000,
+			Sighting: answer.DefaultSighting(), Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC)})
+		require.NoError(t, err)
+		points := 0
+		for _, q := range a.Questions {
+			asked := q.Data.(drill.LandformAnswer)
+			if asked.Landform != landform.Hill && asked.Landform != landform.Saddle {
+				continue // the letter of a line stands where it is most itself
+			}
+			points++
+			found := slices.IndexFunc(listed.Features, func(f answer.Feature) bool {
+				return f.Kind == asked.Landform && geodesy.Inverse(f.Place.LatLon(), asked.Mark.At()).Distance < near
+			})
+			if assert.GreaterOrEqual(t, found, 0, "%v", asked) {
+				assert.InDelta(t, listed.Features[found].ReliefM, asked.ReliefM, 0.01)
+			}
+		}
+		assert.Positive(t, points, "error %g m", verticalError)
+	}
 }

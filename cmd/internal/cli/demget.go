@@ -7,10 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"crowline/dem"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	"crowline/dem/fetch"
-	"crowline/dem/gdalio"
-	"crowline/dem/web"
 )
 
 type demGetOptions struct {
@@ -60,39 +59,20 @@ credit line.
 	return cmd
 }
 
-// tileFile is a fetched tile in JSON.
-type tileFile struct {
-	Path    string `json:"path"`
-	Bytes   int64  `json:"bytes"`
-	SHA256  string `json:"sha256"`
-	Already bool   `json:"already_there"`
-	Checked bool   `json:"publisher_checksum_compared"`
-}
-
-type demGetAnswer struct {
-	Source       string     `json:"source"`
-	Folder       string     `json:"folder"`
-	Files        []tileFile `json:"files"`
-	NoTile       []string   `json:"no_tile"`
-	FetchedBytes int64      `json:"fetched_bytes"`
-	LicenceFile  string     `json:"licence_file"`
-	Attribution  string     `json:"attribution"`
-}
-
 func demGetRun(ctx context.Context, o *demGetOptions) error {
-	u, err := o.output.choose()
-	if err != nil {
+	if _, err := o.output.system(); err != nil {
 		return err
 	}
 	c, err := loadConfig()
 	if err != nil {
 		return err
 	}
-	if o.list && (o.around != "" || o.source != "" || o.folder != "") {
-		return usageErrorf("--list shows the data sets and fetches nothing: leave out --around, --source and --folder")
-	}
 	if o.list {
-		return listSources(o, u, append(fetch.Sources(), c.sources...))
+		if o.around != "" || o.source != "" || o.folder != "" {
+			return usageErrorf("--list shows the data sets and fetches nothing: leave out --around, --source and --folder")
+		}
+		a := answer.Sources(c.sources)
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sources(p, a) })
 	}
 	switch {
 	case o.around == "":
@@ -100,56 +80,23 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	case o.source == "":
 		return usageErrorf("--source says which data set; --list shows them")
 	}
-	source, err := fetch.Find(o.source, c.sources)
-	if err != nil {
+	r := answer.GetRequest{Radius: o.radius, Folder: o.folder}
+	if r.Source, err = fetch.Find(o.source, c.sources); err != nil {
 		return &flagError{err}
 	}
-	around, err := o.places.resolve(o.around)
-	if err != nil {
+	if r.Around, err = o.places.place(o.around); err != nil {
 		return err
 	}
-	if o.folder == "" {
-		if o.folder, err = usualFolder(source.Name); err != nil {
+	if r.Folder == "" {
+		if r.Folder, err = usualFolder(r.Source.Name); err != nil {
 			return err
 		}
 	}
-	result, err := fetch.Get(ctx, source, around.LatLon, o.radius, fetch.Options{
-		Folder: o.folder, Progress: o.streams.progress("fetching " + source.Name),
-		Open: func(_ context.Context, path string) (dem.Source, error) {
-			return asSource(gdalio.Open(path, gdalio.Options{}))
-		},
-	})
+	a, err := answer.Get(o.streams.told(ctx), r)
 	if err != nil {
 		return err
 	}
-	a := demGetAnswer{Source: source.Name, Folder: o.folder, Files: []tileFile{}, NoTile: []string{},
-		FetchedBytes: result.Bytes, LicenceFile: result.Licence, Attribution: source.Attribution}
-	for _, f := range result.Files {
-		a.Files = append(a.Files, tileFile{f.Path, f.Bytes, f.SHA256, f.Already, f.Checked})
-	}
-	for _, t := range result.None {
-		a.NoTile = append(a.NoTile, t.Name)
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
-	}
-	p := &page{w: o.streams.Out}
-	p.head(source.Title)
-	for _, f := range a.Files {
-		what := "fetched"
-		if f.Already {
-			what = "was here"
-		}
-		p.line(what, "%s, %.1f MB", f.Path, float64(f.Bytes)/1e6)
-	}
-	for _, name := range a.NoTile {
-		p.line("no tile", "%s: the publisher has none there (sea, or beyond the data)", name)
-	}
-	p.line("credit", "%s", a.Attribution)
-	p.line("licence", "%s", a.LicenceFile)
-	writeSurface(p, source.Surface)
-	p.line("use", "--dem %s", a.Folder)
-	return p.err
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Get(p, a) })
 }
 
 // usualFolder is where tiles go that were not told where. A link on the way
@@ -163,40 +110,4 @@ func usualFolder(source string) (string, error) {
 		}
 	}
 	return folder, nil
-}
-
-// writeSurface says in a line what a data set's heights are of.
-func writeSurface(p *page, s dem.Surface) {
-	switch s {
-	case dem.SurfaceModel:
-		p.line("shows", "a surface model: treetops and roofs where there are any")
-	case dem.BareEarth:
-		p.line("shows", "bare earth: trees and buildings taken off")
-	}
-}
-
-func listSources(o *demGetOptions, u units, sources []fetch.Source) error {
-	for i := range sources {
-		sources[i].URL = web.Shown(sources[i].URL) // it may hold a password
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, map[string]any{"sources": sources})
-	}
-	p := &page{w: o.streams.Out}
-	for _, s := range sources {
-		p.head(s.Name)
-		p.line("data", "%s", s.Title)
-		if s.SpacingArcSeconds > 0 {
-			p.line("spacing", "%.3g arc-seconds, about %s", s.SpacingArcSeconds, u.distance(s.SpacingArcSeconds*30.9))
-		}
-		writeSurface(p, s.Surface)
-		if s.VerticalErrorMetres > 0 {
-			p.line("error", "%s, one standard deviation (%s)", u.height(s.VerticalErrorMetres), s.VerticalErrorSource)
-		}
-		if s.Coverage != "" {
-			p.line("covers", "%s", s.Coverage)
-		}
-		p.line("licence", "%s", s.Licence)
-	}
-	return p.err
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -61,7 +62,7 @@ func TestDEMGetAndIndex(t *testing.T) {
 
 	a = run(t, "dem", "get", "--around", "36.3,-84.99", "--radius", "5km", "--source", "here", "--folder", tiles, "--json")
 	require.Equal(t, exitOK, a.code, a.err)
-	var got demGetAnswer
+	var got answer.GetAnswer
 	require.NoError(t, json.Unmarshal([]byte(a.out), &got))
 	require.Len(t, got.Files, 1)
 	assert.Equal(t, []string{"N36W086.tif"}, got.NoTile)

@@ -5,7 +5,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"crowline/dem/gdalio"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 )
 
 type demIndexOptions struct {
@@ -46,7 +47,7 @@ command takes it as it now is.`,
 }
 
 func demIndexRun(ctx context.Context, o *demIndexOptions) error {
-	if _, err := o.output.choose(); err != nil {
+	if _, err := o.output.system(); err != nil {
 		return err
 	}
 	c, err := loadConfig()
@@ -57,23 +58,9 @@ func demIndexRun(ctx context.Context, o *demIndexOptions) error {
 	if err != nil {
 		return err
 	}
-	tiles, warnings, err := gdalio.IndexMany(ctx, o.paths, gdalio.ManyOptions{
-		Options:  options,
-		Progress: o.streams.progress("indexing"),
-	})
+	a, err := answer.Index(o.streams.told(ctx), o.paths, options)
 	if err != nil {
 		return err
 	}
-	if warnings == nil {
-		warnings = []string{}
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, map[string]any{"tiles": tiles, "warnings": warnings})
-	}
-	p := &page{w: o.streams.Out}
-	p.line("indexed", "%d tiles", tiles)
-	for _, w := range warnings {
-		p.line("warning", "%s", w)
-	}
-	return p.err
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Index(p, a) })
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/testdata/cumberland"
@@ -50,9 +51,9 @@ func TestInfoOfManyFiles(t *testing.T) {
 	pattern := filepath.Join(folder, "*.tif")
 	files, err := filepath.Glob(pattern)
 	require.NoError(t, err)
-	var first demSummaryAnswer
+	var first answer.SummaryAnswer
 	for i, paths := range [][]string{{folder}, {pattern}, files, {folder, files[0], files[1]}} {
-		var a demSummaryAnswer
+		var a answer.SummaryAnswer
 		demoFillJSON(t, &a, append([]string{"dem", "info", "--json"}, paths...)...)
 		assert.Equal(t, 12, a.Files)
 		assert.Equal(t, int64(12*100*110), a.Posts)
@@ -62,7 +63,7 @@ func TestInfoOfManyFiles(t *testing.T) {
 		require.Len(t, a.Spacings, 1)
 		assert.Equal(t, "3″ by 3″", a.Spacings[0].Value)
 		require.NotNil(t, a.Highest)
-		assert.InDelta(t, 3000, *a.Highest.ElevationM, 0)
+		assert.InDelta(t, 3000, a.Highest.ElevationM, 0)
 		assert.Equal(t, "tile-l.tif", filepath.Base(a.Highest.File))
 		assert.Equal(t, int64(1), *a.SuspectPosts, "%v %v", i, a.Suspects)
 		assert.Equal(t, 1, *a.SuspectFiles)
@@ -88,7 +89,7 @@ func TestInfoOfManyFiles(t *testing.T) {
 	for _, line := range strings.Split(text.out, "\n") {
 		assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, line)
 	}
-	var quick demSummaryAnswer
+	var quick answer.SummaryAnswer
 	demoFillJSON(t, &quick, "dem", "info", folder, "--quick", "--json")
 	assert.False(t, quick.HeightsRead)
 	assert.Nil(t, quick.Highest)
@@ -97,7 +98,7 @@ func TestInfoOfManyFiles(t *testing.T) {
 	require.NoError(t, err)
 	changed[len(changed)-100] ^= 0xFF
 	require.NoError(t, os.WriteFile(files[3], changed, 0o600))
-	var after demSummaryAnswer
+	var after answer.SummaryAnswer
 	demoFillJSON(t, &after, "dem", "info", folder, "--json")
 	assert.Equal(t, 2, after.NotUsedFiles)
 	assert.Equal(t, int64(11*100*110), after.Posts)
@@ -137,11 +138,11 @@ func TestInfoOfAnAddress(t *testing.T) {
 	defer server.Close()
 	a := run(t, "dem", "info", server.URL+"/tile.tif", "--json")
 	require.Equal(t, exitOK, a.code, a.err)
-	var one demInfoAnswer
+	var one answer.InfoAnswer
 	require.NoError(t, json.Unmarshal([]byte(a.out), &one))
 	assert.Equal(t, 403, one.Columns)
 	assert.Nil(t, one.VoidShare)
-	var both demSummaryAnswer
+	var both answer.SummaryAnswer
 	demoFillJSON(t, &both, "dem", "info", server.URL+"/tile.tif", filepath.Join(folder, "tile.tif"), "--json")
 	assert.Equal(t, 2, both.Files)
 	assert.False(t, both.HeightsRead)

@@ -1,22 +1,19 @@
 package cli
 
 import (
+	"bytes"
 	"context"
-	"encoding/json"
-	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	"crowline/contour"
 	"crowline/contour/drill"
 	paper "crowline/contour/page"
-	"crowline/contour/sheet"
-	"crowline/dem"
-	"crowline/dem/geodesy"
-	"crowline/profile/magnetic"
+	figures "crowline/dem/units"
 )
 
 type drillOptions struct {
@@ -57,7 +54,7 @@ The same seed makes the same sheet. Without -o the questions and the key are
 printed as text. A .pdf holds all pages; page 2 of class.png is class-2.png,
 and is refused if a file of that name is there.
 
-Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`,
+Kinds: ` + strings.Join(wrap(strings.Join(answer.DrillKinds(), ", "), pageWidth-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 34.3297,-118.0548 --radius 4km -o drill.pdf
   crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
   crowline drill --around 34.3297,-118.0548 --kinds sight,climb --count 6`,
@@ -88,207 +85,99 @@ Kinds: ` + strings.Join(wrap(kindList(), pageWidth-len("Kinds: .")), "\n") + `.`
 	return cmd
 }
 
-func kindList() string {
-	var names []string
-	for _, k := range drill.Kinds {
-		names = append(names, string(k))
+// request is what the flags ask for, in these units.
+func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
+	r := answer.DrillRequest{
+		Radius: o.radius, Seed: o.seed, Level: drill.Level(o.level), Count: o.count, Title: o.title, Scale: o.scale, Units: u,
+		Sighting: o.sight.sighting(), Relief: o.relief,
 	}
-	return strings.Join(names, ", ")
-}
-
-// options checks the flags and turns them into the library's.
-func (o *drillOptions) options(u units) (drill.Options, drill.PageOptions, error) {
-	out := drill.Options{
-		Radius: o.radius, Seed: o.seed, Level: drill.Level(o.level), Count: o.count, Title: o.title, Scale: o.scale,
-		EyeAboveGround: o.sight.eye, Refraction: o.sight.refraction, Progress: o.streams.progress("asking"),
-	}
-	pages := drill.PageOptions{Relief: o.relief, Cautions: cautions}
-	switch {
-	case o.around == "":
-		return out, pages, usageErrorf("drill needs --around: the place the exercises lie about")
-	case !slices.Contains(drill.Levels, out.Level):
-		return out, pages, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
-	}
-	for _, k := range o.kinds {
-		kind := drill.Kind(strings.TrimSpace(k))
-		if !slices.Contains(drill.Kinds, kind) {
-			return out, pages, usageErrorf("--kinds %s: the kinds are %s", k, kindList())
-		}
-		out.Kinds = append(out.Kinds, kind)
-	}
-	if u.us {
-		out.Units = sheet.US
-	}
-	if o.interval.set {
-		out.Interval = o.interval.value
-		if (o.interval.unit.Metres() == 1) == u.us {
-			return out, pages, usageErrorf("--interval: give it in the sheet's own units, feet with --units us and metres without")
-		}
+	if o.around == "" {
+		return r, usageErrorf("drill needs --around: the place the exercises lie about")
 	}
 	var err error
-	if pages.Paper, err = paper.ParsePaper(o.paper); err != nil {
-		return out, pages, usageErrorf("--paper: %w", err)
+	if r.Kinds, err = answer.ParseDrillKinds(o.kinds); err != nil {
+		return r, usageErrorf("--kinds %w", err)
+	}
+	if o.interval.set {
+		if r.Interval = (answer.Interval{Value: o.interval.value, Unit: o.interval.unit}); (r.Interval.Unit == contour.Foot) != (u == figures.US) {
+			return r, usageErrorf("--interval: give it in the sheet's own units, feet with --units us and metres without")
+		}
+	}
+	if r.Paper, err = paper.ParsePaper(o.paper); err != nil {
+		return r, usageErrorf("--paper: %w", err)
 	}
 	switch o.part {
 	case "both":
 	case "questions":
-		pages.Part = drill.QuestionsOnly
+		r.Part = drill.QuestionsOnly
 	case "key":
-		pages.Part = drill.KeyOnly
+		r.Part = drill.KeyOnly
 	default:
-		return out, pages, usageErrorf("--part %s: it is both, questions or key", o.part)
+		return r, usageErrorf("--part %s: it is both, questions or key", o.part)
 	}
-	return out, pages, nil
+	if r.Day, err = o.date.day(o.streams); err != nil {
+		return r, err
+	}
+	if err := r.Check(); err != nil {
+		return r, asked(err)
+	}
+	r.Around, err = o.places.place(o.around)
+	return r, err
 }
 
-func drillRun(ctx context.Context, o *drillOptions) error {
-	u, _, day, err := o.read()
-	if err != nil {
-		return err
-	}
-	options, pages, err := o.options(u)
-	if err != nil {
-		return err
-	}
-	options.Date = day
-	text := strings.EqualFold(filepath.Ext(o.file), ".txt")
+// checkFile refuses a name that no sheet can be written to.
+func (o *drillOptions) checkFile(part drill.Part) error {
 	switch {
-	case text:
-		err = checkFolder(o.file)
-	case o.file != "":
-		if err = checkDrawingPath(o.file); err == nil && pages.Part == drill.Both {
-			err = paper.CheckPages(o.file, 2) // one of questions, one of answers
-		}
+	case o.file == "":
+		return nil
+	case o.asText():
+		return checkFolder(o.file)
 	}
+	if err := checkDrawingPath(o.file); err != nil || part != drill.Both {
+		return err
+	}
+	return paper.CheckPages(o.file, 2) // one of questions, one of answers
+}
+
+func (o *drillOptions) asText() bool { return strings.EqualFold(filepath.Ext(o.file), ".txt") }
+
+func drillRun(ctx context.Context, o *drillOptions) error {
+	u, err := o.output.system()
 	if err != nil {
 		return err
 	}
-	around, err := o.places.resolve(o.around)
+	r, err := o.request(u)
 	if err != nil {
 		return err
 	}
-	options.Around = around.LatLon
-	// destinations, landforms and map panels reach beyond the radius
-	margin := 2*o.radius + 0.2*o.scale
-	o.ground.perPost = drillPostBytes
-	g, err := o.ground.open(ctx, o.streams, []geodesy.LatLon{around.LatLon}, margin)
+	if err := o.checkFile(r.Part); err != nil {
+		return err
+	}
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	grid, err := g.thinned(ctx, []geodesy.LatLon{around.LatLon}, margin, drawnPost*o.scale)
+	a, err := answer.Drill(ctx, g, r)
 	if err != nil {
-		return err
+		return asked(err)
 	}
-	start, err := dem.ElevationAt(grid, around.LatLon)
-	if err != nil {
-		return err
-	}
-	options.VerticalError = g.verticalError
-	if field, err := magnetic.WMM2025.At(around.LatLon, start, options.Date); err == nil && field.Zone != magnetic.Blackout {
-		options.Declination = &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
-			Model: magnetic.WMM2025.Name(), Date: options.Date}
-	}
-	set, err := drill.Make(ctx, grid, options)
-	if err != nil {
-		return err
-	}
-	spacing, err := gridSpacing(grid)
-	if err != nil {
-		return err
-	}
-	data := g.describe(spacing)
-	var written []string
 	switch {
-	case text:
-		err = replaceFile(o.file, []byte(drillText(set, pages.Part, data, u)))
-		written = []string{o.file}
-	case o.file != "":
-		drawn := *set
-		if g.doubt != "" { // elsewhere it is among the data's warnings
-			drawn.Notes = append(slices.Clone(set.Notes), g.doubt)
-		}
+	case o.file == "":
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.DrillText(p, a) })
+	case o.asText():
+		var text bytes.Buffer
+		report.DrillText(report.NewPage(&text, u), a)
+		err = replaceFile(o.file, text.Bytes())
+		a.Written = []string{o.file}
+	default:
 		var document *paper.Document
-		if document, err = drawn.Document(ctx, pages); err == nil {
-			written, err = document.Save(o.file, 0)
+		if document, err = a.Document(ctx); err == nil {
+			a.Written, err = document.Save(o.file, 0)
 		}
 	}
 	if err != nil {
 		return err
 	}
-	if o.output.json {
-		return o.writeJSON(set, written, data)
-	}
-	if o.file == "" {
-		_, err := fmt.Fprint(o.streams.Out, drillText(set, pages.Part, data, u))
-		return err
-	}
-	p := &page{w: o.streams.Out}
-	p.head("Drill")
-	p.line("written", "%s", strings.Join(written, ", "))
-	p.line("questions", "%d, level %s, seed %d", len(set.Questions), set.Level, set.Seed)
-	p.line("interval", "%s", set.IntervalReason)
-	for _, n := range set.Notes {
-		p.line("note", "%s", n)
-	}
-	p.head("Data")
-	data.write(p, u)
-	writeCautions(p)
-	return p.err
-}
-
-// drillAnswer is a set of questions in JSON, with what it rests on.
-type drillAnswer struct {
-	*drill.Set
-	IntervalM     float64       `json:"contour_interval_m"`
-	Written       []string      `json:"written"`
-	Assumptions   assumptions   `json:"assumptions"`
-	ElevationData elevationData `json:"elevation_data"` // in place of the set's, a name
-	Cautions      []string      `json:"cautions"`
-}
-
-func (o *drillOptions) writeJSON(set *drill.Set, written []string, data elevationData) error {
-	a := drillAnswer{Set: set, IntervalM: set.Interval, Written: written, Assumptions: o.sight.describe(), ElevationData: data, Cautions: cautions}
-	if set.IntervalUnit == contour.Foot.String() {
-		a.IntervalM *= contour.Foot.Metres()
-	}
-	if a.Written == nil {
-		a.Written = []string{}
-	}
-	text, err := json.Marshal(a)
-	if err != nil {
-		return err
-	}
-	if text, err = roundJSON(text); err != nil {
-		return err
-	}
-	return writeJSON(o.streams.Out, json.RawMessage(text))
-}
-
-// drillText is the questions, the key or both, wrapped for a terminal, and
-// what they rest on.
-func drillText(set *drill.Set, part drill.Part, data elevationData, u units) string {
-	text := set.Text() + "\n" + set.Key()
-	switch part {
-	case drill.QuestionsOnly:
-		text = set.Text()
-	case drill.KeyOnly:
-		text = set.Key()
-	}
-	var out strings.Builder
-	for _, line := range strings.Split(strings.TrimRight(text, "\n"), "\n") {
-		rest := strings.TrimLeft(line, " ")
-		indent := strings.Repeat(" ", len(line)-len(rest))
-		for i, part := range wrap(rest, pageWidth-len(indent)-3) {
-			if i == 1 {
-				indent += "   "
-			}
-			out.WriteString(strings.TrimRight(indent+part, " ") + "\n")
-		}
-	}
-	p := &page{w: &out, began: true}
-	p.head("Data")
-	data.write(p, u)
-	writeCautions(p)
-	return out.String()
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Drill(p, a) })
 }

@@ -389,7 +389,7 @@ func TestFilledMarksAndLandforms(t *testing.T) {
 	plain := run(t, "landmarks", filledFrom, "--radius", "8km", "--places", places, "--dem", path)
 	assert.NotContains(t, strings.ToLower(plain.out), "filled")
 
-	var f demFeaturesAnswer
+	var f answer.FeaturesAnswer
 	file := filepath.Join(t.TempDir(), "forms.geojson")
 	demoFillJSON(t, &f, "dem", "features", "--around", "36.3125,-84.3400", "--min-confidence", "0.1", "--dem", path, "--fill-voids", "-o", file, "--json")
 	on := 0
@@ -482,7 +482,7 @@ func TestFilledFix(t *testing.T) {
 	assert.Contains(t, text, "of ground filled in from the rim of a void")
 	assert.Contains(t, text, "filled ground: the ground at the fix was filled in")
 	assert.Contains(t, text, "filled ground: whether")
-	var j fixAnswer
+	var j fixSeen
 	demoFillJSON(t, &j, append(arguments, "--fill-voids", "--json")...)
 	assert.True(t, j.GroundFilled)
 	for _, b := range j.Bearings {

@@ -13,7 +13,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem/geodesy"
+	"crowline/visibility/fix"
 )
 
 // Three summits of the Cumberland ground that are seen from legFrom, and the true
@@ -33,18 +35,52 @@ func readings(turns ...float64) []string {
 	return out
 }
 
-func runFix(t *testing.T, arguments ...string) fixAnswer {
+// fixSeen is what the tests look at of a fix's JSON.
+type fixSeen struct {
+	Method       string
+	Place        *answer.Spot
+	UTM          string
+	Ellipse95    *answer.Ellipse `json:"ellipse_95"`
+	EllipseSigma *answer.Ellipse `json:"ellipse_one_sigma"`
+	Bearings     []struct {
+		Name, Sight string
+		GivenFrom   string  `json:"given_from_north"`
+		ResidualDeg float64 `json:"residual_deg"`
+		SightFilled bool    `json:"rests_on_filled"`
+		OverCover   *struct {
+			Sight   struct{ Verdict string }
+			Depends bool `json:"depends_on_cover"`
+		} `json:"over_cover"`
+	}
+	Ambiguous  bool
+	Candidates []struct {
+		Place     answer.Spot
+		Ellipse95 answer.Ellipse `json:"ellipse_95"`
+		Bearings  []any
+	}
+	Further       int `json:"further_candidates"`
+	Redundancy    int
+	Altimeter     *answer.FixAltimeter
+	Line          *answer.FixLine
+	Warnings      []answer.FixWarning
+	MarkErrorM    float64 `json:"mark_error_m"`
+	SightsChecked bool    `json:"sights_checked"`
+	GroundFilled  bool    `json:"ground_filled"`
+	ElevationData any     `json:"elevation_data"`
+}
+
+func runFix(t *testing.T, arguments ...string) fixSeen {
 	t.Helper()
 	a := run(t, append([]string{"fix", "--json"}, arguments...)...)
 	require.Equal(t, exitOK, a.code, a.err)
-	var v fixAnswer
+	var v fixSeen
 	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
 	return v
 }
 
 // offset is how far a place is from where it should be, metres.
-func offset(p *place, want geodesy.LatLon) float64 {
-	return geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(p.Lat), Lon: geodesy.Degrees(p.Lon)}, want).Distance
+func offset(p *answer.Spot, want geodesy.LatLon) float64 {
+	return geodesy.Inverse(p.LatLon(), want).Distance
 }
 
 const fixTolerance = 1.0 // m; bearings are written to 1e-4 degree, 0.01 m at 6 km
@@ -62,7 +98,7 @@ func TestFixFindsWhereTheBearingsWereTaken(t *testing.T) {
 	// 2.4477 is sqrt(-2 ln 0.05) (chi-square, two degrees of freedom)
 	assert.InDelta(t, 2.4477, v.Ellipse95.SemiMajorM/v.EllipseSigma.SemiMajorM, 0.01)
 	for _, w := range v.Warnings {
-		assert.NotEqual(t, "blunder", w.Kind)
+		assert.NotEqual(t, fix.Blunder, w.Kind)
 	}
 }
 
@@ -109,7 +145,7 @@ func TestIntersectFindsWhatWasSighted(t *testing.T) {
 func TestAWrongBearingIsSaid(t *testing.T) {
 	v := runFix(t, readings(0, 0, 25)...)
 	require.NotEmpty(t, v.Warnings)
-	assert.Equal(t, "blunder", v.Warnings[0].Kind)
+	assert.Equal(t, fix.Blunder, v.Warnings[0].Kind)
 	a := run(t, append([]string{"fix"}, readings(0, 0, 25)...)...)
 	assert.Contains(t, a.out, "Do not walk on this fix yet")
 }
@@ -174,11 +210,11 @@ func TestSeveralPlacesAreNoFix(t *testing.T) {
 		if offset(&c.Place, standpoint) < c.Ellipse95.SemiMajorM {
 			near++
 		}
-		assert.InDelta(t, 685, *c.Place.ElevationM, 3*math.Hypot(10, 9.7), "%d", i)
+		assert.InDelta(t, 685, c.Place.ElevationM, 3*math.Hypot(10, 9.7), "%d", i)
 		assert.Len(t, c.Bearings, 1)
 	}
 	assert.Equal(t, 1, near, "where the bearing was taken is one of them")
-	assert.Equal(t, "ambiguous", v.Warnings[0].Kind)
+	assert.Equal(t, fix.Ambiguous, v.Warnings[0].Kind)
 
 	text := checkWidth(t, append([]string{"fix"}, arguments...)...)
 	assert.NotContains(t, text, "You are at")
@@ -237,9 +273,9 @@ func TestAFixOffTheDemoData(t *testing.T) {
 	v := runFix(t, "--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90")
 	assert.Nil(t, v.ElevationData)
 	assert.False(t, v.SightsChecked)
-	assert.Nil(t, v.Place.ElevationM)
+	assert.Contains(t, run(t, "fix", "--json", "--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90").out, `"elevation_m": null`)
 	for _, w := range v.Warnings {
-		assert.NotEqual(t, "hidden mark", w.Kind)
+		assert.NotEqual(t, fix.HiddenMark, w.Kind)
 	}
 }
 

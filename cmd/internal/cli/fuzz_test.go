@@ -38,7 +38,7 @@ func FuzzFlagTexts(f *testing.F) {
 		}
 		var o fixOptions
 		if b, err := o.parseFixBearing(s); !refused(t, err) {
-			assert.True(t, b.degrees >= 0 && b.degrees <= 360, "%q", s)
+			assert.True(t, b.Degrees >= 0 && b.Degrees <= 360, "%q", s)
 		}
 		var v float64
 		if err := newNumber(0, &v, "a number", above(0, 180)).Set(s); !refused(t, err) {

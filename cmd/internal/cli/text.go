@@ -74,3 +74,11 @@ func wrap(text string, width int) []string {
 	}
 	return append(lines, current)
 }
+
+// sentence ends a text with a full stop unless it asks something.
+func sentence(text string) string {
+	if strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
+}

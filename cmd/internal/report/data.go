@@ -51,11 +51,8 @@ func (p *Page) data(d answer.ElevationData) {
 	if !d.VerticalUnitStated {
 		text += " (assumed where the file does not say)"
 	}
-	switch d.Surface {
-	case dem.SurfaceModel:
-		text += ", a surface model: treetops and roofs where there are any"
-	case dem.BareEarth:
-		text += ", bare earth: trees and buildings taken off"
+	if words := surfaceWords(d.Surface); words != "" {
+		text += ", " + words
 	}
 	if !math.IsNaN(d.VerticalErrorM) {
 		text += fmt.Sprintf("; heights good to %s, one standard deviation", p.Units.Height(d.VerticalErrorM))

@@ -12,7 +12,7 @@ import (
 )
 
 // filledWords is what text calls ground that was a void.
-const filledWords = "filled in from the rim of a void"
+const filledWords = answer.FilledWords
 
 // sight says whether a target is seen from the start.
 func (p *Page) sight(target, from string, line *answer.SightLine) {

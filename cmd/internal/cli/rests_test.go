@@ -9,22 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func TestRoundJSON(t *testing.T) {
-	t.Parallel()
-	for text, want := range map[string]string{
-		`{"lat":36.253333438758304,"lon":-84.29}`:                                  `{"lat":36.2533334,"lon":-84.29}`,
-		`{"b":{"rise_m":[1.005,-0.001,2],"seed":18446744073709551615},"a":null}`:   `{"b":{"rise_m":[1,0,2],"seed":18446744073709551615},"a":null}`,
-		`[[1.23456,{"percent":48.839402858573145,"text":"a < \"1.23456\""}],true]`: `[[1.2346,{"percent":48.84,"text":"a \u003c \"1.23456\""}],true]`,
-		`{}`: `{}`, `[]`: `[]`, `[{},[],""]`: `[{},[],""]`, `1.5e3`: `1500`, `{"degrees":1e-9}`: `{"degrees":0}`,
-	} {
-		got, err := roundJSON([]byte(text))
-		require.NoError(t, err, text)
-		assert.Equal(t, want, string(got))
-	}
-	_, err := roundJSON([]byte(`{"a":`))
-	require.Error(t, err)
-}
-
 // TestAnswersSayWhatTheyRestOn: the data, what was assumed and the cautions,
 // with figures no finer than they are worth.
 func TestAnswersSayWhatTheyRestOn(t *testing.T) {

@@ -1,0 +1,240 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/units"
+	"crowline/visibility"
+	"crowline/visibility/fix"
+)
+
+// Fix writes a place from bearings.
+func Fix(p *Page, a *answer.FixAnswer) {
+	u := p.Units
+	if a.Ambiguous {
+		p.fixCandidates(a)
+	} else {
+		p.fixPlace(a)
+	}
+	doubtful := slices.DeleteFunc(slices.Clone(a.Warnings), func(w answer.FixWarning) bool {
+		return w.Kind == fix.Ambiguous // said above
+	})
+	if len(doubtful) > 0 {
+		p.Head("Doubtful")
+		for i := range doubtful {
+			text := doubtful[i].Says().Text(visibility.Lengths{Distance: u.Distance, Height: u.Need})
+			p.Note("%s: %s", doubtful[i].Kind, ended(text))
+		}
+	}
+	if a.Ambiguous {
+		p.Head("Given")
+		for _, b := range a.Places()[0].Bearings {
+			p.Line("mark", "%s: read %s", b.Name, fixRead(b))
+		}
+	} else {
+		p.Head("Bearings")
+		for _, b := range a.Bearings {
+			p.fixBearing(b)
+		}
+	}
+	if a.Altimeter != nil {
+		text := fmt.Sprintf("%s ± %s", u.Height(a.Altimeter.ElevationM), u.Height(a.Altimeter.ErrorM))
+		if a.Altimeter.ResidualM != nil {
+			text += ": " + p.altimeterOff(*a.Altimeter.ResidualM)
+		}
+		p.Line("altimeter", "%s", text)
+	}
+	if a.Line != nil {
+		text := fmt.Sprintf("%s (± %s)", a.Line.Name, u.Distance(a.Line.ErrorM))
+		if a.Line.DistanceM != nil {
+			text += fmt.Sprintf(": the place is %s from it", u.Distance(*a.Line.DistanceM))
+		}
+		p.Line("line", "%s", text)
+	}
+	if a.Redundancy > 0 {
+		p.Line("agreement", "by accident bearings are this far apart in %s; under 1 in 20 something is wrong", cases(a.Chance))
+	} else {
+		p.Line("agreement", "not known: there is one bearing too few to check the others")
+	}
+	p.Head("Next")
+	for _, n := range a.Next {
+		p.Note("%s", n)
+	}
+	p.Head("Data")
+	if a.ElevationData != nil {
+		p.data(*a.ElevationData)
+		for _, b := range slices.Backward(a.Places()[0].Bearings) {
+			if b.OverCover != nil { // the last knows most of the cover
+				if w := b.OverCover.Warning; w != "" {
+					p.Line("warning", "%s", w)
+				}
+				break
+			}
+		}
+		p.Line("assumed", "%s", p.assumed(a.Assumptions))
+	} else {
+		p.Line("source", "none for this place: the demo data does not reach it. Give yours with --dem for its elevation and a check that the marks can be seen.")
+	}
+	if d := a.Declination; d != nil {
+		p.Line("magnetic", "declination there %s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
+	}
+	p.cautions()
+}
+
+// fixPlace is the one place that fits.
+func (p *Page) fixPlace(a *answer.FixAnswer) {
+	head := "You are at"
+	if a.Intersection() {
+		head = "The point is at"
+	}
+	p.Head(head)
+	p.Line("place", "%.5f,%.5f", a.Place.Lat, a.Place.Lon)
+	if a.UTM != "" {
+		p.Line("grid", "UTM %s   MGRS %s", a.UTM, a.Place.MGRS)
+	}
+	if !math.IsNaN(a.Place.ElevationM) {
+		by := "the ground's by the data"
+		if a.GroundFilled {
+			by = "of ground " + filledWords
+		}
+		p.Line("elevation", "%s, %s", p.Units.Height(a.Place.ElevationM), by)
+	}
+	s := a.EllipseSigma
+	p.Line("known to", "%s, 19 times in 20 (one standard deviation: %s and %s)", p.ellipse(*a.Ellipse95), p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
+	p.Line("", "for a %s; the lines cross at %.0f°", p.fixWorth(a), a.CrossingDeg)
+}
+
+// fixCandidates is a list of places that fit, none of which is the answer.
+func (p *Page) fixCandidates(a *answer.FixAnswer) {
+	u := p.Units
+	head := "Where you may be"
+	if a.Intersection() {
+		head = "Where the point may be"
+	}
+	p.Head(head)
+	p.Note("%d places fit what was given about as well, and nothing given tells them apart. This is no fix: take another bearing.", len(a.Places())+a.Further)
+	for i, c := range a.Places() {
+		p.Line(fmt.Sprint(i+1), "%s", p.place(c.Place))
+		if c.GroundFilled {
+			p.Line("", "its ground was %s", filledWords)
+		}
+		for _, b := range c.Bearings {
+			off := ""
+			if math.Abs(b.ResidualDeg) >= 0.05 {
+				off = ", its bearing off by " + degreesOff(b.ResidualDeg)
+			}
+			p.Line("", "%s %s off%s%s", b.Name, u.Distance(b.DistanceM), off, p.fixSight(b))
+			if b.OverCover != nil {
+				p.Line("", "%s", p.coverSight(b.OverCover, b.Seen()))
+			}
+		}
+		if off := c.AltimeterResidualM; off != nil && math.Abs(*off) >= 0.5 {
+			p.Line("", "the altimeter reads %s", p.altimeterOff(*off))
+		}
+		if off := c.LineDistanceM; off != nil && *off >= 0.5 {
+			p.Line("", "%s from the line", u.Distance(*off))
+		}
+		if c.Likelihood < 0.95 {
+			p.Line("", "fits less well: %.2g times as likely as the best", c.Likelihood)
+		}
+		p.Line("", "if it is the one, known to %s, 19 times in 20", p.ellipse(c.Ellipse95))
+	}
+	if a.Further > 0 {
+		p.Note("and %d more.", a.Further)
+	}
+	p.Note("For a %s.", p.fixWorth(a))
+}
+
+// fixWorth is what the bearings were taken to be good to.
+func (p *Page) fixWorth(a *answer.FixAnswer) string {
+	text := fmt.Sprintf("compass good to %g°", a.CompassError)
+	if a.MarkErrorM > 0 {
+		text += fmt.Sprintf(" and marks to %s", p.Units.Distance(a.MarkErrorM))
+	}
+	return text + ", one standard deviation"
+}
+
+func (p *Page) ellipse(e answer.Ellipse) string {
+	return fmt.Sprintf("%s along true %s° and %s across", p.Units.Distance(e.SemiMajorM), units.Dial(e.TrueDeg), p.Units.Distance(e.SemiMinorM))
+}
+
+// altimeterOff is how a reading stands to the ground.
+func (p *Page) altimeterOff(residual float64) string {
+	side := "above"
+	if residual < 0 {
+		side = "below"
+	}
+	return fmt.Sprintf("%s %s the ground there", p.Units.Height(math.Abs(residual)), side)
+}
+
+// cases writes a probability as so many cases in a hundred.
+func cases(chance float64) string {
+	if chance < 0.005 {
+		return "fewer than 1 case in 200"
+	}
+	if chance < 0.015 {
+		return "1 case in 100"
+	}
+	return fmt.Sprintf("%.0f cases in 100", 100*chance)
+}
+
+// fixBearing is one bearing: what was read, what it should be, whether its mark
+// is in sight.
+func (p *Page) fixBearing(b answer.FixResidual) {
+	p.Line("mark", "%s, %s off", b.Name, p.Units.Distance(b.DistanceM))
+	p.Line("", "read %s; by the fix %s°: off by %s (± %.1f)", fixRead(b), units.Bearing(b.ComputedDeg), degreesOff(b.ResidualDeg), b.ErrorDeg)
+	if text := p.fixSight(b); text != "" {
+		p.Line("", "%s", strings.TrimPrefix(text, ", "))
+	}
+	if b.OverCover != nil {
+		p.Line("", "%s", p.coverSight(b.OverCover, b.Seen()))
+	}
+}
+
+// fixRead is a bearing as it was read.
+func fixRead(b answer.FixResidual) string {
+	text := fmt.Sprintf("true %s°", units.Bearing(b.TrueDeg))
+	if b.GivenFrom == "magnetic" {
+		text = fmt.Sprintf("magnetic %s°, true %s°", units.Bearing(b.GivenDeg), units.Bearing(b.TrueDeg))
+	}
+	if b.Turned {
+		text += " (turned half round)"
+	}
+	return text
+}
+
+// fixSight is whether a mark can be seen from the place, where that was asked.
+func (p *Page) fixSight(b answer.FixResidual) string {
+	switch b.Seen() {
+	case visibility.Visible:
+		if b.OwnGround {
+			return ", its own ground in sight from there, by the data"
+		}
+		return ", in sight from there, by the data"
+	case visibility.Hidden:
+		return fmt.Sprintf(", HIDDEN by the data: it would have to stand %s higher", p.Units.Need(b.HiddenByM))
+	case visibility.Unknown:
+		return ", whether it is in sight is not known"
+	}
+	return ""
+}
+
+// degreesOff writes a residual to a tenth, without a sign on nothing.
+func degreesOff(d float64) string {
+	if math.Abs(d) < 0.05 {
+		return "0.0°"
+	}
+	return fmt.Sprintf("%+.1f°", d)
+}
+
+// ended ends a text with a full stop unless it asks something.
+func ended(text string) string {
+	if strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
+}
