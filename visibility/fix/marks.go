@@ -255,7 +255,7 @@ func (r *ranking) offer(shared float64, lines ...lineOfPosition) {
 		if !r.sure && doubtful != s.Doubtful {
 			return doubtful < s.Doubtful
 		}
-		if poor := crossing < leastCrossing; poor != (s.Crossing < leastCrossing) {
+		if poor := crossing < LeastCrossing; poor != (s.Crossing < LeastCrossing) {
 			return !poor
 		}
 		return e.SemiMajor < s.Ellipse.SemiMajor

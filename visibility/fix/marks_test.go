@@ -32,7 +32,7 @@ func TestBestMarksAgainstResect(t *testing.T) {
 				bearings = append(bearings, Bearing{Name: m.Name, Place: m.Place, PlaceError: DefaultPlaceError, True: geodesy.Inverse(here, m.Place).Start})
 			}
 			f, err := Resect(context.Background(), bearings, Options{SharedError: shared})
-			if err != nil || f.Crossing < leastCrossing {
+			if err != nil || f.Crossing < LeastCrossing {
 				return
 			}
 			if b := best[len(set)]; b == nil || f.Ellipse(0.95).SemiMajor < b.Ellipse(0.95).SemiMajor {
@@ -134,7 +134,7 @@ func TestDoubtfulMarksComeLast(t *testing.T) {
 				continue
 			}
 			assert.Equal(t, sets[i-1].Doubtful, s.Doubtful)
-			if poor := s.Crossing < leastCrossing; poor == (sets[i-1].Crossing < leastCrossing) {
+			if poor := s.Crossing < LeastCrossing; poor == (sets[i-1].Crossing < LeastCrossing) {
 				assert.LessOrEqual(t, sets[i-1].Ellipse.SemiMajor, s.Ellipse.SemiMajor)
 			} else {
 				assert.True(t, poor)

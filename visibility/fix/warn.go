@@ -44,15 +44,15 @@ type Warning struct {
 	Names []string
 }
 
-// leastCrossing is the flattest angle at which lines of position should
+// LeastCrossing is the flattest angle at which lines of position should
 // cross (common practice).
-const leastCrossing geodesy.Degrees = 30
+const LeastCrossing geodesy.Degrees = 30
 
 // longEllipse is the ratio of axes at which geometry is poor: two equal
 // lines of position that cross at the least angle a make an ellipse
 // cot(a/2) = 3.73 times as long as wide. More lines can cross well in pairs
 // and still be weak together, as distant ones across a near one.
-var longEllipse = 1 / (leastCrossing / 2).Tan()
+var longEllipse = 1 / (LeastCrossing / 2).Tan()
 
 // blunderResidual is how many of its standard deviations a bearing's
 // residual may be before it is taken as wrong (common practice).
@@ -91,8 +91,8 @@ func (p *problem) warn(f *Fix, l looked, cut int) {
 func (p *problem) warnGeometry(f *Fix, add func(WarningKind, []string, string, ...any)) {
 	e := f.Ellipse(OneSigma)
 	switch {
-	case f.Crossing < leastCrossing:
-		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them, and the place may lie farther out than the ellipse says: take a mark more to the side", float64(f.Crossing), float64(leastCrossing))
+	case f.Crossing < LeastCrossing:
+		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them, and the place may lie farther out than the ellipse says: take a mark more to the side", float64(f.Crossing), float64(LeastCrossing))
 	case e.SemiMajor > longEllipse*e.SemiMinor:
 		add(PoorGeometry, nil, "the fix is %.1f times weaker along %03.0f degrees than across: take a nearer mark near that line's right angle", e.SemiMajor/e.SemiMinor, float64(e.Along))
 	}

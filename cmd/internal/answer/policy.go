@@ -74,6 +74,12 @@ type Policy struct {
 	// SameSummit is how near a place stands to a summit of the data to be its
 	// name, metres, where posts are not farther apart than half of it.
 	SameSummit float64
+	// OneMark is how near two marks are one to a walker who sights them, metres:
+	// their bearings would not check each other.
+	OneMark float64
+	// SetsKept is how many sets of marks of each size are proposed for a fix: a
+	// choice, where the best of them cannot be told on the ground.
+	SetsKept int
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -83,5 +89,5 @@ var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, BackShare: 0.1,
-	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150,
+	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3,
 }

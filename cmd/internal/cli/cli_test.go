@@ -223,8 +223,6 @@ func TestStretches(t *testing.T) {
 	} {
 		assert.Equal(t, c.want, units{us: c.us}.stretch(c.from, c.to))
 	}
-	assert.Equal(t, "from 0 m to 1 m, at 3 m", fromStretches([]string{"0 m to 1 m", "at 3 m"}))
-	assert.Equal(t, "at 3 m", fromStretches([]string{"at 3 m"}))
 }
 
 func TestUnits(t *testing.T) {

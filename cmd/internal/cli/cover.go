@@ -106,105 +106,14 @@ func (c *cover) clearing(p geodesy.LatLon) dem.Clearing {
 	return dem.Clearing{Centre: p, Radius: c.radius}
 }
 
-// coverUsedJSON is the cover an answer is over: in such an answer all but
-// what says otherwise is so.
-type coverUsedJSON struct {
-	Name      string  `json:"name"`
-	ClearingM float64 `json:"clearing_m"`
-	HighestM  float64 `json:"highest_m"`
-	// Posts of the ground read on which something stands, nothing does, and
-	// it is not known.
-	Standing int64    `json:"covered_posts"`
-	Bare     int64    `json:"bare_posts"`
-	Unknown  int64    `json:"unknown_posts"`
-	Warnings []string `json:"warnings"`
-}
-
 // lay looks the cover up at every post of a grid.
-func (c *cover) lay(ctx context.Context, s Streams, grid *dem.Grid) (*dem.CoverLayer, *coverUsedJSON, error) {
+func (c *cover) lay(ctx context.Context, s Streams, grid *dem.Grid) (*dem.CoverLayer, error) {
 	layer, err := dem.LayCover(ctx, grid, c.Cover, dem.LayOptions{Progress: s.progress("laying the cover")})
 	if err != nil {
-		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
+		return nil, fmt.Errorf("%s: %w", c.name, err)
 	}
 	c.highest = math.Max(c.highest, layer.Highest)
-	j := &coverUsedJSON{
-		Name: c.name, ClearingM: c.radius, HighestM: *rounded(layer.Highest, 1),
-		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: c.warnings(),
-	}
-	if layer.Standing == 0 {
-		j.Warnings = append(j.Warnings, fmt.Sprintf("%s has nothing standing on the ground looked at", c.name))
-	}
-	return layer, j, nil
-}
-
-// words name the ground of an answer; nil is the bare ground.
-func (j *coverUsedJSON) words() string {
-	if j == nil {
-		return ""
-	}
-	return "over what stands on the ground: " + j.Name
-}
-
-// writeOver goes at the head of an answer.
-func (j *coverUsedJSON) writeOver(p *page) {
-	if j != nil {
-		p.line("over", "what stands on the ground: %s", j.Name)
-	}
-}
-
-// text says what was laid on the ground.
-func (j *coverUsedJSON) text(u units) string {
-	all := math.Max(1, float64(j.Standing+j.Bare+j.Unknown))
-	text := fmt.Sprintf("%s, up to %s above the ground; it stands on %.0f %% of the posts read", j.Name, u.height(j.HighestM), 100*float64(j.Standing)/all)
-	if j.Unknown > 0 {
-		text += fmt.Sprintf(" and is not known at %d of them, %.0f %%", j.Unknown, 100*float64(j.Unknown)/all)
-	}
-	text += "; a row of trees between two posts is missed"
-	if j.ClearingM > 0 {
-		return text + fmt.Sprintf("; nothing within %s of the eye", u.distance(j.ClearingM))
-	}
-	return text + "; nothing in the eye's own cell"
-}
-
-// write goes among an answer's data.
-func (j *coverUsedJSON) write(p *page, u units) {
-	if j == nil {
-		return
-	}
-	more := ""
-	if j.ClearingM == 0 {
-		more = " (--clearing for more)"
-	}
-	p.line("cover", "%s%s", j.text(u), more)
-	for _, w := range j.Warnings {
-		p.line("warning", "%s", w)
-	}
-}
-
-// coverAlongJSON is the cover that a line is laid over.
-type coverAlongJSON struct {
-	Name      string   `json:"name"`
-	ClearingM float64  `json:"clearing_m"`
-	Warnings  []string `json:"warnings"`
-
-	leg *profile.Leg // the line
-}
-
-// along lays a line on a bearing over the cover, and says what is seen of it.
-func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius float64) (*groundSeenJSON, *coverAlongJSON, error) {
-	covered, err := dem.NewCovered(posts, c, c.clearing(observer.Place))
-	if err != nil {
-		return nil, nil, err
-	}
-	leg, err := traceBearing(ctx, covered, observer.Place, b, radius)
-	if err == nil {
-		err = covered.Err()
-	}
-	if err != nil {
-		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
-	}
-	ground, err := describeGround(leg, observer, conditions)
-	return ground, &coverAlongJSON{c.name, c.radius, c.warnings(), leg}, err
+	return layer, nil
 }
 
 // coverHelp is what commands say whose answers are over the cover.

@@ -107,12 +107,6 @@ func (j *sightJSON) filledText() string {
 	return ""
 }
 
-func (j *sightJSON) writeFilled(p *page) {
-	if text := j.filledText(); text != "" {
-		p.line("FILLED", "%s", text)
-	}
-}
-
 // filledMark marks a mark that stands on filled ground, and a sight of it
 // that rests on some.
 func (m *markJSON) filledMark(ctx context.Context, posts dem.Posts, from geodesy.LatLon, l *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) error {

@@ -379,14 +379,14 @@ func TestForFixNamesMarksInSight(t *testing.T) {
 		for i, m := range set.Marks {
 			for _, other := range set.Marks[:i] {
 				assert.Greater(t, geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(m.Lat), Lon: geodesy.Degrees(m.Lon)},
-					geodesy.LatLon{Lat: geodesy.Degrees(other.Lat), Lon: geodesy.Degrees(other.Lon)}).Distance, oneMark)
+					geodesy.LatLon{Lat: geodesy.Degrees(other.Lat), Lon: geodesy.Degrees(other.Lon)}).Distance, answer.DefaultPolicy().OneMark)
 			}
 		}
 	}
 	for i, s := range v.Fix.Two[1:] {
 		before := v.Fix.Two[i]
 		assert.LessOrEqual(t, before.Doubtful, s.Doubtful)
-		if before.Doubtful == s.Doubtful && (before.CrossingDeg < flatCrossing) == (s.CrossingDeg < flatCrossing) {
+		if before.Doubtful == s.Doubtful && (before.CrossingDeg < float64(fix.LeastCrossing)) == (s.CrossingDeg < float64(fix.LeastCrossing)) {
 			assert.LessOrEqual(t, before.SemiMajorM, s.SemiMajorM+0.1)
 		}
 	}

@@ -110,13 +110,6 @@ func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatL
 	return &g, nil
 }
 
-// openLeg opens what a leg needs with its marks.
-func (f *groundFlags) openLeg(ctx context.Context, s Streams, from, to geodesy.LatLon) (*ground, error) {
-	places, margin := alongLeg(from, to)
-	f.perPost = landformPostBytes
-	return f.open(ctx, s, places, margin)
-}
-
 // alongLeg are the places, and the margin, that a leg with its marks needs.
 func alongLeg(from, to geodesy.LatLon) ([]geodesy.LatLon, float64) {
 	g := geodesy.Inverse(from, to)
@@ -264,14 +257,6 @@ func writeCautions(p *page) {
 	for _, c := range cautions {
 		p.note("%s", c)
 	}
-}
-
-// reach reads the posts within a radius of places, or all of them.
-func (g *ground) reach(ctx context.Context, where []geodesy.LatLon, radius float64) (*dem.Grid, error) {
-	if radius > 0 {
-		return g.around(ctx, where, radius)
-	}
-	return g.source.Read(ctx, g.source.Layout().Whole())
 }
 
 // gridSpacing is the distance between posts at a grid's middle, metres: the

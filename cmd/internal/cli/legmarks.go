@@ -372,3 +372,13 @@ func hiddenFrom(kept []visibility.Stretch, length float64, u units) string {
 
 // leastTold is the shortest stretch that is told by itself, metres.
 const leastTold = 10.0
+
+// traceBearing lays a line along a bearing to the radius, or to the data's
+// edge when that is 0.
+func traceBearing(ctx context.Context, posts dem.Posts, from geodesy.LatLon, b geodesy.TrueBearing, radius float64) (*profile.Leg, error) {
+	if radius <= 0 {
+		radius = profile.MaxLength * 0.999
+	}
+	to, _ := geodesy.Direct(from, b, radius)
+	return profile.Trace(ctx, posts, from, to)
+}

@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	figures "crowline/dem/units"
 )
 
 // broken is a leg over several ridges of the Cumberland ground.
@@ -73,7 +75,7 @@ func TestChainTakesTheSummit(t *testing.T) {
 // TestUpDown: an angle is said with its sense, never with a sign.
 func TestUpDown(t *testing.T) {
 	for degrees, want := range map[float64]string{15.14: "15.1° up", -15.14: "15.1° down", 0.04: "level", -0.04: "level", -0.06: "0.1° down", 90: "90.0° up"} {
-		assert.Equal(t, want, upDown(degrees))
+		assert.Equal(t, want, figures.UpDown(degrees))
 	}
 	for _, arguments := range [][]string{append(broken, "--marks", "6"), {"landmarks", legFrom, "--with-hidden"}, {"skyline", legFrom}, {"sight", legFrom, legTo}} {
 		a := run(t, arguments...)

@@ -28,12 +28,9 @@ type likelyJSON struct {
 	words     string // for a sentence
 }
 
-// Draws of a likelihood: a sight asked for alone gets half a per cent, one
-// of several in a leg one per cent.
-const (
-	sightSamples = visibility.DefaultSamples
-	legSamples   = 2000
-)
+// legSamples are the draws of a likelihood, of one of several sights in a leg:
+// one per cent.
+const legSamples = 2000
 
 // likely is nil where the data's error is not known: then nothing can be said.
 func (g *ground) likely(ctx context.Context, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions, samples int) (*likelyJSON, error) {
@@ -83,18 +80,4 @@ func (g *ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.
 		conditions.TargetAboveGround = m.AboveGround
 	}
 	return g.likely(ctx, line, observer, conditions, legSamples)
-}
-
-// writeLikely says how sure a verdict is, and by what.
-func writeLikely(p *page, u units, l *likelyJSON) {
-	if l == nil {
-		p.line("how sure", "not known: the data's vertical error is not stated (--vertical-error)")
-		return
-	}
-	without := ""
-	if l.WithoutFilled {
-		without = "; how good filled ground is nobody knows, and it is left out"
-	}
-	p.line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
-		l.words, u.height(l.VerticalErrorM), u.distance(l.CorrelationM), l.RefractionSigmaK, without)
 }

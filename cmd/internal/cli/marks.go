@@ -1,9 +1,6 @@
 package cli
 
 import (
-	"context"
-
-	"crowline/dem"
 	"crowline/dem/landform"
 	"crowline/visibility"
 )
@@ -17,15 +14,6 @@ const (
 	// the leg again, and not under this.
 	markMargin = 5000.0
 )
-
-// candidates are the summits of a grid and the user's named places.
-func candidates(ctx context.Context, grid *dem.Grid, places *placeFlags, prominence float64) ([]visibility.Candidate, error) {
-	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: prominence})
-	if err != nil {
-		return nil, err
-	}
-	return withPlaces(summits, places)
-}
 
 // withPlaces are summits and the user's named places.
 func withPlaces(summits []landform.Summit, places *placeFlags) ([]visibility.Candidate, error) {

@@ -13,9 +13,6 @@ import (
 // the most a process held, less the 58 MB of one that reads none. Where
 // garbage makes it vary the larger is taken.
 const (
-	viewshedPostBytes     = 6 // and
-	viewPostBytes         = 7 // for each observer
-	horizonPostBytes      = 16
 	overCoverPostBytes    = 16 // more, where cover is laid as well
 	landformPostBytes     = 56
 	drillPostBytes        = 60

@@ -55,3 +55,46 @@ type lookAnswer struct {
 		Name string `json:"name"`
 	} `json:"over_cover"`
 }
+
+type groundSeenJSON struct {
+	Stretches        []stretchJSON `json:"stretches"`
+	SkylineM         *float64      `json:"skyline_m"`
+	SkylineElevation *float64      `json:"skyline_elevation_m"`
+	SkylineCoverM    float64       `json:"skyline_cover_m"`
+	TopsSeenM        float64       `json:"tops_seen_m"`
+	CoverUnknownM    float64       `json:"cover_unknown_m"`
+	Skyline          *struct {
+		ElevationM *float64 `json:"elevation_m"`
+	} `json:"skyline"`
+}
+
+// landmarksAnswer is what tests read of landmarks.
+type landmarksAnswer struct {
+	Ground        *groundSeenJSON `json:"ground_along"`
+	GroundBare    *groundSeenJSON `json:"bare_ground_along"`
+	Marks         []markJSON      `json:"marks"`
+	DependOnCover *int            `json:"marks_depending_on_cover"`
+	ForFix        *fixMarksJSON   `json:"for_fix"`
+}
+
+type fixMarksJSON struct {
+	PlaceErrorM float64       `json:"mark_place_error_m"`
+	Two         []markSetJSON `json:"sets_of_two"`
+	Three       []markSetJSON `json:"sets_of_three"`
+	IfSeen      *markSetJSON  `json:"set_of_two_if_seen"`
+	SureKnown   bool          `json:"likelihood_known"`
+}
+
+type markSetJSON struct {
+	Marks []struct {
+		Rank        int      `json:"rank"`
+		Lat         float64  `json:"lat"`
+		Lon         float64  `json:"lon"`
+		TrueDeg     float64  `json:"true_deg"`
+		Probability *float64 `json:"probability"`
+	} `json:"marks"`
+	SemiMajorM  float64 `json:"semi_major_95_m"`
+	SemiMinorM  float64 `json:"semi_minor_95_m"`
+	CrossingDeg float64 `json:"crossing_deg"`
+	Doubtful    int     `json:"doubtful_marks"`
+}

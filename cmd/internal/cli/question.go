@@ -1,12 +1,10 @@
 package cli
 
 import (
-	"context"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"crowline/dem/geodesy"
 	"crowline/visibility"
 )
 
@@ -28,16 +26,6 @@ func (q *question) add(cmd *cobra.Command) {
 	q.output.add(cmd)
 	q.date.add(cmd)
 	q.cover.add(cmd)
-}
-
-// openAbout opens the data within a radius of places, metres (all of it for 0),
-// for work that takes so many bytes a post without cover.
-func (q *question) openAbout(ctx context.Context, radius float64, postBytes int64, places ...geodesy.LatLon) (*ground, error) {
-	q.ground.perPost = q.cover.memory(postBytes)
-	if radius <= 0 {
-		return q.ground.open(ctx, q.streams, nil, 0)
-	}
-	return q.ground.open(ctx, q.streams, places, radius)
 }
 
 // read checks the flags that need no data.

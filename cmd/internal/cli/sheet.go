@@ -333,7 +333,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if o.hidden {
 		covered := grid
 		if over != nil {
-			layer, _, err := over.lay(ctx, o.streams, grid)
+			layer, err := over.lay(ctx, o.streams, grid)
 			if err != nil {
 				return err
 			}

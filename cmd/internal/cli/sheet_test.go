@@ -21,7 +21,8 @@ import (
 func TestASheetAtTheDataEdge(t *testing.T) {
 	var f groundFlags
 	from, to := parsed(t, ridgeFrom), parsed(t, ridgeTo)
-	g, err := f.openLeg(context.Background(), Streams{}, from, to)
+	places, margin := alongLeg(from, to)
+	g, err := f.open(context.Background(), Streams{}, places, margin)
 	require.NoError(t, err)
 	defer g.Close()
 	plan := sheet.Plan{Scale: 40000, Leg: &sheet.Leg{From: sheet.Place{Name: "A", At: from}, To: sheet.Place{Name: "B", At: to}}}

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"strings"
-
 	"crowline/visibility"
 )
 
@@ -71,13 +69,4 @@ func firstSeen(walking []visibility.Stretch) (float64, bool) {
 		}
 	}
 	return 0, false
-}
-
-// fromStretches joins stretches: "from 0 m to 1.20 km, at 3.40 km".
-func fromStretches(list []string) string {
-	text := strings.Join(list, ", ")
-	if !strings.HasPrefix(text, "at ") {
-		text = "from " + text
-	}
-	return text
 }

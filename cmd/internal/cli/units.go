@@ -261,9 +261,6 @@ func sided(degrees float64, decimals int, above, below, none string) string {
 // eastWest writes a declination or convergence as "5.2 W".
 func eastWest(d float64) string { return sided(d, 1, " E", " W", "0.0") }
 
-// upDown writes an elevation angle in words.
-func upDown(degrees float64) string { return sided(degrees, 1, "° up", "° down", "level") }
-
 // towards names the compass point of a bearing, one of sixteen.
 func towards(b geodesy.TrueBearing) string {
 	points := [...]string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}

@@ -1,0 +1,255 @@
+package answer
+
+import (
+	"context"
+	"time"
+
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// LandmarksRequest asks what can be sighted from a place.
+type LandmarksRequest struct {
+	From Place
+	// Heading asks only for marks near a bearing, and what ground is seen along
+	// it; nil for all round. Within is how near, degrees.
+	Heading *Heading
+	Within  float64
+
+	Sighting Sighting
+	Cover    Cover
+	Day      time.Time
+	// Radius bounds the question, metres; 0 is as far as the data goes.
+	Radius float64
+	// Prominence is the least rise of a summit above its saddle, metres; 0 takes
+	// that which the data's error allows.
+	Prominence float64
+	// VisualRange is how far the air lets one see, metres; 0 does not ask.
+	VisualRange float64
+	// Places are the user's, which may be marks.
+	Places []Place
+	// Hidden has hidden marks in the answer too.
+	Hidden bool
+	// HowSure is for how many marks, the best, the likelihood is worked out that
+	// is not known already.
+	HowSure int
+	// ForFix proposes sets of marks that fix the place; nil does not.
+	ForFix *FixErrors
+}
+
+// Check refuses what makes no sense.
+func (r LandmarksRequest) Check() error {
+	switch {
+	case r.Heading != nil && !(r.Within > 0 && r.Within <= 180):
+		return wrongf("marks within %g degrees of a bearing: it is above 0 and up to 180", r.Within)
+	case !(r.Prominence >= 0 && r.Prominence <= 10e3):
+		return wrongf("a prominence of %g m: it is from 0 to 10 km", r.Prominence)
+	case !(r.VisualRange >= 0 && r.VisualRange <= mostRadius):
+		return wrongf("a visual range of %g m: it is up to 1000 km", r.VisualRange)
+	case r.HowSure < 0:
+		return wrongf("%d marks: it is 0 or more", r.HowSure)
+	}
+	if r.Heading != nil {
+		if err := r.Heading.Check(); err != nil {
+			return err
+		}
+	}
+	if r.ForFix != nil {
+		if err := r.ForFix.Check(); err != nil {
+			return err
+		}
+	}
+	if err := checkRadius(r.Radius); err != nil {
+		return err
+	}
+	if err := r.Sighting.Check(); err != nil {
+		return err
+	}
+	return r.Cover.Check()
+}
+
+// Reach is the ground within the radius.
+func (r LandmarksRequest) Reach() Reach { return reachAbout(r.Radius, r.From) }
+
+// LandmarksAnswer is what can be sighted from a place.
+type LandmarksAnswer struct {
+	// The place.
+	From Spot `json:"from"`
+	// The bearing asked about, from true north; null for all round.
+	BearingDeg float64 `json:"bearing_true_deg" round:"2"`
+	// What ground is seen along it; null for all round.
+	Ground *GroundSeen `json:"ground_along"`
+	// Where that is over cover, the same over the bare ground.
+	GroundBare *GroundSeen `json:"bare_ground_along,omitempty"`
+	// The marks, best first.
+	Marks []Mark `json:"marks"`
+	// How many marks have another verdict over the bare ground; over cover only.
+	DependOnCover *int `json:"marks_depending_on_cover,omitempty"`
+	// The cover that all but what says otherwise is over.
+	OverCover *CoverUsed `json:"over_cover,omitempty"`
+	// Sets of marks that fix the place; left out where not asked for.
+	ForFix *FixMarks `json:"for_fix,omitempty"`
+	// Magnetic north there; null where the model has no answer.
+	Declination *MagneticDeclination `json:"declination"`
+	// What the sights assume.
+	Assumptions Assumptions `json:"assumptions"`
+	// The data the answer rests on.
+	ElevationData ElevationData `json:"elevation_data"`
+	// What always holds.
+	Cautions []string `json:"cautions"`
+
+	// Looked is how many marks were looked at, hidden ones among them.
+	Looked int `json:"-"`
+}
+
+var _ = register[LandmarksAnswer]("landmarks")
+
+// Landmarks answers a LandmarksRequest.
+func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAnswer, error) {
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+	}
+	grid, err := g.reach(ctx, where([]Place{r.From}), r.Radius, r.Cover.memory(horizonPostBytes))
+	if err != nil {
+		return nil, err
+	}
+	a := &LandmarksAnswer{BearingDeg: nan, Assumptions: r.Sighting.describe(), Cautions: cautions}
+	var layer *dem.CoverLayer
+	if over != nil {
+		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {
+			return nil, err
+		}
+	}
+	start, err := dem.ElevationAt(grid, r.From.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return nil, err
+	}
+	field, fieldError := magnetic.WMM2025.At(r.From.LatLon, start, r.Day)
+	a.From, a.Declination, a.ElevationData = spot(r.From, start), declination(field, fieldError, r.Day), g.describe(spacing, 0)
+	opts := visibility.LandmarkOptions{
+		Conditions: r.Sighting.conditions(), Within: geodesy.Degrees(r.Within), Radius: r.Radius, VisualRange: r.VisualRange, OwnGround: g.DeadBand(),
+		Progress: progress(ctx, "looking at marks"),
+	}
+	if r.Heading != nil {
+		b, err := r.Heading.bearing(field, fieldError)
+		if err != nil {
+			return nil, err
+		}
+		opts.Bearing = &b
+		if err := a.along(ctx, r, b, grid, over, layer); err != nil {
+			return nil, err
+		}
+	}
+	marks, bare, err := rankMarks(ctx, g, r, grid, over, layer, opts)
+	if err != nil {
+		return nil, err
+	}
+	a.Looked = len(marks)
+	if err := a.list(ctx, g, r, grid, over, layer, marks, bare, field, fieldError); err != nil {
+		return nil, err
+	}
+	if r.ForFix != nil {
+		a.ForFix, err = proposeFix(ctx, r.From, marks, *r.ForFix)
+	}
+	return a, err
+}
+
+// along tells what ground is seen along the bearing asked about.
+func (a *LandmarksAnswer) along(ctx context.Context, r LandmarksRequest, b geodesy.TrueBearing, grid *dem.Grid, over *cover, layer *dem.CoverLayer) error {
+	observer := r.Sighting.observer(r.From)
+	seen := func(posts dem.Posts) (*GroundSeen, error) {
+		leg, err := traceBearing(ctx, posts, r.From.LatLon, b, r.Radius)
+		if err != nil {
+			return nil, err
+		}
+		return groundSeen(leg, observer, r.Sighting.conditions())
+	}
+	var err error
+	a.BearingDeg = float64(b)
+	if a.Ground, err = seen(grid); err != nil || over == nil {
+		return err
+	}
+	covered, err := layer.Covered(over.clearing(r.From.LatLon))
+	if err != nil {
+		return err
+	}
+	a.GroundBare = a.Ground
+	a.Ground, err = seen(covered)
+	return err
+}
+
+// rankMarks finds the marks and ranks them, best first; over cover by what is
+// seen over it, and bare are their sights over the bare ground.
+func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Grid, over *cover, layer *dem.CoverLayer, opts visibility.LandmarkOptions) (marks []visibility.Landmark, bare []visibility.Sight, err error) {
+	prominence := r.Prominence
+	if prominence <= 0 {
+		prominence = g.prominence()
+	}
+	list, err := candidates(ctx, grid, r.Places, prominence)
+	if err != nil {
+		return nil, nil, err
+	}
+	observer := r.Sighting.observer(r.From)
+	if over == nil { // over cover they are looked at again
+		opts.VerticalError = g.verticalError
+	}
+	marks, err = visibility.Landmarks(ctx, grid, observer, list, opts)
+	if err != nil || over == nil {
+		return marks, nil, err
+	}
+	opts.VerticalError = g.verticalError
+	return visibility.LandmarksCovered(ctx, layer, over.radius, observer, marks, opts)
+}
+
+// list describes the marks: those that are seen, or whose verdict depends on
+// the cover, and the hidden where they were asked for.
+func (a *LandmarksAnswer) list(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Grid, over *cover, layer *dem.CoverLayer,
+	marks []visibility.Landmark, bare []visibility.Sight, field magnetic.Field, fieldError error) error {
+	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
+	if over != nil {
+		a.DependOnCover = new(int)
+	}
+	for i := range marks {
+		l := &marks[i]
+		m := mark(i+1, l, field, fieldError, r.Heading != nil)
+		var posts dem.Posts = grid
+		if over != nil {
+			was := sightLine(bare[i], nil)
+			was.OwnGround = bare[i].OwnGround(over.within)
+			m.OverBare, m.DependsOnCover = &was, visibility.DependsOnCover(bare[i], l.Sight, over.within)
+			if m.DependsOnCover {
+				*a.DependOnCover++
+			}
+			var err error
+			if posts, err = layer.Covered(over.clearing(r.From.LatLon), over.clearing(l.Place)); err != nil {
+				return err
+			}
+		}
+		if l.Sight.Verdict == visibility.Hidden && !r.Hidden && !m.DependsOnCover {
+			continue
+		}
+		if len(a.Marks) < r.HowSure || l.Likelihood != nil {
+			var err error
+			if m.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, conditions); err != nil {
+				return err
+			}
+		}
+		if grid.Filled != nil {
+			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, conditions); err != nil {
+				return err
+			}
+		}
+		a.Marks = append(a.Marks, m)
+	}
+	return nil
+}

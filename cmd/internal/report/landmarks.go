@@ -1,0 +1,123 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/units"
+	"crowline/visibility"
+	"crowline/visibility/fix"
+)
+
+// Landmarks writes what can be sighted from a place, at most so many marks;
+// hidden marks that the cover hides stand with the others where hidden ones were
+// asked for.
+func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
+	p.Head("From")
+	p.Line("place", "%s", p.place(a.From))
+	p.over(a.OverCover)
+	if d := a.Declination; d != nil {
+		p.Line("magnetic", "bearings on %s, declination %s ± %.1f", d.Date, units.EastWest(d.Deg), d.SigmaDeg)
+	}
+	if a.Ground != nil {
+		p.Head(fmt.Sprintf("Along true %s°", units.Bearing(a.BearingDeg)))
+		p.groundSeen(a.Ground)
+		if a.GroundBare != nil {
+			p.Line("bare ground", "%s", p.bareGround(a.GroundBare, a.Ground))
+		}
+	}
+	p.Head("Marks, best first")
+	// marks that the cover hides come after those that answer the question
+	var listed, lost []*answer.Mark
+	for i := range a.Marks {
+		m := &a.Marks[i]
+		if m.DependsOnCover && m.Sight.Verdict == visibility.Hidden && !hidden {
+			lost = append(lost, m)
+		} else {
+			listed = append(listed, m)
+		}
+	}
+	if len(listed) == 0 {
+		p.Note("None is visible, of %d looked at.", a.Looked)
+	}
+	p.marks(listed, most)
+	if len(lost) > 0 {
+		p.Head("Hidden by what stands on the ground")
+		p.marks(lost, most)
+	}
+	if n := a.DependOnCover; n != nil {
+		p.Head("What the cover changes")
+		p.Note("The verdict of %d of %d marks depends on it.", *n, a.Looked)
+	}
+	if a.ForFix != nil {
+		p.fixMarks(a.ForFix)
+	}
+	p.Head("Data")
+	p.data(a.ElevationData)
+	p.coverUsed(a.OverCover)
+	p.Line("assumed", "%s", p.assumed(a.Assumptions))
+	p.cautions()
+}
+
+// marks writes the first of some marks.
+func (p *Page) marks(list []*answer.Mark, most int) {
+	for i, m := range list {
+		if i == most {
+			p.Note("and %d more (--most, or --json for all)", len(list)-i)
+			return
+		}
+		p.mark(m)
+	}
+}
+
+// fixMarks gives the best set of two and of three.
+func (p *Page) fixMarks(f *answer.FixMarks) {
+	p.Head("Marks that fix this place best")
+	if len(f.Two) == 0 {
+		p.Note("Two marks in sight are needed; %d can be used.", f.Combined)
+		return
+	}
+	best := f.Two[0]
+	p.Line("best two", "%s", p.markSet(best))
+	if len(f.Three) > 0 {
+		p.Line("best three", "%s", p.markSet(f.Three[0]))
+		p.Line("", "three check each other: a mark mistaken for another shows")
+	}
+	sight := "in sight"
+	if f.SureKnown {
+		sight = "seen with 75 % or more"
+	}
+	if best.Doubtful > 0 {
+		p.Line("DOUBTFUL", "no two marks are seen with 75 %% or more: look which of these are in sight before you count on them")
+		sight = "in sight"
+	}
+	if best.Flat() {
+		p.Line("POOR", "no two marks %s cross at %.0f° or more: the place will be well known one way and badly the other", sight, float64(fix.LeastCrossing))
+	}
+	if s := f.Better(); s != nil {
+		p.Line("if seen", "better: %s", p.markSet(*s))
+	}
+	sure := ""
+	if !f.SureKnown {
+		sure = "; taken as seen, for how good the heights are is not stated (--vertical-error)"
+	}
+	p.Line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks that can be used%s",
+		f.CompassErrorDeg, p.Units.Distance(f.PlaceErrorM), f.Combined, sure)
+	if f.Beyond > 0 {
+		p.Line("", "%d farther marks were not tried", f.Beyond)
+	}
+}
+
+func (p *Page) markSet(s answer.MarkSet) string {
+	var parts []string
+	for _, m := range s.Marks {
+		sure := ""
+		if m.Words != "" {
+			sure = ": " + m.Words
+		}
+		parts = append(parts, fmt.Sprintf("%s (mark %d%s) at true %s°", m.Name, m.Rank, sure, units.Bearing(m.TrueDeg)))
+	}
+	return fmt.Sprintf("%s; crossing at %.0f°, they fix the place within %s by %s (19 times in 20)",
+		strings.Join(parts, ", "), s.CrossingDeg, p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
+}
