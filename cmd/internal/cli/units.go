@@ -261,12 +261,6 @@ func sided(degrees float64, decimals int, above, below, none string) string {
 // eastWest writes a declination or convergence as "5.2 W".
 func eastWest(d float64) string { return sided(d, 1, " E", " W", "0.0") }
 
-// towards names the compass point of a bearing, one of sixteen.
-func towards(b geodesy.TrueBearing) string {
-	points := [...]string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}
-	return points[int(math.Round(float64(b)/22.5))%16]
-}
-
 // number is a JSON number, or null where it is not one.
 func number(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
