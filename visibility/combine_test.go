@@ -36,6 +36,30 @@ func TestCombine(t *testing.T) {
 		}
 	}
 	assert.Equal(t, seen, sum)
+	verdicts, mixed := c.Verdicts(views), 0
+	for i, got := range verdicts {
+		want := map[Verdict]int{}
+		for _, v := range views {
+			column, row := i%c.Window.Columns+c.Window.Column-v.Window.Column, i/c.Window.Columns+c.Window.Row-v.Window.Row
+			if column >= 0 && column < v.Window.Columns && row >= 0 && row < v.Window.Rows {
+				want[v.Verdicts[row*v.Window.Columns+column]]++
+			}
+		}
+		if want[Visible] > 0 && want[Hidden] > 0 {
+			mixed++
+		}
+		switch {
+		case want[Visible] > 0:
+			assert.Equal(t, Visible, got)
+		case want[Unknown] > 0:
+			assert.Equal(t, Unknown, got)
+		case want[Hidden] > 0:
+			assert.Equal(t, Hidden, got)
+		default:
+			assert.Equal(t, OutOfRange, got)
+		}
+	}
+	assert.Positive(t, mixed, "posts that one sees and another does not")
 	assert.Positive(t, c.SeenBy[1])
 	assert.LessOrEqual(t, total, int64(len(c.Count)))
 

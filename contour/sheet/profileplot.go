@@ -52,7 +52,7 @@ type SightDrawing struct {
 	FromElevation, ToElevation float64 // of eye and target, metres
 	// EffectiveRadius is the Earth's radius along the leg divided by one
 	// less the refraction coefficient, metres; 0 draws a straight line. Below
-	// 0 the line bends down more than the Earth.
+	// 0 light bends more than the Earth.
 	EffectiveRadius float64
 	// BlockedAt is where ground first stops the line, metres; NaN or 0 when
 	// nothing does.

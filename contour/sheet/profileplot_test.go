@@ -74,6 +74,12 @@ func TestSightLineSags(t *testing.T) {
 	assert.InDelta(t, 100-7.848, s.at(10000), 1e-3) // m; the table's last digit
 	assert.Equal(t, 100.0, s.at(0))
 	assert.Equal(t, 100.0, s.at(20000))
+
+	// with a coefficient of 1 it is straight, and of 2 as far over it
+	s.EffectiveRadius = math.Inf(1)
+	assert.Equal(t, 100.0, s.at(10000))
+	s.EffectiveRadius = -6371000
+	assert.InDelta(t, 100+7.848, s.at(10000), 1e-3) // m; likewise
 }
 
 func TestProfileRefusesNonsense(t *testing.T) {

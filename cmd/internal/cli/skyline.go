@@ -133,12 +133,8 @@ func (o *skylineOptions) checkFile() error {
 
 // write writes the file asked for, by its ending.
 func (o *skylineOptions) write(ctx context.Context, a *answer.SkylineAnswer) (err error) {
-	switch strings.ToLower(filepath.Ext(o.file)) {
-	case ".csv":
-		a.Written, err = a.CSV(ctx, o.file)
-		return err
-	case ".json":
-		a.Written, err = a.JSON(ctx, o.file)
+	if out := map[string]answer.Output{".csv": a.CSV, ".json": a.JSON}[strings.ToLower(filepath.Ext(o.file))]; out != nil {
+		a.Written, err = out(ctx, o.file)
 		return err
 	}
 	u, err := o.output.system()

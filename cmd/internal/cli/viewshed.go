@@ -151,12 +151,8 @@ func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
 
 // write writes the file asked for, by its ending.
 func (o *viewshedOptions) write(ctx context.Context, a *answer.ViewshedAnswer) (err error) {
-	switch strings.ToLower(filepath.Ext(o.file)) {
-	case ".tif", ".tiff":
-		a.Written, err = a.GeoTIFF(ctx, o.file)
-		return err
-	case ".geojson", ".json":
-		a.Written, err = a.GeoJSON(ctx, o.file)
+	if out := map[string]answer.Output{".tif": a.GeoTIFF, ".tiff": a.GeoTIFF, ".geojson": a.GeoJSON, ".json": a.GeoJSON}[strings.ToLower(filepath.Ext(o.file))]; out != nil {
+		a.Written, err = out(ctx, o.file)
 		return err
 	}
 	u, err := o.output.system()
