@@ -94,8 +94,8 @@ func (f *placeFlags) named() ([]answer.Place, error) {
 }
 
 // data is the elevation data the flags, the environment and the config name.
-func (f *groundFlags) data() (answer.Data, error) {
-	c, err := loadConfig()
+func (f *groundFlags) data(ctx context.Context) (answer.Data, error) {
+	c, err := configOf(ctx)
 	if err != nil {
 		return answer.Data{}, err
 	}
@@ -137,7 +137,7 @@ func (q *question) open(ctx context.Context, reach answer.Reach) (context.Contex
 
 // ask opens the data for a request, and has its progress shown.
 func (f *groundFlags) ask(ctx context.Context, s Streams, reach answer.Reach) (context.Context, *answer.Ground, error) {
-	d, err := f.data()
+	d, err := f.data(ctx)
 	if err != nil {
 		return ctx, nil, err
 	}

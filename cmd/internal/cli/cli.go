@@ -29,7 +29,7 @@ func versionText() string {
 func Main(ctx context.Context, args []string, streams Streams) int {
 	root := newRoot(streams)
 	root.SetArgs(placesLast(root, args))
-	err := root.ExecuteContext(ctx)
+	err := root.ExecuteContext(withConfig(ctx))
 	if ctx.Err() != nil && err != nil {
 		err = context.Canceled
 	}

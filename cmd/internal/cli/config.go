@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 
 	"crowline/dem/fetch"
 	"crowline/dem/gdalio"
@@ -57,6 +59,25 @@ func configPath() string {
 
 // maxConfigBytes is far more than anyone writes by hand.
 const maxConfigBytes = 1 << 20
+
+// configKey is where a run's context keeps its config.
+type configKey struct{}
+
+// withConfig has the config file read once in a run, when something of it is
+// first asked for: a command that does without never fails for it.
+func withConfig(ctx context.Context) context.Context {
+	return context.WithValue(ctx, configKey{}, sync.OnceValues(loadConfig))
+}
+
+// configOf is the config of a run.
+func configOf(ctx context.Context) (config, error) {
+	if ctx != nil {
+		if read, ok := ctx.Value(configKey{}).(func() (config, error)); ok {
+			return read()
+		}
+	}
+	return loadConfig()
+}
 
 // loadConfig reads the config file. None is no error, unless it was named by
 // CROWLINE_CONFIG.

@@ -64,7 +64,7 @@ func demInfoRun(ctx context.Context, o *demInfoOptions) error {
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
-	c, err := loadConfig()
+	c, err := configOf(ctx)
 	if err != nil {
 		return err
 	}

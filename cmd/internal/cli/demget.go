@@ -63,7 +63,7 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
-	c, err := loadConfig()
+	c, err := configOf(ctx)
 	if err != nil {
 		return err
 	}

@@ -161,6 +161,33 @@ func wholeDegree(t *testing.T, south, west float64) []byte {
 	return data
 }
 
+// TestConfigIsReadOnce: 2026-11-30. A run read the file three times, and might
+// have read three.
+func TestConfigIsReadOnce(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "config.json")
+	t.Setenv(configVariable, path)
+	require.NoError(t, os.WriteFile(path, []byte(`{"units":"us"}`), 0o600))
+	ctx := withConfig(t.Context())
+	first, err := configOf(ctx)
+	require.NoError(t, err)
+	assert.Equal(t, "us", first.Units)
+	require.NoError(t, os.Remove(path))
+	again, err := configOf(ctx)
+	require.NoError(t, err)
+	assert.Equal(t, first, again)
+	_, err = configOf(withConfig(t.Context()))
+	require.Error(t, err, "another run reads it anew")
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	calls := 0
+	for _, f := range files {
+		if text, err := os.ReadFile(f); err == nil && !strings.HasSuffix(f, "_test.go") {
+			calls += strings.Count(string(text), "loadConfig()")
+		}
+	}
+	assert.Equal(t, 2, calls, "its own and configOf's: commands ask configOf")
+}
+
 func TestConfig(t *testing.T) {
 	folder := t.TempDir()
 	path := filepath.Join(folder, "config.json")

@@ -50,7 +50,7 @@ func demIndexRun(ctx context.Context, o *demIndexOptions) error {
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
-	c, err := loadConfig()
+	c, err := configOf(ctx)
 	if err != nil {
 		return err
 	}

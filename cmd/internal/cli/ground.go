@@ -59,7 +59,7 @@ type ground struct {
 // open opens the data that a question needs within margin metres of some
 // places: all of it where none are given.
 func (f *groundFlags) open(ctx context.Context, s Streams, places []geodesy.LatLon, margin float64) (*ground, error) {
-	c, err := loadConfig()
+	c, err := configOf(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -165,7 +165,7 @@ func (in input) text() string {
 
 // inputsOf are the files a run would read.
 func inputsOf(cmd *cobra.Command, args []string) (inputs []input, err error) {
-	c, err := loadConfig()
+	c, err := configOf(cmd.Context())
 	if err != nil {
 		return nil, err
 	}

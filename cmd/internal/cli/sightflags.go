@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -59,9 +60,12 @@ func (a assumptions) text(u units) string {
 type outputFlags struct {
 	json  bool
 	units string
+
+	cmd *cobra.Command // whose run has the config
 }
 
 func (f *outputFlags) add(cmd *cobra.Command) {
+	f.cmd = cmd
 	cmd.Flags().BoolVar(&f.json, "json", false, "answer as one JSON object, in metres and degrees")
 	cmd.Flags().StringVar(&f.units, "units", "", "`system` of units of the text: metric or us (default: the config file's, else metric)")
 }
@@ -71,7 +75,11 @@ func (f *outputFlags) choose() (units, error) {
 	if f.units != "" {
 		return parseUnits(f.units)
 	}
-	c, err := loadConfig()
+	var ctx context.Context
+	if f.cmd != nil {
+		ctx = f.cmd.Context()
+	}
+	c, err := configOf(ctx)
 	if err != nil || c.Units == "" {
 		return units{}, err
 	}
