@@ -4,8 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
+	"crowline/cmd/internal/report"
 	"crowline/dem"
 )
 
@@ -38,10 +38,10 @@ func oneLine(err error) string {
 	if errors.Is(err, context.Canceled) {
 		return "stopped"
 	}
-	text := err.Error()
+	text := report.Error(err)
 	var tooLarge *dem.TooLargeError
 	if errors.As(err, &tooLarge) {
 		text += ": take a smaller radius, a shorter leg or coarser data, or raise --max-memory"
 	}
-	return strings.Join(strings.Fields(text), " ")
+	return text
 }

@@ -53,7 +53,7 @@ func TestValuesOutOfRange(t *testing.T) {
 		"dem features --around A --scale 0":              "--scale",
 		"dem features --around A --min-relief 0":         "--min-relief",
 		"dem features --around A --most -1":              "--most",
-		"sheet A -o x.png --dpi 1200 --paper 1200x900":   "--dpi: page: PNG: 1200 x 900 mm at 1200 dots per inch is 2411 million pixels, over 300 million; take at most 423 dots per inch, or a .pdf",
+		"sheet A -o x.png --dpi 1200 --paper 1200x900":   "--dpi: PNG: 1200 x 900 mm at 1200 dots per inch is 2411 million pixels, over 300 million; take at most 423 dots per inch, or a .pdf",
 		"declination A --elevation 200km":                "from -100 km to 100 km",
 		"fix --bearing A=10 --altimeter 1e9":             "from -500 m to 9 km",
 		"fix --bearing A=10 --line x.gpx --line-error 0": "--line-error",
