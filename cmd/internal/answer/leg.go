@@ -122,7 +122,7 @@ type LegAnswer struct {
 	loose      bool
 }
 
-var _ = register[LegAnswer]("leg")
+var _, _ = register[LegAnswer]("leg"), register[LegAnswer]("demo")
 
 // Line is the leg's profile as the library gives it.
 func (a *LegAnswer) Line() *profile.Leg { return a.leg }

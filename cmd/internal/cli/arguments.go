@@ -134,37 +134,3 @@ func onlyGroups(cmd *cobra.Command) {
 	}
 	cmd.RunE = func(cmd *cobra.Command, args []string) error { return cmd.Help() }
 }
-
-// newHelpCmd is the help of any command, by its name.
-func newHelpCmd() *cobra.Command {
-	return &cobra.Command{
-		Use:   "help [COMMAND]",
-		Short: "Help about any command",
-		Long:  "Print the help of a command, the same as --help after its name.",
-		Example: `  crowline help leg
-  crowline help dem info`,
-		ValidArgsFunction: func(cmd *cobra.Command, args []string, _ string) ([]cobra.Completion, cobra.ShellCompDirective) {
-			var names []cobra.Completion
-			if about, rest, err := cmd.Root().Find(args); err == nil && len(rest) == 0 {
-				for _, c := range about.Commands() {
-					if c.IsAvailableCommand() {
-						names = append(names, cobra.CompletionWithDesc(c.Name(), c.Short))
-					}
-				}
-			}
-			return names, cobra.ShellCompDirectiveNoFileComp
-		},
-		RunE: func(cmd *cobra.Command, args []string) error {
-			about, rest, err := cmd.Root().Find(args)
-			if err != nil || len(rest) > 0 {
-				if about == nil {
-					about, rest = cmd.Root(), args
-				}
-				return noSuchCommand(about, rest[0])
-			}
-			about.InitDefaultHelpFlag()
-			about.InitDefaultVersionFlag()
-			return about.Help()
-		},
-	}
-}
