@@ -3,6 +3,8 @@ package answer
 import (
 	"bytes"
 	"math"
+	"reflect"
+	"strings"
 	"testing"
 	"time"
 
@@ -63,4 +65,25 @@ func TestEncodeRoundsOnce(t *testing.T) {
 }
 `, b.String())
 	assert.Error(t, Encode(&b, make(chan int)))
+}
+
+// TestOuterKeysHideInnerOnes: a struct that is embedded in another says nothing
+// that the other says itself, in JSON and in the list of keys.
+func TestOuterKeysHideInnerOnes(t *testing.T) {
+	t.Parallel()
+	type Inner struct {
+		Data string  `json:"data" means:"inner"`
+		Far  float64 `json:"far_m" means:"far"`
+	}
+	type outer struct {
+		*Inner
+		Data []int `json:"data" means:"outer"`
+	}
+	var b strings.Builder
+	require.NoError(t, Encode(&b, outer{&Inner{"name", 1.23456}, []int{7}}))
+	assert.Equal(t, `{"far_m":1.23,"data":[7]}`, strings.Join(strings.Fields(b.String()), ""))
+	b.Reset()
+	require.NoError(t, Encode(&b, outer{Data: []int{7}}))
+	assert.Equal(t, `{"data":[7]}`, strings.Join(strings.Fields(b.String()), ""))
+	assert.Equal(t, []Key{{Path: "far_m", Unit: "metres", Meaning: "far"}, {Path: "data", Meaning: "outer"}}, keysOf(reflect.TypeFor[outer](), "", nil, nil))
 }

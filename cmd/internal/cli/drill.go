@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -93,6 +94,9 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	}
 	if o.around == "" {
 		return r, usageErrorf("drill needs --around: the place the exercises lie about")
+	}
+	if !slices.Contains(drill.Levels, r.Level) {
+		return r, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
 	}
 	var err error
 	if r.Kinds, err = answer.ParseDrillKinds(o.kinds); err != nil {

@@ -62,7 +62,7 @@ func TestDrillRefusals(t *testing.T) {
 		says      string
 	}{
 		{[]string{"drill"}, exitUsage, "--around"},
-		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "beginner"},
+		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "--level expert: it is beginner"},
 		{[]string{"drill", "--around", legFrom, "--count", "0"}, exitUsage, "--count"},
 		{[]string{"drill", "--around", legFrom, "--count", "51"}, exitUsage, "1 to 50"},
 		{[]string{"drill", "--around", legFrom, "--kinds", "riddle"}, exitUsage, "kinds are"},

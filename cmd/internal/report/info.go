@@ -43,9 +43,7 @@ func Info(p *Page, a *answer.InfoAnswer) {
 		heights += ", vertical datum not stated"
 	}
 	p.Line("heights", "%s", heights)
-	if a.Surface != "" {
-		p.Line("surface", "%s", a.Surface)
-	}
+	p.surface(a.Surface)
 	if !math.IsNaN(a.VerticalErrorM) {
 		p.Line("error", "%s, one standard deviation (%s)", p.Units.Height(a.VerticalErrorM), a.VerticalErrorFrom)
 	} else {
