@@ -48,8 +48,8 @@ func (f *finder) aimOff(ctx context.Context) (*AimOff, error) {
 		if math.Abs(e.distance-f.goal) > f.on() {
 			continue
 		}
-		if (e.shape == Steepens || e.shape == Eases) && !e.foot() {
-			continue // a brow is not met from above or below as plainly as a foot
+		if !e.line && !((e.shape == Steepens || e.shape == Eases) && e.foot()) {
+			continue // where the leg alone tops out is no line; a brow is not met as plainly as a foot
 		}
 		for _, side := range []Side{Right, Left} {
 			height, ok, err := f.follow(ctx, e, side, 2*wide)

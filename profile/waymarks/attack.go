@@ -121,15 +121,16 @@ func (f *finder) meetings() []Attack {
 			}
 			top := o.points[0]
 			// sides fall away before floors meet: a line of the one ends short of the
-			// other
-			if nearest > max(1.5*f.spacing, f.forms.Scale/4) || math.Hypot(o.points[i].along-top.along, o.points[i].aside-top.aside) < f.forms.Scale/4 {
+			// other; it never runs up to it
+			foot, into := f.Features[l.feature].Line[len(l.points)-1], f.Features[o.feature].Line[i]
+			up := f.Grid.Elevation(int(into.Column), int(into.Row)) - f.Grid.Elevation(int(foot.Column), int(foot.Row))
+			if nearest > max(1.5*f.spacing, f.forms.Scale/3) || up > f.forms.MinRelief/2 || math.Hypot(o.points[i].along-top.along, o.points[i].aside-top.aside) < f.forms.Scale/4 {
 				continue
 			}
 			at := o.points[i]
-			position := f.Features[o.feature].Line[i]
 			out = append(out, Attack{
 				Kind: f.Features[o.feature].Kind, Name: "where two valleys meet", Feature: l.feature, Along: at.along, Aside: at.aside,
-				Elevation: f.Grid.Elevation(int(position.Column), int(position.Row)),
+				Elevation: f.Grid.Elevation(int(into.Column), int(into.Row)),
 			})
 			break
 		}

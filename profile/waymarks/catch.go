@@ -59,6 +59,7 @@ func (f *finder) catch(ctx context.Context) (*Catch, error) {
 		lanes = append(lanes, l)
 	}
 	var best *Catch
+	tells := make([]tell, len(lanes))
 	for _, shape := range []Shape{Floor, Crest, Falls, Rises} {
 		c := &Catch{Shape: shape, Alone: true}
 		for i, l := range lanes {
@@ -68,12 +69,21 @@ func (f *finder) catch(ctx context.Context) (*Catch, error) {
 				break
 			}
 			beyond := t.distance - f.goal
+			tells[i] = t
 			c.Latest, c.Alone = max(c.Latest, beyond), c.Alone && t.alone
 			if i == middle {
 				c.Name, c.Beyond, c.Elevation = t.name, beyond, t.elevation
 			}
 		}
 		if c == nil {
+			continue
+		}
+		// one line that runs across the leg, and no other farther on
+		across := true
+		for i, t := range tells {
+			across = across && t.distance-tells[middle].distance <= slant*math.Abs(lanes[i].aside)+f.on()
+		}
+		if !across {
 			continue
 		}
 		if shape == Falls || shape == Rises {

@@ -28,7 +28,7 @@ type event struct {
 	distance  float64 // along the leg, metres
 	elevation float64
 	name      string
-	feature   int             // -1 for none
+	line      bool            // a ridge, spur, valley or draw is crossed there
 	before    geodesy.Degrees // slopes, for a change of slope, uphill positive
 	after     geodesy.Degrees
 }
@@ -59,7 +59,7 @@ func (f *finder) lane(ctx context.Context, aside, from, to float64) (*lane, erro
 		return nil, err
 	}
 	for _, p := range passed {
-		l.events = append(l.events, event{shape: l.shapeOf(p, f.forms.Scale/4), distance: p.Distance, elevation: p.Elevation, name: p.Name, feature: -1})
+		l.events = append(l.events, event{shape: l.shapeOf(p, f.forms.Scale/4), distance: p.Distance, elevation: p.Elevation, name: p.Name, line: p.Kind != ""})
 	}
 	l.events = append(l.events, l.breaks(f)...)
 	slices.SortStableFunc(l.events, func(a, b event) int { return cmp.Compare(a.distance, b.distance) })
@@ -138,7 +138,7 @@ func (l *lane) breaks(f *finder) []event {
 		if !(bend >= least) || turns || math.Abs(float64(steep)) < float64(breakSteep) || math.Abs(float64(before-after)) < float64(breakAngle) {
 			continue
 		}
-		e := event{shape: Steepens, distance: s, elevation: h, feature: -1, before: before, after: after}
+		e := event{shape: Steepens, distance: s, elevation: h, before: before, after: after}
 		if math.Abs(float64(after)) < math.Abs(float64(before)) {
 			e.shape = Eases
 		}

@@ -55,7 +55,7 @@ func (f *finder) along(l line) []Handrail {
 			h := Handrail{Kind: f.Features[l.feature].Kind, Feature: l.feature, From: math.Inf(1), To: math.Inf(-1), Nearest: math.Inf(1)}
 			least, most := math.Inf(1), math.Inf(-1)
 			for _, s := range run {
-				h.From, h.To = min(h.From, s.along), max(h.To, s.along)
+				h.From, h.To = min(h.From, max(0, s.along)), max(h.To, min(f.goal, s.along)) // clipped, but for rounding
 				least, most = min(least, s.aside), max(most, s.aside)
 				h.Nearest, h.Farthest = min(h.Nearest, math.Abs(s.aside)), max(h.Farthest, math.Abs(s.aside))
 			}
@@ -69,7 +69,7 @@ func (f *finder) along(l line) []Handrail {
 			case most < f.spacing/2 && least < -f.spacing:
 				h.Side = Left
 			}
-			if h.To-h.From >= railLeast && length <= railWander*(h.To-h.From) {
+			if long := h.To - h.From; long >= railLeast && length <= railWander*long && most-least <= railLean*long {
 				out = append(out, h)
 			}
 		}

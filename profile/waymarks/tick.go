@@ -86,6 +86,7 @@ func (f *finder) ticks(ctx context.Context) ([]Tick, error) {
 	// at its ends the leg is where it is
 	out = slices.DeleteFunc(out, func(t Tick) bool { return t.Distance < f.on() || t.Distance > f.goal-f.on() })
 	slices.SortStableFunc(out, compareTicks)
+	out = f.onceEach(out)
 	for i := range out {
 		if out[i].Throughout, err = f.throughout(ctx, out[i]); err != nil {
 			return nil, err
@@ -106,6 +107,23 @@ func (f *finder) ticks(ctx context.Context) ([]Tick, error) {
 		}
 	}
 	return out, nil
+}
+
+// onceEach leaves of two crests, or two floors, with nothing between them and
+// nearer than half a scale the one where the leg itself turns: a leg over a
+// saddle tops out some metres from the crest that it crosses.
+func (f *finder) onceEach(ticks []Tick) []Tick {
+	var out []Tick
+	for _, t := range ticks {
+		if n := len(out); n > 0 && out[n-1].Shape == t.Shape && (t.Shape == Crest || t.Shape == Floor) && t.Distance-out[n-1].Distance < f.forms.Scale/2 {
+			if t.weight() > out[n-1].weight() {
+				out[n-1] = t
+			}
+			continue
+		}
+		out = append(out, t)
+	}
+	return out
 }
 
 // gap is how much of the way would be without a tick if one were left out.

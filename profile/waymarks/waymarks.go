@@ -31,6 +31,9 @@ const (
 	// railWander is how much longer than the line a handrail may be: more is a
 	// line that crosses to and fro.
 	railWander = 2.0
+	// railLean is the most that it may go aside for its length, about 20 degrees:
+	// more is a line that crosses the leg at a slant.
+	railLean = 0.35
 	// catchWithin is how far beyond the destination, and its pacing, a catching
 	// feature may lie: farther, and it saves nobody's afternoon.
 	catchWithin = 1000.0
