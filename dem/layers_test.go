@@ -27,6 +27,8 @@ var allowed = map[string][]string{
 	"crowline/profile/drift":    {"crowline/dem/geodesy"},
 	"crowline/profile/magnetic": {"crowline/dem/geodesy"},
 	"crowline/profile/sun":      {"crowline/dem/geodesy"},
+	// it reads landforms along a leg, which package profile itself does not know
+	"crowline/profile/waymarks": {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/drift"},
 	"crowline/visibility":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic", "crowline/dem/workers"},
 	"crowline/visibility/chain": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile"},
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic"},

@@ -7,7 +7,9 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// AimOff is which side of the destination to aim for, and what then.
+// AimOff is which side of the destination to aim for, and what then. Which side
+// is the safer is not looked at: cliffs and steep ground are for the caller to
+// hold against it.
 type AimOff struct {
 	// Side to aim for, by Angle degrees from where Since is, metres along the
 	// leg: the last place that is known. Aside is how far beside the destination

@@ -1,7 +1,6 @@
 package waymarks
 
 import (
-	"cmp"
 	"context"
 	"math"
 
@@ -12,10 +11,12 @@ import (
 // Attack is an attack point: the last plain landform on or near the line within
 // the last kilometre, and how to go on from it.
 type Attack struct {
+	// Kind of a point; "" for a line that is crossed.
 	Kind landform.Kind
-	// Name in words: "saddle", "where two valleys meet".
+	// Name in words: "saddle", "where two valleys meet", "valley floor".
 	Name string
-	// Feature is its index in those given.
+	// Feature is its index in those given; of two valleys that meet, the
+	// smaller's; -1 for a line that is crossed.
 	Feature int
 	// Place of it, and Elevation in metres.
 	Place     geodesy.LatLon
@@ -144,5 +145,3 @@ func (f *finder) meetings() []Attack {
 	}
 	return apart
 }
-
-func compareTicks(a, b Tick) int { return cmp.Compare(a.Distance, b.Distance) }

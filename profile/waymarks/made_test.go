@@ -97,21 +97,17 @@ func (m made) find(t testing.TB) *waymarks.Waymarks {
 // everyWay looks at a made leg as it is, turned, mirrored and with noise.
 func everyWay(t *testing.T, m made, check func(t *testing.T, w *waymarks.Waymarks, sign waymarks.Side)) {
 	t.Helper()
-	for _, turned := range []float64{0, 37, 200} {
-		for _, mirrored := range []bool{false, true} {
-			for _, noise := range []float64{0, 2} {
-				m := m
-				m.turned, m.mirrored, m.noise = turned, mirrored, noise
-				t.Run(fmt.Sprintf("turned %g mirrored %t noise %g", turned, mirrored, noise), func(t *testing.T) {
-					t.Parallel()
-					sign := waymarks.Right
-					if mirrored {
-						sign = waymarks.Left
-					}
-					check(t, m.find(t), sign)
-				})
+	for i, turned := range []float64{0, 0, 37, 37, 200, 200} {
+		m := m
+		m.turned, m.mirrored, m.noise = turned, i%2 == 1, []float64{0, 2, 2, 0, 0, 2}[i]
+		t.Run(fmt.Sprintf("turned %g mirrored %t noise %g", turned, m.mirrored, m.noise), func(t *testing.T) {
+			t.Parallel()
+			sign := waymarks.Right
+			if m.mirrored {
+				sign = waymarks.Left
 			}
-		}
+			check(t, m.find(t), sign)
+		})
 	}
 }
 
@@ -323,17 +319,54 @@ func TestASaddleBeforeTheDestination(t *testing.T) {
 	assert.Nil(t, made{of: of, from: [2]float64{0, -1000}, to: [2]float64{0, 1000}}.find(t).Attack)
 }
 
-// Two saddles side by side, nearer to each other than one may be off, are none.
+// Two saddles side by side, nearer to each other than one may be off, are none;
+// one alone is.
 func TestSaddlesThatCouldBeTakenForEachOther(t *testing.T) {
 	t.Parallel()
-	hill := func(x, y, w float64) float64 { return 200 * math.Exp(-(x*x+y*y)/(2*w*w)) }
-	of := func(x, y float64) float64 {
-		return 500 + hill(x+310, y+400, 110) + hill(x, y+400, 110) + hill(x-310, y+400, 110)
+	hills := func(at ...float64) ground {
+		return func(x, y float64) float64 {
+			h := 500.0
+			for _, c := range at {
+				h += 200 * math.Exp(-((x-c)*(x-c)+(y+400)*(y+400))/(2*100*100))
+			}
+			return h
+		}
 	}
-	w := made{of: of, from: [2]float64{100, -2600}, to: [2]float64{100, 0}}.find(t)
-	if w.Attack != nil {
-		assert.NotEqual(t, landform.Saddle, w.Attack.Kind)
+	leg := func(of ground) *waymarks.Waymarks {
+		return made{of: of, from: [2]float64{100, -3500}, to: [2]float64{100, 0}}.find(t)
 	}
+	one := leg(hills(0, 280))
+	require.NotNil(t, one.Attack)
+	assert.Equal(t, landform.Saddle, one.Attack.Kind)
+	assert.InDelta(t, 40, one.Attack.Aside, twoPosts)
+	if two := leg(hills(-280, 0, 280)); two.Attack != nil {
+		assert.NotEqual(t, landform.Saddle, two.Attack.Kind)
+	}
+}
+
+// A swell so broad that it is no ridge is no line to aim off to, though the leg
+// tops out on it.
+func TestABroadSwellIsNoLine(t *testing.T) {
+	t.Parallel()
+	everyWay(t, made{of: func(x, y float64) float64 { return 500 - 1e-4*y*y + 0.01*x }}, func(t *testing.T, w *waymarks.Waymarks, _ waymarks.Side) {
+		assert.Nil(t, w.AimOff)
+	})
+}
+
+// A line that is crossed says how far one has come, and no more: it is an
+// attack point for someone who has kept to the line by a mark.
+func TestALineToAttackFrom(t *testing.T) {
+	t.Parallel()
+	valley := func(x, y float64) float64 { return 500 + 0.3*math.Abs(y+300) + 0.03*x }
+	walk, err := drift.Along(errors2km, []drift.Stretch{{To: 1950, Kind: drift.Sighted, MarkError: 10}, {From: 1950, To: 2000, Kind: drift.Compass}})
+	require.NoError(t, err)
+	everyWay(t, made{of: valley, walk: walk, seenFrom: 60}, func(t *testing.T, w *waymarks.Waymarks, _ waymarks.Side) {
+		require.NotNil(t, w.Attack)
+		assert.Equal(t, "valley floor", w.Attack.Name)
+		assert.Equal(t, -1, w.Attack.Feature)
+		assert.InDelta(t, 300, w.Attack.Distance, twoPosts)
+	})
+	assert.Nil(t, made{of: valley, seenFrom: 60}.find(t).Attack, "on the compass alone one may meet it anywhere")
 }
 
 // TestWhereTwoValleysMeet: a side valley from the right runs into the main one

@@ -232,18 +232,47 @@ func checkTold(t *testing.T, name string, r waymarks.Request, w *waymarks.Waymar
 	}
 }
 
-// TestTwoLegsAsTheyAreRead: what a leader would be told of one leg on either
-// ground, read against the map by hand.
+// TestTwoLegsAsTheyAreRead: what is told of one leg on either ground, read by
+// hand against the contour map and the profile of the leg. On the first the
+// line begins along a ridge, goes through a gap in it and over its knob, down
+// into a draw, over a spur, down to a valley 490 m lower and up to a ridge; a
+// side valley comes in where it crosses the valley. On the second it climbs out
+// of a gulch to a spur, crosses a draw to another, drops to a canyon and goes
+// over a last spur that runs out from a hill 300 m to the left.
 func TestTwoLegsAsTheyAreRead(t *testing.T) {
 	t.Parallel()
 	for _, x := range []struct {
 		ground int
 		seed   uint64
-	}{{0, 26}, {0, 22}, {1, 2}, {1, 4}} {
-		r, _ := legOn(t, x.ground, x.seed)
+		want   string
+	}{{0, 26, `226, 4935 m; drift 239 m, pacing 339 m, relief 29 m
+  tick      488 m   932 m up  saddle                   floor throughout=true
+  tick      664 m   949 m up  crest of a ridge         crest throughout=true
+  tick     1018 m   999 m up  crest of a spur          crest throughout=true
+  tick     1813 m   732 m up  bottom of a draw         floor throughout=true
+  tick     2548 m   907 m up  crest of a spur          crest throughout=true
+  tick     3653 m   598 m up  the descent steepens     steepens throughout=false from -10 to -22 degrees
+  tick     4064 m   447 m up  valley floor             floor throughout=true
+  rail    106 to 1068 m: ridge, under the feet or on both sides, 0 to 150 m off
+  attack  where two valleys meet at 4049 m, -144 m aside: 235, 898 m
+  aim off 4.0 degrees to the right (239 m), on the crest "crest of a ridge" turn left, at most 477 m, climb -16
+  too far falls "" 170 m beyond (at most 308), change 29, alone=true
+`}, {1, 2, `264, 4192 m; drift 189 m, pacing 267 m, relief 20 m
+  tick      198 m  1397 m up  bottom of a draw         floor throughout=true
+  tick      892 m  1729 m up  crest of a spur          crest throughout=true
+  tick     1374 m  1614 m up  low point                floor throughout=true
+  tick     1826 m  1709 m up  crest of a spur          crest throughout=true
+  tick     2151 m  1559 m up  the descent eases        eases throughout=true from -31 to -7 degrees
+  tick     3031 m  1354 m up  low point                floor throughout=true
+  tick     3303 m  1451 m up  high point               crest throughout=true
+  tick     4121 m  1188 m up  valley floor             floor throughout=false
+  attack  saddle at 3315 m, -130 m aside: 273, 887 m
+`}} {
+		r, ok := legOn(t, x.ground, x.seed)
+		require.True(t, ok)
 		w, err := waymarks.Find(context.Background(), r)
 		require.NoError(t, err)
-		t.Log(tell(r, w))
+		assert.Equal(t, x.want, tell(r, w))
 	}
 }
 

@@ -1,6 +1,7 @@
 package waymarks
 
 import (
+	"cmp"
 	"context"
 	"math"
 	"slices"
@@ -85,7 +86,7 @@ func (f *finder) ticks(ctx context.Context) ([]Tick, error) {
 	}
 	// at its ends the leg is where it is
 	out = slices.DeleteFunc(out, func(t Tick) bool { return t.Distance < f.on() || t.Distance > f.goal-f.on() })
-	slices.SortStableFunc(out, compareTicks)
+	slices.SortStableFunc(out, func(a, b Tick) int { return cmp.Compare(a.Distance, b.Distance) })
 	out = f.onceEach(out)
 	for i := range out {
 		if out[i].Throughout, err = f.throughout(ctx, out[i]); err != nil {
