@@ -40,7 +40,7 @@
 // # Accuracy
 //
 // Places along a lane are good to a post or two, aside of the leg to a tenth of
-// a metre within 20 km. Below dem's spacing nothing is known: a stream, a wall
+// a metre within 20 km. Finer than the posts nothing is known: a stream, a wall
 // or a path is no part of this ground, and often the better handrail.
 //
 // # Limitations
