@@ -14,6 +14,10 @@
 // Around an observer they are placed on the observer's azimuthal equidistant
 // plane (geodesy.Plane), where geodesics from the observer are straight.
 //
+// Tiles are joined here and not by GDAL's warped virtual raster, which resamples:
+// of 1000 native posts of a 30 m tile joined to one in degrees, 818 came back
+// changed, half of them by 2 m or more, one in twenty by 4 m or more.
+//
 // # Units
 //
 // Elevations are metres above the vertical datum the data carries; distances

@@ -8,6 +8,10 @@
 // that was opened, and no more of it is read than that. A file that changes
 // meanwhile is refused from then on.
 //
+// GDAL's own reading of addresses is not used: it does not notice a file that
+// changes between two blocks (an ascent was 90 m off), nor bound what a server
+// sends (24 GB).
+//
 // # Units
 //
 // Sizes and places in a file are bytes, times those of [Limits].

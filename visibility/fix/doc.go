@@ -22,6 +22,9 @@
 // km or the end of the data; each connected part of it that fits is a place,
 // with the second moments of the likelihood over that part.
 //
+// No library we found has the last: a person with one mark in sight and an
+// altimeter or a stream would be left without a place.
+//
 // # Units
 //
 // Bearings and their errors are geodesy.Degrees, lengths and elevations
