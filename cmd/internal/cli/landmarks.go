@@ -115,6 +115,9 @@ func (o *landmarksOptions) request() (r answer.LandmarksRequest, err error) {
 	}
 	if o.forFix {
 		r.ForFix = &answer.FixErrors{Compass: o.compassError, Mark: o.markError}
+		if err := r.ForFix.Check(); err != nil { // the compass's is in range
+			return r, usageErrorf("--mark-error: %w", err)
+		}
 	}
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
