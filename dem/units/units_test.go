@@ -50,6 +50,10 @@ func TestAnglesAndTimes(t *testing.T) {
 	assert.Equal(t, "43 min", Clock(43*time.Minute))
 	assert.Equal(t, "1 h 05 min", Clock(65*time.Minute))
 	assert.Equal(t, "at 1.00 km", Metric.Stretch(1000, 1001))
+	assert.Equal(t, "0 m to 1.19 km", Metric.Stretch(0, 1190))
+	assert.Equal(t, "10.9 km to 11.0 km", Metric.Stretch(10900, 11000))
+	assert.Equal(t, "at 0.35 mi", US.Stretch(563, 566))
+	assert.Equal(t, "98 ft to 197 ft", US.Stretch(30, 60))
 }
 
 // FuzzParse: what is read is written back as it was.

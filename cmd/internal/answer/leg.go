@@ -326,8 +326,8 @@ func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r Leg
 	return nil
 }
 
-// Times are how long a line takes on foot, by three rules, without rests.
-type Times struct {
+// RuleTimes are how long a way takes on foot, by three rules, without rests.
+type RuleTimes struct {
 	// By Naismith's rule with Langmuir's corrections; null where part of the
 	// line is no walking ground.
 	NaismithLangmuirS float64 `json:"naismith_langmuir_s"`
@@ -342,6 +342,11 @@ type Times struct {
 	ToblerWithoutSteepS *float64 `json:"tobler_without_steep_s,omitempty"`
 	// By DIN 33466, likewise.
 	DIN33466WithoutSteepS *float64 `json:"din33466_without_steep_s,omitempty"`
+}
+
+// Times are how long a line takes on foot.
+type Times struct {
+	RuleTimes
 	// Where the line is over 40 degrees: hands are needed and no rule holds.
 	NoWalking []Stretch `json:"no_walking_ground"`
 	// Where it is from 30 to 40 degrees: allow more than the rules give.
@@ -365,11 +370,11 @@ type Times struct {
 
 func times(t profile.Times) Times {
 	out := Times{
-		NaismithLangmuirS: nan, ToblerS: nan, DIN33466S: nan, NoWalking: plainStretches(t.NoWalking), SteepWalking: plainStretches(t.Steep),
+		NoWalking: plainStretches(t.NoWalking), SteepWalking: plainStretches(t.Steep),
 		TimedM: t.Timed, WithoutDataM: t.NoData, AtLeast: t.AtLeast,
 	}
 	_, whole := t.Whole()
-	out.set(t.WithoutSteep, whole)
+	out.RuleTimes.set(t.WithoutSteep, whole)
 	if whole {
 		out.RulesApart = t.Apart.String()
 	}
@@ -378,7 +383,7 @@ func times(t profile.Times) Times {
 
 // set puts the times where they belong: they are the line's where the whole of
 // it is walking ground.
-func (t *Times) set(by profile.RuleTimes, whole bool) {
+func (t *RuleTimes) set(by profile.RuleTimes, whole bool) {
 	naismith, tobler, din := by[profile.ByNaismithLangmuir].Seconds(), by[profile.ByTobler].Seconds(), by[profile.ByDIN33466].Seconds()
 	if whole {
 		t.NaismithLangmuirS, t.ToblerS, t.DIN33466S = naismith, tobler, din

@@ -80,7 +80,7 @@ func mark(rank int, l *visibility.Landmark, field magnetic.Field, fieldError err
 		ProminenceM: l.Prominence, ProminenceAtLeast: l.ProminenceAtLeast,
 		TrueDeg: float64(l.Bearing), MagneticDeg: nan, OffBearingDeg: nan, DistanceM: l.Distance, Sight: sightLine(l.Sight, nil),
 		OwnSlope: l.OwnSlope, Backdrop: l.Backdrop.String(), BehindM: nan, AngularHeightDeg: nan, AngularWidthDeg: nan,
-		TooSmall: l.TooSmall, KeptShare: nan, Score: l.Score, Why: l.Explain(visibility.Lengths{Distance: units.Metric.Distance, Height: units.Metric.Height}), landmark: l,
+		TooSmall: l.TooSmall, KeptShare: nan, Score: l.Score, Why: l.Explain(lengths(units.Metric)), landmark: l,
 	}
 	if fieldError == nil && field.Zone != magnetic.Blackout {
 		m.MagneticDeg = float64(field.Declination.Magnetic(l.Bearing))

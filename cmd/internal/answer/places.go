@@ -3,6 +3,7 @@ package answer
 import (
 	"math"
 
+	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 )
 
@@ -19,6 +20,19 @@ type Place struct {
 
 // PlaceAt is a place without a name.
 func PlaceAt(p geodesy.LatLon) Place { return Place{LatLon: p, Elevation: math.NaN()} }
+
+// PlacesOf are the places of a file.
+func PlacesOf(list []gdalio.Place) []Place {
+	out := make([]Place, len(list))
+	for i, p := range list {
+		out[i] = PlaceAt(p.LatLon)
+		out[i].Name, out[i].Kind = p.Name, p.Kind
+		if p.Elevation != nil {
+			out[i].Elevation = *p.Elevation
+		}
+	}
+	return out
+}
 
 // Label is what the place is called: its name or its coordinates.
 func (p Place) Label() string {

@@ -61,6 +61,11 @@ type Policy struct {
 	LeastTold float64
 	// CardPassed is how many landforms a route card names on a leg: what fits.
 	CardPassed int
+	// CardSightings is how many sightings of a leg it names: likewise.
+	CardSightings int
+	// MostLegs bounds a route: nobody walks more turning points in a day, and a
+	// recorded track has thousands of points and no legs.
+	MostLegs int
 	// BackShare is how much of a stretch a mark behind must be seen from to be
 	// named for a back bearing.
 	BackShare float64
@@ -88,6 +93,6 @@ func DefaultPolicy() Policy { return policy }
 var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
-	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, BackShare: 0.1,
+	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3,
 }

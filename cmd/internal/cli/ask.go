@@ -82,15 +82,7 @@ func (f *placeFlags) named() ([]answer.Place, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]answer.Place, len(list))
-	for i, p := range list {
-		out[i] = answer.PlaceAt(p.LatLon)
-		out[i].Name, out[i].Kind = p.Name, p.Kind
-		if p.Elevation != nil {
-			out[i].Elevation = *p.Elevation
-		}
-	}
-	return out, nil
+	return answer.PlacesOf(list), nil
 }
 
 // data is the elevation data the flags, the environment and the config name.

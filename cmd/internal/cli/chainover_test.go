@@ -28,9 +28,9 @@ func TestChainOverCover(t *testing.T) {
 	})
 	bare := rasterFile(t, "bare.tif", f, func(column, row int) float64 { return 0 })
 	from, to := written(t, f, 10, 30), written(t, f, 290, 30)
-	ask := func(cover string) (legAnswer, string) {
+	ask := func(cover string) (legTold, string) {
 		arguments := []string{"leg", from, to, "--dem", ground, "--cover", cover, "--vertical-error", "1m"}
-		var v legAnswer
+		var v legTold
 		a := run(t, append(arguments, "--json")...)
 		require.Equal(t, exitOK, a.code, a.err)
 		require.NoError(t, json.Unmarshal([]byte(a.out), &v))

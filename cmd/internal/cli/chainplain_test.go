@@ -26,7 +26,7 @@ func TestALegOverAPlainIsWalkedOnTheCompass(t *testing.T) {
 	require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, f, []gdalio.Band{{Float32: level}}))
 
 	arguments := []string{"leg", "36.00000,-86.98000", "36.08500,-86.91000", "--dem", path, "--vertical-error", "1m"}
-	var a legAnswer
+	var a legTold
 	demoFillJSON(t, &a, append(arguments, "--json")...)
 	require.Len(t, a.Chain.Steps, 2)
 	assert.False(t, a.Chain.Complete)

@@ -170,7 +170,7 @@ func TestALegThatLeavesTheData(t *testing.T) {
 	assert.Contains(t, a.out, "elevation data ends")
 	assert.Contains(t, a.out, "at least")
 	assert.Contains(t, a.out, "not known")
-	var v legAnswer
+	var v legTold
 	j := run(t, "leg", legFrom, "36.22,-84.5", "--json")
 	require.NoError(t, json.Unmarshal([]byte(j.out), &v))
 	assert.Equal(t, "unknown", v.Sight.Verdict)
@@ -210,19 +210,6 @@ func TestVersionHelpAndCompletion(t *testing.T) {
 	a := run(t, "completion", "bash")
 	assert.Equal(t, exitOK, a.code)
 	assert.Contains(t, a.out, "crowline")
-}
-
-func TestStretches(t *testing.T) {
-	for _, c := range []struct {
-		us       bool
-		from, to float64
-		want     string
-	}{
-		{false, 0, 1190, "0 m to 1.19 km"}, {false, 10900, 10940, "at 10.9 km"}, {false, 10900, 11000, "10.9 km to 11.0 km"},
-		{true, 563, 566, "at 0.35 mi"}, {true, 30, 60, "98 ft to 197 ft"},
-	} {
-		assert.Equal(t, c.want, units{us: c.us}.stretch(c.from, c.to))
-	}
 }
 
 func TestUnits(t *testing.T) {

@@ -122,23 +122,18 @@ are so. The eye stands on bare ground in a clearing as wide as --clearing says,
 and never in less than its own cell. The cover is looked up at the posts of the
 elevation data: what stands between two of them is missed.`
 
-// coverJSON is a sight over what stands on the ground.
-type coverJSON struct {
-	Name     string    `json:"name"`
-	Sight    sightJSON `json:"sight"`
-	Depends  bool      `json:"depends_on_cover"`
-	Clearing float64   `json:"clearing_m"`
-	Warning  string    `json:"warning,omitempty"`
-
+// coverSight is a sight over what stands on the ground.
+type coverSight struct {
+	name    string
+	depends bool         // over the bare ground the verdict is another
 	leg     *profile.Leg // over the cover
 	seen    visibility.Sight
-	bareOwn bool // over the bare ground its own ground alone hides it
 }
 
 // look is the sight from one place to another over the cover, beside that over
 // the bare ground. bare is the verdict told of the latter: where that was
 // visible it stays so, though rounding make another of it here.
-func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions, bare visibility.Verdict) (*coverJSON, error) {
+func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions, bare visibility.Verdict) (*coverSight, error) {
 	covered, err := dem.NewCovered(posts, c, dem.Clearing{Centre: observer.Place, Radius: c.radius}, dem.Clearing{Centre: to, Radius: c.radius})
 	if err != nil {
 		return nil, err
@@ -161,66 +156,5 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	if bare == visibility.Visible {
 		without.Verdict = bare
 	}
-	j := &coverJSON{
-		Name: c.name, Sight: describeSight(s, nil), Depends: visibility.DependsOnCover(without, s, c.within),
-		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), leg: leg, seen: s, bareOwn: without.OwnGround(c.within),
-	}
-	j.Sight.OwnGround = s.OwnGround(c.within)
-	return j, nil
-}
-
-// ownGroundWords are of a target that its own ground alone hides.
-const ownGroundWords = "hidden by its own ground alone, which is in sight"
-
-// sentence says what the cover changes of a verdict over the bare ground, and
-// what hides the target.
-func (j *coverJSON) sentence(bare string, u units) string {
-	verdict, why := j.verdict(u)
-	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", j.Name, verdict)
-	if !j.Depends && j.Sight.Verdict == bare {
-		text += " too"
-	}
-	text += why
-	if j.Depends {
-		if j.bareOwn {
-			bare = ownGroundWords
-		}
-		text += fmt.Sprintf(". Over the bare ground it is %s: this sight depends on what stands there", bare)
-	}
-	return text
-}
-
-// verdict is that over the cover, and what hides the target or is not known.
-func (j *coverJSON) verdict(u units) (verdict, why string) {
-	switch {
-	case j.Sight.OwnGround:
-		return "hidden", " by its own ground alone, which is in sight"
-	case j.seen.Verdict == visibility.Hidden:
-		s, least := j.seen, ""
-		if s.AtLeast {
-			least = "at least "
-		}
-		if j.bareOwn {
-			s.BareExtra = 0 // told in its own words
-		}
-		return "hidden", fmt.Sprintf(", %s%s behind %s", least, u.need(s.TargetExtra), s.Behind(u.lengths()))
-	case j.seen.CoverUnknown:
-		return "not known", ", because what stands on the ground on the way is not"
-	case j.seen.Verdict == visibility.Unknown:
-		return "not known", ", because part of the way has no elevation data"
-	}
-	return j.seen.Verdict.String(), ""
-}
-
-// write is the cover's part of a sight.
-func (j *coverJSON) write(p *page, u units, bare visibility.Verdict) {
-	text := j.sentence(bare.String(), u)
-	p.line("over cover", "%s", text)
-	j.writeWarning(p)
-}
-
-func (j *coverJSON) writeWarning(p *page) {
-	if j.Warning != "" {
-		p.line("warning", "%s", j.Warning)
-	}
+	return &coverSight{name: c.name, depends: visibility.DependsOnCover(without, s, c.within), leg: leg, seen: s}, nil
 }

@@ -482,7 +482,7 @@ func TestOtherAnswersOverCover(t *testing.T) {
 
 	trip := filepath.Join(t.TempDir(), "trip.csv")
 	require.NoError(t, os.WriteFile(trip, []byte("name,lat,lon\nA,"+from+"\nB,"+beyond+"\nC,"+before+"\n"), 0o600))
-	var route routeAnswer
+	var route routeTold
 	demoFillJSON(t, &route, append([]string{"route", trip}, over...)...)
 	require.Len(t, route.Legs, 2)
 	for _, l := range route.Legs {

@@ -62,16 +62,16 @@ func TestALegOverTilesIsTheLegOverTheirWhole(t *testing.T) {
 		out, err := exec.Command("gdal_translate", append(arguments, whole, filepath.Join(tiles, name+".tif"))...).CombinedOutput()
 		require.NoError(t, err, string(out))
 	}
-	answer := func(arguments ...string) legAnswer {
+	answer := func(arguments ...string) legTold {
 		a := run(t, append([]string{"leg", legFrom, legTo, "--json"}, arguments...)...)
 		require.Equal(t, exitOK, a.code, a.err)
-		var v legAnswer
+		var v legTold
 		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
 		return v
 	}
 	one := answer("--dem", whole)
 	t.Setenv(demVariable, tiles)
-	for _, many := range []legAnswer{answer("--dem", tiles), answer("--dem", filepath.Join(tiles, "*.tif")), answer()} {
+	for _, many := range []legTold{answer("--dem", tiles), answer("--dem", filepath.Join(tiles, "*.tif")), answer()} {
 		assert.Equal(t, one.Climb.AscentM, many.Climb.AscentM)
 		assert.Equal(t, one.Sight.Verdict, many.Sight.Verdict)
 		assert.Equal(t, one.Sight.BlockedAtM, many.Sight.BlockedAtM)

@@ -2,43 +2,12 @@ package cli
 
 import (
 	"context"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
-	"crowline/profile/magnetic"
 )
-
-// declinationJSON is the declination part of an answer.
-type declinationJSON struct {
-	Deg             float64 `json:"deg"`
-	SigmaDeg        float64 `json:"sigma_deg"`
-	AnnualChangeDeg float64 `json:"annual_change_deg"`
-	Model           string  `json:"model"`
-	Date            string  `json:"date"`
-	Zone            string  `json:"zone"`
-}
-
-// describeDeclination is nil where the model has no answer.
-func describeDeclination(f magnetic.Field, err error, day time.Time) *declinationJSON {
-	if err != nil {
-		return nil
-	}
-	return &declinationJSON{
-		Deg: *rounded(float64(f.Declination), 3), SigmaDeg: *rounded(float64(f.DeclinationSigma), 2),
-		AnnualChangeDeg: *rounded(float64(f.AnnualChange), 3), Model: "WMM2025", Date: day.Format("2006-01-02"), Zone: f.Zone.String(),
-	}
-}
-
-// zoneWarning is the model's caution for weak horizontal fields, or "".
-func zoneWarning(f magnetic.Field) string {
-	if f.Zone == magnetic.Caution {
-		return "the horizontal field here is weak (2000 to 6000 nT): a compass swings slowly and may be off by more than stated"
-	}
-	return ""
-}
 
 type declinationOptions struct {
 	streams Streams

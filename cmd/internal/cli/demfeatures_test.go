@@ -192,8 +192,8 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 	assert.Contains(t, flat, "where you asked lies on it")
 	assert.Empty(t, runFeatures(t, append(ground, "--around", at(2340, 3600), "--radius", "20m", "--kinds", "cliff")...).Features)
 
-	leg := func(from, to string) ([]passedJSON, string) {
-		var a legAnswer
+	leg := func(from, to string) ([]passedTold, string) {
+		var a legTold
 		arguments := append([]string{"leg", from, to}, ground...)
 		demoFillJSON(t, &a, append(arguments, "--json")...)
 		return a.Passed, strings.Join(strings.Fields(run(t, arguments...).out), " ")
@@ -246,7 +246,7 @@ func TestThinnedGroundKeepsItsCliffs(t *testing.T) {
 		const post = 10 // m; posts of the least relief apart
 		assert.InDelta(t, 95, v.Features[0].Nearest.DistanceM, post, scale)
 	}
-	var a legAnswer
+	var a legTold
 	demoFillJSON(t, &a, append([]string{"leg", at(150, 200), at(380, 210), "--json"}, ground...)...)
 	require.Len(t, a.Passed, 1)
 	assert.Equal(t, "cliff", a.Passed[0].Name)

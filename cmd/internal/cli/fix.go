@@ -173,9 +173,9 @@ func knownLine(path, name string) (*fix.Line, error) {
 	case len(long) == 0:
 		return nil, fmt.Errorf("%s holds no line: what there is has one point", path)
 	}
-	found, err := pickLine(path, long, name, "--line-name")
+	found, err := answer.PickLine(path, long, name, "--line-name")
 	if err != nil {
-		return nil, err
+		return nil, asked(err)
 	}
 	line := &fix.Line{Name: found.Name, Gaps: found.Gaps}
 	if line.Name == "" {

@@ -124,15 +124,6 @@ func (g *ground) Close() { g.source.Close() }
 // posts reads the data as a question comes to it, a block at a time.
 func (g *ground) posts(ctx context.Context) dem.Posts { return dem.NewBlocks(ctx, g.source, 0) }
 
-// around reads the posts within margin metres of some places.
-func (g *ground) around(ctx context.Context, places []geodesy.LatLon, margin float64) (*dem.Grid, error) {
-	w, err := dem.WindowAround(g.source.Layout(), places, margin)
-	if err != nil {
-		return nil, err
-	}
-	return g.source.Read(ctx, w)
-}
-
 // elevationData describes the data in JSON.
 type elevationData struct {
 	Name     string   `json:"name"`
@@ -242,14 +233,6 @@ var cautions = []string{
 	"Elevation data knows nothing of trees, water, fences, avalanche or river conditions, private land, or cliffs narrower than its spacing.",
 	"A line that is clear over the data can still be blocked by vegetation.",
 	"Carry map and compass, and follow local rules and qualified advice.",
-}
-
-// writeFoot says what an answer about sights rests on.
-func writeFoot(p *page, u units, d elevationData, a assumptions) {
-	p.head("Data")
-	d.write(p, u)
-	p.line("assumed", "%s", a.text(u))
-	writeCautions(p)
 }
 
 func writeCautions(p *page) {

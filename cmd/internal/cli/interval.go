@@ -17,7 +17,7 @@ const (
 	// intervalMargin is how far from a leg, metres, the ground bears on the
 	// interval of its map: as far as landforms are looked for, so that little
 	// more is read for it.
-	intervalMargin = 2 * landformScale
+	intervalMargin = 2 * 500
 )
 
 // intervalFlag is a contour interval in the unit it was given in; a bare

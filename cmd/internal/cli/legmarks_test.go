@@ -32,7 +32,7 @@ func TestChainText(t *testing.T) {
 
 	j := run(t, append(broken, "--json")...)
 	require.Equal(t, exitOK, j.code, j.err)
-	var v struct{ Chain chainJSON }
+	var v struct{ Chain chainTold }
 	require.NoError(t, json.Unmarshal([]byte(j.out), &v))
 	assert.True(t, v.Chain.Hard)
 	assert.False(t, v.Chain.Complete)

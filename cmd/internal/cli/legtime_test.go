@@ -19,7 +19,7 @@ import (
 // times are at the least; a leg on known ground says neither.
 func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	const from, off = "36.43000,-84.30000", "36.50000,-84.30000"
-	var whole, cut legAnswer
+	var whole, cut legTold
 	demoFillJSON(t, &whole, "leg", from, off, "--json", "--marks", "0")
 	require.Less(t, whole.CoveredM, whole.DistanceM)
 	last, _ := geodesy.Direct(geodesy.LatLon{Lat: 36.43, Lon: -84.3}, 0, whole.CoveredM-1) // the leg runs due north
@@ -46,7 +46,7 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	assert.NotContains(t, text, "at least")
 
 	path := holedDemo(t, lowHole, crestHole)
-	var solid, holed legAnswer
+	var solid, holed legTold
 	demoFillJSON(t, &solid, "leg", filledFrom, filledTo, "--json", "--marks", "0")
 	demoFillJSON(t, &holed, "leg", filledFrom, filledTo, "--json", "--marks", "0", "--dem", path)
 	assert.True(t, holed.Time.AtLeast)
@@ -171,7 +171,7 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 	wall := wallFile(t, 59)
 	var rows []string
 	for _, p := range []string{wallTop, wallSide, wallFoot} {
-		var a legAnswer
+		var a legTold
 		demoFillJSON(t, &a, "leg", p, "11S 401000 3800900", "--json", "--marks", "0", "--dem", wall)
 		rows = append(rows, fmt.Sprintf("%.7f,%.7f", a.From.Lat, a.From.Lon))
 	}

@@ -169,18 +169,3 @@ func describePlace(p namedPlace, elevation float64) place {
 	}
 	return out
 }
-
-func (p place) text(u units) string {
-	var parts []string
-	if p.Name != "" {
-		parts = append(parts, p.Name)
-	}
-	parts = append(parts, fmt.Sprintf("%.5f,%.5f", p.Lat, p.Lon))
-	if p.MGRS != "" {
-		parts = append(parts, p.MGRS)
-	}
-	if p.ElevationM != nil {
-		parts = append(parts, u.height(*p.ElevationM))
-	}
-	return strings.Join(parts, "   ")
-}

@@ -1,26 +1,19 @@
 package cli
 
 import (
+	"bytes"
 	"context"
-	"fmt"
-	"math"
 	"path/filepath"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"crowline/contour"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	paper "crowline/contour/page"
-	"crowline/dem/geodesy"
 	"crowline/profile"
-	"crowline/profile/magnetic"
-	"crowline/visibility"
 )
-
-// cardPassed is how many landforms a card names on a leg.
-const cardPassed = 3
 
 type routeOptions struct {
 	question
@@ -92,95 +85,18 @@ of each leg's end. All else is over the bare ground.`,
 	return cmd
 }
 
-// routeLegJSON is one leg of a route.
-type routeLegJSON struct {
-	Number       int              `json:"number"`
-	From         place            `json:"from"`
-	To           place            `json:"to"`
-	DistanceM    float64          `json:"distance_m"`
-	CoveredM     float64          `json:"covered_m"`
-	UnknownM     float64          `json:"unknown_m"`
-	Filled       *filledLineJSON  `json:"filled_ground,omitempty"`
-	Bearing      bearingJSON      `json:"bearing"`
-	Declination  *declinationJSON `json:"declination"`
-	Climb        climbJSON        `json:"climb"`
-	Time         timeJSON         `json:"time"`
-	Sight        sightJSON        `json:"sight"`
-	OverCover    *coverJSON       `json:"over_cover,omitempty"`
-	Mark         *markJSON        `json:"mark"`
-	CardMarks    []cardMarkJSON   `json:"card_marks"`
-	Chain        *chainJSON       `json:"chain"`
-	Passed       []passedJSON     `json:"passed"`
-	WayRound     *wayRoundJSON    `json:"way_round"`
-	answer       *legAnswer
-	mark         *visibility.Landmark
-	magneticMark *float64
-}
+// timeRules are the rules for the time on a card, by the flag's words.
+var timeRules = map[string]profile.Rule{"naismith": profile.ByNaismithLangmuir, "tobler": profile.ByTobler, "din": profile.ByDIN33466}
 
-// wayRoundJSON is a turning point that would save climb.
-type wayRoundJSON struct {
-	At          place   `json:"waypoint"`
-	AscentM     float64 `json:"ascent_m"`
-	DescentM    float64 `json:"descent_m"`
-	DistanceM   float64 `json:"distance_m"`
-	SavedM      float64 `json:"ascent_saved_m"`
-	ExtraM      float64 `json:"extra_distance_m"`
-	FirstTrue   float64 `json:"first_true_deg"`
-	SecondTrue  float64 `json:"second_true_deg"`
-	FirstM      float64 `json:"first_distance_m"`
-	SecondM     float64 `json:"second_distance_m"`
-	OnFilled    bool    `json:"over_filled_ground,omitempty"`
-	doglegFound *profile.Dogleg
-}
-
-type routeTotalsJSON struct {
-	Legs            int      `json:"legs"`
-	DistanceM       float64  `json:"distance_m"`
-	AscentM         float64  `json:"ascent_m"`
-	DescentM        float64  `json:"descent_m"`
-	ErrorM          *float64 `json:"error_m"`
-	AtLeast         bool     `json:"at_least"`
-	ContoursUp      int      `json:"contours_up"`
-	ContoursDown    int      `json:"contours_down"`
-	ContoursAtLeast bool     `json:"contours_at_least"`
-	// Null where a leg has no time; then beside them the sums over all legs
-	// without their stretches of no walking ground.
-	NaismithLangmuirS *float64 `json:"naismith_langmuir_s"`
-	ToblerS           *float64 `json:"tobler_s"`
-	DIN33466S         *float64 `json:"din33466_s"`
-	withoutSteepJSON
-	LegsWithoutTime []int   `json:"legs_without_time,omitempty"`
-	DoublePaces     float64 `json:"double_paces"`
-}
-
-type routeAnswer struct {
-	Name          string          `json:"name"`
-	Legs          []routeLegJSON  `json:"legs"`
-	Totals        routeTotalsJSON `json:"totals"`
-	Notes         []string        `json:"notes"`
-	Written       []string        `json:"written"`
-	Assumptions   assumptions     `json:"assumptions"`
-	ElevationData elevationData   `json:"elevation_data"`
-	Cautions      []string        `json:"cautions"`
-	rule          string
-	date          time.Time
-}
-
+// check refuses files that could not be written, before anything is computed
+// for them.
 func (o *routeOptions) check() error {
-	switch {
-	case timeRules[o.rule].words == "":
-		return usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
-	case o.name != "" && o.points:
-		return usageErrorf("--name picks a line and --points leaves lines out: give one of them")
-	}
 	if o.out != "" {
-		switch extension := strings.ToLower(filepath.Ext(o.out)); {
-		case extension != ".txt" && !slices.Contains(paper.Formats, extension):
+		if extension := strings.ToLower(filepath.Ext(o.out)); extension != ".txt" && !slices.Contains(paper.Formats, extension) {
 			return usageErrorf("%s: a card's name ends in %s or .txt", o.out, strings.Join(paper.Formats, ", "))
-		default:
-			if err := checkFolder(o.out); err != nil {
-				return err
-			}
+		}
+		if err := checkFolder(o.out); err != nil {
+			return err
 		}
 	}
 	if o.gpx != "" {
@@ -192,188 +108,91 @@ func (o *routeOptions) check() error {
 	return nil
 }
 
-func routeRun(ctx context.Context, o *routeOptions) error {
-	u, _, day, err := o.read()
+// request is what the flags ask.
+func (o *routeOptions) request() (r answer.RouteRequest, err error) {
+	u, err := o.output.system()
 	if err != nil {
-		return err
+		return r, err
+	}
+	rule, ok := timeRules[o.rule]
+	switch {
+	case !ok:
+		return r, usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
+	case o.name != "" && o.points:
+		return r, usageErrorf("--name picks a line and --points leaves lines out: give one of them")
+	}
+	r = answer.RouteRequest{Title: o.title, Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Rule: rule, Straight: o.straight}
+	if r.Day, err = o.date.day(o.streams); err != nil {
+		return r, err
 	}
 	if err := o.check(); err != nil {
-		return err
+		return r, err
 	}
+	if r.Course, err = answer.ReadCourse(answer.CourseFile{Path: o.file, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
+		return r, asked(err)
+	}
+	if r.Places, err = o.places.named(); err != nil {
+		return r, err
+	}
+	r.Course.NameAfter(r.Places)
+	return r, asked(r.Check())
+}
+
+func routeRun(ctx context.Context, o *routeOptions) error {
 	size, err := paper.ParsePaper(o.paper)
 	if err != nil {
 		return usageErrorf("--paper: %w", err)
 	}
-	r, err := readRoute(o.file, o.name, o.points, u)
+	r, err := o.request()
 	if err != nil {
 		return err
 	}
-	named, err := o.places.all()
-	if err != nil {
-		return err
-	}
-	r.nameAfter(named)
-	var where []geodesy.LatLon
-	margin := 0.0
-	for i := 1; i < len(r.places); i++ {
-		along, m := alongLeg(r.places[i-1].LatLon, r.places[i].LatLon)
-		where, margin = append(where, along...), math.Max(margin, m)
-	}
-	o.ground.perPost = landformPostBytes
-	g, err := o.ground.open(ctx, o.streams, where, margin)
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	a := &routeAnswer{Name: r.name, Notes: append([]string{}, r.notes...), Written: []string{}, Assumptions: o.sight.describe(), Cautions: cautions, rule: o.rule, date: day}
-	if o.title != "" {
-		a.Name = o.title
+	a, err := answer.Route(ctx, g, r)
+	if err != nil {
+		return asked(err)
 	}
-	turns := make([]geodesy.LatLon, len(r.places))
-	for i, p := range r.places {
-		turns[i] = p.LatLon
+	if err := o.save(ctx, a, size); err != nil {
+		return err
 	}
-	choice, err := g.chooseInterval(ctx, o.walk.interval.question(mapScale, g.verticalError, u), alongLegs(turns...))
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Route(p, a) })
+}
+
+// save writes the files asked for.
+func (o *routeOptions) save(ctx context.Context, a *answer.RouteAnswer, size paper.Paper) error {
+	u, err := o.output.system()
 	if err != nil {
 		return err
 	}
-	if choice.Warning != "" {
-		a.Notes = append(a.Notes, choice.Warning)
-	}
-	progress := o.streams.progress("working out legs")
-	for i := 1; i < len(r.places); i++ {
-		leg, err := o.leg(ctx, g, u, i, r.places[i-1], r.places[i], &choice)
+	switch {
+	case o.out == "":
+	case strings.ToLower(filepath.Ext(o.out)) == ".txt":
+		var text bytes.Buffer
+		report.Route(report.NewPage(&text, u), a)
+		if err := replaceFile(o.out, text.Bytes()); err != nil {
+			return err
+		}
+		a.Written = append(a.Written, o.out)
+	default:
+		card, err := report.RouteCard(a, size, u)
 		if err != nil {
-			return fmt.Errorf("leg %d, %s to %s: %w", i, r.places[i-1].label(), r.places[i].label(), err)
+			return err
 		}
-		a.Legs = append(a.Legs, *leg)
-		if progress != nil {
-			progress(int64(i), int64(len(r.places)-1))
+		written, err := card.Save(o.out, 0)
+		if err != nil {
+			return err
 		}
+		a.Note(card.Warnings...)
+		a.Written = append(a.Written, written...)
 	}
-	a.total()
-	a.ElevationData = g.describe(a.Legs[0].answer.leg.Spacing)
-	if err := o.save(ctx, a, size, u); err != nil {
-		return err
+	if o.gpx == "" {
+		return nil
 	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
-	}
-	p := &page{w: o.streams.Out}
-	a.write(p, u)
-	return p.err
-}
-
-// leg works out one leg, its mark, what it passes and the way round.
-func (o *routeOptions) leg(ctx context.Context, g *ground, u units, number int, from, to namedPlace, choice *contour.Choice) (*routeLegJSON, error) {
-	one := &legOptions{question: o.question, walk: o.walk, choice: choice, marks: 1}
-	a, err := answerLeg(ctx, one, g, u, from, to)
-	if err != nil {
-		return nil, err
-	}
-	j := &routeLegJSON{
-		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
-		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, OverCover: a.OverCover, Chain: a.Chain, Passed: a.Passed, answer: a,
-	}
-	if err := o.choose(ctx, g, a, j, u); err != nil {
-		return nil, err
-	}
-	j.CardMarks = j.cardMarks(u)
-	if o.straight {
-		return j, nil
-	}
-	d, err := profile.FindDogleg(ctx, g.posts(ctx), a.leg, profile.DoglegOptions{DeadBand: a.Climb.DeadBandM, VerticalError: g.verticalError})
-	if err != nil {
-		return nil, err
-	}
-	if d != nil {
-		j.WayRound = &wayRoundJSON{
-			At: describePlace(namedPlace{LatLon: d.Waypoint}, d.Second.Points[0].Elevation), AscentM: *rounded(d.Ascent, 1), DescentM: *rounded(d.Descent, 1),
-			DistanceM: *rounded(a.leg.Distance+d.Extra, 1), SavedM: *rounded(d.Saved, 1), ExtraM: *rounded(d.Extra, 1),
-			FirstTrue: *rounded(float64(d.First.Start), 1), SecondTrue: *rounded(float64(d.Second.Start), 1),
-			FirstM: *rounded(d.First.Distance, 1), SecondM: *rounded(d.Second.Distance, 1), doglegFound: d,
-			OnFilled: len(d.First.Filled()) > 0 || len(d.Second.Filled()) > 0,
-		}
-	}
-	return j, nil
-}
-
-// choose takes the best mark seen from the leg's start: over the cover too,
-// where some is.
-func (o *routeOptions) choose(ctx context.Context, g *ground, a *legAnswer, j *routeLegJSON, u units) error {
-	over, err := o.cover.open(ctx, g)
-	if err != nil {
-		return err
-	}
-	if over != nil {
-		defer over.close()
-	}
-	posts := g.posts(ctx)
-	marks := a.wayside.marks
-	for i := range marks {
-		m := &marks[i]
-		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
-			continue
-		}
-		described := describeMark(1, m, a.bearings.Field, a.bearings.FieldError, true, u)
-		if over != nil {
-			conditions := a.conditions
-			if m.AboveGround > 0 {
-				conditions.TargetAboveGround = m.AboveGround
-			}
-			observer := visibility.Observer{Place: a.leg.From, EyeAboveGround: o.sight.eye}
-			if described.OverCover, err = over.look(ctx, posts, m.Place, observer, conditions, m.Sight.Verdict); err != nil {
-				return err
-			}
-		}
-		seen := described.OverCover == nil || !described.OverCover.Depends
-		if seen || j.Mark == nil {
-			j.Mark, j.mark, j.magneticMark = &described, m, described.MagneticDeg
-		}
-		if seen {
-			break
-		}
-	}
-	return nil
-}
-
-// total adds the legs up. The errors of legs are taken as independent.
-func (a *routeAnswer) total() {
-	t := routeTotalsJSON{Legs: len(a.Legs)}
-	variance, stated := 0.0, true
-	var times profile.RuleTimes
-	for _, l := range a.Legs {
-		t.DistanceM += l.DistanceM
-		t.AscentM += l.Climb.AscentM
-		t.DescentM += l.Climb.DescentM
-		t.AtLeast = t.AtLeast || l.Climb.AtLeast
-		t.ContoursUp += l.Climb.ContoursUp
-		t.ContoursDown += l.Climb.ContoursDown
-		t.ContoursAtLeast = t.ContoursAtLeast || l.Climb.ContoursAtLeast
-		for rule, d := range l.answer.times.WithoutSteep {
-			times[rule] += d
-		}
-		if _, ok := l.answer.times.Whole(); !ok {
-			t.LegsWithoutTime = append(t.LegsWithoutTime, l.Number)
-		}
-		t.DoublePaces += l.Time.DoublePaces
-		if l.Climb.ErrorM == nil {
-			stated = false
-		} else {
-			variance += *l.Climb.ErrorM * *l.Climb.ErrorM
-		}
-	}
-	var sum timeJSON
-	sum.set(times, len(t.LegsWithoutTime) == 0)
-	t.NaismithLangmuirS, t.ToblerS, t.DIN33466S, t.withoutSteepJSON = sum.NaismithLangmuirS, sum.ToblerS, sum.DIN33466S, sum.withoutSteepJSON
-	t.DistanceM, t.AscentM, t.DescentM = *rounded(t.DistanceM, 2), *rounded(t.AscentM, 1), *rounded(t.DescentM, 1)
-	if stated {
-		t.ErrorM = rounded(math.Sqrt(variance), 1)
-	}
-	a.Totals = t
-}
-
-// fieldOf is the magnetic field at a leg's start.
-func (l *routeLegJSON) fieldOf() (magnetic.Field, error) {
-	return l.answer.bearings.Field, l.answer.bearings.FieldError
+	written, err := a.GPX(report.RouteWaypoints(a, u))(ctx, o.gpx)
+	a.Written = append(a.Written, written...)
+	return err
 }

@@ -15,6 +15,7 @@ import (
 
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	figures "crowline/dem/units"
 )
 
 // turns are the turning points of a route on the Cumberland ground; the third leg
@@ -58,11 +59,11 @@ func routeFiles(t *testing.T) map[string]string {
 	return out
 }
 
-func runRoute(t *testing.T, arguments ...string) routeAnswer {
+func runRoute(t *testing.T, arguments ...string) routeTold {
 	t.Helper()
 	a := run(t, append([]string{"route", "--json"}, arguments...)...)
 	require.Equal(t, exitOK, a.code, a.err)
-	var v routeAnswer
+	var v routeTold
 	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
 	return v
 }
@@ -89,7 +90,7 @@ func TestRouteLegsAreLegs(t *testing.T) {
 	v := runRoute(t, routeFiles(t)["csv"])
 	var distance, up, down, naismith float64
 	for i, l := range v.Legs {
-		var one legAnswer
+		var one legTold
 		a := run(t, "leg", fmt.Sprintf("%.5f,%.5f", turns[i].lat, turns[i].lon), fmt.Sprintf("%.5f,%.5f", turns[i+1].lat, turns[i+1].lon), "--json")
 		require.Equal(t, exitOK, a.code, a.err)
 		require.NoError(t, json.Unmarshal([]byte(a.out), &one))
@@ -158,7 +159,7 @@ func TestTheCardIsReadBack(t *testing.T) {
 	require.NoError(t, err)
 	text := strings.Join(strings.Fields(string(out)), " ")
 	for _, l := range v.Legs {
-		assert.Contains(t, text, dial(*l.Bearing.MagneticDeg)+"°")
+		assert.Contains(t, text, figures.Dial(*l.Bearing.MagneticDeg)+"°")
 		assert.Contains(t, text, fmt.Sprintf("up %.0f m", l.Climb.AscentM))
 		assert.Contains(t, text, fmt.Sprintf("down %.0f m", l.Climb.DescentM))
 		assert.Contains(t, text, l.To.MGRS)
@@ -225,7 +226,7 @@ func TestEveryMarkOfTheCardIsAWaypoint(t *testing.T) {
 		if l.WayRound != nil {
 			assert.Contains(t, waypoints, fmt.Sprintf("%d way round", l.Number))
 		}
-		var steps []stepJSON
+		var steps []stepTold
 		for _, s := range l.Chain.Steps {
 			if s.Mark != nil {
 				steps = append(steps, s)
@@ -320,7 +321,7 @@ func TestTracksWithPauses(t *testing.T) {
 	assert.Equal(t, "day", v.Name)
 	require.Len(t, v.Notes, 1)
 	assert.Contains(t, v.Notes[0], fmt.Sprintf("recorded in 3 pieces, joined in order: point 2 straight to point 3 (%s), point 3 straight to point 4 (%s)",
-		units{}.distance(want.Legs[1].DistanceM), units{}.distance(want.Legs[2].DistanceM)))
+		figures.Metric.Distance(want.Legs[1].DistanceM), figures.Metric.Distance(want.Legs[2].DistanceM)))
 	assert.Contains(t, checkWidth(t, "route", write(track), "--straight"), "recorded in 3 pieces")
 
 	one := `<trk><name>day</name><trkseg>` + point(0) + `</trkseg><trkseg>` + point(1) + `</trkseg></trk>`
@@ -395,12 +396,4 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left, "nothing half-written")
 	assert.Equal(t, exitOK, run(t, "route", two, "--name", "Two").code)
-}
-
-// TestManySteepStretchesAreSummedUp: none is left out in silence.
-func TestManySteepStretchesAreSummedUp(t *testing.T) {
-	list := []stretchJSON{{FromM: 0, ToM: 30}, {FromM: 100, ToM: 400}, {FromM: 500, ToM: 530}}
-	assert.Equal(t, "STEEP: ground of 30° or more at 0 m to 30 m, 100 m to 400 m, 500 m to 530 m.", steepText(units{}, list))
-	list = append(list, stretchJSON{FromM: 900, ToM: 960})
-	assert.Equal(t, "STEEP: ground of 30° or more over 420 m of the way, in 4 stretches, the first at 0 m, the longest 100 m to 400 m.", steepText(units{}, list))
 }

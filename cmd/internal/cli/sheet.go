@@ -17,6 +17,7 @@ import (
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
@@ -263,13 +264,8 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 			plan.Title = titled(from)
 		}
 	} else {
-		q := o.lines.question(g.verticalError, u)
 		along = alongLegs(from.LatLon, to.LatLon)
-		choice, err := g.chooseInterval(ctx, q, along)
-		if err != nil {
-			return err
-		}
-		if leg, err = o.leg(ctx, g, u, from, to, &choice); err != nil {
+		if leg, err = sightAlong(ctx, g, from, to, observer, conditions); err != nil {
 			return err
 		}
 		end := math.NaN()
@@ -449,9 +445,21 @@ func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, e
 	return g.source.Read(ctx, layout.Grow(all, 2))
 }
 
-// leg answers the leg as the leg command does.
-func (o *sheetOptions) leg(ctx context.Context, g *ground, u units, from, to namedPlace, choice *contour.Choice) (*legAnswer, error) {
-	return answerLeg(ctx, &legOptions{question: question{streams: o.streams, sight: o.sight, output: o.output, date: o.date}, walk: defaultWalk(), choice: choice}, g, u, from, to)
+// sightAlong is the line to a leg's end and the sight of it.
+func sightAlong(ctx context.Context, g *ground, from, to namedPlace, observer visibility.Observer, conditions visibility.Conditions) (*legAnswer, error) {
+	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	seen, err := visibility.Along(leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	end := math.NaN()
+	if leg.Covered >= leg.Distance {
+		end = leg.Points[len(leg.Points)-1].Elevation
+	}
+	return &legAnswer{leg: leg, seen: seen, conditions: conditions, From: describePlace(from, leg.Points[0].Elevation), To: describePlace(to, end)}, nil
 }
 
 // chooseMarks are the best visible marks along the leg; over may be nil.
@@ -477,7 +485,7 @@ func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, 
 			if err != nil {
 				return nil, err
 			}
-			if seen.Depends {
+			if seen.depends {
 				continue
 			}
 		}
@@ -492,15 +500,4 @@ func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, 
 		out = append(out, mark)
 	}
 	return out, nil
-}
-
-// markName is what text calls a mark.
-func markName(c visibility.Candidate, u units) string {
-	if c.Name != "" {
-		return c.Name
-	}
-	if math.IsNaN(c.Elevation) {
-		return c.Kind
-	}
-	return c.Kind + " " + u.height(c.Elevation)
 }

@@ -2,12 +2,10 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"time"
 
 	"github.com/spf13/cobra"
 
-	"crowline/profile"
 	"crowline/visibility"
 )
 
@@ -45,15 +43,6 @@ type assumptions struct {
 	EyeM          float64 `json:"eye_m"`
 	TargetHeightM float64 `json:"target_height_m"`
 	Refraction    float64 `json:"refraction_k"`
-}
-
-func (f *sightFlags) describe() assumptions {
-	return assumptions{EyeM: f.eye, TargetHeightM: f.target, Refraction: f.refraction}
-}
-
-func (a assumptions) text(u units) string {
-	return fmt.Sprintf("eye %s and target %s above the ground; refraction coefficient %g (as R/r); ground that just touches the line does not hide",
-		u.small(a.EyeM), u.small(a.TargetHeightM), a.Refraction)
 }
 
 // outputFlags are common to all commands that answer with figures.
@@ -102,27 +91,4 @@ func (f *dateFlag) day(s Streams) (time.Time, error) {
 		return time.Time{}, usageErrorf("--date %s: write it as YYYY-MM-DD", f.text)
 	}
 	return t, nil
-}
-
-// stretchJSON is part of a leg, metres from its start.
-type stretchJSON struct {
-	FromM   float64 `json:"from_m"`
-	ToM     float64 `json:"to_m"`
-	Verdict string  `json:"verdict,omitempty"`
-}
-
-func sightStretches(list []visibility.Stretch) []stretchJSON {
-	out := []stretchJSON{}
-	for _, s := range list {
-		out = append(out, stretchJSON{*rounded(s.From, 1), *rounded(s.To, 1), s.Verdict.String()})
-	}
-	return out
-}
-
-func plainStretches(list []profile.Stretch) []stretchJSON {
-	out := []stretchJSON{}
-	for _, s := range list {
-		out = append(out, stretchJSON{FromM: *rounded(s.From, 1), ToM: *rounded(s.To, 1)})
-	}
-	return out
 }

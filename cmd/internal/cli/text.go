@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -75,10 +76,9 @@ func wrap(text string, width int) []string {
 	return append(lines, current)
 }
 
-// sentence ends a text with a full stop unless it asks something.
-func sentence(text string) string {
-	if strings.HasSuffix(text, "?") {
-		return text
-	}
-	return text + "."
+func writeJSON(w interface{ Write([]byte) (int, error) }, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
 }

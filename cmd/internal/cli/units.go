@@ -54,16 +54,6 @@ func (u units) distance(metres float64) string {
 	return fmt.Sprintf("%.1f km", metres/1000)
 }
 
-// stretch writes a part of the way, or its place where both its ends are
-// written alike.
-func (u units) stretch(from, to float64) string {
-	a, b := u.distance(from), u.distance(to)
-	if a == b {
-		return "at " + a
-	}
-	return a + " to " + b
-}
-
 // height writes an elevation or a difference of elevations.
 func (u units) height(metres float64) string {
 	if math.IsNaN(metres) {
@@ -76,17 +66,6 @@ func (u units) height(metres float64) string {
 		return fmt.Sprintf("%.1f m", metres)
 	}
 	return fmt.Sprintf("%.0f m", metres)
-}
-
-// need writes a height that is still wanting: never as nothing.
-func (u units) need(metres float64) string {
-	switch {
-	case u.us && metres < metresPerFoot:
-		return "under 1 ft"
-	case metres < 0.1:
-		return "under 0.1 m"
-	}
-	return u.height(metres)
 }
 
 // small writes an eye or target height.
@@ -229,37 +208,6 @@ func parseLength(text string) (float64, error) {
 	}
 	return v * factor, nil
 }
-
-// bearing writes degrees to a tenth, three figures before the point.
-func bearing(d float64) string {
-	r := math.Round(d*10) / 10
-	if r >= 360 {
-		r -= 360
-	}
-	return fmt.Sprintf("%05.1f", r)
-}
-
-// dial writes degrees as they are set on a compass: whole, three figures.
-func dial(d float64) string {
-	return fmt.Sprintf("%03d", (int(math.Round(d))%360+360)%360)
-}
-
-// sided writes a signed angle to so many decimals with its side, or none where
-// they are all nought.
-func sided(degrees float64, decimals int, above, below, none string) string {
-	unit := math.Pow10(decimals)
-	r := math.Round(degrees*unit) / unit
-	switch {
-	case r > 0:
-		return strconv.FormatFloat(r, 'f', decimals, 64) + above
-	case r < 0:
-		return strconv.FormatFloat(-r, 'f', decimals, 64) + below
-	}
-	return none
-}
-
-// eastWest writes a declination or convergence as "5.2 W".
-func eastWest(d float64) string { return sided(d, 1, " E", " W", "0.0") }
 
 // number is a JSON number, or null where it is not one.
 func number(v float64) *float64 {

@@ -80,8 +80,8 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 			continue
 		}
 		p.mark(m)
-		if hidden := p.hiddenFrom(m.Full().Kept, a.DistanceM); hidden != "" {
-			p.Line("", "%s", hidden)
+		if hidden := answer.HiddenFrom(m.Full().Kept, a.DistanceM, p.Units); hidden != "" {
+			p.Line("", "%s", sentence(capitalised(hidden)))
 		}
 		if shown++; shown == most {
 			break
@@ -90,26 +90,6 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 	if shown == 0 {
 		p.Note("None is visible from the start.")
 	}
-}
-
-// hiddenFrom says from where along a leg a mark is hidden, and where it comes
-// back.
-func (p *Page) hiddenFrom(kept []visibility.Stretch, length float64) string {
-	var parts []string
-	for i, s := range kept {
-		if s.Verdict != visibility.Hidden {
-			continue
-		}
-		text := fmt.Sprintf("from %s to %s", p.Units.Distance(s.From), p.Units.Distance(s.To))
-		if i == len(kept)-1 && s.To >= length-1 {
-			text = fmt.Sprintf("from %s to the end", p.Units.Distance(s.From))
-		}
-		parts = append(parts, text)
-	}
-	if len(parts) == 0 {
-		return ""
-	}
-	return "Hidden " + strings.Join(parts, ", ") + "."
 }
 
 // leastTold is the shortest stretch on the compass that is told, metres.
@@ -456,7 +436,7 @@ func (p *Page) time(a *answer.LegAnswer) {
 	for _, note := range p.timeNotes(a) {
 		p.Line("", "%s", note)
 	}
-	p.Line("paces", "about %.0f double paces%s, at %g in 100 m", math.Round(a.Time.DoublePaces/10)*10, whole, a.Time.PacePer100M)
+	p.Line("paces", "about %.0f double paces%s, at %g in 100 m", toTens(a.Time.DoublePaces), whole, a.Time.PacePer100M)
 }
 
 // noTime says why a leg has no time on foot; "" where it has one.

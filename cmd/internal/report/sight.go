@@ -218,6 +218,14 @@ func (p *Page) filledSight(s *answer.SightLine) {
 	}
 }
 
+// sentence ends a text with a full stop unless it asks something.
+func sentence(text string) string {
+	if strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
+}
+
 func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // ownGroundWords are of a target that its own ground alone hides.

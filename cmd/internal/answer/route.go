@@ -1,0 +1,356 @@
+package answer
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"time"
+
+	"crowline/contour"
+	"crowline/dem/geodesy"
+	"crowline/dem/units"
+	"crowline/profile"
+	"crowline/visibility"
+)
+
+// RouteRequest asks for several straight legs, one after the other.
+type RouteRequest struct {
+	Course *Course
+	// Title of the card; "" takes the course's name.
+	Title    string
+	Sighting Sighting
+	Cover    Cover
+	Day      time.Time
+	Walk     Walk
+	// Rule for the time on the card.
+	Rule profile.Rule
+	// Straight proposes no way round.
+	Straight bool
+	// Places are the user's, which may be marks.
+	Places []Place
+}
+
+// Check refuses what makes no sense.
+func (r RouteRequest) Check() error {
+	if r.Course == nil || len(r.Course.Turns) < 2 {
+		return wrongf("a route needs two turning points")
+	}
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk} {
+		if err := c.Check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Reach is the ground of every leg and of its marks.
+func (r RouteRequest) Reach() Reach {
+	var out Reach
+	for i, to := range r.Course.Turns[1:] {
+		leg := reachOfLeg(r.Course.Turns[i].LatLon, to.LatLon)
+		out.Places, out.Margin = append(out.Places, leg.Places...), math.Max(out.Margin, leg.Margin)
+	}
+	return out
+}
+
+// RouteAnswer is a route leg by leg: what a card says.
+type RouteAnswer struct {
+	// The card's title.
+	Name string `json:"name"`
+	// The legs in order.
+	Legs []RouteLeg `json:"legs"`
+	// All legs together.
+	Totals RouteTotals `json:"totals"`
+	// What was joined or left out of the file, and what is doubtful.
+	Notes []string `json:"notes"`
+	// The files written.
+	Written []string `json:"written"`
+	// What the sights assume.
+	Assumptions Assumptions `json:"assumptions"`
+	// The data the answer rests on.
+	ElevationData ElevationData `json:"elevation_data"`
+	// What always holds.
+	Cautions []string `json:"cautions"`
+
+	rule  profile.Rule
+	date  time.Time
+	notes []note
+}
+
+var _ = register[RouteAnswer]("route")
+
+// Rule is that of the card's times, and Date the day its bearings are for.
+func (a *RouteAnswer) Rule() profile.Rule { return a.rule }
+func (a *RouteAnswer) Date() time.Time    { return a.date }
+
+// NotesIn are the notes in these units.
+func (a *RouteAnswer) NotesIn(u units.System) []string {
+	var out []string
+	for _, n := range a.notes {
+		out = append(out, n(u))
+	}
+	return out
+}
+
+// Note adds notes.
+func (a *RouteAnswer) Note(list ...string) {
+	for _, text := range list {
+		a.Notes = append(a.Notes, text)
+		a.notes = append(a.notes, func(units.System) string { return text })
+	}
+}
+
+// RouteLeg is one leg of a route.
+type RouteLeg struct {
+	// Its place in the route, from 1.
+	Number int `json:"number"`
+	// The start.
+	From Spot `json:"from"`
+	// The end.
+	To Spot `json:"to"`
+	// How far it is, straight.
+	DistanceM float64 `json:"distance_m" round:"2"`
+	// How far along the data reaches.
+	CoveredM float64 `json:"covered_m" round:"2"`
+	// How much of that has no data.
+	UnknownM float64 `json:"unknown_m" round:"2"`
+	// The part of the leg on ground that was filled.
+	Filled *FilledLine `json:"filled_ground,omitempty"`
+	// Which bearing to follow.
+	Bearing Bearings `json:"bearing"`
+	// Magnetic north at the leg's start; null where the model has no answer.
+	Declination *MagneticDeclination `json:"declination"`
+	// What the line climbs and drops, and how steep it is.
+	Climb Climb `json:"climb"`
+	// How long it takes on foot.
+	Time Times `json:"time"`
+	// Whether the end is seen.
+	Sight SightLine `json:"sight"`
+	// The same over what stands on the ground.
+	OverCover *CoverSight `json:"over_cover,omitempty"`
+	// The mark to walk on, seen from the start; null where there is none.
+	Mark *Mark `json:"mark"`
+	// The marks the card names: that one, or else those of the first sightings.
+	CardMarks []CardMark `json:"card_marks"`
+	// The sightings from start to end.
+	Chain *Chain `json:"chain"`
+	// What is passed.
+	Passed []Passed `json:"passed"`
+	// A turning point that would save climb; null where none plainly does.
+	WayRound *WayRound `json:"way_round"`
+
+	leg *LegAnswer
+}
+
+// Leg is the leg as the leg command answers it.
+func (l *RouteLeg) Leg() *LegAnswer { return l.leg }
+
+// WayRound is a turning point that would save climb.
+type WayRound struct {
+	// Where it is.
+	At Spot `json:"waypoint"`
+	// The climb by it.
+	AscentM float64 `json:"ascent_m" round:"1"`
+	// The drop by it.
+	DescentM float64 `json:"descent_m" round:"1"`
+	// How far it is by it.
+	DistanceM float64 `json:"distance_m" round:"1"`
+	// How much climb it saves.
+	SavedM float64 `json:"ascent_saved_m" round:"1"`
+	// How much longer it is.
+	ExtraM float64 `json:"extra_distance_m" round:"1"`
+	// Bearing from the start to it, from true north.
+	FirstTrueDeg float64 `json:"first_true_deg" round:"1"`
+	// Bearing from it to the end, from true north.
+	SecondTrueDeg float64 `json:"second_true_deg" round:"1"`
+	// How far it is from the start.
+	FirstM float64 `json:"first_distance_m" round:"1"`
+	// How far the end is from it.
+	SecondM float64 `json:"second_distance_m" round:"1"`
+	// Part of the way by it lies on ground that was filled.
+	OnFilled bool `json:"over_filled_ground,omitempty"`
+}
+
+// RouteTotals are all legs together. The errors of legs are taken as
+// independent.
+type RouteTotals struct {
+	// How many there are.
+	Legs int `json:"legs"`
+	// How far it is.
+	DistanceM float64 `json:"distance_m" round:"2"`
+	// All rises.
+	AscentM float64 `json:"ascent_m" round:"1"`
+	// All falls.
+	DescentM float64 `json:"descent_m" round:"1"`
+	// One standard deviation of either; null where it is not known of a leg.
+	ErrorM float64 `json:"error_m" round:"1"`
+	// Part of a leg is not known, and may add to them.
+	AtLeast bool `json:"at_least"`
+	// Contour lines crossed upwards.
+	ContoursUp int `json:"contours_up"`
+	// Contour lines crossed downwards.
+	ContoursDown int `json:"contours_down"`
+	// Part of a leg is in or beside a void, where a map has no lines.
+	ContoursAtLeast bool `json:"contours_at_least"`
+	RuleTimes
+	// The legs that have no time, by number.
+	LegsWithoutTime []int `json:"legs_without_time,omitempty"`
+	// Double paces for the whole.
+	DoublePaces float64 `json:"double_paces" round:"0"`
+}
+
+// Route answers a RouteRequest.
+func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error) {
+	a := &RouteAnswer{
+		Name: r.Course.Name, Written: []string{}, Assumptions: r.Sighting.describe(), Cautions: cautions, rule: r.Rule, date: r.Day,
+		notes: append([]note{}, r.Course.notes...),
+	}
+	a.Notes = a.NotesIn(units.Metric)
+	if r.Title != "" {
+		a.Name = r.Title
+	}
+	turns := make([]geodesy.LatLon, len(r.Course.Turns))
+	for i, p := range r.Course.Turns {
+		turns[i] = p.LatLon
+	}
+	choice, err := g.chooseInterval(ctx, r.Walk.Interval.question(policy.MapScale, g.verticalError), alongLegs(turns...))
+	if err != nil {
+		return nil, err
+	}
+	if choice.Warning != "" {
+		a.Note(choice.Warning)
+	}
+	told := progress(ctx, "working out legs")
+	legs := len(turns) - 1
+	for i := range legs {
+		from, to := r.Course.Turns[i], r.Course.Turns[i+1]
+		leg, err := r.leg(ctx, g, i+1, from, to, &choice)
+		if err != nil {
+			return nil, fmt.Errorf("leg %d, %s to %s: %w", i+1, from.Label(), to.Label(), err)
+		}
+		a.Legs = append(a.Legs, *leg)
+		if told != nil {
+			told(int64(i+1), int64(legs))
+		}
+	}
+	a.total()
+	a.ElevationData = g.describe(a.Legs[0].leg.leg.Spacing, 0)
+	return a, nil
+}
+
+// leg works out one leg, its mark, what it passes and the way round.
+func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to Place, choice *contour.Choice) (*RouteLeg, error) {
+	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Day: r.Day, Walk: r.Walk, Marks: 1, Places: r.Places, choice: choice})
+	if err != nil {
+		return nil, err
+	}
+	l := &RouteLeg{
+		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
+		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, OverCover: a.OverCover, Chain: a.Chain, Passed: *a.Passed, leg: a,
+	}
+	if l.Mark, err = r.mark(ctx, g, a); err != nil {
+		return nil, err
+	}
+	l.CardMarks = l.CardMarksIn(units.Metric)
+	if r.Straight {
+		return l, nil
+	}
+	d, err := profile.FindDogleg(ctx, g.posts(ctx), a.leg, profile.DoglegOptions{DeadBand: a.Climb.DeadBandM, VerticalError: g.verticalError})
+	if err != nil || d == nil {
+		return l, err
+	}
+	l.WayRound = &WayRound{
+		At: spot(PlaceAt(d.Waypoint), d.Second.Points[0].Elevation), AscentM: d.Ascent, DescentM: d.Descent,
+		DistanceM: a.leg.Distance + d.Extra, SavedM: d.Saved, ExtraM: d.Extra,
+		FirstTrueDeg: float64(d.First.Start), SecondTrueDeg: float64(d.Second.Start), FirstM: d.First.Distance, SecondM: d.Second.Distance,
+		OnFilled: len(d.First.Filled()) > 0 || len(d.Second.Filled()) > 0,
+	}
+	return l, nil
+}
+
+// mark is the best mark seen from the leg's start, over the cover too where some
+// mark is; nil where none is seen.
+func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark, error) {
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+	}
+	posts := g.posts(ctx)
+	observer := visibility.Observer{Place: a.leg.From, EyeAboveGround: r.Sighting.Eye}
+	field := a.Bearing.magnetic
+	var best *Mark
+	for i := range a.wayside.marks {
+		l := &a.wayside.marks[i]
+		if l.Sight.Verdict != visibility.Visible || l.TooSmall {
+			continue
+		}
+		m := mark(1, l, field.Field, field.FieldError, true)
+		if over != nil {
+			conditions := a.conditions
+			if l.AboveGround > 0 {
+				conditions.TargetAboveGround = l.AboveGround
+			}
+			if m.OverCover, err = over.look(ctx, posts, l.Place, observer, conditions, l.Sight.Verdict); err != nil {
+				return nil, err
+			}
+		}
+		seen := m.OverCover == nil || !m.OverCover.Depends
+		if seen || best == nil {
+			best = &m
+		}
+		if seen {
+			break
+		}
+	}
+	return best, nil
+}
+
+// total adds the legs up.
+func (a *RouteAnswer) total() {
+	t := &a.Totals
+	t.Legs = len(a.Legs)
+	variance := 0.0
+	var times profile.RuleTimes
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		t.DistanceM += l.DistanceM
+		t.AscentM += l.Climb.AscentM
+		t.DescentM += l.Climb.DescentM
+		t.AtLeast = t.AtLeast || l.Climb.AtLeast
+		t.ContoursUp += l.Climb.ContoursUp
+		t.ContoursDown += l.Climb.ContoursDown
+		t.ContoursAtLeast = t.ContoursAtLeast || l.Climb.ContoursAtLeast
+		for rule, d := range l.leg.times.WithoutSteep {
+			times[rule] += d
+		}
+		if _, ok := l.leg.times.Whole(); !ok {
+			t.LegsWithoutTime = append(t.LegsWithoutTime, l.Number)
+		}
+		t.DoublePaces += l.Time.DoublePaces
+		variance += l.Climb.ErrorM * l.Climb.ErrorM // NaN where a leg's is not known
+	}
+	t.RuleTimes.set(times, len(t.LegsWithoutTime) == 0)
+	t.ErrorM = math.Sqrt(variance)
+}
+
+// WalkingTime of the leg by a rule; false where it has none.
+func (l *RouteLeg) WalkingTime(rule profile.Rule) (time.Duration, bool) {
+	times, ok := l.leg.times.Whole()
+	return times[rule], ok
+}
+
+// WalkingTime of the whole route by the card's rule; false where a leg has none.
+func (a *RouteAnswer) WalkingTime() (time.Duration, bool) {
+	var sum time.Duration
+	for i := range a.Legs {
+		d, ok := a.Legs[i].WalkingTime(a.rule)
+		if !ok {
+			return 0, false
+		}
+		sum += d
+	}
+	return sum, true
+}

@@ -1,0 +1,285 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/dem/units"
+	"crowline/profile"
+	"crowline/profile/magnetic"
+	"crowline/visibility"
+)
+
+// Route writes a route card, with lines to write on.
+func Route(p *Page, a *answer.RouteAnswer) {
+	t, u := &a.Totals, p.Units
+	p.Head(strings.Join(Wrap("Route card: "+a.Name, Width-2), "\n  "))
+	legs := "legs"
+	if t.Legs == 1 {
+		legs = "leg"
+	}
+	first := &a.Legs[0]
+	p.Line("in all", "%d %s, %s, %sup %s, down %s", t.Legs, legs, u.Distance(t.DistanceM), atLeast(t.AtLeast), u.Height(t.AscentM), u.Height(t.DescentM))
+	if !math.IsNaN(t.ErrorM) {
+		p.Line("", "each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
+	}
+	if d, ok := a.WalkingTime(); ok {
+		p.Line("time", "%s%s by %s, without rests", atLeast(t.AtLeast), units.Clock(d), ruleNames[a.Rule()])
+	} else {
+		p.Line("time", "no time for the whole: %s none", legsText(t.LegsWithoutTime, "has", "have"))
+		p.Line("", "those of the other legs are by %s, without rests", ruleNames[a.Rule()])
+	}
+	p.Line("paces", "about %.0f double paces, at %g in 100 m", toTens(t.DoublePaces), first.Time.PacePer100M)
+	if d := first.Declination; d != nil {
+		p.Line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model)
+	}
+	if note := labelNote(a); note != "" {
+		p.Line("marks", "%s", strings.TrimPrefix(note, "Marks are "))
+	}
+	for _, n := range a.NotesIn(u) {
+		p.Line("note", "%s", n)
+	}
+	for i := range a.Legs {
+		p.routeLeg(&a.Legs[i], a.Rule())
+	}
+	for _, w := range a.Written {
+		p.Written("Written:", w)
+	}
+	p.foot(a.ElevationData, a.Assumptions)
+}
+
+func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule) {
+	u := p.Units
+	title := func(s answer.Spot) string {
+		if s.Name != "" {
+			return s.Name
+		}
+		return fmt.Sprintf("%.5f,%.5f", s.Lat, s.Lon)
+	}
+	number := fmt.Sprintf("%d  ", l.Number)
+	indent := strings.Repeat(" ", len(number))
+	p.Head(number + strings.Join(Wrap(title(l.From)+" to "+title(l.To), Width-len(number)), "\n"+indent))
+	p.Line("to", "%s", p.place(l.To))
+	b := l.Bearing.Full()
+	set := "true " + units.Dial(float64(b.True)) + "°: no magnetic bearing is known"
+	if b.FieldError == nil {
+		set = fmt.Sprintf("magnetic %s°   (true %s°", units.Dial(float64(b.Magnetic)), units.Dial(float64(b.True)))
+		if b.GridError == nil {
+			set += fmt.Sprintf(", grid %s°", units.Dial(float64(b.Grid)))
+		}
+		if b.BackError == nil {
+			set += fmt.Sprintf("; back, magnetic %s°", units.Dial(float64(b.BackMagnetic)))
+		}
+		set += ")"
+	}
+	p.Line("bearing", "%s", set)
+	p.Line("distance", "%s, about %.0f double paces", u.Distance(l.DistanceM), toTens(l.Time.DoublePaces))
+	c, levels := &l.Climb, l.Leg().Interval().Levels()
+	p.Line("climb", "%sup %s, down %s; contour lines at %g %s: %s%d up, %d down; steepest %.0f°", atLeast(c.AtLeast), u.Height(c.AscentM), u.Height(c.DescentM),
+		levels.Interval, levels.Unit, atLeast(c.ContoursAtLeast), c.ContoursUp, c.ContoursDown, c.SteepestDeg)
+	if d, ok := l.WalkingTime(rule); ok {
+		p.Line("time", "%s%s", atLeast(c.AtLeast), units.Clock(d))
+	} else {
+		p.Line("time", "%s", p.noTime(l.Leg().Times()))
+	}
+	for _, note := range p.timeNotes(l.Leg()) {
+		p.Line("", "%s", note)
+	}
+	sight, warnings := p.cardWords(l)
+	for i, s := range sight {
+		label := ""
+		if i == 0 {
+			label = "sight"
+		}
+		p.Line(label, "%s", s)
+	}
+	for _, w := range warnings {
+		p.Line("BEWARE", "%s", w)
+	}
+	p.Line("noted", "left ______  arrived ______  paces ______  seen ___________________")
+}
+
+// toTens rounds paces: nobody counts to one.
+func toTens(v float64) float64 { return math.Round(v/10) * 10 }
+
+// legsText names legs by their numbers, with the verb that follows.
+func legsText(numbers []int, has, have string) string {
+	var parts []string
+	for _, n := range numbers {
+		parts = append(parts, fmt.Sprint(n))
+	}
+	switch n := len(parts); n {
+	case 1:
+		return "leg " + parts[0] + " " + has
+	default:
+		return "legs " + strings.Join(parts[:n-1], ", ") + " and " + parts[n-1] + " " + have
+	}
+}
+
+// labelNote says what the labels on a card are; "" where it names no mark.
+func labelNote(a *answer.RouteAnswer) string {
+	for _, l := range a.Legs {
+		if len(l.CardMarks) > 0 {
+			return fmt.Sprintf("Marks are named by leg and letter, as %s, and their waypoints (--gpx) likewise", l.CardMarks[0].Label)
+		}
+	}
+	return ""
+}
+
+// cardWords are a leg's words on the card: what to walk on, what is seen and
+// passed; and what to beware of.
+func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
+	u := p.Units
+	sight = append(sight, sentence(l.WalkOn(u)), sentence(p.endInView(&l.Sight)))
+	if text := p.cardPassed(l.Passed); text != "" {
+		sight = append(sight, text)
+	}
+	if l.WayRound != nil {
+		sight = append(sight, sentence("Way round: "+p.wayRound(l)))
+	}
+	if list := l.Leg().Times().NoWalking; len(list) > 0 {
+		warnings = append(warnings, fmt.Sprintf("NO WALKING GROUND: %s over %g° along the line, where hands are needed.", p.amounts(list, "is", "are"), float64(profile.WalkingLimit)))
+	}
+	if len(l.Climb.GroundSteep) > 0 {
+		warnings = append(warnings, p.steepSummary(l.Climb.GroundSteep))
+	}
+	if l.UnknownM > 0 {
+		timed := ""
+		if l.Time.TimedM <= l.DistanceM-1 {
+			timed = fmt.Sprintf(" Time and climb are for the first %s, paces for all.", u.Distance(l.Time.TimedM))
+		}
+		warnings = append(warnings, fmt.Sprintf("%s of the leg has no elevation data.%s", u.Distance(l.UnknownM), timed))
+	}
+	if text := p.filledLineText(l.Filled); text != "" {
+		warnings = append(warnings, "FILLED: "+text+".")
+	}
+	if text := filledSight(&l.Sight); text != "" {
+		warnings = append(warnings, "Sight of the end: "+text+".")
+	}
+	if m := l.Mark; m != nil {
+		if text := markFilled(m); text != "" {
+			warnings = append(warnings, "The mark: "+text)
+		}
+		if over := m.OverCover; over != nil && over.Depends {
+			verdict, why := p.coverVerdict(over)
+			warnings = append(warnings, sentence(fmt.Sprintf("The mark: with what stands on the ground (%s) it is %s%s; no other mark is in sight over it either", over.Name, verdict, why)))
+		}
+	}
+	if over := l.OverCover; over != nil {
+		if over.Depends {
+			warnings = append(warnings, sentence("Sight of the end: "+p.coverSight(over, l.Sight.Verdict)))
+		}
+		if over.Warning != "" && l.Number == 1 {
+			warnings = append(warnings, sentence("Cover: "+over.Warning))
+		}
+	}
+	if b := l.Bearing.Full(); b.FieldError == nil && b.Field.Zone == magnetic.Caution {
+		warnings = append(warnings, sentence("Compass: "+answer.WeakField))
+	}
+	return sight, warnings
+}
+
+// endInView is from where the leg's end is seen.
+func (p *Page) endInView(s *answer.SightLine) string {
+	walking := s.Walking()
+	switch s.Verdict {
+	case visibility.Visible:
+		if len(walking) == 1 {
+			return "The end is in view all the way"
+		}
+		return "The end is in view from the start, not all the way"
+	case visibility.Hidden:
+		if math.IsNaN(s.ComesIntoViewM) {
+			return "The end is hidden all the way"
+		}
+		return fmt.Sprintf("The end comes into view at %s", p.Units.Distance(s.ComesIntoViewM))
+	}
+	return "Whether the end is in view is not known"
+}
+
+// cardPassed names the first landforms met, and every cliff come onto.
+func (p *Page) cardPassed(list []answer.Passed) string {
+	const start = 1.0 // metres: what is met before is the start itself
+	for len(list) > 0 && list[0].AtM < start && list[0].Kind != landform.Cliff {
+		list = list[1:]
+	}
+	var parts []string
+	more := 0
+	for i := range list {
+		f := &list[i]
+		// a cliff that the leg comes onto is told however long the list
+		if i >= answer.DefaultPolicy().CardPassed && !(f.Kind == landform.Cliff && f.Nearest == nil) {
+			more++
+			continue
+		}
+		text := fmt.Sprintf("%s at %s", f.Name, p.Units.Distance(f.AtM))
+		if passedFilled(f) != "" {
+			text += " (on filled ground)"
+		}
+		parts = append(parts, text)
+	}
+	if more > 0 {
+		parts = append(parts, fmt.Sprintf("%d more", more))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Passes " + strings.Join(parts, ", ") + "."
+}
+
+// wayRound is the way round, with the bearings to set.
+func (p *Page) wayRound(l *answer.RouteLeg) string {
+	w, u := l.WayRound, p.Units
+	first, second, north := w.FirstTrueDeg, w.SecondTrueDeg, "true"
+	if b := l.Bearing.Full(); b.FieldError == nil {
+		turned := func(d float64) float64 {
+			return float64(b.Field.Declination.Magnetic(geodesy.NewTrueBearing(geodesy.Degrees(d))))
+		}
+		first, second, north = turned(first), turned(second), "magnetic"
+	}
+	text := fmt.Sprintf("by %s (%s %s° for %s, then %s°) up %s, not %s; %s longer", reference(w.At), north, units.Dial(first), u.Distance(w.FirstM), units.Dial(second),
+		u.Height(w.AscentM), u.Height(l.Climb.AscentM), u.Distance(w.ExtraM))
+	if w.OnFilled {
+		text += "; part of it lies on ground " + filledWords
+	}
+	return text
+}
+
+// steepSummary names the steep stretches of a leg, or, where they are many, how
+// much there is of them: none is left out in silence.
+func (p *Page) steepSummary(list []answer.Stretch) string {
+	const most = 3
+	if len(list) <= most {
+		return fmt.Sprintf("STEEP: ground of %g° or more at %s.", float64(profile.SteepLimit), p.stretches(list))
+	}
+	sum, longest := 0.0, list[0]
+	for _, s := range list {
+		sum += s.ToM - s.FromM
+		if s.ToM-s.FromM > longest.ToM-longest.FromM {
+			longest = s
+		}
+	}
+	return fmt.Sprintf("STEEP: ground of %g° or more over %s of the way, in %d stretches, the first at %s, the longest %s.",
+		float64(profile.SteepLimit), p.Units.Distance(sum), len(list), p.Units.Distance(list[0].FromM), p.Units.Stretch(longest.FromM, longest.ToM))
+}
+
+// RouteWaypoints are the marks that the card names and the ways round, called
+// as on the card.
+func RouteWaypoints(a *answer.RouteAnswer, u units.System) []answer.Waypoint {
+	p := &Page{Units: u}
+	var out []answer.Waypoint
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		for _, m := range l.CardMarksIn(u) {
+			out = append(out, answer.Waypoint{At: m.At, Name: m.Label + " " + m.Name, Kind: "mark", Text: m.Text})
+		}
+		if l.WayRound != nil {
+			out = append(out, answer.Waypoint{At: l.WayRound.At, Name: fmt.Sprintf("%d way round", l.Number), Kind: "way round", Text: p.wayRound(l)})
+		}
+	}
+	return out
+}

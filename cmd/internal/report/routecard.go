@@ -1,0 +1,92 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"crowline/cmd/internal/answer"
+	"crowline/contour/page"
+	"crowline/contour/sheet"
+	"crowline/dem/geodesy"
+	"crowline/dem/units"
+	"crowline/profile"
+)
+
+// RouteCard is the card to print and carry.
+func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.Document, error) {
+	p := &Page{Units: u}
+	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.Date(), Notes: p.cardNotes(a), Cautions: answer.Cautions(), Units: drawn(u)}
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		b := l.Bearing.Full()
+		times := l.Leg().Times()
+		row := sheet.CardLeg{
+			From: cardPlace(l.From), To: cardPlace(l.To), Distance: l.DistanceM, True: b.True, Grid: geodesy.GridBearing(l.Bearing.GridDeg),
+			Magnetic: geodesy.MagneticBearing(l.Bearing.MagneticDeg), BackMagnetic: geodesy.MagneticBearing(l.Bearing.BackMagneticDeg),
+			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
+			NoTime: strings.TrimPrefix(p.noTime(times), "no time: "), TimeNotes: cardTimeNotes(times), DoublePaces: l.Time.DoublePaces,
+		}
+		row.Time, _ = l.WalkingTime(a.Rule())
+		row.Sight, row.Warnings = p.cardWords(l)
+		c.Legs = append(c.Legs, row)
+	}
+	return c.Document()
+}
+
+func cardPlace(s answer.Spot) sheet.CardPlace {
+	return sheet.CardPlace{Name: s.Name, Reference: reference(s), Elevation: s.ElevationM}
+}
+
+// reference is a place on the map: its grid reference, or its coordinates.
+func reference(s answer.Spot) string {
+	if s.MGRS != "" {
+		return s.MGRS
+	}
+	return fmt.Sprintf("%.5f,%.5f", s.Lat, s.Lon)
+}
+
+// cardNotes say what the card's figures stand on.
+func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
+	u, first := p.Units, &a.Legs[0]
+	var out []string
+	if d := first.Declination; d != nil {
+		out = append(out, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f at the start (%s); set them on a compass not adjusted for declination.", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model))
+	}
+	levels := first.Leg().Interval().Levels()
+	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", ruleNames[a.Rule()], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	if w := first.Climb.ContourWarning; w != "" {
+		out = append(out, sentence(capitalised(w)))
+	}
+	if note := labelNote(a); note != "" {
+		out = append(out, sentence(note))
+	}
+	data := "Elevations: " + a.ElevationData.Name
+	if !math.IsNaN(a.ElevationData.VerticalErrorM) {
+		data += fmt.Sprintf(", good to %s, one standard deviation", u.Height(a.ElevationData.VerticalErrorM))
+	} else {
+		data += "; how good they are is not stated"
+	}
+	if !math.IsNaN(a.Totals.ErrorM) {
+		data += fmt.Sprintf("; the whole climb to %s", u.Height(a.Totals.ErrorM))
+	}
+	return append(out, data+".", fmt.Sprintf("Sights: %s.", p.assumed(a.Assumptions)))
+}
+
+// cardTimeNotes are what a card's narrow cell says beside a leg's time: a longer
+// time by another rule, and where to allow more.
+func cardTimeNotes(t profile.Times) []string {
+	times, ok := t.Whole()
+	if !ok {
+		return nil
+	}
+	var out []string
+	if len(t.Steep) > 0 {
+		out = append(out, fmt.Sprintf("allow more: %g to %g° steep", float64(profile.SteepLimit), float64(profile.WalkingLimit)))
+	}
+	if t.Apart != profile.NotApart {
+		_, longest := times.Extremes()
+		out = append(out, fmt.Sprintf("up to %s by %s, for %s", units.Clock(times[longest]), ruleNames[longest], t.Apart))
+	}
+	return out
+}
