@@ -85,7 +85,7 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		case l.KeptShare > 0.9999:
 			parts = append(parts, "in view all the way to it")
 		default:
-			parts = append(parts, fmt.Sprintf("in view for %.0f %% of the way to it", 100*min(l.KeptShare, 0.99)))
+			parts = append(parts, fmt.Sprintf("in view for %s%.0f %% of the way to it", l.keptAtLeast(), 100*min(l.KeptShare, 0.99)))
 		}
 	}
 	if l.Contrast < hazeLimit {
@@ -105,6 +105,16 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		}
 	}
 	return capital(text + "." + l.sure())
+}
+
+// keptAtLeast is "at least " where part of the leg is not known.
+func (l *Landmark) keptAtLeast() string {
+	for _, s := range l.Kept {
+		if s.Verdict == Unknown {
+			return "at least "
+		}
+	}
+	return ""
 }
 
 // sure is a sentence on how likely a visible mark is to be seen; "" where that
@@ -164,12 +174,14 @@ const hazeLimit = 0.02
 
 // comesBack says where along the leg a hidden mark is first in view.
 func (l *Landmark) comesBack(lengths Lengths) string {
-	for _, s := range l.Kept {
-		if s.Verdict == Visible {
-			return fmt.Sprintf("; it comes into view %s along the leg", lengths.Distance(s.From))
-		}
+	at, atLatest := FirstSeen(l.Kept)
+	switch {
+	case math.IsNaN(at):
+		return ""
+	case atLatest:
+		return fmt.Sprintf("; it comes into view %s along the leg at the latest", lengths.Distance(at))
 	}
-	return ""
+	return fmt.Sprintf("; it comes into view %s along the leg", lengths.Distance(at))
 }
 
 // angle writes a small angle in degrees, or in arc-minutes below a tenth.

@@ -135,6 +135,21 @@ func Share(stretches []Stretch, length float64, verdict Verdict) float64 {
 	return min(1, sum/length)
 }
 
+// FirstSeen is the distance along a leg, metres, from which a mark is first seen,
+// NaN where it never is. atLatest is true where a stretch before that is not
+// known: it may be seen sooner.
+func FirstSeen(stretches []Stretch) (at float64, atLatest bool) {
+	for _, s := range stretches {
+		switch s.Verdict {
+		case Visible:
+			return s.From, atLatest
+		case Unknown:
+			atLatest = true
+		}
+	}
+	return math.NaN(), atLatest
+}
+
 // keeper joins stretches and halves down to where the verdict changes.
 type keeper struct {
 	verdict func(distance float64) Verdict

@@ -340,3 +340,24 @@ func TestTheWalkersPlacesEndWhereTheLegDoes(t *testing.T) {
 		require.Equal(t, last.Distance, out[0].To)
 	}
 }
+
+// TestFirstSeenAfterAnUnknownIsAtTheLatest: what is first in view after a
+// stretch that is not known may be in view sooner.
+func TestFirstSeenAfterAnUnknownIsAtTheLatest(t *testing.T) {
+	t.Parallel()
+	at, atLatest := FirstSeen([]Stretch{{0, 1, Hidden}, {1, 2, Unknown}, {2, 3, Visible}})
+	assert.InDelta(t, 2, at, 0)
+	assert.True(t, atLatest)
+	at, atLatest = FirstSeen([]Stretch{{0, 1, Hidden}, {1, 2, Visible}, {2, 3, Unknown}})
+	assert.InDelta(t, 1, at, 0)
+	assert.False(t, atLatest)
+	at, _ = FirstSeen([]Stretch{{0, 1, Hidden}, {1, 2, Unknown}})
+	assert.True(t, math.IsNaN(at))
+
+	hidden := Landmark{Sight: Sight{Verdict: Hidden}, KeptShare: math.NaN(), Kept: []Stretch{{0, 100, Unknown}, {100, 200, Visible}}}
+	assert.Contains(t, hidden.Explain(Metric), "it comes into view 100 m along the leg at the latest")
+	hidden.Kept[0].Verdict = Hidden
+	assert.Contains(t, hidden.Explain(Metric), "it comes into view 100 m along the leg.")
+	seen := Landmark{Sight: Sight{Verdict: Visible}, KeptShare: 0.5, Kept: []Stretch{{0, 100, Visible}, {100, 200, Unknown}}}
+	assert.Contains(t, seen.Explain(Metric), "in view for at least 50 % of the way to it")
+}

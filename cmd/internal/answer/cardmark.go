@@ -77,24 +77,31 @@ func (l *RouteLeg) WalkOn(u units.System) string {
 	return text
 }
 
-// HiddenFrom says from where along a leg so long a mark is hidden, and where it
-// comes back; "" where it never is.
+// HiddenFrom says from where along a leg so long a mark is hidden, and of which
+// parts that is not known; "" where it is in view all the way.
 func HiddenFrom(kept []visibility.Stretch, length float64, u units.System) string {
-	var parts []string
-	for i, s := range kept {
-		if s.Verdict != visibility.Hidden {
-			continue
+	parts := func(v visibility.Verdict) string {
+		var out []string
+		for i, s := range kept {
+			if s.Verdict != v {
+				continue
+			}
+			text := fmt.Sprintf("from %s to %s", u.Distance(s.From), u.Distance(s.To))
+			if i == len(kept)-1 && s.To >= length-samePlace {
+				text = fmt.Sprintf("from %s to the end", u.Distance(s.From))
+			}
+			out = append(out, text)
 		}
-		text := fmt.Sprintf("from %s to %s", u.Distance(s.From), u.Distance(s.To))
-		if i == len(kept)-1 && s.To >= length-samePlace {
-			text = fmt.Sprintf("from %s to the end", u.Distance(s.From))
-		}
-		parts = append(parts, text)
+		return strings.Join(out, ", ")
 	}
-	if len(parts) == 0 {
-		return ""
+	var out []string
+	if text := parts(visibility.Hidden); text != "" {
+		out = append(out, "hidden "+text)
 	}
-	return "hidden " + strings.Join(parts, ", ")
+	if text := parts(visibility.Unknown); text != "" {
+		out = append(out, "not known "+text)
+	}
+	return strings.Join(out, "; ")
 }
 
 // walkOnSightings are the first steps of the chain of sightings.

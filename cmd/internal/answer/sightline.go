@@ -124,6 +124,8 @@ type SightLine struct {
 	OwnGround bool `json:"own_ground,omitempty"`
 	// Where along the leg a hidden destination first comes into view.
 	ComesIntoViewM float64 `json:"comes_into_view_m" round:"1"`
+	// Part of the leg before that is not known: it may come into view sooner.
+	ComesIntoViewAtLatest bool `json:"comes_into_view_at_latest,omitempty"`
 	// The ground that hides the target was a void and has been filled.
 	BlockerFilled bool `json:"blocker_filled,omitempty"`
 	// The verdict would not be known had the voids not been filled.
@@ -157,21 +159,11 @@ func sightLine(s visibility.Sight, walking []visibility.Stretch) SightLine {
 	if walking != nil {
 		out.WhileWalking = sightStretches(walking)
 		if s.Verdict == visibility.Hidden {
-			out.ComesIntoViewM = firstSeen(walking)
+			out.ComesIntoViewM, out.ComesIntoViewAtLatest = visibility.FirstSeen(walking)
+			out.ComesIntoViewAtLatest = out.ComesIntoViewAtLatest && !math.IsNaN(out.ComesIntoViewM)
 		}
 	}
 	return out
-}
-
-// firstSeen is the distance along the leg at which the destination is first
-// seen, NaN where it never is.
-func firstSeen(walking []visibility.Stretch) float64 {
-	for _, s := range walking {
-		if s.Verdict == visibility.Visible {
-			return s.From
-		}
-	}
-	return nan
 }
 
 // rests says what part filled ground has in a sight: whether the ground that

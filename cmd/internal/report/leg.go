@@ -152,12 +152,16 @@ func (p *Page) chainSummary(a *answer.LegAnswer) string {
 		sightings, lead = "1 sighting", "leads"
 		kept = "its mark" + strings.TrimPrefix(kept, "each mark")
 	}
+	fewest := "this is the fewest possible"
+	if asFarAsKnown(a) != "" {
+		fewest = "on the ground that is known this is the fewest possible"
+	}
 	var text string
 	switch {
 	case plan.Complete() && plan.CompassOnly == 0:
-		text = fmt.Sprintf("%s %s all the way, %s; this is the fewest possible.", sightings, lead, kept)
+		text = fmt.Sprintf("%s %s all the way, %s; %s.", sightings, lead, kept, fewest)
 	case plan.Complete():
-		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; this is the fewest possible.", sightings, lead, kept)
+		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; %s.", sightings, lead, kept, fewest)
 	case plan.Sightings == 0:
 		text = "No mark ahead will do: all the way must be walked on the compass alone."
 	default:
@@ -290,7 +294,7 @@ func (p *Page) climb(a *answer.LegAnswer) {
 		u.Height(c.AscentM), u.Height(c.DescentM), worth, u.Height(c.DeadBandM))
 	p.contours(a)
 	if !math.IsNaN(c.LowestM) && !math.IsInf(c.LowestM, 0) {
-		p.Line("lies", "between %s and %s", u.Height(c.LowestM), u.Height(c.HighestM))
+		p.Line("lies", "between %s and %s%s", u.Height(c.LowestM), u.Height(c.HighestM), asFarAsKnown(a))
 		if text := climbFilled(c); text != "" {
 			p.Line("FILLED", "%s", text)
 		}
@@ -299,8 +303,8 @@ func (p *Page) climb(a *answer.LegAnswer) {
 	if c.SteepestUphill {
 		sense = "up"
 	}
-	p.Line("steepest", "%.0f° (%.0f %%) %s, at %s; slopes are averages over %s, so short steps are steeper",
-		c.SteepestDeg, 100*math.Tan(c.SteepestDeg*math.Pi/180), sense, u.Distance(c.SteepestAtM), u.Distance(c.SlopeBaselineM))
+	p.Line("steepest", "%.0f° (%.0f %%) %s, at %s%s; slopes are averages over %s, so short steps are steeper",
+		c.SteepestDeg, 100*math.Tan(c.SteepestDeg*math.Pi/180), sense, u.Distance(c.SteepestAtM), asFarAsKnown(a), u.Distance(c.SlopeBaselineM))
 	var shares []string
 	for _, s := range c.SlopeClasses {
 		if s.Share < 0.005 {
@@ -315,13 +319,22 @@ func (p *Page) climb(a *answer.LegAnswer) {
 		shares = append(shares, fmt.Sprintf("%s %.0f %%", name, 100*s.Share))
 	}
 	p.Line("slopes", "%s of the way", strings.Join(shares, ", "))
-	p.Line("ground", "steepest under the line in any direction: %.0f°, at %s", c.GroundSteepestDeg, u.Distance(c.GroundSteepestAtM))
+	p.Line("ground", "steepest under the line in any direction: %.0f°, at %s%s", c.GroundSteepestDeg, u.Distance(c.GroundSteepestAtM), asFarAsKnown(a))
 	if len(c.Steep) > 0 {
 		p.Line("STEEP", "30° or more along the line: %s", p.steepStretches(c.Steep))
 	}
 	if len(c.GroundSteep) > 0 {
 		p.Line("STEEP", "ground of 30° or more under the line: %s", p.steepStretches(c.GroundSteep))
 	}
+}
+
+// asFarAsKnown goes behind what is the most or the least of a leg, "" where all
+// its ground is known.
+func asFarAsKnown(a *answer.LegAnswer) string {
+	if a.UnknownM > 0 || a.CoveredM < a.DistanceM {
+		return ", as far as the ground is known"
+	}
+	return ""
 }
 
 func atLeast(yes bool) string {

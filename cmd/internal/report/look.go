@@ -101,6 +101,9 @@ func (p *Page) groundSeen(g *answer.GroundSeen) {
 		if g.SkylineCoverM >= leastCover {
 			what, cover = "what stands on the ground", fmt.Sprintf(" (%s of it above the ground)", u.Height(g.SkylineCoverM))
 		}
+		if len(unknown) > 0 { // ground not known may stand higher
+			what = "of what is known, " + what
+		}
 		p.Line("skyline", "%s %s away, %s high%s, %.1f° %s the horizontal: %s", what, u.Distance(g.SkylineM), u.Height(g.SkylineElevation), cover,
 			math.Abs(g.SkylineAngleDeg), side, p.place(*g.Skyline))
 		if g.SkylineFilled {

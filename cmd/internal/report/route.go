@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"crowline/cmd/internal/answer"
@@ -134,7 +135,7 @@ func labelNote(a *answer.RouteAnswer) string {
 // passed; and what to beware of.
 func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 	u := p.Units
-	sight = append(sight, sentence(l.WalkOn(u)), sentence(p.endInView(&l.Sight)))
+	sight = append(sight, sentence(l.WalkOn(u)), sentence(p.endInView(l.Sight.Verdict, l.Sight.Walking())))
 	if text := p.cardPassed(l.Passed); text != "" {
 		sight = append(sight, text)
 	}
@@ -184,21 +185,30 @@ func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 }
 
 // endInView is from where the leg's end is seen.
-func (p *Page) endInView(s *answer.SightLine) string {
-	walking := s.Walking()
-	switch s.Verdict {
-	case visibility.Visible:
-		if len(walking) == 1 {
-			return "The end is in view all the way"
-		}
-		return "The end is in view from the start, not all the way"
-	case visibility.Hidden:
-		if math.IsNaN(s.ComesIntoViewM) {
-			return "The end is hidden all the way"
-		}
-		return fmt.Sprintf("The end comes into view at %s", p.Units.Distance(s.ComesIntoViewM))
+func (p *Page) endInView(verdict visibility.Verdict, walking []visibility.Stretch) string {
+	has := func(v visibility.Verdict) bool {
+		return slices.ContainsFunc(walking, func(w visibility.Stretch) bool { return w.Verdict == v })
 	}
-	return "Whether the end is in view is not known"
+	at, atLatest := visibility.FirstSeen(walking)
+	where := p.Units.Distance(at)
+	if atLatest {
+		where += " at the latest"
+	}
+	switch {
+	case verdict == visibility.Visible && has(visibility.Hidden):
+		return "The end is in view from the start, not all the way"
+	case verdict == visibility.Visible && has(visibility.Unknown):
+		return "The end is in view from the start; for part of the way it is not known"
+	case verdict == visibility.Visible:
+		return "The end is in view all the way"
+	case verdict == visibility.Hidden && !math.IsNaN(at):
+		return "The end comes into view at " + where
+	case verdict == visibility.Hidden && has(visibility.Unknown):
+		return "The end is hidden from the start; for part of the way it is not known"
+	case verdict == visibility.Hidden:
+		return "The end is hidden all the way"
+	}
+	return "Whether the end is in view from the start is not known"
 }
 
 // cardPassed names the first landforms met, and every cliff come onto.

@@ -80,16 +80,21 @@ func (p *Page) walking(walking []visibility.Stretch, length float64, what string
 	if len(unknown) > 0 {
 		p.Line("walking", "not known %s", fromStretches(unknown))
 	}
-	if walking[0].Verdict == visibility.Hidden {
-		for _, s := range walking {
-			if s.Verdict == visibility.Visible {
-				p.Line("", "%s first comes into view %s along, %s before it", what, u.Distance(s.From), u.Distance(length-s.From))
-				break
-			}
+	if at, atLatest := visibility.FirstSeen(walking); walking[0].Verdict == visibility.Hidden && !math.IsNaN(at) {
+		text := fmt.Sprintf("%s first comes into view %s along, %s before it", what, u.Distance(at), u.Distance(length-at))
+		if atLatest {
+			text = fmt.Sprintf("%s comes into view %s along at the latest, %s before it", what, u.Distance(at), u.Distance(length-at))
 		}
+		p.Line("", "%s", text)
 	}
-	if last := walking[len(walking)-1]; last.Verdict == visibility.Visible && last.From > 0 {
-		p.Line("", "and stays in view from %s on", u.Distance(last.From))
+	if last := len(walking) - 1; walking[last].Verdict == visibility.Visible {
+		from := u.Distance(walking[last].From)
+		if walking[last-1].Verdict == visibility.Unknown {
+			from += " on at the latest"
+		} else {
+			from += " on"
+		}
+		p.Line("", "and stays in view from %s", from)
 	}
 }
 

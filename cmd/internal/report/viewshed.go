@@ -3,6 +3,7 @@ package report
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"crowline/cmd/internal/answer"
@@ -25,6 +26,9 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 			more := p.topSeen(f)
 			if v.Filled != nil && v.Filled.Farthest {
 				more += ", " + filledWords
+			}
+			if v.Unknown > 0 {
+				more += "; farther ground may be in view where that is not known"
 			}
 			p.Line("farthest", "%s away, bearing true %s: %s%s", p.Units.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), p.place(f.Spot), more)
 		}
@@ -67,7 +71,7 @@ func (p *Page) written(files []string) {
 
 // areaSeen is how much is seen from a place.
 func (p *Page) areaSeen(v answer.View) string {
-	return fmt.Sprintf("%s, %.1f %% of the ground asked about", p.Units.Area(v.AreaSeenM2), 100*v.Share())
+	return fmt.Sprintf("%s%s, %.1f %% of the ground asked about", atLeast(v.Unknown > 0), p.Units.Area(v.AreaSeenM2), 100*v.Share())
 }
 
 // topSeen is what stands on the farthest ground, "" for nothing.
@@ -127,10 +131,11 @@ func ViewshedMap(ctx context.Context, a *answer.ViewshedAnswer, u units.System) 
 		if f := v.Farthest; f != nil {
 			text += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", u.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), u.Height(f.ElevationM), p.topSeen(f))
 		}
-		m.Summary = []string{text + "."}
+		m.Summary = []string{capitalised(text) + "."}
 	} else {
 		any, all := a.Shares()
-		m.Summary = []string{fmt.Sprintf("Of the ground asked about, %.1f %% is seen from at least one of the places and %.1f %% from all %d.", 100*any, 100*all, len(a.Views))}
+		unknown := slices.ContainsFunc(a.Views, func(v answer.View) bool { return v.Unknown > 0 })
+		m.Summary = []string{fmt.Sprintf("Of the ground asked about, %s%.1f %% is seen from at least one of the places and %.1f %% from all %d.", atLeast(unknown), 100*any, 100*all, len(a.Views))}
 	}
 	for i, v := range a.Views {
 		if text := filledView(v.Filled); text != "" {
