@@ -305,7 +305,16 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 			break
 		}
 	}
-	return best, nil
+	if best == nil {
+		return nil, nil
+	}
+	if g.anyFilled() {
+		if err := best.filledMark(ctx, posts, a.leg.From, observer, a.conditions); err != nil {
+			return nil, err
+		}
+	}
+	best.Sight.Likely, err = g.likelyMark(ctx, posts, best.landmark, observer, a.conditions)
+	return best, err
 }
 
 // total adds the legs up.

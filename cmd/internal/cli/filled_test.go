@@ -346,6 +346,31 @@ func TestFilledSkyline(t *testing.T) {
 	assert.NotContains(t, string(plain), "filled")
 }
 
+// TestARoutesMarkOnFilledGround: the card did not say that the ground of the
+// mark to walk on was a void, nor its JSON how sure the sight of it is.
+func TestARoutesMarkOnFilledGround(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	card, places := filepath.Join(folder, "trip.csv"), filepath.Join(folder, "places.csv")
+	require.NoError(t, os.WriteFile(card, []byte("lat,lon\n"+filledFrom+"\n"+filledTo+"\n"), 0o600))
+	require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nMast,36.35660,-84.38700\n"), 0o600))
+	for _, row := range []struct {
+		dem    string
+		filled bool
+	}{{holedDemo(t, crestHole), true}, {holedDemo(t), false}} {
+		arguments := []string{"route", card, "--straight", "--places", places, "--target-height", "40m", "--vertical-error", "9m", "--dem", row.dem, "--fill-voids"}
+		var v routeTold
+		demoFillJSON(t, &v, append(arguments, "--json")...)
+		m := v.Legs[0].Mark
+		require.NotNil(t, m)
+		require.Equal(t, "Mast", v.Legs[0].CardMarks[0].Name)
+		assert.Equal(t, row.filled, m.Filled)
+		assert.NotNil(t, m.Sight.Likely)
+		text := flat(run(t, arguments...).out)
+		assert.Equal(t, row.filled, strings.Contains(text, "BEWARE The mark: Its ground was filled in from the rim of a void."), text)
+	}
+}
+
 // TestFilledMarksAndLandforms: a named place and a landform on filled ground
 // say so.
 func TestFilledMarksAndLandforms(t *testing.T) {
