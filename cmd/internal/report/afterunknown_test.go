@@ -23,13 +23,13 @@ func TestWhatFollowsAnUnknownIsAtTheLatest(t *testing.T) {
 		text, card      string
 		never, neverToo string
 	}{
-		{"unknown before it is seen", stretches{{0, 1000, hidden}, {1000, 2910, unknown}, {2910, 5000, visible}},
+		{"unknown before it is seen", stretches{{From: 0, To: 1000, Verdict: hidden}, {From: 1000, To: 2910, Verdict: unknown}, {From: 2910, To: 5000, Verdict: visible}},
 			"the end comes into view 2.91 km along at the latest", "The end comes into view at 2.91 km at the latest", "first comes into view", "from 2.91 km on\n"},
-		{"known before it is seen", stretches{{0, 1000, hidden}, {1000, 2910, visible}, {2910, 3000, unknown}, {3000, 5000, visible}},
+		{"known before it is seen", stretches{{From: 0, To: 1000, Verdict: hidden}, {From: 1000, To: 2910, Verdict: visible}, {From: 2910, To: 3000, Verdict: unknown}, {From: 3000, To: 5000, Verdict: visible}},
 			"the end first comes into view 1.00 km along", "The end comes into view at 1.00 km", "km along at the latest", "from 3.00 km on\n"},
-		{"never seen where it is known", stretches{{0, 1000, hidden}, {1000, 5000, unknown}},
+		{"never seen where it is known", stretches{{From: 0, To: 1000, Verdict: hidden}, {From: 1000, To: 5000, Verdict: unknown}},
 			"not known from 1.00 km to 5.00 km", "The end is hidden from the start; for part of the way it is not known", "into view", "all the way"},
-		{"never hidden where it is known", stretches{{0, 1000, visible}, {1000, 2000, unknown}, {2000, 5000, visible}},
+		{"never hidden where it is known", stretches{{From: 0, To: 1000, Verdict: visible}, {From: 1000, To: 2000, Verdict: unknown}, {From: 2000, To: 5000, Verdict: visible}},
 			"and stays in view from 2.00 km on at the latest", "The end is in view from the start; for part of the way it is not known", "all the way", "hidden"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
