@@ -22,6 +22,20 @@ type Climb struct {
 	AtLeast bool
 }
 
+// unstatedDeadBand, metres, is taken where the data's error is not known:
+// common practice for data of unknown worth.
+const unstatedDeadBand = 10.0
+
+// DeadBand is the dead band for data, metres: its vertical error (one standard
+// deviation, metres) to a whole metre, 1 at least; 10 where verticalError is
+// 0, not known. Every answer that counts a climb takes it from here.
+func DeadBand(verticalError float64) float64 {
+	if !(verticalError > 0) {
+		return unstatedDeadBand
+	}
+	return math.Max(1, math.Round(verticalError))
+}
+
 // Climb counts ascent and descent, leaving out wiggles smaller than deadBand
 // metres. Of the highs and lows between the ends, the neighbouring pair that
 // differs least is struck out, again and again, until all neighbours differ

@@ -168,6 +168,7 @@ func (s *survey) pageBearing(_ context.Context, r *rand.Rand) (*Question, error)
 	}
 	return &Question{
 		Text:    "Take the grid bearing from A to B off the map, and the distance.",
+		Reading: fmt.Sprintf("Measure between the middles of the dots. A bearing within %.0f° and a distance within %s are right.", float64(pageTolerance), s.distance(tolerance)),
 		Figure:  &Figure{Centre: s.place("", middle), Marks: []Place{s.place("A", a), s.place("B", b)}},
 		Answer:  answer,
 		Working: working,

@@ -21,11 +21,11 @@ type ClimbAnswer struct {
 type ClimbedBy struct {
 	To string `json:"to" means:"The letter of its destination."`
 	// Up and Down are the contours crossed; AscentM is what they come to and
-	// TrueM the ascent with a dead band of one interval, metres.
+	// TrueM the ground's ascent as a leg counts it (profile.DeadBand), metres.
 	Up      int     `json:"contours_up" means:"Contour lines crossed upwards."`
 	Down    int     `json:"contours_down" means:"Contour lines crossed downwards."`
 	AscentM float64 `json:"counted_ascent_m" means:"What the lines crossed upwards come to."`
-	TrueM   float64 `json:"ascent_m" means:"The ascent, but wiggles under one interval."`
+	TrueM   float64 `json:"ascent_m" means:"The ascent of the ground, as leg counts it: wiggles under the dead band left out."`
 	SigmaM  float64 `json:"sigma_m" means:"One standard deviation of that."`
 }
 
@@ -85,11 +85,17 @@ func (s *survey) climb(ctx context.Context, r *rand.Rand) (*Question, error) {
 	for i, leg := range legs {
 		lines := s.levels.CountAlong(s.grid, positions(leg))
 		up, down := lines.Up, lines.Down
-		c := leg.Climb(s.interval(), s.o.VerticalError)
+		c := leg.Climb(s.deadBand, s.o.VerticalError)
 		if up+down > mostLines || lines.AtLeast {
 			return nil, nil
 		}
-		data.Legs = append(data.Legs, ClimbedBy{To: figure.Marks[i+1].Name, Up: up, Down: down, AscentM: float64(up) * s.interval(), TrueM: c.Ascent, SigmaM: c.Error})
+		// Where small rises between two lines come to more than the count can
+		// be out by, a right count is not the climb of the ground.
+		ascent := float64(up) * s.interval()
+		if within := s.levels.Climb(lines, 0).AscentWithin; math.Abs(c.Ascent-ascent) > max(s.interval(), within) {
+			return nil, nil
+		}
+		data.Legs = append(data.Legs, ClimbedBy{To: figure.Marks[i+1].Name, Up: up, Down: down, AscentM: ascent, TrueM: c.Ascent, SigmaM: c.Error})
 		sigma = append(sigma, c.Error)
 		if up < data.Legs[least].Up {
 			least = i
@@ -116,12 +122,14 @@ func (s *survey) climb(ctx context.Context, r *rand.Rand) (*Question, error) {
 	var names, working []string
 	for _, l := range data.Legs {
 		names = append(names, "A–"+l.To)
-		working = append(working, fmt.Sprintf("A–%s: %s up, %d down: climbs %s. (On the ground, rises under one interval left out: %s ± %s.)",
-			l.To, contours(l.Up), l.Down, s.climbed(l.Up), s.vertical(l.TrueM), s.vertical(l.SigmaM)))
+		working = append(working, fmt.Sprintf("A–%s: %s up, %d down: climbs %s. (On the ground, rises under %s left out: %s ± %s%s.)",
+			l.To, contours(l.Up), l.Down, s.climbed(l.Up), s.vertical(s.deadBand), s.vertical(l.TrueM), s.vertical(l.SigmaM), s.ifAssumed(", assumed")))
 	}
 	best := data.Legs[least]
 	return &Question{
-		Text:   fmt.Sprintf("Which of the straight legs %s climbs least? How much does it climb, counting contours? The interval is %s %s.", list(names), number(s.levels.Interval), s.levels.Unit),
+		Text: fmt.Sprintf("Which of the straight legs %s climbs least? How much does it climb, counting contours? The interval is %s %s.", list(names), number(s.levels.Interval), s.levels.Unit),
+		Reading: fmt.Sprintf("Count every contour crossed going up, and none crossed going down. A count one contour out, %s %s, is right.",
+			number(s.levels.Interval), s.levels.Unit),
 		Figure: figure,
 		Answer: fmt.Sprintf("A–%s: %s up, %s.", best.To, contours(best.Up), s.climbed(best.Up)),
 		Working: append(working,

@@ -14,6 +14,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/profile"
 	"crowline/visibility"
 )
 
@@ -128,16 +129,19 @@ type Question struct {
 	Number int    `json:"number" means:"Its number, from 1."`
 	Kind   Kind   `json:"kind" means:"What kind of question it is."`
 	Text   string `json:"text" means:"The question."`
+	// Reading is how the answer is read off the map and how near is right; ""
+	// where nothing is measured.
+	Reading string `json:"reading,omitempty" means:"How the answer is read off the map, and how near to it is right; left out where nothing is measured."`
 	// Figure is the map asked about; nil for questions that need none.
 	Figure *Figure `json:"figure,omitempty" means:"The map asked about; left out where none is needed."`
-	Answer string  `json:"answer" means:"The answer."`
+	Answer string  `json:"answer,omitempty" means:"The answer; left out of questions alone, like all that tells it."`
 	// Working are the steps to the answer.
-	Working []string `json:"working" means:"The steps to it."`
+	Working []string `json:"working,omitempty" means:"The steps to it."`
 	// Margin says how clear the answer is.
-	Margin string `json:"margin" means:"How clear the answer is of error."`
+	Margin string `json:"margin,omitempty" means:"How clear the answer is of error."`
 	// Data are the figures of the answer: a LandformAnswer, ElevationAnswer,
 	// and so on after Kind.
-	Data any `json:"data" means:"The figures of the answer, after its kind."`
+	Data any `json:"data,omitempty" means:"The figures of the answer, after its kind."`
 }
 
 // DataOf is the zero value of Question.Data for a kind.
@@ -178,7 +182,7 @@ type Place struct {
 	Lat  float64 `json:"lat" means:"Latitude on WGS 84, north positive."`
 	Lon  float64 `json:"lon" means:"Longitude on WGS 84, east positive."`
 	// ElevationM is the ground's, metres.
-	ElevationM float64 `json:"elevation_m" means:"The ground there."`
+	ElevationM float64 `json:"elevation_m" means:"The ground there; null in questions alone."`
 }
 
 // At is the place without its letter.
@@ -205,9 +209,11 @@ type Set struct {
 	IntervalUnit   string  `json:"contour_interval_unit" means:"The unit of the contour interval."`
 	IntervalReason string  `json:"contour_interval_reason" means:"Why that interval."`
 	// VerticalError is one standard deviation, metres.
-	VerticalError float64    `json:"vertical_error_m" means:"One standard deviation of an elevation, as taken."`
-	Data          string     `json:"elevation_data" means:"The name of the data."`
-	Questions     []Question `json:"questions" means:"The questions."`
+	VerticalError float64 `json:"vertical_error_m" means:"One standard deviation of an elevation, as taken."`
+	// VerticalErrorAssumed: the data states none.
+	VerticalErrorAssumed bool       `json:"vertical_error_assumed,omitempty" means:"The data states no error: that one is assumed."`
+	Data                 string     `json:"elevation_data" means:"The name of the data."`
+	Questions            []Question `json:"questions" means:"The questions."`
 	// Notes are things the teacher must know, such as kinds of question that
 	// this ground gave none of.
 	Notes []string `json:"notes,omitempty" means:"What the teacher must know, such as kinds of question that this ground gave none of."`
@@ -244,7 +250,7 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 	set := &Set{
 		Title: o.Title, Seed: o.Seed, Level: o.Level, Around: s.place("", o.Around), Radius: o.Radius,
 		Scale: o.Scale, Interval: s.levels.Interval, IntervalUnit: s.levels.Unit.String(), IntervalReason: s.reason,
-		VerticalError: o.VerticalError, Data: grid.Source.Name, Notes: s.notes, survey: s,
+		VerticalError: o.VerticalError, VerticalErrorAssumed: s.assumed, Data: grid.Source.Name, Notes: s.notes, survey: s,
 	}
 	kinds := slices.Clone(o.Kinds)
 	for next := 0; len(set.Questions) < o.Count && len(kinds) > 0; {
@@ -340,9 +346,9 @@ func (s *survey) why(kind Kind, asked []Question) string {
 	case (kind == Norths || kind == PageBearing) && s.zone == 0:
 		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
 	case n == 0:
-		return fmt.Sprintf("no question of kind %s: none on this ground is clear of the data's error of %s and of a slip in reading the map", kind, s.vertical(s.o.VerticalError))
+		return fmt.Sprintf("no question of kind %s: none on this ground is clear of %s and of a slip in reading the map", kind, s.dataError())
 	}
-	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of the data's error of %s and of a slip in reading the map", n, kind, s.vertical(s.o.VerticalError))
+	return fmt.Sprintf("only %d of kind %s: no more on this ground are clear of %s and of a slip in reading the map", n, kind, s.dataError())
 }
 
 // survey is the ground and what the questions share.
@@ -359,7 +365,9 @@ type survey struct {
 	notes    []string
 	asked    map[Kind][]geodesy.LatLon
 	texts    map[string]bool
-	looked   int // legs drawn for the sight question being made
+	deadBand float64 // of a climb, metres, as leg has it
+	assumed  bool    // the data states no vertical error
+	looked   int     // legs drawn for the sight question being made
 }
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {
@@ -376,9 +384,14 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 		return nil, fmt.Errorf("drill: %w", err)
 	}
 	s.spacing = max(a, b)
+	stated := o.VerticalError
+	if stated == 0 {
+		stated = grid.Source.VerticalError
+	}
 	if s.o, err = o.filled(grid, s.spacing); err != nil {
 		return nil, err
 	}
+	s.deadBand, s.assumed = profile.DeadBand(stated), stated == 0
 	o = s.o
 	if n := grid.FilledPosts(); n > 0 {
 		s.notes = append(s.notes, fmt.Sprintf("%d %s", n, filledNote))
@@ -398,9 +411,9 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)
 	}
-	s.levels, s.reason = choice.Levels(), choice.Reason
+	s.levels, s.reason = choice.Levels(), s.assumedIn(choice.Reason)
 	if choice.Warning != "" {
-		s.notes = append(s.notes, choice.Warning)
+		s.notes = append(s.notes, s.assumedIn(choice.Warning))
 	}
 	if s.lines, err = contour.Trace(ctx, grid, s.levels, contour.Options{}); err != nil {
 		return nil, fmt.Errorf("drill: %w", err)

@@ -89,9 +89,10 @@ func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error)
 	mark := s.place("A", at)
 	unit := s.levels.Unit
 	return &Question{
-		Text:   fmt.Sprintf("What is the elevation of A, read from the contours? The interval is %s %s.", number(s.levels.Interval), unit),
-		Figure: &Figure{Centre: mark, Marks: []Place{mark}},
-		Answer: fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError)),
+		Text:    fmt.Sprintf("What is the elevation of A, read from the contours? The interval is %s %s.", number(s.levels.Interval), unit),
+		Reading: "The quarter rule: less than a quarter of the gap from a line, take that line; else take half way between the two. " + s.quarterRight(),
+		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
+		Answer:  fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s%s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError), s.ifAssumed(", assumed")),
 		Working: []string{
 			fmt.Sprintf("A lies between the %s and the %s %s contours.", s.levels.Label(j), s.levels.Label(j+1), unit),
 			fmt.Sprintf("Straight across the gap it is %.1f mm from the lower line, of %.1f mm between the two: %.2f of the way.", fraction*gap, gap, fraction),
@@ -100,6 +101,13 @@ func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error)
 		Margin: fmt.Sprintf("the point is %.0f %% of the gap from the nearest quarter, at least %.0f %% and 0.3 mm are asked", 100*clear, 100*quarterClear),
 		Data:   ElevationAnswer{Mark: mark, ReadM: read, TrueM: h, SigmaM: s.o.VerticalError, LowerM: lower, Fraction: fraction, GapMM: gap},
 	}, nil
+}
+
+// quarterRight says how near a reading is right: as near as one by the shares
+// of the gap comes to one by the quarter rule, and under half of what parts
+// the rule's own readings.
+func (s *survey) quarterRight() string {
+	return fmt.Sprintf("An answer within a quarter of the interval, %s %s, is right.", number(s.levels.Interval/4), s.levels.Unit)
 }
 
 // sameAcross reports whether a student who measures to the nearest point of
@@ -229,8 +237,9 @@ func (s *survey) top(_ context.Context, r *rand.Rand) (*Question, error) {
 	mark := s.place("A", at)
 	return &Question{
 		Text:    fmt.Sprintf("A is a %s. What is its elevation, read from the contours? The interval is %s %s.", word, number(s.levels.Interval), s.levels.Unit),
+		Reading: "A hilltop: half an interval above the highest contour round it. The bottom of a depression: half an interval below the lowest. " + s.quarterRight(),
 		Figure:  &Figure{Centre: mark, Marks: []Place{mark}},
-		Answer:  fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError)),
+		Answer:  fmt.Sprintf("%s. (The ground there: %s, one standard deviation %s%s.)", s.vertical(read), s.vertical(h), s.vertical(s.o.VerticalError), s.ifAssumed(", assumed")),
 		Working: []string{rule},
 		Margin:  fmt.Sprintf("the reading is within %.1f interval of the ground", worstReading),
 		Data:    ElevationAnswer{Mark: mark, ReadM: read, TrueM: h, SigmaM: s.o.VerticalError, LowerM: s.levels.Elevation(j), Top: top},

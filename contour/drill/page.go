@@ -269,6 +269,11 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 	y := top
 	y += l.title(x, y, q.Number)
 	y += l.paragraph(x, y, width, textSize, page.Regular, q.Text) + 1
+	for _, small := range []string{q.Reading, l.survey.numbersRead()} {
+		if small != "" {
+			y += l.paragraph(x, y, width, smallSize, page.Regular, small) + 1
+		}
+	}
 	if n := len(q.Figure.Profiles); n > 0 {
 		// Two lines to answer on are kept below the profiles.
 		tall := (top + mapDepth - blockGap - ruleGap - y) / float64(n)
@@ -306,8 +311,8 @@ func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error
 	for _, name := range panel.Unlabelled {
 		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: the map of question %d has no room for the letter %s", q.Number, name))
 	}
-	if panel.Numbers == 0 {
-		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: no contour on the map of question %d carries its number", q.Number))
+	if panel.Levels < 2 {
+		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: the map of question %d does not carry two contour numbers, to tell up from down by", q.Number))
 	}
 	l.page.Open(id+"-scale", "Scale")
 	panel.ScaleBar(l.page, page.At(frame.X, frame.Bottom()+sheet.PanelHead+4.4), panelMM-14)
@@ -315,6 +320,15 @@ func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error
 	panel.Norths(l.page, page.At(frame.Right()-5, frame.Bottom()+sheet.PanelHead+8.6), 9)
 	l.page.Close()
 	return nil
+}
+
+// numbersRead says how the contour numbers of a map read.
+func (s *survey) numbersRead() string {
+	unit := "metres"
+	if s.o.Units == sheet.US {
+		unit = "feet"
+	}
+	return "Contour numbers are " + unit + ". They stand upright on the page and do not point uphill: compare two to tell up from down."
 }
 
 // leastRuling is how far apart ruled lines stand at the least, mm; where
@@ -375,6 +389,9 @@ func (l *layouter) key() error {
 	for _, q := range l.set.Questions {
 		width := l.width() - indent
 		lines := append(append([]string{}, q.Working...), "Clear of error: "+q.Margin+".")
+		if q.Reading != "" {
+			lines = append(lines, "Asked for: "+q.Reading)
+		}
 		need := depth(q.Answer, page.Bold, textSize, l.width()-22) + 1
 		for _, w := range lines {
 			need += depth(w, page.Regular, smallSize, width) + 0.4

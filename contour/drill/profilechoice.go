@@ -76,6 +76,7 @@ func (s *survey) profile(ctx context.Context, r *rand.Rand) (*Question, error) {
 	}
 	return &Question{
 		Text:    "Which of the four profiles belongs to the line A–B? Lines are ruled at contour levels.",
+		Reading: "Mark where the line crosses contours and what their numbers say. One profile fits, three do not.",
 		Figure:  figure,
 		Answer:  fmt.Sprintf("Profile %d.", right+1),
 		Working: []string{working[0] + " " + join(working[1:]) + "."},

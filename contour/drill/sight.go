@@ -186,14 +186,21 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 	figure.Key.Marks = []sheet.ProfileMark{{Distance: at.Distance, Label: label}}
 	return &Question{
 		Text:    "Can you see the ground at B from A? Take an eye " + eyeText(s) + " above the ground and no trees.",
+		Reading: s.profileReading(),
 		Figure:  figure,
 		Answer:  answer,
 		Working: working,
-		Margin: fmt.Sprintf("%s from the line, at least %s is asked (2.8 times the data's error of %s). With that error B is %s in %s of 100 cases, at least 95 are asked. Profiles drawn from the contours with heights read a quarter of the interval wrong all give this answer",
-			s.vertical(margin), s.vertical(s.apart()), s.vertical(s.o.VerticalError), seen, share),
+		Margin: fmt.Sprintf("%s from the line, at least %s is asked (2.8 times %s). With that error B is %s in %s of 100 cases, at least 95 are asked. Profiles drawn from the contours with heights read a quarter of the interval wrong all give this answer",
+			s.vertical(margin), s.vertical(s.apart()), s.dataError(), seen, share),
 		Data: SightAnswer{Verdict: want, ClearanceM: sight.Nearest, AtM: sight.NearestAt, LowestM: good.low, HighestM: good.high,
 			Probability: likely.Probability, DistanceM: leg.Distance},
 	}, nil
+}
+
+// profileReading is how the profile of a sight line is read off the map.
+func (s *survey) profileReading() string {
+	return fmt.Sprintf("Draw the profile from the contours. Half way between two lines of one elevation, take half an interval more or less. Heights a quarter of the interval out, %s %s, are right, and so is the answer they give.",
+		number(s.levels.Interval/4), s.levels.Unit)
 }
 
 // cases writes a share as cases of a hundred: never all of them, for draws of
@@ -289,8 +296,9 @@ func (s *survey) destinationBetween(ctx context.Context, a, b geodesy.LatLon) (*
 	s.sightline(figure.Key, leg, sight)
 	figure.Key.Marks = []sheet.ProfileMark{{Distance: at, Label: "in view"}}
 	return &Question{
-		Text:   "You walk straight from A to B. B cannot be seen from A: what hides it? How far must you walk until B comes into view? Take an eye " + eyeText(s) + " above the ground and no trees.",
-		Figure: figure,
+		Text:    "You walk straight from A to B. B cannot be seen from A: what hides it? How far must you walk until B comes into view? Take an eye " + eyeText(s) + " above the ground and no trees.",
+		Reading: s.profileReading(),
+		Figure:  figure,
 		Answer: fmt.Sprintf("%s, %s from A, at %s. B comes into view after %s (%s to %s is a good reading).", what,
 			s.distance(sight.BlockedAt), s.vertical(sight.BlockerElevation), s.distance(at), s.distance(early), s.distance(late)),
 		Working: []string{
@@ -298,8 +306,8 @@ func (s *survey) destinationBetween(ctx context.Context, a, b geodesy.LatLon) (*
 				s.distance(sight.BlockedAt), s.distance(leg.Distance), s.vertical(sight.TargetElevation), s.vertical(sight.TargetExtra)),
 			fmt.Sprintf("Lay a ruler on the profile from B over the highest ground before it: it meets the walker's eye %s from A, where the ground is at %s.", s.distance(at), s.vertical(leg.ElevationAt(at))),
 		},
-		Margin: fmt.Sprintf("%s from A the ground stands %s above the line from A to B, at least %s is asked (2.8 times the data's error of %s); no other rise comes so near to that line. With heights that far wrong, or read a quarter of the interval wrong, the place where B comes into view moves by %s at most",
-			s.distance(sight.ClearanceAt), s.vertical(-sight.Clearance), s.vertical(s.apart()), s.vertical(s.o.VerticalError), s.distance(max(at-early, late-at))),
+		Margin: fmt.Sprintf("%s from A the ground stands %s above the line from A to B, at least %s is asked (2.8 times %s); no other rise comes so near to that line. With heights that far wrong, or read a quarter of the interval wrong, the place where B comes into view moves by %s at most",
+			s.distance(sight.ClearanceAt), s.vertical(-sight.Clearance), s.vertical(s.apart()), s.dataError(), s.distance(max(at-early, late-at))),
 		Data: DestinationAnswer{BlockedAtM: sight.BlockedAt, Landform: kind, InViewAtM: at, EarliestM: early, LatestM: late,
 			DistanceM: leg.Distance},
 	}, nil

@@ -136,15 +136,16 @@ func (s *survey) slope(ctx context.Context, r *rand.Rand) (*Question, error) {
 	figure.Key.Marks = []sheet.ProfileMark{{Distance: (best.from + best.to) / 2, Label: "steepest"}}
 	low, high := geodesy.Atan2(data.LowPercent, 100), geodesy.Atan2(data.HighPercent, 100)
 	return &Question{
-		Text:   fmt.Sprintf("Along A–B, find the four contours crossed one after another, all uphill or all downhill, that stand closest together. How steep is the ground there, in percent and in degrees? The interval is %s %s.", number(s.levels.Interval), s.levels.Unit),
-		Figure: figure,
-		Answer: fmt.Sprintf("%.0f %%, %.0f° (%.0f to %.0f %%, %.0f to %.0f°, is a good reading).", data.Percent, float64(data.Degrees), data.LowPercent, data.HighPercent, float64(low), float64(high)),
+		Text:    fmt.Sprintf("Along A–B, find the four contours crossed one after another, all uphill or all downhill, that stand closest together. How steep is the ground there, in percent and in degrees? The interval is %s %s.", number(s.levels.Interval), s.levels.Unit),
+		Reading: fmt.Sprintf("Measure from the first of the four to the last; three intervals are %s. Half a millimetre out at either end is right.", s.vertical(slopeIntervals*s.interval())),
+		Figure:  figure,
+		Answer:  fmt.Sprintf("%.0f %%, %.0f° (%.0f to %.0f %%, %.0f to %.0f°, is a good reading).", data.Percent, float64(data.Degrees), data.LowPercent, data.HighPercent, float64(low), float64(high)),
 		Working: []string{
 			fmt.Sprintf("Closest together are the contours from %s to %s %s, %s from A.", s.levels.Label(best.low), s.levels.Label(best.hi), s.levels.Unit, s.distance(best.from)),
 			fmt.Sprintf("Rise: %d intervals, %s. Run: %.1f mm on the map, %s on the ground.", slopeIntervals, s.vertical(rise), mm, s.vertical(length)),
 			fmt.Sprintf("Rise over run is %.2f: %.0f %%. The angle whose tangent is %.2f is %.0f°.", rise/length, data.Percent, rise/length, float64(data.Degrees)),
 		},
-		Margin: fmt.Sprintf("the next closest run is %.2f times as long, at least %.1f is asked; the data's error is %.0f %% of the rise, at most %.0f %%", clear, runsApart, 100*s.apart()/2/rise, 100*riseShare),
+		Margin: fmt.Sprintf("the next closest run is %.2f times as long, at least %.1f is asked; %s is %.0f %% of the rise, at most %.0f %%", clear, runsApart, s.dataError(), 100*s.apart()/2/rise, 100*riseShare),
 		Data:   data,
 	}, nil
 }

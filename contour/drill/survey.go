@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"strconv"
+	"strings"
 
 	"crowline/contour"
 	"crowline/contour/sheet"
@@ -21,6 +22,31 @@ func (s *survey) paper(mm float64) float64 { return mm * s.o.Scale / 1000 }
 // apart is two standard deviations of the difference of two elevations with
 // independent errors, metres.
 func (s *survey) apart() float64 { return 2 * math.Sqrt2 * s.o.VerticalError }
+
+// dataError names the data's vertical error, and says when it is assumed.
+func (s *survey) dataError() string {
+	if s.assumed {
+		return "an assumed error of " + s.vertical(s.o.VerticalError) + " (the data states none)"
+	}
+	return "the data's error of " + s.vertical(s.o.VerticalError)
+}
+
+// ifAssumed is the words where the error is assumed, else nothing.
+func (s *survey) ifAssumed(words string) string {
+	if s.assumed {
+		return words
+	}
+	return ""
+}
+
+// assumedIn is a sentence of contour.Choose that says the error is assumed
+// where it is: Choose takes every error for the data's own.
+func (s *survey) assumedIn(sentence string) string {
+	if s.assumed {
+		return strings.ReplaceAll(sentence, "the data's vertical error of", "the data states no vertical error; an assumed one of")
+	}
+	return sentence
+}
 
 // interval in metres.
 func (s *survey) interval() float64 { return s.levels.Interval * s.levels.Unit.Metres() }
@@ -131,6 +157,9 @@ func (s *survey) mapped(centre geodesy.LatLon) bool {
 	every := s.levels.IndexEvery
 	if every == 0 {
 		every = 5
+	}
+	if s.levels.Below(highest)-s.levels.Below(lowest) < 2 {
+		return false // one line has one number, which does not tell up from down
 	}
 	index := s.levels
 	index.Interval *= float64(every)

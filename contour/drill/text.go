@@ -2,6 +2,7 @@ package drill
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"crowline/contour"
@@ -13,6 +14,9 @@ func (s *Set) Text() string {
 	fmt.Fprintf(&b, "%s\nMaps 1:%.0f, contour interval %s %s. Seed %d.\n", s.Title, s.Scale, number(s.Interval), s.IntervalUnit, s.Seed)
 	for _, q := range s.Questions {
 		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Text)
+		if q.Reading != "" {
+			fmt.Fprintf(&b, "   %s\n", q.Reading)
+		}
 		if q.Figure != nil {
 			for _, m := range q.Figure.Marks {
 				fmt.Fprintf(&b, "   %s: %s\n", m.Name, m.At())
@@ -25,10 +29,38 @@ func (s *Set) Text() string {
 // deviation is the data's error in the units of the set, which may have been
 // read from JSON.
 func (s *Set) deviation() string {
+	text := fmt.Sprintf("%.1f m", s.VerticalError)
 	if s.IntervalUnit == contour.Foot.String() {
-		return fmt.Sprintf("%.0f ft", s.VerticalError/foot)
+		text = fmt.Sprintf("%.0f ft", s.VerticalError/foot)
 	}
-	return fmt.Sprintf("%.1f m", s.VerticalError)
+	if s.VerticalErrorAssumed {
+		text += ", assumed: the data states none"
+	}
+	return text
+}
+
+// QuestionsOnly is the set as JSON for students: without answers, working,
+// figures of the answers, and the elevations of marked points, which are NaN.
+func (s *Set) QuestionsOnly() *Set {
+	out := *s
+	out.Questions = nil
+	bare := func(p Place) Place {
+		p.ElevationM = math.NaN()
+		return p
+	}
+	for _, q := range s.Questions {
+		q.Answer, q.Working, q.Margin, q.Data = "", nil, "", nil
+		if q.Figure != nil {
+			f := *q.Figure
+			f.Key, f.Centre, f.Marks = nil, bare(f.Centre), nil
+			for _, m := range q.Figure.Marks {
+				f.Marks = append(f.Marks, bare(m))
+			}
+			q.Figure = &f
+		}
+		out.Questions = append(out.Questions, q)
+	}
+	return &out
 }
 
 // Key is the answers with their working.
@@ -39,6 +71,9 @@ func (s *Set) Key() string {
 		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Answer)
 		for _, w := range q.Working {
 			fmt.Fprintf(&b, "   %s\n", w)
+		}
+		if q.Reading != "" {
+			fmt.Fprintf(&b, "   Asked for: %s\n", q.Reading)
 		}
 		fmt.Fprintf(&b, "   Clear of error: %s.\n", q.Margin)
 	}

@@ -26,6 +26,9 @@ type mapPanel struct {
 	taken  []page.Rect    // symbols and labels already placed
 	ruled  [][]page.Point // grid and magnetic-north lines
 	drew   drawn
+	// leastLevels are how many different contour numbers the map is to carry,
+	// numberedLevels how many it does.
+	leastLevels, numberedLevels int
 	// unlabelled are the first lines of labels there was no room for.
 	unlabelled []string
 }
@@ -242,7 +245,8 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 // drawContours draws lines and, in gaps of the index lines, their numbers.
 func (m *mapPanel) drawContours(lines []PageContour) {
 	pg, style := m.page, m.plan.Style
-	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled)
+	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled, m.leastLevels)
+	m.numberedLevels = numbered.levels
 	var index, intermediate, supplementary [][]page.Point
 	for i, l := range lines {
 		switch l.Line.Kind {

@@ -1,6 +1,9 @@
 package sheet
 
 import (
+	"cmp"
+	"slices"
+
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 
@@ -27,22 +30,53 @@ type NumberedContours struct {
 	// Ticks stand on depression contours, toward the low ground.
 	Ticks   [][]page.Point
 	Numbers []page.Text
+
+	levels int // how many different ones
 }
 
 // NumberContours finds places for the elevations of index lines, in gaps of
 // theirs, and breaks the other lines that the figures would stand on. Numbers
 // are kept inside the frame. See PlaceLabels for where they go.
 func NumberContours(lines []PageContour, frame page.Rect, style Style, reading Reading) NumberedContours {
-	return numberContours(lines, frame, style.filled(), reading, nil, nil)
+	return numberContours(lines, frame, style.filled(), reading, nil, nil, 0)
 }
 
 // numberContours also keeps numbers clear of what is on the page: rectangles,
-// and ruled lines, which are not broken.
-func numberContours(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point) NumberedContours {
+// and ruled lines, which are not broken. Where the index lines carry fewer than
+// least different numbers, it numbers other levels as well, one after another
+// and the one with the most line on the page first, until there are so many.
+func numberContours(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, least int) NumberedContours {
+	also := map[int]bool{}
+	out := numberLevels(lines, frame, style, reading, taken, ruled, also)
+	if out.levels >= least {
+		return out
+	}
+	length := map[int]float64{}
+	var others []int
+	for _, l := range lines {
+		if l.Line.Kind == contour.Intermediate {
+			if _, ok := length[l.Line.Number]; !ok {
+				others = append(others, l.Line.Number)
+			}
+			length[l.Line.Number] += pathLength(l.Points)
+		}
+	}
+	slices.SortFunc(others, func(a, b int) int { return cmp.Or(cmp.Compare(length[b], length[a]), cmp.Compare(a, b)) })
+	for _, number := range others {
+		also[number] = true
+		if out = numberLevels(lines, frame, style, reading, taken, ruled, also); out.levels >= least {
+			break
+		}
+	}
+	return out
+}
+
+// numberLevels numbers the index lines, and the levels of also.
+func numberLevels(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, also map[int]bool) NumberedContours {
 	var on []PageLine
 	var owner []int
 	for i, l := range lines {
-		if l.Line.Kind != contour.Index {
+		if l.Line.Kind != contour.Index && !also[l.Line.Number] {
 			on, owner = append(on, PageLine{Points: pagePoints(l.Points, l.Mirrored), Yields: true}), append(owner, i)
 			continue
 		}
@@ -113,10 +147,13 @@ func numberContours(lines []PageContour, frame page.Rect, style Style, reading R
 			}
 		}
 	}
+	different := map[int]bool{}
 	for _, l := range placed {
+		different[lines[owner[l.Line]].Line.Number] = true
 		drawn.Numbers = append(drawn.Numbers, page.Text{At: page.At(l.X, l.Y), String: lines[owner[l.Line]].Line.Label(), Size: contourNumberSize,
 			Align: page.AlignCenter, Rise: page.RiseMiddle, Turn: -l.Angle, Color: style.Index.Color})
 	}
+	drawn.levels = len(different)
 	return drawn
 }
 

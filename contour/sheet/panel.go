@@ -14,9 +14,11 @@ type Panel struct {
 	Frame page.Rect
 	// Unlabelled are names that found no room.
 	Unlabelled []string
-	// Numbers is how many contour numbers stand on the panel; with none, no
-	// elevation can be read from it.
-	Numbers int
+	// Levels is how many different contour numbers stand on the panel: with
+	// none no elevation can be read from it, with one not which way is up.
+	// Where the index lines carry fewer than two, other lines are numbered
+	// too, where they have room.
+	Levels int
 
 	m *mapPanel
 }
@@ -56,7 +58,7 @@ func DrawPanel(ctx context.Context, pg *page.Page, plan Plan, frame page.Rect, i
 	// top though they are placed first.
 	below := &page.Page{Width: pg.Width, Height: pg.Height}
 	above := &page.Page{Width: pg.Width, Height: pg.Height}
-	m := &mapPanel{plan: &plan, page: above, proj: proj, frame: frame}
+	m := &mapPanel{plan: &plan, page: above, proj: proj, frame: frame, leastLevels: 2}
 	if err := m.exercise(marks, legs); err != nil {
 		return nil, err
 	}
@@ -64,14 +66,11 @@ func DrawPanel(ctx context.Context, pg *page.Page, plan Plan, frame page.Rect, i
 	if err := m.draw(ctx); err != nil {
 		return nil, err
 	}
-	panel := &Panel{Frame: frame, Unlabelled: m.unlabelled, m: m}
+	panel := &Panel{Frame: frame, Unlabelled: m.unlabelled, Levels: m.numberedLevels, m: m}
 	for _, it := range append(below.Items, above.Items...) {
 		if g, ok := it.(*page.Group); ok {
 			if len(g.Items) == 0 {
 				continue
-			}
-			if g.ID == "contour-numbers" {
-				panel.Numbers = len(g.Items)
 			}
 			g.ID = id + "-" + g.ID
 		}

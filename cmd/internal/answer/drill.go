@@ -108,6 +108,7 @@ type DrillAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	request DrillRequest
+	full    *drill.Set // with its answers, whatever part is asked for
 	doubt   string
 }
 
@@ -148,7 +149,11 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 	if err != nil {
 		return nil, err
 	}
-	a := &DrillAnswer{Set: set, IntervalM: set.Interval, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt}
+	shown := set
+	if r.Part == drill.QuestionsOnly {
+		shown = set.QuestionsOnly()
+	}
+	a := &DrillAnswer{Set: shown, full: set, IntervalM: set.Interval, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt}
 	if set.IntervalUnit == contour.Foot.String() {
 		a.IntervalM *= contour.Foot.Metres()
 	}
@@ -157,7 +162,7 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 
 // Document lays out the pages asked for.
 func (a *DrillAnswer) Document(ctx context.Context) (*page.Document, error) {
-	drawn := *a.Set
+	drawn := *a.full
 	if a.doubt != "" { // elsewhere it is among the data's warnings
 		drawn.Notes = append(slices.Clone(drawn.Notes), a.doubt)
 	}

@@ -14,6 +14,7 @@ import (
 	"crowline/dem/demo"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/profile"
 )
 
 // Data says which elevation data questions are put to, and how it is read.
@@ -234,12 +235,7 @@ func gridSpacing(g *dem.Grid) (float64, error) {
 
 // DeadBand is the rise under which a wiggle is left out of a climb, metres: the
 // data's vertical error, to a whole metre.
-func (g *Ground) DeadBand() float64 {
-	if g.verticalError > 0 {
-		return math.Max(1, math.Round(g.verticalError))
-	}
-	return policy.DeadBand
-}
+func (g *Ground) DeadBand() float64 { return profile.DeadBand(g.verticalError) }
 
 // prominence is the least a summit needs to be a mark, metres.
 func (g *Ground) prominence() float64 { return max(policy.Prominence, 2*g.verticalError) }

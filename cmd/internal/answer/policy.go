@@ -12,9 +12,6 @@ type Policy struct {
 	// DoublePaces is double paces in 100 m for a walker who has not counted
 	// theirs. Common practice: 60 to 70 on easy ground.
 	DoublePaces float64
-	// DeadBand is the rise, metres, under which a wiggle is left out of a climb
-	// where the data's error is not known; else it is that error.
-	DeadBand float64
 	// MapScale is the scale of the map whose lines a leg counts, and of a sheet
 	// unless another is asked for: the commonest for walking (common practice).
 	MapScale float64
@@ -91,7 +88,7 @@ type Policy struct {
 func DefaultPolicy() Policy { return policy }
 
 var policy = Policy{
-	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, DeadBand: 10, MapScale: 25000,
+	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3,

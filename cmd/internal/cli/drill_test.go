@@ -76,3 +76,22 @@ func TestDrillRefusals(t *testing.T) {
 		assert.Empty(t, a.out)
 	}
 }
+
+// TestDrillQuestionsAloneTellNoAnswer: --part questions --json wrote the key,
+// and the elevation of every mark.
+func TestDrillQuestionsAloneTellNoAnswer(t *testing.T) {
+	t.Parallel()
+	a := run(t, "drill", "--around", legFrom, "--count", "3", "--kinds", "elevation", "--part", "questions", "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	var set struct{ Questions []map[string]any }
+	require.NoError(t, json.Unmarshal([]byte(a.out), &set))
+	require.Len(t, set.Questions, 3)
+	for _, q := range set.Questions {
+		for _, key := range []string{"answer", "working", "margin", "data"} {
+			assert.NotContains(t, q, key)
+		}
+		mark := q["figure"].(map[string]any)["marks"].([]any)[0].(map[string]any)
+		assert.Nil(t, mark["elevation_m"])
+		assert.NotNil(t, mark["lat"])
+	}
+}

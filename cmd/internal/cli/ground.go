@@ -216,17 +216,8 @@ func (d elevationData) write(p *page, u units) {
 	}
 }
 
-// defaultDeadBand is the rise, metres, under which a wiggle is left out of a
-// climb when the data's error is not known.
-const defaultDeadBand = 10.0
-
 // deadBand is the one for this data: its vertical error, to a whole metre.
-func (g *ground) deadBand() float64 {
-	if g.verticalError > 0 {
-		return math.Max(1, math.Round(g.verticalError))
-	}
-	return defaultDeadBand
-}
+func (g *ground) deadBand() float64 { return profile.DeadBand(g.verticalError) }
 
 // cautions go with every answer.
 var cautions = []string{
