@@ -47,6 +47,15 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		if l.OwnSlope {
 			by = fmt.Sprintf("its top is %s behind %s", lengths.Height(l.Sight.TargetExtra), l.Sight.behindSlope(lengths))
 		}
+		switch p := l.Likelihood; {
+		case p == nil:
+		case !p.Sure():
+			by = Worded(Hidden, p) + "; by the heights as they are " + by
+		case !math.IsNaN(p.Probability):
+			by = Percent(p.Probability) + " seen, " + by
+		case !math.IsNaN(p.AtMost):
+			by = "at most " + Percent(p.AtMost) + " seen, " + by
+		}
 		return capital(at + ": " + by + l.comesBack(lengths) + ".")
 	case Unknown:
 		if l.Sight.CoverUnknown {
@@ -96,7 +105,7 @@ func (l *Landmark) Explain(lengths Lengths) string {
 			parts = append(parts, fmt.Sprintf("seen by the top of its own ground, %s from it", lengths.Distance(d)))
 		}
 	}
-	text := at + ": " + parts[0]
+	text := at + ": " + l.sure(lengths) + parts[0]
 	for i, p := range parts[1:] {
 		if i == len(parts)-2 {
 			text += " and " + p
@@ -104,7 +113,7 @@ func (l *Landmark) Explain(lengths Lengths) string {
 			text += ", " + p
 		}
 	}
-	return capital(text + "." + l.sure())
+	return capital(text + ".")
 }
 
 // keptAtLeast is "at least " where part of the leg is not known.
@@ -117,16 +126,21 @@ func (l *Landmark) keptAtLeast() string {
 	return ""
 }
 
-// sure is a sentence on how likely a visible mark is to be seen; "" where that
-// was not asked.
-func (l *Landmark) sure() string {
-	switch {
-	case l.Likelihood == nil:
+// sure is how likely a visible mark is to be seen, and what it rests on where
+// that is not certain, with what parts it from the rest; "" where it was not
+// asked.
+func (l *Landmark) sure(lengths Lengths) string {
+	if l.Likelihood == nil {
 		return ""
-	case l.Doubtful():
-		return fmt.Sprintf(" How sure: %s, and ranked the lower for it.", l.Likelihood.Text())
 	}
-	return fmt.Sprintf(" How sure: %s.", l.Likelihood.Text())
+	text := Worded(Visible, l.Likelihood)
+	if !l.Likelihood.Sure() && !math.IsNaN(l.Sight.Nearest) {
+		text += fmt.Sprintf(": by the heights as they are it clears by %s at %s", lengths.Height(l.Sight.Nearest), lengths.Distance(l.Sight.NearestAt))
+	}
+	if l.Doubtful() {
+		text += ", and is ranked the lower for it"
+	}
+	return text + "; "
 }
 
 // Behind names what hides a target, and how far off it is: bare ground, or

@@ -60,6 +60,39 @@ func (l Likelihood) Text() string {
 	return "not known"
 }
 
+// Worded is a verdict and how sure it is, as one: the likelihood's word and
+// percentage where it is known, else the verdict of the heights as they are.
+// Nil is a likelihood that nobody knows.
+func Worded(verdict Verdict, l *Likelihood) string {
+	plain := verdict.String()
+	if verdict == Unknown {
+		plain = "not known"
+	}
+	switch {
+	case l == nil:
+		return plain
+	case !math.IsNaN(l.Probability):
+		return l.Text()
+	case !math.IsNaN(l.AtMost) && verdict != Unknown:
+		return fmt.Sprintf("%s by the heights as they are, at most %s seen", plain, Percent(l.AtMost))
+	case !math.IsNaN(l.AtMost):
+		return l.Text()
+	}
+	return plain
+}
+
+// Sure reports whether a verdict is as good as certain: seen with 95 % or more,
+// or with less than 5 %. One whose likelihood is not known is not doubted.
+func (l *Likelihood) Sure() bool {
+	return l == nil || math.IsNaN(l.Probability) || l.Word == LikelyVisible || l.Word == LikelyHidden
+}
+
+// LikelySeen reports whether a mark is more likely seen than not: by its
+// likelihood where that is known, else by the heights as they are.
+func (l *Landmark) LikelySeen() bool {
+	return l.Sight.Verdict == Visible && (l.Likelihood == nil || !(l.Likelihood.Probability < 0.5))
+}
+
 // Percent writes a share of samples, and never says 0 or 100 of one.
 func Percent(share float64) string {
 	switch p := math.Round(100 * share); {

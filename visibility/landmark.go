@@ -379,7 +379,10 @@ func ownSlope(leg *profile.Leg, m *Landmark) bool {
 	return true
 }
 
-// Rank orders marks as Landmarks lists them; negative when a comes first.
+// Rank orders marks as Landmarks lists them; negative when a comes first: those
+// likely to be seen, those too small for the eye or lost in haze, those likelier
+// hidden though the heights as they are show them, those of which it is not
+// known, and hidden ones.
 //
 // A visible mark's score is the product of what it earns, each from 0 to 1:
 //
@@ -411,14 +414,16 @@ func Rank(a, b Landmark) int {
 
 func (l *Landmark) class() int {
 	switch {
-	case l.Sight.Verdict == Visible && !l.TooSmall && !(l.Contrast < hazeLimit):
+	case l.LikelySeen() && !l.TooSmall && !(l.Contrast < hazeLimit):
 		return 0
-	case l.Sight.Verdict == Visible:
+	case l.LikelySeen():
 		return 1
-	case l.Sight.Verdict == Unknown:
+	case l.Sight.Verdict == Visible:
 		return 2
+	case l.Sight.Verdict == Unknown:
+		return 3
 	}
-	return 3
+	return 4
 }
 
 // farther puts the farther of two visible marks first, and the nearer of two

@@ -171,7 +171,7 @@ func TestABetterMarkNeverRanksLower(t *testing.T) {
 		// and through the classes that the eye makes
 		mark := func(m merits) Landmark {
 			small := m.angularHeight < EyeAcuity
-			return Landmark{Sight: Sight{Verdict: Visible}, Distance: m.distance, TooSmall: small, Contrast: math.NaN(), Score: m.score()}
+			return Landmark{Sight: Sight{Verdict: Visible}, Distance: m.distance, TooSmall: small, Contrast: math.NaN(), Score: m.score(), Likelihood: &Likelihood{Probability: m.sure}}
 		}
 		assert.LessOrEqual(t, Rank(mark(better), mark(m)), 0, "respect %d: %+v", respect, m)
 	}
@@ -182,7 +182,8 @@ func TestRankOfClasses(t *testing.T) {
 	list := []Landmark{ // as they should come
 		{Sight: Sight{Verdict: Visible}, Score: 0.1, Contrast: math.NaN()},
 		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), TooSmall: true},
-		{Sight: Sight{Verdict: Visible}, Score: 0.8, Contrast: 0.01}, // lost in haze
+		{Sight: Sight{Verdict: Visible}, Score: 0.8, Contrast: 0.01},                                                   // lost in haze
+		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), Likelihood: &Likelihood{Probability: 0.49}}, // likelier hidden
 		{Sight: Sight{Verdict: Unknown}, Distance: 100},
 		{Sight: Sight{Verdict: Unknown}, Distance: 900},
 		{Sight: Sight{Verdict: Hidden, TargetExtra: 3}, Distance: 900},

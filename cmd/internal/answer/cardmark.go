@@ -68,8 +68,8 @@ func (l *RouteLeg) WalkOn(u units.System) string {
 		along = "magnetic " + units.Bearing(m.MagneticDeg)
 	}
 	text := fmt.Sprintf("Walk on %s (%s), %s°, %s", markName(m.landmark.Candidate, u), l.label(0), along, where)
-	if m.landmark.Doubtful() {
-		text += " (" + m.landmark.Likelihood.Text() + ")"
+	if l := m.landmark.Likelihood; !l.Sure() {
+		text += " (" + l.Text() + ")"
 	}
 	if hidden := HiddenFrom(m.landmark.Kept, l.DistanceM, u); hidden != "" {
 		text += "; " + hidden

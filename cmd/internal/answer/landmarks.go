@@ -6,6 +6,7 @@ import (
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
@@ -243,6 +244,7 @@ func (a *LandmarksAnswer) list(ctx context.Context, g *Ground, r LandmarksReques
 			if m.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, conditions); err != nil {
 				return err
 			}
+			m.Why = l.Explain(lengths(units.Metric)) // how sure is part of it
 		}
 		if grid.Filled != nil {
 			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, conditions); err != nil {

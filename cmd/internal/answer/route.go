@@ -284,7 +284,7 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 	var best *Mark
 	for i := range a.wayside.marks {
 		l := &a.wayside.marks[i]
-		if l.Sight.Verdict != visibility.Visible || l.TooSmall {
+		if !l.LikelySeen() || l.TooSmall {
 			continue
 		}
 		m := mark(1, l, field.Field, field.FieldError, true)

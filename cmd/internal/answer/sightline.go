@@ -203,14 +203,25 @@ type Likelihood struct {
 
 	// Words are the likelihood for a sentence.
 	Words string `json:"-"`
+
+	likelihood visibility.Likelihood
 }
 
-func likelihood(l visibility.Likelihood) *Likelihood {
+// Full is the likelihood as the library gives it, nil of nil.
+func (l *Likelihood) Full() *visibility.Likelihood {
+	if l == nil {
+		return nil
+	}
+	return &l.likelihood
+}
+
+// NewLikelihood is a likelihood as the library gives it.
+func NewLikelihood(l visibility.Likelihood) *Likelihood {
 	out := &Likelihood{
 		Word: l.Word.String(), Probability: l.Probability, StandardError: l.StandardError,
 		VerticalErrorM: l.Model.VerticalError, CorrelationM: l.Model.CorrelationLength,
 		RefractionSigmaK: l.Model.RefractionError, Samples: l.Model.Samples,
-		WithoutFilled: l.WithoutFilled, OwnGround: l.Model.OwnGround > 0, Words: l.Text(),
+		WithoutFilled: l.WithoutFilled, OwnGround: l.Model.OwnGround > 0, Words: l.Text(), likelihood: l,
 	}
 	if math.IsNaN(l.Probability) {
 		out.AtMost = &l.AtMost
@@ -229,17 +240,17 @@ func (g *Ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	if err != nil {
 		return nil, err
 	}
-	return likelihood(l), nil
+	return NewLikelihood(l), nil
 }
 
-// likelyMark is likely for a mark that was looked at; nil where it is not known
-// whether it is seen.
+// likelyMark is likely for a mark that was looked at, and gives it to the mark;
+// nil where it is not known whether it is seen.
 func (g *Ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) (*Likelihood, error) {
 	switch {
 	case m.Sight.Verdict == visibility.Unknown:
 		return nil, nil
 	case m.Likelihood != nil:
-		return likelihood(*m.Likelihood), nil
+		return NewLikelihood(*m.Likelihood), nil
 	}
 	at := m.Place
 	if m.Top != nil {
@@ -252,7 +263,9 @@ func (g *Ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.
 	if m.AboveGround > 0 {
 		conditions.TargetAboveGround = m.AboveGround
 	}
-	return g.likely(ctx, line, observer, conditions, policy.LegSamples)
+	l, err := g.likely(ctx, line, observer, conditions, policy.LegSamples)
+	m.Likelihood = l.Full()
+	return l, err
 }
 
 // FilledLine is the part of a line that lies on filled ground.

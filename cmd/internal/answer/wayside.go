@@ -7,6 +7,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
 	"crowline/visibility/chain"
@@ -316,6 +317,7 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 			if m.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, a.conditions); err != nil {
 				return err
 			}
+			m.Why = l.Explain(lengths(units.Metric)) // how sure is part of it
 		}
 		if g.anyFilled() {
 			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, a.conditions); err != nil {

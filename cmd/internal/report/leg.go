@@ -76,7 +76,7 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 	shown := 0
 	for i := range *a.Marks {
 		m := &(*a.Marks)[i]
-		if m.Sight.Verdict != visibility.Visible || m.TooSmall {
+		if !m.Full().LikelySeen() || m.TooSmall {
 			continue
 		}
 		p.mark(m)
@@ -88,7 +88,7 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 		}
 	}
 	if shown == 0 {
-		p.Note("None is visible from the start.")
+		p.Note("None is likely to be seen from the start.")
 	}
 }
 

@@ -7,7 +7,6 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/dem/units"
-	"crowline/visibility"
 )
 
 // mark writes one mark: what and where it is, and why it stands where it does.
@@ -29,9 +28,6 @@ func (p *Page) mark(m *answer.Mark) {
 	}
 	p.Line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, units.Bearing(m.TrueDeg), compass, p.Units.Distance(m.DistanceM), angle, m.At.Lat, m.At.Lon)
 	more := ""
-	if m.Sight.Likely != nil && m.Sight.Verdict != visibility.Visible { // of a visible mark it is part of why
-		more = " How sure: " + m.Sight.Likely.Words + "."
-	}
 	if m.OverCover != nil {
 		verdict, why := p.coverVerdict(m.OverCover)
 		more += fmt.Sprintf(" With what stands on the ground: %s%s.", verdict, why)

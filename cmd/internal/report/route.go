@@ -135,7 +135,7 @@ func labelNote(a *answer.RouteAnswer) string {
 // passed; and what to beware of.
 func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 	u := p.Units
-	sight = append(sight, sentence(l.WalkOn(u)), sentence(p.endInView(l.Sight.Verdict, l.Sight.Walking())))
+	sight = append(sight, sentence(l.WalkOn(u)), sentence(p.endInView(l.Sight.Verdict, l.Sight.Walking())+fromTheStart(&l.Sight)))
 	if text := p.cardPassed(l.Passed); text != "" {
 		sight = append(sight, text)
 	}
@@ -182,6 +182,15 @@ func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 		warnings = append(warnings, sentence("Compass: "+answer.WeakField))
 	}
 	return sight, warnings
+}
+
+// fromTheStart is how sure it is that the leg's end is seen from its start, ""
+// where that is certain or not known.
+func fromTheStart(s *answer.SightLine) string {
+	if l := s.Likely.Full(); !l.Sure() {
+		return " (from the start: " + visibility.Worded(s.Verdict, l) + ")"
+	}
+	return ""
 }
 
 // endInView is from where the leg's end is seen.

@@ -14,7 +14,21 @@ import (
 // filledWords is what text calls ground that was a void.
 const filledWords = answer.FilledWords
 
-// sight says whether a target is seen from the start.
+// whether words a verdict and how sure it is as one statement about a target,
+// and before gives what must stand before the reason where it is not sure.
+func whether(target string, verdict visibility.Verdict, likely *answer.Likelihood) (words, before string) {
+	l := likely.Full()
+	words = target + " is " + visibility.Worded(verdict, l)
+	if l != nil && l.Word == visibility.Doubtful {
+		words = "whether " + target + " is visible is " + visibility.Worded(verdict, l)
+	}
+	if !l.Sure() {
+		before = "by the heights as they are "
+	}
+	return words, before
+}
+
+// sight says whether a target is seen from the start, and how sure that is.
 func (p *Page) sight(target, from string, line *answer.SightLine) {
 	s, u := line.Full(), p.Units
 	angle := ""
@@ -27,9 +41,10 @@ func (p *Page) sight(target, from string, line *answer.SightLine) {
 	}
 	switch s.Verdict {
 	case visibility.Visible:
-		text := fmt.Sprintf("%s is visible%s", target, angle)
+		text, before := whether(target, s.Verdict, line.Likely)
+		text += angle
 		if !math.IsNaN(s.Clearance) {
-			text += fmt.Sprintf("; the line clears the ground between by %s, least at %s", u.Height(s.Nearest), u.Distance(s.NearestAt))
+			text += fmt.Sprintf("; "+before+"the line clears the ground between by %s, least at %s", u.Height(s.Nearest), u.Distance(s.NearestAt))
 		}
 		p.Line("from "+from, "%s", text)
 	case visibility.Hidden:
@@ -38,8 +53,9 @@ func (p *Page) sight(target, from string, line *answer.SightLine) {
 				target, u.Need(s.TargetExtra), angle, u.Distance(s.Distance-s.BlockedAt), u.Distance(s.Spacing), u.Height(s.BlockerElevation))
 			return
 		}
-		p.Line("from "+from, "%s is hidden%s: ground at %s, %s high, stands in front of it",
-			target, angle, u.Distance(s.BlockedAt), u.Height(s.BlockerElevation))
+		text, before := whether(target, s.Verdict, line.Likely)
+		p.Line("from "+from, "%s%s: %sground at %s, %s high, stands in front of it",
+			text, angle, before, u.Distance(s.BlockedAt), u.Height(s.BlockerElevation))
 		least, why := "", ""
 		if s.AtLeast {
 			least, why = "at least ", "; part of the way has no data, and may ask for more"
@@ -107,7 +123,8 @@ func fromStretches(list []string) string {
 	return text
 }
 
-// likely says how sure a verdict is, and by what.
+// likely says by what it is known how sure a verdict is; the verdict says how
+// sure.
 func (p *Page) likely(l *answer.Likelihood) {
 	if l == nil {
 		p.Line("how sure", "not known: the data's vertical error is not stated (--vertical-error)")
@@ -117,8 +134,12 @@ func (p *Page) likely(l *answer.Likelihood) {
 	if l.WithoutFilled {
 		without = "; filled ground is left out: its accuracy is unknown"
 	}
-	p.Line("how sure", "%s, with heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
-		l.Words, p.Units.Height(l.VerticalErrorM), p.Units.Distance(l.CorrelationM), l.RefractionSigmaK, without)
+	known := "by"
+	if math.IsNaN(l.Probability) {
+		known = l.Words + ", by"
+	}
+	p.Line("how sure", "%s heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
+		known, p.Units.Height(l.VerticalErrorM), p.Units.Distance(l.CorrelationM), l.RefractionSigmaK, without)
 }
 
 // bearing says a bearing from true north and, where the field is known, by the
