@@ -21,6 +21,9 @@ type Combined struct {
 	// SeenBy counts the posts that n observers see, by n from 0 up. Posts
 	// that no observer was asked about are not counted.
 	SeenBy []int64
+	// NotKnown counts those of SeenBy of which it is not known, for one of the
+	// observers or more, whether they see them.
+	NotKnown []int64
 }
 
 // MaxCombined is how many observers Combine takes: one bit of Which each.
@@ -46,10 +49,11 @@ func Combine(ctx context.Context, g *dem.Grid, views []*Viewed) (*Combined, erro
 		return nil, errors.New("the views are not all of this grid")
 	}
 	c := &Combined{
-		Window: w, Frame: g.Sub(w), SeenBy: make([]int64, len(views)+1),
+		Window: w, Frame: g.Sub(w), SeenBy: make([]int64, len(views)+1), NotKnown: make([]int64, len(views)+1),
 		Count: make([]uint8, w.Columns*w.Rows), Which: make([]uint32, w.Columns*w.Rows),
 	}
-	asked := make([]bool, w.Columns*w.Rows)
+	const wasAsked, notKnown = 1, 2
+	asked := make([]uint8, w.Columns*w.Rows)
 	for k, v := range views {
 		if err := ctx.Err(); err != nil {
 			return nil, fmt.Errorf("combining views: %w", err)
@@ -61,17 +65,23 @@ func Combine(ctx context.Context, g *dem.Grid, views []*Viewed) (*Combined, erro
 				if verdict == OutOfRange {
 					continue
 				}
-				asked[at+i] = true
-				if verdict == Visible {
+				asked[at+i] |= wasAsked
+				switch verdict {
+				case Visible:
 					c.Count[at+i]++
 					c.Which[at+i] |= 1 << k
+				case Unknown:
+					asked[at+i] |= notKnown
 				}
 			}
 		}
 	}
 	for i, a := range asked {
-		if a {
+		if a != 0 {
 			c.SeenBy[c.Count[i]]++
+		}
+		if a&notKnown != 0 {
+			c.NotKnown[c.Count[i]]++
 		}
 	}
 	return c, nil

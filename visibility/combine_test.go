@@ -2,6 +2,7 @@ package visibility
 
 import (
 	"context"
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -65,4 +66,35 @@ func TestCombine(t *testing.T) {
 
 	_, err = Combine(context.Background(), g, nil)
 	assert.Error(t, err)
+}
+
+// TestNotKnownIsCountedApartFromSeenByNone: a post in a void, or behind one, is
+// not a post that nobody sees.
+func TestNotKnownIsCountedApartFromSeenByNone(t *testing.T) {
+	t.Parallel()
+	g := sightGrid(60, 50, hills(21))
+	for r := 20; r < 24; r++ {
+		for c := 20; c < 24; c++ {
+			g.Elevations[r*g.Columns+c] = float32(math.NaN())
+		}
+	}
+	var views []*Viewed
+	for _, at := range [][2]float64{{10, 10}, {40, 30}} {
+		place, err := g.Place(at[0], at[1])
+		require.NoError(t, err)
+		v, err := Viewshed(t.Context(), g, NewObserver(place), ViewshedOptions{Conditions: DefaultConditions()})
+		require.NoError(t, err)
+		views = append(views, v)
+	}
+	c, err := Combine(t.Context(), g, views)
+	require.NoError(t, err)
+	want := make([]int64, 3)
+	for i := range views[0].Verdicts { // both are of the whole grid
+		if views[0].Verdicts[i] == Unknown || views[1].Verdicts[i] == Unknown {
+			want[c.Count[i]]++
+		}
+	}
+	assert.Equal(t, want, c.NotKnown)
+	assert.GreaterOrEqual(t, want[0], int64(16), "the void itself at least")
+	assert.Greater(t, c.SeenBy[0], c.NotKnown[0])
 }

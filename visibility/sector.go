@@ -7,7 +7,8 @@ import (
 	"crowline/dem/geodesy"
 )
 
-// Sector is the bearings from From clockwise to To, both included.
+// Sector is the bearings from From clockwise to To, both included. From and To
+// the same is that one bearing; all round is no sector.
 type Sector struct {
 	From, To geodesy.TrueBearing
 }

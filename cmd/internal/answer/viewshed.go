@@ -157,6 +157,9 @@ type SeenBy struct {
 	Observers int `json:"observers"`
 	// How many posts.
 	Posts int64 `json:"posts"`
+	// Of these, posts of which it is not known, from one place or more, whether
+	// they are seen.
+	NotKnown int64 `json:"not_known_posts,omitempty"`
 }
 
 // FilledView is the part filled posts have in a view.
@@ -274,7 +277,7 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 			return nil, err
 		}
 		for n, posts := range a.combined.SeenBy {
-			a.SeenBy = append(a.SeenBy, SeenBy{n, posts})
+			a.SeenBy = append(a.SeenBy, SeenBy{n, posts, a.combined.NotKnown[n]})
 		}
 	}
 	return a, nil

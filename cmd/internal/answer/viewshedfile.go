@@ -27,9 +27,14 @@ func (a *ViewshedAnswer) GeoTIFF(ctx context.Context, path string) ([]string, er
 		for i, w := range c.Which {
 			which[i] = float32(w)
 		}
+		verdicts := make([]byte, len(c.Count))
+		for i, v := range c.Verdicts(a.views) {
+			verdicts[i] = byte(v)
+		}
 		bands = []gdalio.Band{
 			{Name: "seen by", Description: say("how many of the places see the post"), Bytes: c.Count},
 			{Name: "which", Description: say("sum of 1 for the first place, 2 for the second, 4, 8 and so on"), Float32: which},
+			{Name: gdalio.VerdictBand, Description: say("0 not asked, 1 visible from at least one place, 2 hidden from all, 3 not known, and not seen from any"), Bytes: verdicts},
 		}
 	} else {
 		v := a.views[0]

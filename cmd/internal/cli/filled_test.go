@@ -274,7 +274,7 @@ func TestFilledViewshed(t *testing.T) {
 		var several answer.ViewshedAnswer
 		file = filepath.Join(folder, "both.tif")
 		demoFillJSON(t, &several, "viewshed", filledFrom, filledTo, "--radius", "5km", "--dem", path, "--fill-voids", "-o", file, "--json")
-		assert.Equal(t, 3, bands(file))
+		assert.Equal(t, 4, bands(file))
 		require.NotNil(t, several.Views[1].Filled)
 
 		for _, fill := range []bool{true, false} {

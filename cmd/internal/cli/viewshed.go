@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -39,9 +40,11 @@ places: ground seen by how many of them, and by which.
 The file's name says what is written:
   .tif      two bands: the verdict (0 not asked, 1 visible, 2 hidden, 3 not
             known) and the height above the ground needed to be seen, metres;
-            with several places, how many see each post and, in the second
-            band, which (1 for the first, 2 for the second, 4, 8 ...); with
-            --fill-voids one more, 1 where the post was filled
+            with several places, how many see each post, in the second band
+            which (1 for the first, 2 for the second, 4, 8 ...) and in the
+            third the verdict (0 not asked, 1 visible from one or more, 2
+            hidden from all, 3 not known); with --fill-voids one more, 1 where
+            the post was filled
   .geojson  polygons of the ground seen
   .png .pdf .svg   a map of it over shaded relief
 
@@ -68,7 +71,7 @@ counts from there. How many posts change from the bare ground is said.`,
 	o.output.add(cmd)
 	o.cover.add(cmd)
 	addRadius(cmd, &o.radius)
-	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise")
+	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise; 0,360 is all round")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")
 	cmd.Flags().BoolVar(&o.visibleOnly, "visible-only", false, "leave out the heights needed, which take the most time")
@@ -90,6 +93,12 @@ func parseSector(text string) (*visibility.Sector, error) {
 	to, ok2 := geodesy.ParseNumber(strings.TrimSpace(b))
 	if !ok || !ok1 || !ok2 || !(from >= 0 && from <= 360 && to >= 0 && to <= 360) {
 		return nil, usageErrorf("--sector %s: write two true bearings from 0 to 360, as 90,180", text)
+	}
+	switch turn := math.Mod(to-from, 360); {
+	case turn == 0 && from != to:
+		return nil, nil // all round
+	case turn == 0:
+		return nil, usageErrorf("--sector %s: from a bearing to itself lies nothing; give two bearings, or 0,360 for all round", text)
 	}
 	return &visibility.Sector{From: geodesy.NewTrueBearing(geodesy.Degrees(from)), To: geodesy.NewTrueBearing(geodesy.Degrees(to))}, nil
 }

@@ -50,7 +50,11 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 	if len(a.SeenBy) > 0 {
 		p.Head("Seen by how many")
 		for _, s := range a.SeenBy {
-			p.Line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%d posts", s.Posts)
+			text := fmt.Sprintf("%d posts", s.Posts)
+			if s.NotKnown > 0 {
+				text += fmt.Sprintf(", of %d of them it is not known from one place or more", s.NotKnown)
+			}
+			p.Line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%s", text)
 		}
 	}
 	p.Head("Data")
