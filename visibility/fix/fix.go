@@ -103,8 +103,8 @@ var (
 
 // Fix is what was found. It is plain data. Where Others is empty Candidate is
 // the place; where it is not, what was observed does not say which of them all
-// it is, and no ellipse about one of them holds the true place as often as it
-// says.
+// it is, and no ellipse or region about one of them holds the true place as often
+// as it says.
 type Fix struct {
 	Candidate
 	// Redundancy is how many more observations there are than are needed.
@@ -112,11 +112,13 @@ type Fix struct {
 	// Chance of a ChiSquare as large or larger by accident; 1 without
 	// redundancy.
 	Chance float64
-	// Others are the other places that fit about as well: outside the 95 %
-	// ellipse of each one before, with a likelihood of a twentieth or more of
-	// the best's. Of places that fit equally those come first from which more
-	// marks can be seen, then the nearer to the marks. Eight are described;
-	// Further counts the rest.
+	// Others are the other places that fit about as well, with a likelihood of
+	// a twentieth or more of the best's: not joined to one before by places as
+	// likely (Region), or outside its 95 % ellipse. Those for which bearings are
+	// taken as they were read come before those with one turned half round, which
+	// are given beside them where both kinds fit. Of places that fit equally
+	// those come first from which more marks can be seen, then the nearer to the
+	// marks. Eight are described; Further counts the rest.
 	Others  []Candidate
 	Further int
 	// Warnings, the gravest first.
@@ -131,6 +133,9 @@ func (f *Fix) Ambiguous() bool { return len(f.Others) > 0 }
 // from square to it helps most.
 func (f *Fix) Weakest() geodesy.TrueBearing {
 	if !f.Ambiguous() {
+		if !f.EllipseHolds() && f.Region != nil {
+			return f.Region.Along
+		}
 		return f.Ellipse(OneSigma).Along
 	}
 	plane := geodesy.NewPlane(f.Place)
@@ -152,6 +157,9 @@ type Candidate struct {
 	// line, the second moments about Place of the likelihood of the places
 	// round it.
 	EastEast, EastNorth, NorthNorth float64
+	// Region that holds the place, if it is the one, 19 times in 20: given where
+	// EllipseHolds is false, and with an altimeter or a known line. Nil for none.
+	Region *Region
 	// ChiSquare is the sum of squared residuals over their variances.
 	ChiSquare float64
 	// Crossing is the best angle at which two of the lines of position cross,
@@ -185,7 +193,8 @@ type Residual struct {
 	// Standardised is the residual over its own standard deviation (Baarda);
 	// NaN where nothing checks the bearing.
 	Standardised float64
-	// Turned: the bearing fits only when turned half round, and was.
+	// Turned: the bearing was taken half round, and this place fits it so. Where
+	// no place fits it as it was read, every place found has it so.
 	Turned bool
 	// Distance between the known place and the fix, metres.
 	Distance float64

@@ -119,42 +119,84 @@ func (p *problem) observe(x geodesy.LatLon) (observations, error) {
 }
 
 // nearest is how far a line passes from the plane's centre, and the unit
-// step toward it.
+// step toward it. Pieces of the line that are plainly farther than others, by
+// latitude and longitude, are not placed on the plane.
 func (l *Line) nearest(plane geodesy.Plane) (distance float64, toward [2]float64) {
 	distance = math.Inf(1)
 	piece := func(ae, an, be, bn float64) {
-		de, dn := be-ae, bn-an
-		length := math.Hypot(de, dn)
-		t := 0.0
-		if length > 0 {
-			t = min(1, max(0, -(ae*de+an*dn)/(length*length)))
-		}
-		e, n := ae+t*de, an+t*dn
+		t := foot(ae, an, be, bn)
+		e, n := ae+t*(be-ae), an+t*(bn-an)
 		if d := math.Hypot(e, n); d < distance {
 			distance = d
+			length := math.Hypot(be-ae, bn-an)
 			switch {
 			case d > settled:
 				toward = [2]float64{e / d, n / d}
 			case length > 0: // on the line: across it, either way
-				toward = [2]float64{dn / length, -de / length}
+				toward = [2]float64{(bn - an) / length, -(be - ae) / length}
 			}
 		}
 	}
-	ae, an := plane.Forward(l.Points[0])
-	gaps := l.Gaps
-	if len(gaps) > 0 && gaps[0] == 1 {
-		piece(ae, an, ae, an)
+	meridian, prime := geodesy.RadiiOfCurvature(plane.Centre.Lat)
+	_, cos := plane.Centre.Lat.SinCos()
+	rough := func(q geodesy.LatLon) (e, n float64) {
+		return math.Remainder(float64(q.Lon-plane.Centre.Lon), 360) * math.Pi / 180 * prime * cos, float64(q.Lat-plane.Centre.Lat) * math.Pi / 180 * meridian
 	}
-	for k, q := range l.Points[1:] {
-		be, bn := plane.Forward(q)
-		if len(gaps) > 0 && gaps[0] == k+1 {
+	// least a piece may be off, and most the nearest: roughShare of the distance
+	// and how far a geodesic bends from a straight line of the chart
+	offs := make([]float64, len(l.Points)) // of the piece that ends at a point
+	most := math.Inf(1)
+	ae, an := rough(l.Points[0])
+	gaps := l.Gaps
+	for k, q := range l.Points {
+		be, bn := rough(q)
+		if len(gaps) > 0 && gaps[0] == k {
 			gaps = gaps[1:]
-			ae, an = be, bn // which may be all there is of its piece
+			ae, an = be, bn
 		}
-		piece(ae, an, be, bn)
+		t := foot(ae, an, be, bn)
+		d := math.Hypot(ae+t*(be-ae), an+t*(bn-an))
+		length := math.Hypot(be-ae, bn-an)
+		margin := roughShare*(d+min(length, length*length/meridian)) + 1
+		offs[k], most = d-margin, min(most, d+margin)
 		ae, an = be, bn
 	}
+	gaps = l.Gaps
+	for k, q := range l.Points {
+		from := q // which may be all there is of its piece
+		if k > 0 {
+			from = l.Points[k-1]
+		}
+		if len(gaps) > 0 && gaps[0] == k {
+			gaps = gaps[1:]
+			from = q
+		}
+		if most < roughReach && offs[k] > most {
+			continue
+		}
+		ae, an := plane.Forward(from)
+		be, bn := plane.Forward(q)
+		piece(ae, an, be, bn)
+	}
 	return distance, toward
+}
+
+const (
+	// roughShare of a distance is more than latitude and longitude as a chart get
+	// wrong within roughReach, metres, up to 80 degrees north or south.
+	roughShare = 0.2
+	roughReach = 100e3
+)
+
+// foot is the share of the way from one point to another, metres, at which the
+// origin is nearest.
+func foot(ae, an, be, bn float64) float64 {
+	de, dn := be-ae, bn-an
+	length := de*de + dn*dn
+	if length == 0 {
+		return 0
+	}
+	return min(1, max(0, -(ae*de+an*dn)/length))
 }
 
 // groundSlope is the rise of the ground per metre east and north, over a

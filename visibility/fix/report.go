@@ -2,6 +2,7 @@ package fix
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -87,69 +88,131 @@ type rival struct {
 	// folds of the ground that are this place.
 	folds []*fold
 	// rank orders rivals as Fix.Others states.
-	rank [3]float64
+	rank [4]float64
 }
 
-// apart leaves out the rivals that lie within the 95 % ellipse of one before:
-// bent ground has several least sums close together, and they are one place.
-// It works out the spread of those whose start was not one of several apart.
+// apart leaves out the rivals that lie in the region of one before: bent ground
+// has several least sums close together, and where what lies between is itself
+// likely they are one place. It works out the spread of those whose start was not
+// one of several apart, and moves a place to where its region fits better still.
 func (p *problem) apart(ctx context.Context, all []rival) ([]rival, error) {
+	least := leastOf(all)
 	var kept []rival
-	var regions []Ellipse
-	region := func(size [3]float64) Ellipse { return ellipse(size[0], size[1], size[2], 0.95) }
 	for _, r := range all {
-		k := -1
-		for i, e := range regions {
-			if k < 0 && e.Covers(kept[i].place, r.place) {
-				k = i
-			}
-		}
+		k := slices.IndexFunc(kept, func(o rival) bool { return slices.Equal(o.turned, r.turned) && o.out.covers(r.place) })
 		if k >= 0 {
 			if r.start.fold != nil && len(kept[k].folds) > 0 {
 				kept[k].folds = append(kept[k].folds, r.start.fold)
-				regions[k] = region(about(kept[k].place, kept[k].folds...))
 			}
 			continue
 		}
+		p.turned = r.turned
 		size := r.covariance
 		switch {
 		case r.start.fold != nil:
 			r.folds = []*fold{r.start.fold}
 			size = about(r.place, r.folds...)
-		case (p.options.Altimeter != nil || p.options.Line != nil) && !r.start.apart:
-			p.turned = r.turned
+		case r.start.apart:
+			// the lattice is as fine as the line's error whatever the size (region)
+			size = [3]float64{r.start.reach * r.start.reach, 0, r.start.reach * r.start.reach}
+		case p.options.Altimeter != nil || p.options.Line != nil:
 			var err error
 			if size, err = p.spread(ctx, r.candidate, nil); err != nil {
 				return nil, err
 			}
-			r.out.EastEast, r.out.EastNorth, r.out.NorthNorth = size[0], size[1], size[2]
 		}
-		kept, regions = append(kept, r), append(regions, region(size))
+		r.out.EastEast, r.out.EastNorth, r.out.NorthNorth = size[0], size[1], size[2]
+		if p.options.Altimeter != nil || p.options.Line != nil || !r.out.EllipseHolds() {
+			region, best, err := p.region(ctx, r.candidate, size, least[r.back()]+ambiguous)
+			if errors.Is(err, errUnbounded) && r.back() && len(kept) > 0 {
+				continue // what fits as it was read is a place; this is none
+			}
+			if errors.Is(err, errUnbounded) {
+				return nil, p.noEnd(r.out)
+			}
+			if err != nil {
+				return nil, err
+			}
+			if better, ok := p.better(best, r.candidate); ok && region != nil {
+				moved, err := p.describe(ctx, better)
+				if err != nil {
+					return nil, err
+				}
+				r.candidate, r.out = better, moved
+				if len(r.folds) > 0 {
+					size = about(r.place, r.folds...)
+				}
+				r.out.EastEast, r.out.EastNorth, r.out.NorthNorth = size[0], size[1], size[2]
+				region.from(r.place)
+			}
+			r.out.Region = region
+		}
+		kept = append(kept, r)
 	}
 	return kept, nil
+}
+
+// better is the search from a place in the region of another that fits better
+// than that does; false where none does, by anything that counts.
+func (p *problem) better(best geodesy.LatLon, than candidate) (candidate, bool) {
+	there, err := p.stand(best)
+	if err != nil || !(there.chiSquare < than.chiSquare-equal) {
+		return candidate{}, false
+	}
+	c, err := p.descend(best)
+	if err != nil || c.chiSquare > there.chiSquare || geodesy.Inverse(best, c.place).Distance > math.Sqrt(than.covariance[0]+than.covariance[2]) {
+		c = there
+	}
+	if c.covariance == ([3]float64{}) {
+		c.covariance = than.covariance
+	}
+	c.start, c.looked = than.start, than.looked
+	return c, true
+}
+
+// back reports whether a bearing was taken half round.
+func (c candidate) back() bool { return slices.Contains(c.turned, true) }
+
+// leastOf is the least chi-square of the rivals with bearings as they were read,
+// and of those with one half round: a region is of the one kind.
+func leastOf(all []rival) map[bool]float64 {
+	least := map[bool]float64{}
+	for _, r := range all {
+		if v, ok := least[r.back()]; !ok || r.chiSquare < v {
+			least[r.back()] = r.chiSquare
+		}
+	}
+	return least
 }
 
 // rivals are the places found that fit about as well as the best, in order.
 func (p *problem) rivals(ctx context.Context, found []candidate) ([]rival, error) {
 	var all []rival
-	for _, c := range found {
-		worse := c.chiSquare - found[0].chiSquare
+	least := map[bool]float64{}
+	for _, c := range found { // of each kind they come best first
+		if _, ok := least[c.back()]; !ok {
+			least[c.back()] = c.chiSquare
+		}
+		worse := c.chiSquare - least[c.back()]
 		if worse >= ambiguous {
-			break // they come best first
+			continue
 		}
 		out, err := p.describe(ctx, c)
 		if err != nil {
 			return nil, err
 		}
 		r := rival{candidate: c, out: out}
+		if c.back() {
+			r.rank[0] = 1 // a bearing is sooner out by its error than read at the wrong end
+		}
 		if worse >= equal {
-			r.rank[0] = worse
+			r.rank[1] = worse
 		}
 		for _, b := range out.Bearings {
 			if b.Sight != visibility.Visible && p.options.Sight != nil {
-				r.rank[1]++
+				r.rank[2]++
 			}
-			r.rank[2] += b.Distance
+			r.rank[3] += b.Distance
 		}
 		all = append(all, r)
 	}

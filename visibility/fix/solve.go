@@ -5,12 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"crowline/dem/geodesy"
+	"crowline/visibility"
 )
 
 const (
@@ -182,9 +184,10 @@ func (p *problem) stand(x geodesy.LatLon) (candidate, error) {
 }
 
 // ambiguous is how much more chi-square another place may have and still be
-// reported: a place that much worse is e^-3 times as likely as the best, a
-// twentieth.
-const ambiguous = 6
+// reported: a place that much worse is a twentieth as likely as the best. It is
+// also the 95 % quantile of chi-square with two degrees of freedom, and so where
+// a Region ends.
+var ambiguous = -2 * math.Log(0.05)
 
 // directed tries every start with the readings as p.turned has them and
 // keeps the places that all bearings point the right way for, best first.
@@ -201,10 +204,11 @@ func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, err
 			return nil, fmt.Errorf("fix: %w", err)
 		}
 		c, err := p.descend(start.place)
-		if f := start.fold; (f != nil || start.apart) && errors.Is(err, errParallel) || f != nil && err == nil && !f.holds(c.place) {
+		left := start.fold != nil && !start.fold.holds(c.place) || start.apart && geodesy.Inverse(start.place, c.place).Distance > start.reach
+		if (start.fold != nil || start.apart) && errors.Is(err, errParallel) || err == nil && left {
 			// on top of a hill, on level ground, where a line runs along the bearing
 			// or is but a point, no step is better; and a step must not leave a fold
-			// for another
+			// or a stretch of the line for another
 			c, err = p.stand(start.place)
 		}
 		c.start, c.looked = start, p.looked
@@ -261,10 +265,11 @@ func (p *problem) directed(ctx context.Context, limit float64) ([]candidate, err
 // not count.
 var unbounded = math.Sqrt(-2 * math.Log(0.05))
 
-// parallel refuses a place whose lines of position may as well not cross. An
-// altimeter or a known line bounds the place by itself.
+// parallel refuses a crossing of lines of position that may as well not cross,
+// before its region is looked for. An altimeter or a known line bounds the place
+// by itself.
 func (p *problem) parallel(c candidate) error {
-	if p.options.Altimeter != nil || p.options.Line != nil {
+	if p.options.Altimeter != nil || p.options.Line != nil || c.start.fold != nil {
 		return nil
 	}
 	widest, needed := geodesy.Degrees(0), geodesy.Degrees(0)
@@ -272,7 +277,9 @@ func (p *problem) parallel(c candidate) error {
 		for j := range i {
 			angle := lineAngle(c.observed.slope[i], c.observed.slope[j])
 			least := leastAngle(c.observed.variance[i], c.observed.variance[j])
-			if angle > least {
+			// between two marks on opposite sides the place is bound by them
+			opposite := c.observed.slope[i][0]*c.observed.slope[j][0]+c.observed.slope[i][1]*c.observed.slope[j][1] < 0
+			if angle > least || opposite {
 				return nil
 			}
 			if angle >= widest {
@@ -282,6 +289,21 @@ func (p *problem) parallel(c candidate) error {
 	}
 	return fmt.Errorf("%w: the lines of position cross at %.1f degrees, and with such a compass lines that cross at under %.1f cannot be told from parallel ones; take a mark more to the side",
 		ErrNoFix, float64(widest), float64(needed))
+}
+
+// parallelCrossing is an angle that would be written as 0.0 degrees.
+const parallelCrossing geodesy.Degrees = 0.05
+
+// noEnd is the error for a place whose region reaches to the bound of the search.
+func (p *problem) noEnd(c Candidate) error {
+	if p.options.Altimeter != nil || p.options.Line != nil {
+		return fmt.Errorf("%w: what was given fits from %s to the farthest places looked at; take a bearing to something off to the side", ErrNoFix, p.bearings[0].label(0))
+	}
+	if c.Crossing < parallelCrossing {
+		return errParallel
+	}
+	return fmt.Errorf("%w: the lines of position cross at %.1f degrees: places more than %s off fit as well, and lines so flat cannot be told from parallel ones; take a mark more to the side",
+		ErrNoFix, float64(c.Crossing), visibility.Metric.Distance(p.searched()))
 }
 
 // leastAngle is the flattest angle at which two lines bound a place, from the
@@ -314,9 +336,15 @@ func (p *problem) solve(ctx context.Context) (*Fix, error) {
 	if ctx.Err() != nil {
 		return nil, err
 	}
-	redundancy := p.count() - 2
-	if len(found) == 0 || chance(found[0].chiSquare, redundancy) < rejected {
-		if turned := p.turnRound(ctx, found); len(turned) > 0 {
+	if len(found) == 0 || !p.fits(found[0]) {
+		found = append(found, p.offTheCrossings()...)
+		sort.SliceStable(found, func(i, j int) bool { return found[i].chiSquare < found[j].chiSquare })
+		turned := p.turnRound(ctx, found)
+		switch {
+		case len(found) > 0 && p.fits(found[0]):
+			// what fits as it was read stays, however well a back bearing would fit
+			found = append(slices.DeleteFunc(found, func(c candidate) bool { return !p.fits(c) }), turned...)
+		case len(turned) > 0:
 			found = turned
 		}
 	}
@@ -327,6 +355,15 @@ func (p *problem) solve(ctx context.Context) (*Fix, error) {
 		return nil, err
 	}
 	return p.report(ctx, found)
+}
+
+// fits reports whether a place agrees with what was read. With nothing to check
+// it by, two lines that miss each other must come as near as their errors.
+func (p *problem) fits(c candidate) bool {
+	if k := p.count() - 2; k > 0 {
+		return chance(c.chiSquare, k) >= rejected
+	}
+	return c.chiSquare <= ambiguous
 }
 
 // count is how many observations there are.
@@ -364,7 +401,7 @@ func (p *problem) turnRound(ctx context.Context, straight []candidate) []candida
 			}
 			// Turned readings must fit, and where others fit badly as they
 			// stand, plainly better than those.
-			if chance(c[0].chiSquare, p.count()-2) < rejected {
+			if !p.fits(c[0]) {
 				continue
 			}
 			if len(straight) > 0 && c[0].chiSquare > straight[0].chiSquare/4 {

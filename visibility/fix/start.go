@@ -15,6 +15,9 @@ type start struct {
 	// apart: nothing that fits as well leads along a line of position from it to
 	// the next start.
 	apart bool
+	// reach is how far, metres, the places joined to one that is apart may lie
+	// from it.
+	reach float64
 	// fold, of the ground along a bearing, that it is on; nil for none.
 	fold *fold
 }
@@ -60,12 +63,11 @@ func (p *problem) bound(i, j int) bool {
 	return geodesy.Degrees(min(d, 180-d)) > leastAngle(one*one, other*other)
 }
 
-const (
-	// fewest starts are searched from, and more as long as they fit within
-	// near of the best, where each may be a place of its own.
-	fewest = 4
-	near   = 4 * ambiguous
-)
+// fewest starts are searched from, and more as long as they fit within near of
+// the best, where each may be a place of its own.
+const fewest = 4
+
+var near = 4 * ambiguous
 
 // promising are the starts worth a search, best first: bearings that disagree
 // cross in many places, of which only the best few lead anywhere new.
@@ -216,37 +218,95 @@ func within(samples []float64, band float64) []stretch {
 	return out
 }
 
-// lineStarts are the places of the known line that bearing i fits best: on
-// each stretch of it that fits within band standard deviations, one. Between
-// its points the line is straight and the bearing turns one way, so its points
-// tell all stretches.
-func (p *problem) lineStarts(i int) []start {
+const (
+	// lineShare of the distance to the mark is a step along a known line: how
+	// unsure a bearing is there changes by as much.
+	lineShare = 0.02
+	// lineNearest is the least step, metres, but for the line's own points.
+	lineNearest = 2
+)
+
+// walked is a place of a known line and how bearing i stands to it there: how
+// many standard deviations it is off, as much as the line's own error may
+// account for being taken off.
+type walked struct {
+	place geodesy.LatLon
+	off   float64
+}
+
+// walk goes along the known line for bearing i. Each place is held against how
+// unsure the bearing is there, from where it is: a mark is unsurest near by. A
+// place where the line begins anew, and one between that the bearing does not
+// lead to, is NaN.
+func (p *problem) walk(i int) (out []walked) {
 	l := p.options.Line
-	var samples []float64 // of the residual, degrees
-	var at []int          // the point each belongs to
 	gaps := l.Gaps
-	var sigma float64 // the largest: marks are unsurest near by
-	for k, x := range l.Points {
-		v, distance := p.turn(i, x)
-		sigma = max(sigma, math.Hypot(p.readingError(i), float64(geodesy.Atan2(p.bearings[i].PlaceError, distance))))
-		gap := len(gaps) > 0 && gaps[0] == k
-		if gap {
-			gaps = gaps[1:]
+	var last, lastTurn float64
+	add := func(x geodesy.LatLon, de, dn float64) {
+		residual, distance := p.turn(i, x)
+		_, _, slope := p.computed(i, x)
+		sigma := math.Hypot(p.readingError(i), float64(p.options.SharedError))
+		sigma = math.Hypot(sigma, float64(geodesy.Atan2(p.bearings[i].PlaceError, distance)))
+		// what a step off the line, square to it, turns the bearing by
+		across := (slope[0]*dn - slope[1]*de) * l.Error
+		off := residual / math.Hypot(sigma, min(90, math.Abs(across)))
+		// a turn of half round or more between two places is behind the bearing
+		if len(out) > 0 && !math.IsNaN(last) && math.Abs(residual-lastTurn) > 180 {
+			out = append(out, walked{x, math.NaN()})
 		}
-		// a turn of half round or more between two points is behind the bearing
-		if n := len(samples); n > 0 && (gap || math.Abs(v-samples[n-1]) > 180) {
-			samples, at = append(samples, math.NaN()), append(at, k)
-		}
-		samples, at = append(samples, v), append(at, k)
+		last, lastTurn = off, residual
+		out = append(out, walked{x, off})
 	}
-	var out []start
-	for _, s := range within(samples, band*math.Hypot(sigma, float64(p.options.SharedError))) {
-		k := int(s.at)
-		if s.at == float64(k) {
-			out = append(out, start{place: l.Points[at[k]], apart: len(p.bearings) == 1})
+	add(l.Points[0], 0, 0)
+	for k := 1; k < len(l.Points); k++ {
+		to := l.Points[k]
+		if len(gaps) > 0 && gaps[0] == k {
+			gaps = gaps[1:]
+			out, last = append(out, walked{to, math.NaN()}), math.NaN()
+			add(to, 0, 0)
 			continue
 		}
-		out = append(out, start{place: p.between(i, l.Points[at[k]], l.Points[at[k+1]]), apart: len(p.bearings) == 1})
+		from := l.Points[k-1]
+		plane := geodesy.NewPlane(from)
+		e, n := plane.Forward(to)
+		length := math.Hypot(e, n)
+		if length == 0 {
+			continue
+		}
+		for done := 0.0; done < length; {
+			x := plane.Inverse(e*done/length, n*done/length)
+			_, distance := p.turn(i, x)
+			done += max(lineNearest, lineShare*distance)
+			if t := min(1, done/length); t < 1 {
+				add(plane.Inverse(t*e, t*n), e/length, n/length)
+			} else {
+				add(to, e/length, n/length)
+			}
+		}
+	}
+	return out
+}
+
+// lineStarts are the places of the known line that bearing i fits best: on
+// each stretch of it that fits within band standard deviations, one.
+func (p *problem) lineStarts(i int) []start {
+	walk := p.walk(i)
+	samples := make([]float64, len(walk))
+	for k, w := range walk {
+		samples[k] = w.off
+	}
+	var out []start
+	for _, s := range within(samples, band) {
+		k := int(s.at)
+		place := walk[k].place
+		if s.at != float64(k) {
+			place = p.between(i, walk[k].place, walk[k+1].place)
+		}
+		reach := 0.0
+		for _, end := range [2]int{int(math.Floor(s.from)), min(len(walk)-1, int(math.Ceil(s.to)))} {
+			reach = max(reach, geodesy.Inverse(place, walk[end].place).Distance)
+		}
+		out = append(out, start{place: place, apart: len(p.bearings) == 1, reach: reach + band*p.options.Line.Error})
 	}
 	return out
 }

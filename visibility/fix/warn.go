@@ -16,7 +16,8 @@ type WarningKind string
 const (
 	// Blunder: the bearings do not agree within their errors.
 	Blunder WarningKind = "blunder"
-	// BackBearing: a reading fits only when turned half round.
+	// BackBearing: a reading was turned half round, since no place fits it
+	// otherwise, or to find what else fits.
 	BackBearing WarningKind = "back bearing"
 	// Ambiguous: another place fits about as well.
 	Ambiguous WarningKind = "ambiguous"
@@ -63,15 +64,7 @@ func (p *problem) warn(f *Fix, l looked, cut int) {
 		f.Warnings = append(f.Warnings, Warning{Kind: kind, Sentence: landform.Say(format, args...), Names: names})
 	}
 	p.warnBlunder(f, add)
-	var turned []string
-	for _, r := range f.Bearings {
-		if r.Turned {
-			turned = append(turned, r.Name)
-		}
-	}
-	if len(turned) > 0 {
-		add(BackBearing, turned, "the bearing of %s fits only when turned half round, and was: was the back bearing given, or the wrong end of the needle read?", strings.Join(turned, ", "))
-	}
+	p.warnTurned(f, add)
 	if f.Ambiguous() {
 		add(Ambiguous, nil, "%d places fit about as well, and nothing given tells them apart: take another bearing", 1+len(f.Others)+f.Further)
 	} else {
@@ -87,12 +80,36 @@ func (p *problem) warn(f *Fix, l looked, cut int) {
 	}
 }
 
+// warnTurned names the bearings that were taken half round: at every place, where
+// none fits them as they were read, or at some.
+func (p *problem) warnTurned(f *Fix, add func(WarningKind, []string, string, ...any)) {
+	var only, sometimes []string
+	for i, r := range f.Bearings {
+		all, one := r.Turned, r.Turned
+		for _, o := range f.Others {
+			all, one = all && o.Bearings[i].Turned, one || o.Bearings[i].Turned
+		}
+		switch {
+		case all:
+			only = append(only, r.Name)
+		case one:
+			sometimes = append(sometimes, r.Name)
+		}
+	}
+	if len(only) > 0 {
+		add(BackBearing, only, "the bearing of %s fits only when turned half round, and was: was the back bearing given, or the wrong end of the needle read?", strings.Join(only, ", "))
+	}
+	if len(sometimes) > 0 {
+		add(BackBearing, sometimes, "some of these places fit the bearing of %s as it was read, others when it is turned half round: was the wrong end of the needle read?", strings.Join(sometimes, ", "))
+	}
+}
+
 // warnGeometry says how the lines of the one place found cross.
 func (p *problem) warnGeometry(f *Fix, add func(WarningKind, []string, string, ...any)) {
 	e := f.Ellipse(OneSigma)
 	switch {
 	case f.Crossing < LeastCrossing:
-		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them, and the place may lie farther out than the ellipse says: take a mark more to the side", float64(f.Crossing), float64(LeastCrossing))
+		add(PoorGeometry, nil, "the lines cross at %.0f degrees; under %.0f a fix is weak along them: take a mark more to the side", float64(f.Crossing), float64(LeastCrossing))
 	case e.SemiMajor > longEllipse*e.SemiMinor:
 		add(PoorGeometry, nil, "the fix is %.1f times weaker along %03.0f degrees than across: take a nearer mark near that line's right angle", e.SemiMajor/e.SemiMinor, float64(e.Along))
 	}
