@@ -91,10 +91,17 @@ type FixAnswer struct {
 	Place *Spot `json:"place"`
 	// Its UTM reference.
 	UTM string `json:"utm,omitempty"`
-	// The ellipse that holds the true place 19 times in 20.
+	// The ellipse that holds the true place 19 times in 20; null where the lines
+	// cross so flatly that none does, and region is what holds it.
 	Ellipse95 *Ellipse `json:"ellipse_95"`
-	// The ellipse of one standard deviation along its axes.
+	// The ellipse of one standard deviation along its axes; null where the other is.
 	EllipseSigma *Ellipse `json:"ellipse_one_sigma"`
+	// The ground that holds the true place 19 times in 20, as an outline; null
+	// where the ellipse says as much.
+	Region *FixRegion `json:"region"`
+	// The place is known well enough to walk on: one place, near enough to all
+	// else that fits, and no bearing or mark doubted.
+	FitToWalkOn bool `json:"fit_to_walk_on"`
 	// The best angle at which two of the lines cross.
 	CrossingDeg float64 `json:"crossing_deg" round:"1"`
 	// What each bearing came to.
@@ -155,10 +162,14 @@ type FixPlace struct {
 	Place Spot `json:"place"`
 	// Its UTM reference.
 	UTM string `json:"utm,omitempty"`
-	// The ellipse that holds the true place 19 times in 20, if this is the one.
-	Ellipse95 Ellipse `json:"ellipse_95"`
-	// The ellipse of one standard deviation along its axes.
-	EllipseSigma Ellipse `json:"ellipse_one_sigma"`
+	// The ellipse that holds the true place 19 times in 20, if this is the one;
+	// null where none does, and region is what holds it.
+	Ellipse95 *Ellipse `json:"ellipse_95"`
+	// The ellipse of one standard deviation along its axes; null where the other is.
+	EllipseSigma *Ellipse `json:"ellipse_one_sigma"`
+	// The ground that holds the true place 19 times in 20, if this is the one;
+	// null where the ellipse says as much.
+	Region *FixRegion `json:"region"`
 	// The best angle at which two of the lines cross.
 	CrossingDeg float64 `json:"crossing_deg" round:"1"`
 	// What each bearing came to.
@@ -187,6 +198,34 @@ type Ellipse struct {
 	TrueDeg float64 `json:"semi_major_true_deg" round:"1"`
 }
 
+// FixRegion is the ground that holds the place.
+type FixRegion struct {
+	// The probability that it holds the true place.
+	Probability float64 `json:"probability" round:"4"`
+	// Its outline, as GeoJSON: longitude and latitude on WGS 84.
+	Polygon FixPolygon `json:"polygon"`
+	// Its area, square metres.
+	AreaM2 float64 `json:"area_m2" round:"0"`
+	// The greatest distance between two points of it.
+	LongestM float64 `json:"longest_m" round:"1"`
+	// The bearing of that from true north.
+	LongestTrueDeg float64 `json:"longest_true_deg" round:"1"`
+	// How wide it is square to that.
+	AcrossM float64 `json:"across_m" round:"1"`
+	// How far it reaches from the place.
+	FarthestM float64 `json:"farthest_m" round:"1"`
+	// The bearing there from true north.
+	FarthestTrueDeg float64 `json:"farthest_true_deg" round:"1"`
+}
+
+// FixPolygon is a polygon of GeoJSON.
+type FixPolygon struct {
+	// "Polygon".
+	Type string `json:"type"`
+	// One ring of longitude and latitude, counterclockwise, closed.
+	Coordinates [][][2]float64 `json:"coordinates" round:"6"`
+}
+
 // FixResidual is what a bearing came to.
 type FixResidual struct {
 	// The mark's name, or its coordinates.
@@ -210,7 +249,8 @@ type FixResidual struct {
 	// The residual in its own standard deviations; null where nothing checks
 	// the bearing.
 	Standardised float64 `json:"standardised" round:"2"`
-	// The bearing fits only when turned half round, and was.
+	// The bearing was taken half round, and fits this place so. Where it fits no
+	// place as it was read, it is so at all of them.
 	Turned bool `json:"turned_half_round"`
 	// How far off the mark is.
 	DistanceM float64 `json:"distance_m" round:"1"`
@@ -412,8 +452,28 @@ func (r FixRequest) bearings(options *fix.Options, field fixField) ([]fix.Bearin
 	return out, nil
 }
 
-func ellipse(e fix.Ellipse) Ellipse {
-	return Ellipse{e.Probability, e.SemiMajor, e.SemiMinor, float64(e.Along)}
+func ellipse(c fix.Candidate, probability float64) *Ellipse {
+	if !c.EllipseHolds() {
+		return nil
+	}
+	e := c.Ellipse(probability)
+	return &Ellipse{e.Probability, e.SemiMajor, e.SemiMinor, float64(e.Along)}
+}
+
+func fixRegion(r *fix.Region) *FixRegion {
+	if r == nil {
+		return nil
+	}
+	out := &FixRegion{
+		Probability: r.Probability, AreaM2: r.Area, LongestM: r.Longest, LongestTrueDeg: float64(r.Along), AcrossM: r.Across,
+		FarthestM: r.Farthest, FarthestTrueDeg: float64(r.Toward), Polygon: FixPolygon{Type: "Polygon"},
+	}
+	var ring [][2]float64
+	for _, q := range append(r.Outline[:len(r.Outline):len(r.Outline)], r.Outline[0]) {
+		ring = append(ring, [2]float64{math.Round(float64(q.Lon)*1e6) / 1e6, math.Round(float64(q.Lat)*1e6) / 1e6})
+	}
+	out.Polygon.Coordinates = [][][2]float64{ring}
+	return out
 }
 
 func (r FixRequest) describe(f *fix.Fix, options fix.Options, field fixField) *FixAnswer {
@@ -444,7 +504,8 @@ func (r FixRequest) describe(f *fix.Fix, options fix.Options, field fixField) *F
 		a.Candidates = a.places
 	} else {
 		one := &a.places[0]
-		a.Place, a.UTM, a.Ellipse95, a.EllipseSigma, a.CrossingDeg = &one.Place, one.UTM, &one.Ellipse95, &one.EllipseSigma, one.CrossingDeg
+		a.Place, a.UTM, a.Ellipse95, a.EllipseSigma, a.CrossingDeg = &one.Place, one.UTM, one.Ellipse95, one.EllipseSigma, one.CrossingDeg
+		a.Region, a.FitToWalkOn = one.Region, f.FitToWalkOn(policy.WalkOn)
 		a.Bearings, a.GroundFilled = one.Bearings, one.GroundFilled
 		if a.Altimeter != nil {
 			a.Altimeter.ResidualM = one.AltimeterResidualM
@@ -474,7 +535,7 @@ func known(v float64) *float64 {
 func (r FixRequest) describePlace(found fix.Candidate, options fix.Options) FixPlace {
 	out := FixPlace{
 		Place:     spot(PlaceAt(found.Place), found.Ground),
-		Ellipse95: ellipse(found.Ellipse(0.95)), EllipseSigma: ellipse(found.Ellipse(fix.OneSigma)),
+		Ellipse95: ellipse(found, 0.95), EllipseSigma: ellipse(found, fix.OneSigma), Region: fixRegion(found.Region),
 		CrossingDeg: float64(found.Crossing), ChiSquare: found.ChiSquare, GroundFilled: found.GroundFilled,
 		AltimeterResidualM: known(found.AltimeterResidual), LineDistanceM: known(found.LineDistance),
 	}

@@ -82,6 +82,10 @@ type Policy struct {
 	// SetsKept is how many sets of marks of each size are proposed for a fix: a
 	// choice, where the best of them cannot be told on the ground.
 	SetsKept int
+	// WalkOn is how far, metres, from a fix the true place may lie, 19 times in 20,
+	// for the fix to be walked on: LandformScale, what a walker sees around them,
+	// so that the ground at hand tells where in it they stand.
+	WalkOn float64
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -91,5 +95,5 @@ var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
-	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3,
+	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 }

@@ -45,16 +45,19 @@ places. MARK is a place or a name from --places. A bearing is true unless
 --magnetic is given or it ends in m: 212m; 212t is true in any case.
 
 The answer is the place that fits the bearings best, how well it is known (the
-ellipse that holds the true place 19 times in 20), what each bearing is out
-by, and what is doubtful: lines that cross flatly, a bearing that does not
-agree, a mark that the ground hides. Lines that cross at less than 2.4 times
-the error of the angle between them (7° for a compass good to 2°) may as well
-be parallel: they give no place.
+ellipse, or where lines cross flatly the patch of ground, that holds the true
+place 19 times in 20), what each bearing is out by, and what is doubtful: lines
+that cross flatly, a bearing that does not agree, a mark that the ground hides.
+It is called yours where all that fits lies within 500 m of it and nothing is
+doubted: else it is no place to walk from yet. Lines that cross at less than
+2.4 times the error of the angle between them (7° for a compass good to 2°),
+or not much more, may as well be parallel: they give no place.
 
 An altimeter reading or a known line (a stream, a ridge, a path) that you stand
 on counts as evidence; with one of them a single bearing may be enough. Where
 several places fit about as well (the worst a twentieth as likely as the best),
-all are listed, and none is called yours.
+all are listed, and none is called yours. So it is where some fit a bearing as
+you read it and others fit it turned half round, the wrong end of the needle.
 
 With --cover it is also told of each mark whether it is seen over what stands
 on the ground, eye and mark each on bare ground in a clearing as wide as

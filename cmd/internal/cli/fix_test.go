@@ -42,6 +42,8 @@ type fixSeen struct {
 	UTM          string
 	Ellipse95    *answer.Ellipse `json:"ellipse_95"`
 	EllipseSigma *answer.Ellipse `json:"ellipse_one_sigma"`
+	Region       *answer.FixRegion
+	FitToWalkOn  bool `json:"fit_to_walk_on"`
 	Bearings     []struct {
 		Name, Sight string
 		GivenFrom   string  `json:"given_from_north"`
@@ -55,7 +57,8 @@ type fixSeen struct {
 	Ambiguous  bool
 	Candidates []struct {
 		Place     answer.Spot
-		Ellipse95 answer.Ellipse `json:"ellipse_95"`
+		Ellipse95 *answer.Ellipse `json:"ellipse_95"`
+		Region    *answer.FixRegion
 		Bearings  []any
 	}
 	Further       int `json:"further_candidates"`
@@ -207,7 +210,7 @@ func TestSeveralPlacesAreNoFix(t *testing.T) {
 	require.Greater(t, len(v.Candidates), 1)
 	near := 0
 	for i, c := range v.Candidates {
-		if offset(&c.Place, standpoint) < c.Ellipse95.SemiMajorM {
+		if offset(&c.Place, standpoint) < c.Region.FarthestM {
 			near++
 		}
 		assert.InDelta(t, 685, c.Place.ElevationM, 3*math.Hypot(10, 9.7), "%d", i)
@@ -256,6 +259,14 @@ func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
 		}
 		f := runFix(t, extra...)
 		assert.Equal(t, v.ForFix.PlaceErrorM, f.MarkErrorM)
+		if f.Ellipse95 == nil {
+			// lines so flat bend within the patch that fits: it is a little longer
+			const bend = 0.15
+			require.NotNil(t, f.Region)
+			assert.InDelta(t, 2*set.SemiMajorM, f.Region.LongestM, bend*2*set.SemiMajorM, "marks to %s", mark)
+			assert.InDelta(t, 2*set.SemiMinorM, f.Region.AcrossM, bend*2*set.SemiMinorM, "marks to %s", mark)
+			continue
+		}
 		const share = 0.01 // true north turns over the size of a fix, and bearings are kept to 0.01 degree
 		assert.InDelta(t, set.SemiMajorM, f.Ellipse95.SemiMajorM, share*set.SemiMajorM, "marks to %s", mark)
 		assert.InDelta(t, set.SemiMinorM, f.Ellipse95.SemiMinorM, share*set.SemiMajorM, "marks to %s", mark)
@@ -265,6 +276,30 @@ func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
 	for _, command := range []string{"fix", "landmarks"} {
 		assert.Regexp(t, `(?s)--mark-error length.{0,160}\(default 15m\)`, run(t, command, "--help").out, command)
 	}
+}
+
+// TestAFlatFixIsNoPlaceToWalkFrom: two lines that cross at 11 degrees. The answer
+// opens with what it is not, and gives the ground that fits as a polygon.
+func TestAFlatFixIsNoPlaceToWalkFrom(t *testing.T) {
+	arguments := []string{"--bearing", "46.03,7.0=356", "--bearing", "46.08,7.014=4.5"}
+	v := runFix(t, arguments...)
+	assert.False(t, v.FitToWalkOn)
+	assert.Nil(t, v.Ellipse95)
+	assert.Nil(t, v.EllipseSigma)
+	require.NotNil(t, v.Region)
+	ring := v.Region.Polygon.Coordinates[0]
+	assert.Equal(t, ring[0], ring[len(ring)-1])
+	assert.Equal(t, "Polygon", v.Region.Polygon.Type)
+	assert.Greater(t, v.Region.FarthestM, 500.0)
+	text := checkWidth(t, append([]string{"fix"}, arguments...)...)
+	assert.True(t, strings.HasPrefix(text, "Not a place to walk from yet\n  The two lines cross at "), text)
+	assert.NotContains(t, text, "You are at")
+	assert.Contains(t, strings.Join(strings.Fields(text), " "), "fits. Take another bearing to something near west or east of you.")
+
+	good := runFix(t, "--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90")
+	assert.True(t, good.FitToWalkOn)
+	assert.NotNil(t, good.Ellipse95)
+	assert.Nil(t, good.Region)
 }
 
 // TestAFixOffTheDemoData needs no elevation data.

@@ -91,8 +91,21 @@ func (p *Page) fixPlace(a *answer.FixAnswer) {
 	if a.Intersection() {
 		head = "The point is at"
 	}
+	if !a.FitToWalkOn {
+		head = "Not a place to walk from yet"
+		if a.Intersection() {
+			head = "Not a place to walk to yet"
+		}
+	}
 	p.Head(head)
-	p.Line("place", "%.5f,%.5f", a.Place.Lat, a.Place.Lon)
+	if !a.FitToWalkOn {
+		p.Note("%s", p.fixDoubt(a))
+	}
+	place := "place"
+	if !a.FitToWalkOn {
+		place = "best fit"
+	}
+	p.Line(place, "%.5f,%.5f", a.Place.Lat, a.Place.Lon)
 	if a.UTM != "" {
 		p.Line("grid", "UTM %s   MGRS %s", a.UTM, a.Place.MGRS)
 	}
@@ -103,9 +116,61 @@ func (p *Page) fixPlace(a *answer.FixAnswer) {
 		}
 		p.Line("elevation", "%s, %s", p.Units.Height(a.Place.ElevationM), by)
 	}
-	s := a.EllipseSigma
-	p.Line("known to", "%s, 19 times in 20 (one standard deviation: %s and %s)", p.ellipse(*a.Ellipse95), p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
+	if s := a.EllipseSigma; s != nil {
+		p.Line("known to", "%s, 19 times in 20 (one standard deviation: %s and %s)", p.ellipse(*a.Ellipse95), p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
+	} else if a.Region != nil {
+		p.Line("known to", "%s, 19 times in 20", p.fixRegion(a.Region))
+	}
 	p.Line("", "for a %s; the lines cross at %.0f°", p.fixWorth(a), a.CrossingDeg)
+}
+
+// fixDoubt is why a place cannot be walked on.
+func (p *Page) fixDoubt(a *answer.FixAnswer) string {
+	reach := 0.0
+	switch {
+	case a.Region != nil:
+		reach = a.Region.FarthestM
+	case a.Ellipse95 != nil:
+		reach = a.Ellipse95.SemiMajorM
+	}
+	for i := range a.Warnings {
+		w := &a.Warnings[i]
+		if w.Kind == fix.Blunder || w.Kind == fix.BackBearing || w.Kind == fix.HiddenMark && reach <= answer.DefaultPolicy().WalkOn {
+			return ended(capitalised(w.Says().Text(visibility.Lengths{Distance: p.Units.Distance, Height: p.Units.Need})))
+		}
+	}
+	lines, from := "lines", "from here to"
+	if len(a.Bearings) == 2 && a.Altimeter == nil && a.Line == nil {
+		lines = "two lines"
+	}
+	if a.Intersection() {
+		from = "from the place below to"
+	}
+	text, along := "", 0.0
+	if r := a.Region; r != nil {
+		along = r.LongestTrueDeg
+		text = fmt.Sprintf("The %s cross at %.0f°, and anything %s %s %s fits.", lines, a.CrossingDeg, from, p.Units.Distance(r.FarthestM), compassPoint(r.FarthestTrueDeg))
+	} else {
+		e := a.Ellipse95
+		along = e.TrueDeg
+		text = fmt.Sprintf("The %s cross at %.0f°, and anything %s %s %s or %s fits.", lines, a.CrossingDeg, from, p.Units.Distance(e.SemiMajorM), compassPoint(e.TrueDeg), compassPoint(e.TrueDeg+180))
+	}
+	if a.Intersection() {
+		return text + fmt.Sprintf(" Take another bearing to it from somewhere near %s or %s of it.", compassPoint(along+90), compassPoint(along-90))
+	}
+	return text + fmt.Sprintf(" Take another bearing to something near %s or %s of you.", compassPoint(along+90), compassPoint(along-90))
+}
+
+// compassPoint is the nearest of the eight points of the compass.
+func compassPoint(degrees float64) string {
+	points := [8]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+	return points[int(math.Round(degrees/45)+16)%8]
+}
+
+// fixRegion is how large a region is.
+func (p *Page) fixRegion(r *answer.FixRegion) string {
+	return fmt.Sprintf("a patch %s long along true %s° and %s wide, as far as %s off toward %s°", p.Units.Distance(r.LongestM), units.Dial(r.LongestTrueDeg),
+		p.Units.Distance(r.AcrossM), p.Units.Distance(r.FarthestM), units.Dial(r.FarthestTrueDeg))
 }
 
 // fixCandidates is a list of places that fit, none of which is the answer.
@@ -141,7 +206,21 @@ func (p *Page) fixCandidates(a *answer.FixAnswer) {
 		if c.Likelihood < 0.95 {
 			p.Line("", "fits less well: %.2g times as likely as the best", c.Likelihood)
 		}
-		p.Line("", "if it is the one, known to %s, 19 times in 20", p.ellipse(c.Ellipse95))
+		var turned []string
+		for _, b := range c.Bearings {
+			if b.Turned {
+				turned = append(turned, b.Name)
+			}
+		}
+		if len(turned) > 0 {
+			p.Line("", "with the bearing of %s turned half round", strings.Join(turned, " and "))
+		}
+		switch {
+		case c.Ellipse95 != nil:
+			p.Line("", "if it is the one, known to %s, 19 times in 20", p.ellipse(*c.Ellipse95))
+		case c.Region != nil:
+			p.Line("", "if it is the one, known to %s, 19 times in 20", p.fixRegion(c.Region))
+		}
 	}
 	if a.Further > 0 {
 		p.Note("and %d more.", a.Further)
