@@ -147,6 +147,9 @@ func (p *Page) fixDoubt(a *answer.FixAnswer) string {
 		from = "from the place below to"
 	}
 	text, along := "", 0.0
+	if a.Region == nil && a.Ellipse95 == nil { // too wide to be traced
+		return fmt.Sprintf("The %s cross at %.0f°, and too much ground fits to say how far it reaches. Take another bearing, well across these.", lines, a.CrossingDeg)
+	}
 	if r := a.Region; r != nil {
 		along = r.LongestTrueDeg
 		text = fmt.Sprintf("The %s cross at %.0f°, and anything %s %s %s fits.", lines, a.CrossingDeg, from, p.Units.Distance(r.FarthestM), compassPoint(r.FarthestTrueDeg))
