@@ -15,7 +15,8 @@ type Share struct {
 	// Names are the tiles' that have a part in the question, in order.
 	Names []string
 	// Posts counts those taken as stored, Sampled those sampled on the
-	// bilinear ground between the tiles' posts.
+	// bilinear ground between the tiles' posts: each once, however often it is
+	// read.
 	Posts, Sampled int64
 	// SpacingMetres is between the tiles' posts.
 	SpacingMetres float64
@@ -36,12 +37,49 @@ type Joined struct {
 	bridged int64
 	voids   int64
 	read    int64
+	counted counted
+}
+
+// counted is which posts have been counted: by row, ranges of columns from one
+// to before another, none of which meet.
+type counted map[int][][2]int
+
+// add counts the posts of a window, and says which of them are new, row by row,
+// and how many.
+func (c counted) add(w Window) (fresh []bool, n int) {
+	fresh = make([]bool, w.Columns*w.Rows)
+	for row := range w.Rows {
+		line := fresh[row*w.Columns:][:w.Columns]
+		for i := range line {
+			line[i] = true
+		}
+		from, to := w.Column, w.Column+w.Columns
+		joined := [2]int{from, to}
+		var ranges [][2]int
+		for _, r := range c[w.Row+row] {
+			for i := max(r[0], from); i < min(r[1], to); i++ {
+				line[i-from] = false
+			}
+			if r[1] < joined[0] || r[0] > joined[1] {
+				ranges = append(ranges, r)
+			} else {
+				joined = [2]int{min(r[0], joined[0]), max(r[1], joined[1])}
+			}
+		}
+		c[w.Row+row] = append(ranges, joined)
+		for _, is := range line {
+			if is {
+				n++
+			}
+		}
+	}
+	return fresh, n
 }
 
 var _ Source = (*Joined)(nil)
 
 func newJoined(m *Mosaic, families []*family, base int, places []geodesy.LatLon, margin float64, warnings []string) (*Joined, error) {
-	j := &Joined{mosaic: m, families: families, base: base, warnings: append(slices.Clone(m.opts.Warnings), warnings...)}
+	j := &Joined{counted: counted{}, mosaic: m, families: families, base: base, warnings: append(slices.Clone(m.opts.Warnings), warnings...)}
 	b := families[base]
 	// The lattice, as far as any tile reaches.
 	least, most := [2]float64{0, 0}, [2]float64{float64(b.frame.Columns - 1), float64(b.frame.Rows - 1)}
@@ -182,20 +220,21 @@ func (j *Joined) Read(ctx context.Context, w Window) (*Grid, error) {
 	g := &Grid{Frame: j.frame.Sub(w), Window: w, Elevations: make([]float32, w.Columns*w.Rows)}
 	fillNaN(g.Elevations)
 	missing := len(g.Elevations)
+	fresh, read := j.counted.add(w)
 	sampled := make([]*Blocks, len(j.families))
 	for i, f := range j.families {
 		if missing == 0 {
 			break
 		}
-		var n int
+		var n, first int
 		var err error
 		if i == j.base {
-			n, err = j.take(ctx, f, g, onLattice)
-			j.shares[i].Posts += int64(n)
+			n, first, err = j.take(ctx, f, g, onLattice, fresh)
+			j.shares[i].Posts += int64(first)
 		} else {
 			sampled[i] = NewBlocks(ctx, f, 0)
-			n, err = j.sample(ctx, f, sampled[i], g, onLattice)
-			j.shares[i].Sampled += int64(n)
+			n, first, err = j.sample(ctx, f, sampled[i], g, onLattice, fresh)
+			j.shares[i].Sampled += int64(first)
 		}
 		if err != nil {
 			return nil, err
@@ -203,49 +242,59 @@ func (j *Joined) Read(ctx context.Context, w Window) (*Grid, error) {
 		missing -= n
 	}
 	if missing > 0 && len(j.families) > 1 {
-		n, err := j.bridge(ctx, sampled, g, onLattice)
+		n, err := j.bridge(ctx, sampled, g, onLattice, fresh)
 		if err != nil {
 			return nil, err
 		}
 		j.bridged += int64(n)
-		missing -= n
 	}
-	j.read += int64(len(g.Elevations))
-	j.voids += int64(missing)
+	j.read += int64(read)
+	for i, v := range g.Elevations {
+		if v != v && fresh[i] {
+			j.voids++
+		}
+	}
 	g.Source = j.info()
 	return g, nil
 }
 
-// take copies the base family's own posts where g has none, and counts them.
-func (j *Joined) take(ctx context.Context, f *family, g *Grid, w Window) (int, error) {
+// take copies the base family's own posts where g has none, and counts them,
+// and how many of them are fresh.
+func (j *Joined) take(ctx context.Context, f *family, g *Grid, w Window, fresh []bool) (n, first int, err error) {
 	part := w.Intersect(f.frame.Whole())
 	if part.Empty() {
-		return 0, nil
+		return 0, 0, nil
 	}
 	read, err := f.Read(ctx, part)
 	if err != nil {
-		return 0, err
+		return 0, 0, err
 	}
-	n := 0
 	if part == w && f == j.families[0] { // nothing is there yet
 		g.Elevations = read.Elevations
-		for _, v := range g.Elevations {
+		for i, v := range g.Elevations {
 			if v == v {
 				n++
+				if fresh[i] {
+					first++
+				}
 			}
 		}
-		return n, nil
+		return n, first, nil
 	}
 	for r := range part.Rows {
-		to := g.Elevations[(part.Row-w.Row+r)*w.Columns+part.Column-w.Column:][:part.Columns]
+		start := (part.Row-w.Row+r)*w.Columns + part.Column - w.Column
+		to := g.Elevations[start:][:part.Columns]
 		for c, v := range read.Elevations[r*part.Columns:][:part.Columns] {
 			if to[c] != to[c] && v == v {
 				to[c] = v
 				n++
+				if fresh[start+c] {
+					first++
+				}
 			}
 		}
 	}
-	return n, nil
+	return n, first, nil
 }
 
 // voidsOf lists the void posts of a row of g by column, and their columns
@@ -261,13 +310,13 @@ func voidsOf(g *Grid, row int, w Window) (at []int, columns, rows []float64) {
 	return at, columns, rows
 }
 
-// sample fills g's voids from the bilinear ground of a family.
-func (j *Joined) sample(ctx context.Context, f *family, posts *Blocks, g *Grid, w Window) (int, error) {
+// sample fills g's voids from the bilinear ground of a family, and counts them,
+// and how many of them are fresh.
+func (j *Joined) sample(ctx context.Context, f *family, posts *Blocks, g *Grid, w Window, fresh []bool) (n, first int, err error) {
 	base := j.families[j.base]
-	n := 0
 	for row := range g.Rows {
 		if err := ctx.Err(); err != nil {
-			return 0, err
+			return 0, 0, err
 		}
 		at, columns, rows := voidsOf(g, row, w)
 		if len(at) == 0 {
@@ -281,13 +330,16 @@ func (j *Joined) sample(ctx context.Context, f *family, posts *Blocks, g *Grid, 
 			if h := Bilinear(posts, columns[i], rows[i]); h == h {
 				g.Elevations[row*g.Columns+c] = float32(h)
 				n++
+				if fresh[row*g.Columns+c] {
+					first++
+				}
 			}
 		}
 		if err := posts.Err(); err != nil {
-			return 0, err
+			return 0, 0, err
 		}
 	}
-	return n, nil
+	return n, first, nil
 }
 
 // bridge fills posts in the strip between tiles whose cells abut but whose
@@ -295,7 +347,7 @@ func (j *Joined) sample(ctx context.Context, f *family, posts *Blocks, g *Grid, 
 // ground of one to the nearest ground of the other, opposite it. A strip
 // wider than half a cell of each is a gap in the data and stays void, and so
 // does a void inside a tile.
-func (j *Joined) bridge(ctx context.Context, sampled []*Blocks, g *Grid, w Window) (int, error) {
+func (j *Joined) bridge(ctx context.Context, sampled []*Blocks, g *Grid, w Window, fresh []bool) (int, error) {
 	base := j.families[j.base]
 	n := 0
 	coarsest := [2]float64{}
@@ -354,7 +406,9 @@ func (j *Joined) bridge(ctx context.Context, sampled []*Blocks, g *Grid, w Windo
 		for k, c := range at {
 			if h, ok := across(candidates[k]); ok && !inside[k] {
 				g.Elevations[row*g.Columns+c] = float32(h)
-				n++
+				if fresh[row*g.Columns+c] {
+					n++
+				}
 			}
 		}
 	}

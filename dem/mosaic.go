@@ -174,10 +174,34 @@ func (m *Mosaic) warningsOf(t *Tile) []string {
 	return t.Info.Warnings
 }
 
+// mostOnLattice is how many posts round a question a finer lattice may have for
+// it to be taken where no place asked about stands on it: a view of them takes
+// a few seconds and some hundred megabytes.
+const mostOnLattice = 16 << 20
+
+// onLattice is about how many posts a family's lattice has in a box.
+func (f *family) onLattice(box lonLatBox) float64 {
+	middle := geodesy.Degrees((box.south + box.north) / 2)
+	_, cos := middle.SinCos()
+	const perDegree = 111200.0 // metres, on a sphere: it is a bound
+	return (box.north - box.south) * perDegree / f.across * (box.east - box.west) * perDegree * cos / f.along
+}
+
+// name is those of a family's tiles.
+func (f *family) name() string {
+	var names []string
+	for _, p := range f.tiles {
+		names = append(names, p.tile.Name)
+	}
+	return joinNames(names)
+}
+
 // For is the ground within margin metres of the places, as one source. Its
-// frame is that of the finest tiles that hold at least one of the places
-// (MosaicOptions.LeastSpacing allowing), or, when none does, of the finest
-// near them. The error is ErrOutside when no tile is near. Closing the
+// frame is that of the finest tiles near them (MosaicOptions.LeastSpacing
+// allowing), so that whatever is asked about the same places is asked of the
+// same ground. Where none of the places stands on those and their lattice has
+// too many posts, it is that of the next finest that can be, and Info's warnings
+// say so. The error is ErrOutside when no tile is near. Closing the
 // source leaves the mosaic's files open for the next question.
 func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float64) (*Joined, error) {
 	if len(places) == 0 {
@@ -202,18 +226,15 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 	if len(families) == 0 {
 		return nil, fmt.Errorf("%s is %w, which covers %s", places[0], ErrOutside, m.tiles.Extent())
 	}
-	base := -1
+	base := 0
 	for i, f := range families {
 		if m.opts.LeastSpacing > 0 && f.spacing < m.opts.LeastSpacing && i < len(families)-1 {
 			continue
 		}
-		if base < 0 {
-			base = i
-		}
-		if slices.ContainsFunc(places, f.holds) {
-			base = i
+		if base = i; i == len(families)-1 || f.onLattice(box) <= mostOnLattice || slices.ContainsFunc(places, f.holds) {
 			break
 		}
+		warnings = append(warnings, fmt.Sprintf("%s (posts %.3g m apart) lies within coarser ground and is too large to be looked at whole: taken here at coarser posts; a question about a smaller area is asked of its own", f.name(), f.spacing))
 	}
 	return newJoined(m, families, base, places, margin, warnings)
 }

@@ -245,6 +245,72 @@ func TestPrecedence(t *testing.T) {
 	assert.InDelta(t, 130, h, 0)
 }
 
+// TestTheFinestGroundIsOneForAllQuestions: a finer tile inside coarser ground is
+// the ground of a view from outside it as it is of a line of sight into it; one
+// too large for a view is left to the coarser, with a word.
+func TestTheFinestGroundIsOneForAllQuestions(t *testing.T) {
+	t.Parallel()
+	coarse := lonLatFrame(31, 31)
+	fine := Frame{Columns: 31, Rows: 31, X0: coarse.X0 + 5*coarse.DX, Y0: coarse.Y0 + 5*coarse.DY, DX: coarse.DX / 3, DY: coarse.DY / 3, CRS: coarse.CRS}
+	bumps := func(p geodesy.LatLon) float64 { return slope(p) + 20*math.Sin(float64(p.Lat)*5e4) }
+	tiles := []Tile{groundTile(t, "coarse", 0, coarse, slope), groundTile(t, "fine", 1, fine, bumps)}
+	outside, err := coarse.Place(25, 25)
+	require.NoError(t, err)
+	inside, err := fine.Place(14, 16)
+	require.NoError(t, err)
+	const margin = 10000 // m: over all of it
+	view := joined(t, MosaicOptions{}, margin, []geodesy.LatLon{outside}, tiles...)
+	line := joined(t, MosaicOptions{}, margin, []geodesy.LatLon{outside, inside}, tiles...)
+	assert.InDelta(t, fine.DX, view.Layout().DX, 1e-15)
+	one, other := readAll(t, view), readAll(t, line)
+	same := 0
+	for i, h := range one.Elevations {
+		p, err := one.Place(float64(i%one.Columns), float64(i/one.Columns))
+		require.NoError(t, err)
+		if at, err := ElevationAt(other, p); err == nil && h == h {
+			require.InDelta(t, at, h, 1e-3) // m, float32
+			same++
+		}
+	}
+	assert.Greater(t, same, 2000)
+	assert.NotContains(t, strings.Join(view.Info().Warnings, " "), "too large")
+
+	dense := Frame{Columns: 3, Rows: 3, X0: fine.X0, Y0: fine.Y0, DX: coarse.DX / 1000, DY: coarse.DY / 1000, CRS: coarse.CRS}
+	view = joined(t, MosaicOptions{}, margin, []geodesy.LatLon{outside}, append(tiles, groundTile(t, "dense", 2, dense, slope))...)
+	assert.InDelta(t, fine.DX, view.Layout().DX, 1e-15)
+	assert.Contains(t, strings.Join(view.Info().Warnings, " "), "dense (posts ")
+}
+
+// TestPostsReadAgainAreCountedOnce in what a ground says it is made of.
+func TestPostsReadAgainAreCountedOnce(t *testing.T) {
+	t.Parallel()
+	coarse := lonLatFrame(31, 31)
+	fine := Frame{Columns: 31, Rows: 31, X0: coarse.X0 + 5*coarse.DX, Y0: coarse.Y0 + 5*coarse.DY, DX: coarse.DX / 3, DY: coarse.DY / 3, CRS: coarse.CRS}
+	centre, err := fine.Place(15, 15)
+	require.NoError(t, err)
+	j := joined(t, MosaicOptions{}, 10000, []geodesy.LatLon{centre}, groundTile(t, "coarse", 0, coarse, slope), groundTile(t, "fine", 1, fine, slope))
+	whole := readAll(t, j)
+	once, _ := j.Shares()
+	said := j.Info().Warnings
+	readAll(t, j)
+	_, err = j.Read(t.Context(), Window{Column: 3, Row: 2, Columns: 20, Rows: 30})
+	require.NoError(t, err)
+	again, _ := j.Shares()
+	assert.Equal(t, once, again)
+	assert.Equal(t, said, j.Info().Warnings)
+	assert.Contains(t, strings.Join(said, " "), fmt.Sprintf("of %d posts read", len(whole.Elevations)))
+	assert.Positive(t, again[1].Sampled)
+
+	// in parts that overlap it comes to the same
+	j = joined(t, MosaicOptions{}, 10000, []geodesy.LatLon{centre}, groundTile(t, "coarse", 0, coarse, slope), groundTile(t, "fine", 1, fine, slope))
+	for _, w := range []Window{{0, 0, 40, whole.Rows}, {60, 0, whole.Columns - 60, whole.Rows}, {30, 0, 50, whole.Rows}} {
+		_, err = j.Read(t.Context(), w)
+		require.NoError(t, err)
+	}
+	parts, _ := j.Shares()
+	assert.Equal(t, once, parts)
+}
+
 // TestUnitsOfTiles: a ground of tiles in several units says which are in which;
 // one of tiles all alike does not.
 func TestUnitsOfTiles(t *testing.T) {
