@@ -24,6 +24,9 @@ type Cover struct {
 	// Clearing is the radius round eye and target, metres, within which nothing
 	// stands; the cell they are in never counts.
 	Clearing float64
+	// VoidIsBare: nothing stands where a raster has no value, and beyond it.
+	// Default: what stands there is not known.
+	VoidIsBare bool
 }
 
 // Check refuses what makes no sense.
@@ -53,6 +56,8 @@ type cover struct {
 	warning string
 	within  float64 // metres: the least that the data's heights tell apart
 	highest float64 // looked up so far, metres
+	asked   int64   // places looked up so far
+	unknown int64   // of these, those of which it is not known
 	close   func() error
 }
 
@@ -64,7 +69,11 @@ func (c *cover) AboveGround(places []geodesy.LatLon) ([]float64, error) {
 		if h > c.highest { // never true of what is not known
 			c.highest = h
 		}
+		if h != h {
+			c.unknown++
+		}
 	}
+	c.asked += int64(len(above))
 	return above, err
 }
 
@@ -77,6 +86,9 @@ func (c *cover) warnings() []string {
 	}
 	if c.highest > policy.TallestCover {
 		out = append(out, fmt.Sprintf("%s stands up to %.0f m above the ground: does it hold elevations, or another unit, and not heights above the ground in metres?", c.name, c.highest))
+	}
+	if c.unknown > c.asked/2 {
+		out = append(out, fmt.Sprintf("%s says nothing of %.0f %% of the ground looked at: does it lie elsewhere, or has it no value where nothing stands? The latter can be said, and such ground is then bare", c.name, 100*float64(c.unknown)/float64(c.asked)))
 	}
 	return out
 }
@@ -110,7 +122,7 @@ func (c Cover) open(ctx context.Context, g *Ground) (*cover, error) {
 		return nil, fmt.Errorf("cover: %w", err)
 	}
 	out.close = raster.Close
-	out.Cover = dem.RasterCover(dem.NewBlocks(ctx, raster, 0), dem.CoverOptions{})
+	out.Cover = dem.RasterCover(dem.NewBlocks(ctx, raster, 0), dem.CoverOptions{VoidIsNothing: c.VoidIsBare})
 	return out, nil
 }
 
@@ -153,6 +165,7 @@ func (c *cover) lay(ctx context.Context, grid *dem.Grid) (*dem.CoverLayer, *Cove
 		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
 	}
 	c.highest = math.Max(c.highest, layer.Highest)
+	c.asked, c.unknown = c.asked+layer.Standing+layer.Bare+layer.Unknown, c.unknown+layer.Unknown
 	used := &CoverUsed{
 		Name: c.name, ClearingM: c.radius, HighestM: layer.Highest,
 		Standing: layer.Standing, Bare: layer.Bare, Unknown: layer.Unknown, Warnings: c.warnings(),

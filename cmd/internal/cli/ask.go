@@ -42,7 +42,7 @@ func (f *sightFlags) sighting() answer.Sighting {
 
 // request is the cover the flags name.
 func (f *coverFlags) request() answer.Cover {
-	return answer.Cover{File: f.file, Field: f.field, Clearing: f.clearing}
+	return answer.Cover{File: f.file, Field: f.field, Clearing: f.clearing, VoidIsBare: bool(f.void)}
 }
 
 // request is how the flags count a leg, in these units unless they say.

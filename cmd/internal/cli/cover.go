@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -22,14 +23,40 @@ type coverFlags struct {
 	file     string
 	field    string
 	clearing float64
+	void     coverVoid
 }
+
+// coverVoid is what a raster of cover means by a cell without a value: true for
+// bare ground.
+type coverVoid bool
+
+// String is the flag's value.
+func (v coverVoid) String() string {
+	if v {
+		return "bare"
+	}
+	return "unknown"
+}
+
+// Set reads one.
+func (v *coverVoid) Set(text string) error {
+	if text != "bare" && text != "unknown" {
+		return errors.New("write bare or unknown")
+	}
+	*v = text == "bare"
+	return nil
+}
+
+// Type is what help calls a value.
+func (coverVoid) Type() string { return "bare|unknown" }
 
 func (f *coverFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.file, "cover", "", "what stands on the ground: a raster `file` of heights above it, or polygons with --cover-field")
 	namesFiles(cmd, filesRead, "cover")
 	cmd.Flags().StringVar(&f.field, "cover-field", "", "the `name` of the height in metres of polygons given with --cover")
 	cmd.Flags().Var(newLength(0, &f.clearing).within(from(0, 100e3)), "clearing", "how far round eye and target nothing stands; the cell they are in never counts")
-	needs(cmd, []string{"cover"}, "cover-field", "clearing")
+	cmd.Flags().Var(&f.void, "cover-void", "what stands where a --cover raster has no value: nothing (`bare`), as where 0 is its mark for none, or unknown")
+	needs(cmd, []string{"cover"}, "cover-field", "cover-void", "clearing")
 }
 
 // cover is opened cover; close frees its file.
@@ -93,7 +120,7 @@ func (f *coverFlags) open(ctx context.Context, g *ground) (*cover, error) {
 		return nil, fmt.Errorf("--cover: %w", err)
 	}
 	c.close = raster.Close
-	c.Cover = dem.RasterCover(dem.NewBlocks(ctx, raster, 0), dem.CoverOptions{})
+	c.Cover = dem.RasterCover(dem.NewBlocks(ctx, raster, 0), dem.CoverOptions{VoidIsNothing: bool(f.void)})
 	return c, nil
 }
 

@@ -9,6 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/dem/gdalio"
+	"crowline/testdata/cumberland"
 )
 
 // TestASightOverCover: a wood 100 m high across the line hides what the bare
@@ -44,4 +47,47 @@ func TestASightOverCover(t *testing.T) {
 	leg := run(t, "leg", ridgeFrom, ridgeTo, "--cover", wood("250"), "--cover-field", "tall")
 	require.Equal(t, exitOK, leg.code, leg.err)
 	assert.Contains(t, strings.Join(strings.Fields(leg.out), " "), "With what stands on the ground: hidden")
+}
+
+// TestCoverWhoseVoidsAreOpenGround: a raster of canopy that has no value where
+// nothing stands leaves open ground unknown, which is said; --cover-void bare
+// takes it as bare.
+func TestCoverWhoseVoidsAreOpenGround(t *testing.T) {
+	t.Parallel()
+	raster, err := gdalio.OpenBytes(cumberland.Name, cumberland.Bytes(), gdalio.Options{})
+	require.NoError(t, err)
+	defer raster.Close()
+	frame := *raster.Layout()
+	zero := 0.0
+	canopy := filepath.Join(t.TempDir(), "canopy.tif")
+	require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), canopy, &frame, []gdalio.Band{{Float32: make([]float32, frame.Columns*frame.Rows), NoData: &zero}}))
+	arguments := []string{"sight", legFrom, "36.2550,-84.2890", "--dem", cumberland.Path(), "--json", "--cover", canopy}
+	type over struct {
+		Over struct {
+			Sight struct {
+				Verdict string `json:"verdict"`
+			} `json:"sight"`
+			Warning string `json:"warning"`
+		} `json:"over_cover"`
+	}
+	var unknown, bare over
+	require.NoError(t, json.Unmarshal([]byte(run(t, arguments...).out), &unknown))
+	assert.Contains(t, unknown.Over.Warning, "canopy.tif says nothing of 100 % of the ground looked at")
+	require.NoError(t, json.Unmarshal([]byte(run(t, append(arguments, "--cover-void", "bare")...).out), &bare))
+	assert.NotEqual(t, "unknown", bare.Over.Sight.Verdict)
+	assert.NotContains(t, bare.Over.Warning, "says nothing")
+	assert.Equal(t, exitUsage, run(t, append(arguments, "--cover-void", "open")...).code)
+
+	var view struct {
+		Over struct {
+			Unknown  int64    `json:"unknown_posts"`
+			Warnings []string `json:"warnings"`
+		} `json:"over_cover"`
+	}
+	arguments = []string{"viewshed", legFrom, "--radius", "1km", "--dem", cumberland.Path(), "--json", "--cover", canopy}
+	require.NoError(t, json.Unmarshal([]byte(run(t, arguments...).out), &view))
+	assert.Positive(t, view.Over.Unknown)
+	assert.Contains(t, strings.Join(view.Over.Warnings, " "), "says nothing of 100 %")
+	require.NoError(t, json.Unmarshal([]byte(run(t, append(arguments, "--cover-void", "bare")...).out), &view))
+	assert.Zero(t, view.Over.Unknown)
 }
