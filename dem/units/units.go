@@ -78,6 +78,34 @@ func (s System) Distance(metres float64) string {
 	return fmt.Sprintf("%.1f km", metres/1000)
 }
 
+// About writes a length that is itself an estimate, metres: to two figures, and
+// no finer than 10 m or 10 ft, the least that is written.
+func (s System) About(metres float64) string {
+	if math.IsNaN(metres) || math.IsInf(metres, 0) {
+		return Unknown
+	}
+	unit := 1.0
+	if s == US {
+		unit = Foot
+	}
+	v := math.Abs(metres) / unit
+	step := 10.0
+	for v >= 100*step {
+		step *= 10
+	}
+	v = max(1, math.Round(v/step)) * step
+	if s == US {
+		if v*Foot >= Mile/2 {
+			return fmt.Sprintf("%.1f mi", v*Foot/Mile)
+		}
+		return Group(v) + " ft"
+	}
+	if v >= 1000 {
+		return fmt.Sprintf("%.1f km", v/1000)
+	}
+	return whole(v) + " m"
+}
+
 // Stretch writes a part of the way, metres from its start; its place where both
 // ends are written alike.
 func (s System) Stretch(from, to float64) string {

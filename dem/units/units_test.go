@@ -1,6 +1,7 @@
 package units
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -67,4 +68,16 @@ func FuzzParse(f *testing.F) {
 			assert.Equal(t, text, s.String())
 		}
 	})
+}
+
+// TestAboutHasTwoFigures: an estimate is written no finer than it is known.
+func TestAboutHasTwoFigures(t *testing.T) {
+	t.Parallel()
+	for metres, want := range map[float64][2]string{
+		4: {"10 m", "10 ft"}, 32: {"30 m", "100 ft"}, 222: {"220 m", "730 ft"}, 651: {"650 m", "2100 ft"}, 1340: {"1.3 km", "0.8 mi"}, -96: {"100 m", "310 ft"},
+	} {
+		assert.Equal(t, want[0], Metric.About(metres))
+		assert.Equal(t, want[1], US.About(metres))
+	}
+	assert.Equal(t, Unknown, Metric.About(math.NaN()))
 }

@@ -8,6 +8,7 @@ import (
 	"crowline/contour"
 	"crowline/dem"
 	"crowline/profile"
+	"crowline/profile/drift"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
@@ -21,10 +22,15 @@ type Walk struct {
 	DeadBand float64
 	// DoublePaces in 100 m.
 	DoublePaces float64
+	// CompassError is of a bearing kept, degrees, and PaceError of a distance
+	// paced, a share of it: one standard deviation each.
+	CompassError, PaceError float64
 }
 
 // DefaultWalk is a walker who has said nothing.
-func DefaultWalk() Walk { return Walk{DeadBand: nan, DoublePaces: policy.DoublePaces} }
+func DefaultWalk() Walk {
+	return Walk{DeadBand: nan, DoublePaces: policy.DoublePaces, CompassError: float64(drift.DefaultCompass), PaceError: drift.DefaultPacing}
+}
 
 // Check refuses what no walker does.
 func (w Walk) Check() error {
@@ -33,6 +39,10 @@ func (w Walk) Check() error {
 		return wrongf("%g double paces in 100 m: it is from 1 to 1000, about 60 to 70", w.DoublePaces)
 	case w.DeadBand < 0 || w.DeadBand > 10e3:
 		return wrongf("a dead band of %g m: it is from 0 to 10 km", w.DeadBand)
+	case !(w.CompassError >= 0 && w.CompassError <= mostCompassError):
+		return wrongf("a compass error of %g degrees: it is from 0 to %d", w.CompassError, mostCompassError)
+	case !(w.PaceError >= 0 && w.PaceError <= 0.5):
+		return wrongf("a pace error of %g %%: it is from 0 to 50", 100*w.PaceError)
 	}
 	return w.Interval.Check()
 }
@@ -106,6 +116,25 @@ type LegAnswer struct {
 	Chain *Chain `json:"chain"`
 	// What is passed; null where not asked for.
 	Passed *[]Passed `json:"passed"`
+	// How far from the destination one may come out, 19 times in 20.
+	Drift Drift `json:"drift"`
+	// Cliffs within the drift of the compass, the nearest to the line first; null
+	// where marks were not asked for.
+	Cliffs *[]CliffNear `json:"cliffs_within_drift"`
+	// The last plain landform before the destination; null where there is none.
+	// This and what follows hold for one who walks on the compass alone, and are
+	// null as well where marks were not asked for, the data ends on the way, or
+	// the leg is over 20 km.
+	AttackPoint *AttackPoint `json:"attack_point"`
+	// What tells that one has gone too far; null where nothing sure does.
+	CatchingFeature *CatchingFeature `json:"catching_feature"`
+	// Ridges and valleys that run along the line.
+	Handrails *[]Handrail `json:"handrails"`
+	// Which side to aim for, where the destination lies on a line of the ground
+	// and the drift is wider than it is known from; null elsewhere.
+	AimingOff *AimingOff `json:"aiming_off"`
+	// At most eight things felt underfoot, in order.
+	TickOff *[]TickOff `json:"tick_off"`
 	// What the sights assume.
 	Assumptions Assumptions `json:"assumptions"`
 	// The data the answer rests on.
@@ -189,13 +218,23 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 			return nil, err
 		}
 	}
+	onCompass, err := a.onCompass(r.Walk)
+	if err != nil {
+		return nil, err
+	}
 	if r.Marks > 0 {
-		if a.wayside, err = scan(ctx, g, r, a, observer); err != nil {
+		if a.wayside, err = scan(ctx, g, r, a, observer, onCompass); err != nil {
 			return nil, err
 		}
 		if err := a.describeWayside(ctx, g, r, observer, over); err != nil {
 			return nil, err
 		}
+		if err := a.describeWays(ctx, g, r); err != nil {
+			return nil, err
+		}
+	}
+	if err := a.drifts(r.Walk, onCompass); err != nil {
+		return nil, err
 	}
 	a.ElevationData = g.describe(leg.Spacing, 0)
 	return a, nil

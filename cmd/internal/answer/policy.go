@@ -79,6 +79,14 @@ type Policy struct {
 	// OneMark is how near two marks are one to a walker who sights them, metres:
 	// their bearings would not check each other.
 	OneMark float64
+	// GoalKnownFrom is how far off a destination is known for what it is,
+	// metres: a camp, a cairn or a party in the open (own judgement; the data
+	// does not know what stands there).
+	GoalKnownFrom float64
+	// WaymarksUpTo is the longest leg, metres, whose attack point, catching
+	// feature and the like are looked for: one longer is not walked on one
+	// bearing.
+	WaymarksUpTo float64
 	// SetsKept is how many sets of marks of each size are proposed for a fix: a
 	// choice, where the best of them cannot be told on the ground.
 	SetsKept int
@@ -96,4 +104,5 @@ var policy = Policy{
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
+	GoalKnownFrom: 100, WaymarksUpTo: 20e3,
 }

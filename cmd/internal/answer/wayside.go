@@ -9,6 +9,7 @@ import (
 	"crowline/dem/landform"
 	"crowline/dem/units"
 	"crowline/profile"
+	"crowline/profile/drift"
 	"crowline/visibility"
 	"crowline/visibility/chain"
 )
@@ -24,6 +25,7 @@ type wayside struct {
 	passed []Passed
 	scale  float64 // of the landforms, metres
 	rise   float64 // least relief of the landforms, metres
+	ways   *ways
 }
 
 // Plan are the leg's sightings as the library gives them.
@@ -162,15 +164,15 @@ type NearestPart struct {
 
 // scan looks round the leg: marks near its bearing as far as markReach, and the
 // chain they make with the ground of the line itself.
-func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) (*wayside, error) {
+func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer, onCompass *drift.Walk) (*wayside, error) {
 	w := &wayside{}
 	// the landforms are worked out beside the marks, once their ground is read
-	forms, err := g.readLandforms(ctx, a.leg)
+	forms, err := g.readLandforms(ctx, a.leg, onCompass)
 	if err != nil {
 		return nil, err
 	}
 	passed := make(chan error, 1)
-	go func() { passed <- forms.pass(ctx, a.leg, w) }()
+	go func() { passed <- forms.pass(ctx, a, w, onCompass) }()
 	err = w.sight(ctx, g, r, a, observer)
 	if alongside := <-passed; err == nil {
 		err = alongside
@@ -237,9 +239,15 @@ type landforms struct {
 }
 
 // readLandforms reads the ground that the landforms a leg crosses are found on.
-func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg) (*landforms, error) {
+func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg, onCompass *drift.Walk) (*landforms, error) {
 	opts := landformOptions(leg.Spacing, g.verticalError)
-	w, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16), 2*opts.Scale)
+	aside, beyond := landformMargin(opts.Scale, leg, onCompass)
+	places := geodesy.Waypoints(leg.From, leg.PlaceAt(leg.Covered), 16)
+	if beyond > 0 {
+		onward, _ := geodesy.Direct(leg.From, leg.Start, leg.Distance+beyond)
+		places = append(places, onward)
+	}
+	w, err := dem.WindowAround(g.source.Layout(), places, aside)
 	if err != nil {
 		return nil, err
 	}
@@ -250,10 +258,14 @@ func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg) (*landform
 	return &landforms{grid: grid, opts: opts}, nil
 }
 
-// pass names the landforms a leg crosses.
-func (l *landforms) pass(ctx context.Context, leg *profile.Leg, w *wayside) error {
+// pass names the landforms a leg crosses, and finds what they tell a walker.
+func (l *landforms) pass(ctx context.Context, a *LegAnswer, w *wayside, onCompass *drift.Walk) error {
+	leg := a.leg
 	features, err := landform.Features(ctx, l.grid, l.opts)
 	if err != nil {
+		return err
+	}
+	if w.ways, err = l.findWays(ctx, a, features, onCompass); err != nil {
 		return err
 	}
 	along, err := profile.Trace(ctx, l.grid, leg.From, leg.PlaceAt(leg.Covered))

@@ -47,7 +47,7 @@ func (f *coverFlags) request() answer.Cover {
 
 // request is how the flags count a leg, in these units unless they say.
 func (f *walkFlags) request(u figures.System) answer.Walk {
-	w := answer.Walk{Interval: f.interval.request(u), DeadBand: f.deadBand, DoublePaces: f.pace}
+	w := answer.Walk{Interval: f.interval.request(u), DeadBand: f.deadBand, DoublePaces: f.pace, CompassError: f.compassError, PaceError: f.paceError / 100}
 	if f.deadBand < 0 {
 		w.DeadBand = math.NaN() // the data's own
 	}

@@ -165,7 +165,7 @@ func TestAnInterruptedRunSaysSo(t *testing.T) {
 // TestALegThatLeavesTheData answers for the part on it and says where it
 // ends.
 func TestALegThatLeavesTheData(t *testing.T) {
-	a := run(t, "leg", legFrom, "36.22,-84.5")
+	a := run(t, "leg", "--full", legFrom, "36.22,-84.5")
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "elevation data ends")
 	assert.Contains(t, a.out, "at least")
@@ -213,7 +213,7 @@ func TestVersionHelpAndCompletion(t *testing.T) {
 }
 
 func TestUnits(t *testing.T) {
-	us := run(t, "leg", legFrom, legTo, "--units", "us")
+	us := run(t, "leg", "--full", legFrom, legTo, "--units", "us")
 	require.Equal(t, exitOK, us.code)
 	assert.Contains(t, us.out, "4.13 mi")
 	assert.Contains(t, us.out, "at 200 ft")

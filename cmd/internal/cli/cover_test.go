@@ -44,7 +44,7 @@ func TestASightOverCover(t *testing.T) {
 	bad := run(t, "sight", legFrom, legTo, "--cover", filepath.Join(t.TempDir(), "none.tif"))
 	assert.Equal(t, exitError, bad.code)
 	assert.Equal(t, exitUsage, run(t, "sight", legFrom, legTo, "--cover-field", "tall").code)
-	leg := run(t, "leg", ridgeFrom, ridgeTo, "--cover", wood("250"), "--cover-field", "tall")
+	leg := run(t, "leg", "--full", ridgeFrom, ridgeTo, "--cover", wood("250"), "--cover-field", "tall")
 	require.Equal(t, exitOK, leg.code, leg.err)
 	assert.Contains(t, strings.Join(strings.Fields(leg.out), " "), "With what stands on the ground: hidden")
 }

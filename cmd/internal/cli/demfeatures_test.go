@@ -196,7 +196,7 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 		var a legTold
 		arguments := append([]string{"leg", from, to}, ground...)
 		demoFillJSON(t, &a, append(arguments, "--json")...)
-		return a.Passed, strings.Join(strings.Fields(run(t, arguments...).out), " ")
+		return a.Passed, strings.Join(strings.Fields(run(t, append(arguments, "--full")...).out), " ")
 	}
 	passed, text := leg(at(1800, 3610), at(3000, 3590))
 	require.Len(t, passed, 1)

@@ -59,7 +59,8 @@ func demoRun(ctx context.Context, s Streams, output outputFlags) error {
 	}
 	return output.writeAnswer(s, a, func(p *report.Page) {
 		p.Note("A class camps by a saddle in the San Gabriel Mountains. Tomorrow it walks off trail, straight across a canyon and over a ridge to a bench on the far side. The ground is real; camp and bench are invented.")
-		report.Leg(p, a, o.marks)
+		p.Raw("\n")
+		report.Leg(p, a)
 		p.Head("Next")
 		p.Raw(`  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --plot leg.svg
   crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 30000 -o leg.pdf

@@ -76,7 +76,7 @@ func TestFilledGroundPassed(t *testing.T) {
 		arguments = append([]string{"leg", filledFrom, filledTo}, arguments...)
 		var a legTold
 		demoFillJSON(t, &a, append(arguments, "--json")...)
-		text := run(t, arguments...)
+		text := run(t, append(arguments, "--full")...)
 		require.Equal(t, exitOK, text.code, text.err)
 		return a, strings.Join(strings.Fields(text.out), " ")
 	}
@@ -179,7 +179,7 @@ func TestFilledGroundOnALine(t *testing.T) {
 		arguments []string
 		want      []string
 	}{
-		{[]string{"leg", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "the ground named was filled in", "void posts were filled"}},
+		{[]string{"leg", "--full", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "the ground named was filled in", "void posts were filled"}},
 		{[]string{"sight", filledFrom, filledTo}, []string{"of the line lies on ground filled in", "filled ground is left out: its accuracy is unknown"}},
 		{[]string{"sight", filledFrom, "--bearing", "13.8"}, []string{"of the line lies on ground filled in"}},
 		{[]string{"route", card}, []string{"FILLED:", "Sight of the end: the ground named was"}},

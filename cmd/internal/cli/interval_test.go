@@ -138,7 +138,7 @@ func TestTheDemoPrintsWhatItCounted(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(a.out), &s))
 	counted := countLeg(t, leg...)
 	assert.Equal(t, counted.IntervalM, s.IntervalM)
-	assert.Contains(t, demo.out, " at "+s.Interval)
+	assert.Contains(t, run(t, append([]string{"leg", "--full"}, leg...)...).out, " at "+s.Interval)
 }
 
 // TestRouteLegsShareAnInterval, though one goes over gentle ground and the
@@ -196,7 +196,7 @@ func TestACountSaysWhatItIsOffBy(t *testing.T) {
 	}
 	ask := func(ground string, more ...string) (countedLeg, string) {
 		arguments := append([]string{place(20.5), place(380.5), "--dem", ground, "--marks", "0"}, more...)
-		text := run(t, append([]string{"leg"}, arguments...)...)
+		text := run(t, append([]string{"leg", "--full"}, arguments...)...)
 		require.Equal(t, exitOK, text.code, text.err)
 		return countLeg(t, arguments...), strings.Join(strings.Fields(text.out), " ")
 	}

@@ -18,6 +18,7 @@ type legOptions struct {
 	marks    int
 	chain    bool
 	loose    bool
+	full     bool
 }
 
 func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
@@ -31,7 +32,15 @@ func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.
 		Long: `Work out one straight leg: the bearing to follow (true, grid, magnetic and
 back), whether the destination can be seen from the start and from which
 parts of the way, what the leg climbs and drops, how steep it is, and what it
-takes in time and paces.
+takes in time and paces. The first lines are for the decision: what could hurt,
+which way, what to sight, and how far off you may come out. --full writes the
+rest.
+
+Drift is how far to either side of the destination you may come out, 19 times in
+20: by the error of your bearing (--compass-error), the declination's, and the
+marks'. An attack point is the last plain landform before the destination; what
+tells you that you have gone too far, and what you may follow, hold for one who
+walks on the compass alone.
 
 Climb is counted in two ways. By the ground: every rise and fall of the
 profile, from edge to edge between the posts, except wiggles smaller than
@@ -58,8 +67,10 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 	}
 	o.question.add(cmd)
 	o.walk.add(cmd)
+	o.walk.addErrors(cmd)
 	cmd.Flags().Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
+	cmd.Flags().BoolVar(&o.full, "full", false, "write everything known of the leg, not the short answer alone")
 	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	namesFiles(cmd, filesWritten, "plot")
@@ -67,6 +78,9 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 }
 
 func legRun(ctx context.Context, o *legOptions) error {
+	if o.chain && o.full {
+		return usageErrorf("--chain writes the sightings alone and --full writes everything: choose one")
+	}
 	if (o.chain || o.loose) && o.marks == 0 {
 		return usageErrorf("--chain and --seen-when-chosen need marks: leave out --marks 0")
 	}
@@ -102,10 +116,13 @@ func legRun(ctx context.Context, o *legOptions) error {
 		}
 	}
 	return o.output.writeAnswer(o.streams, a, func(p *report.Page) {
-		if o.chain {
+		switch {
+		case o.chain:
 			report.LegChain(p, a)
-		} else {
-			report.Leg(p, a, o.marks)
+		case o.full:
+			report.LegInFull(p, a, o.marks)
+		default:
+			report.Leg(p, a)
 		}
 		if o.plot != "" {
 			p.Written("Profile drawn to", o.plot)

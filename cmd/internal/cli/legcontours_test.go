@@ -151,7 +151,7 @@ func TestLegBesideAVoid(t *testing.T) {
 		require.NoError(t, json.Unmarshal([]byte(a.out), &leg))
 		assert.Zero(t, leg.Unknown) // no edge of the leg is void
 		assert.Equal(t, void, leg.Climb.AtLeast)
-		text := run(t, arguments...)
+		text := run(t, append(arguments, "--full")...)
 		if void { // the line of 200 m, at column 20.95, is not drawn there
 			assert.Equal(t, 8, leg.Climb.Up)
 			assert.Contains(t, text.out, "at least 8 up, 0 down")

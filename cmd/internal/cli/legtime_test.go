@@ -38,10 +38,10 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	assert.Equal(t, whole.DistanceM, whole.Time.PacedM)
 	assert.InDelta(t, whole.DistanceM/100*65, whole.Time.DoublePaces, 1)
 
-	text := flat(run(t, "leg", from, off, "--marks", "0").out)
+	text := flat(run(t, "leg", "--full", from, off, "--marks", "0").out)
 	assert.Contains(t, text, "for the first 1.76 km alone, as far as the ground is known")
 	assert.Contains(t, text, "double paces for the whole 7.77 km, at 65")
-	text = flat(run(t, "leg", from, edge, "--marks", "0").out)
+	text = flat(run(t, "leg", "--full", from, edge, "--marks", "0").out)
 	assert.NotContains(t, text, "as far as the ground is known")
 	assert.NotContains(t, text, "at least")
 
@@ -54,7 +54,7 @@ func TestTimeAndPacesSayWhatPartTheyAreFor(t *testing.T) {
 	assert.InDelta(t, holed.UnknownM, holed.Time.WithoutDataM, 0.01)
 	assert.Less(t, *holed.Time.NaismithLangmuirS, *solid.Time.NaismithLangmuirS)
 	assert.Less(t, *holed.Time.ToblerS, *solid.Time.ToblerS)
-	text = flat(run(t, "leg", filledFrom, filledTo, "--marks", "0", "--dem", path).out)
+	text = flat(run(t, "leg", "--full", filledFrom, filledTo, "--marks", "0", "--dem", path).out)
 	assert.Contains(t, text, "on foot at least ")
 	assert.Contains(t, text, "off path, at least ")
 	assert.Contains(t, text, "is timed as easy ground; hills there add time")
@@ -112,7 +112,7 @@ func TestALegDownAWallHasNoTime(t *testing.T) {
 			assert.InDelta(t, 1500, times[key+"_without_steep_s"], 400, key)
 		}
 		assert.Len(t, times["no_walking_ground"], 1)
-		text := flat(run(t, "leg", way[0], way[1], "--marks", "0", "--dem", wall).out)
+		text := flat(run(t, "leg", "--full", way[0], way[1], "--marks", "0", "--dem", wall).out)
 		assert.Regexp(t, `on foot no time: 2[0-9]0 m at [0-9.]+ k?m is no walking ground: over 40° along the line hands are needed`, text)
 		assert.NotContains(t, text, " min ")
 		assert.NotContains(t, text, " by Tobler")
@@ -126,7 +126,7 @@ func TestAWalkableLegHasItsTimeAndItsCaution(t *testing.T) {
 		caution, time bool
 	}{{25, false, true}, {35, true, true}, {45, false, false}} {
 		wall := wallFile(t, row.degrees)
-		text := flat(run(t, "leg", wallTop, wallFoot, "--marks", "0", "--dem", wall).out)
+		text := flat(run(t, "leg", "--full", wallTop, wallFoot, "--marks", "0", "--dem", wall).out)
 		assert.Equal(t, row.caution, strings.Contains(text, "30 to 40° steep; allow more time there than the rules give"), text)
 		assert.Equal(t, row.time, strings.Contains(text, " min by Naismith"), text)
 		assert.Equal(t, row.time, !strings.Contains(text, "no time"), text)
@@ -153,7 +153,7 @@ func TestRulesThatDifferByMoreThanDoubleSayWhy(t *testing.T) {
 		}
 		var a map[string]any
 		demoFillJSON(t, &a, "leg", from, to, "--json", "--marks", "0", "--dem", slope)
-		text := flat(run(t, "leg", from, to, "--marks", "0", "--dem", slope).out)
+		text := flat(run(t, "leg", "--full", from, to, "--marks", "0", "--dem", slope).out)
 		if row.apart == "" {
 			assert.NotContains(t, a["time"], "rules_apart")
 			assert.NotContains(t, text, "the rules differ")
@@ -215,7 +215,7 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 // hold, over ground that does not let one walk so.
 func TestALegAcrossAWallHasItsTimeAndACaution(t *testing.T) {
 	wall := wallFile(t, 45)
-	text := flat(run(t, "leg", "11S 402000 3800300", "11S 402000 3801000", "--marks", "0", "--dem", wall).out)
+	text := flat(run(t, "leg", "--full", "11S 402000 3800300", "11S 402000 3801000", "--marks", "0", "--dem", wall).out)
 	assert.Contains(t, text, " min by Naismith")
 	assert.Contains(t, text, "CAUTION: the ground under the line is up to 45° steep, at ")
 }

@@ -13,8 +13,9 @@ import (
 	"crowline/visibility/chain"
 )
 
-// Leg writes a leg, with so many of its marks.
-func Leg(p *Page, a *answer.LegAnswer, marks int) {
+// LegInFull writes all that is known of a leg, with so many of its marks.
+func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
+	drifted := p.first(a)
 	p.legHead(a)
 
 	p.Head("Bearing to follow")
@@ -32,6 +33,12 @@ func Leg(p *Page, a *answer.LegAnswer, marks int) {
 	if a.Asked() {
 		p.legMarks(a, marks)
 		p.chain(a)
+		p.Head("Near the goal, and in cloud or dark")
+		p.near(a, !drifted)
+		if a.TickOff != nil && len(*a.TickOff) > 0 {
+			p.Head(ticksHead)
+			p.ticks(a)
+		}
 	}
 
 	p.Head("Climb")

@@ -1,0 +1,117 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"crowline/cmd/internal/answer"
+	"crowline/dem/landform"
+	"crowline/dem/units"
+	"crowline/profile/waymarks"
+)
+
+// near is what helps near the goal, and what to do when nothing is seen.
+func (p *Page) near(a *answer.LegAnswer, drift bool) {
+	u := p.Units
+	if drift {
+		p.Line("drift", "%s", p.drift(a, true))
+	}
+	if k := a.AttackPoint; k != nil {
+		bearing := "true " + units.Dial(k.TrueDeg)
+		if !math.IsNaN(k.MagneticDeg) {
+			bearing = units.Dial(k.MagneticDeg)
+		}
+		p.Line("attack", "%s, %s before the goal: from it %s, %s, %.0f double paces",
+			withArticle(k.Name), u.Distance(a.DistanceM-k.AtM), bearing, u.Distance(k.DistanceM), tens(k.DoublePaces))
+	}
+	if c := a.CatchingFeature; c != nil {
+		p.Line("too far", "%s", p.tooFar(c))
+	}
+	if o := a.AimingOff; o != nil {
+		p.Line("aim off", "on the compass alone aim %.0f° %s of the goal; at %s turn %s along it, the goal is within %s",
+			o.AngleDeg, o.Side, lineName(o), o.Turn, u.About(o.WithinM))
+	}
+	if rails := a.Handrails; rails != nil {
+		for _, h := range (*rails)[:min(len(*rails), 2)] {
+			p.Line("handrail", "%s", p.handrail(h))
+		}
+	}
+	set, _ := dial(a)
+	p.Line("in cloud", "hold %s from tick-off to tick-off: send one ahead, line them up, walk to them (common practice). You may come out %s left or right, %s short or beyond",
+		set, u.About(a.Drift.OnCompassM), u.About(a.Drift.AlongM))
+}
+
+func (p *Page) tooFar(c *answer.CatchingFeature) string {
+	u := p.Units
+	switch c.Shape {
+	case waymarks.Falls:
+		return fmt.Sprintf("if the ground drops for more than %s you have passed it; that is %s beyond", u.Height(c.ChangeM), u.About(c.BeyondM))
+	case waymarks.Rises:
+		return fmt.Sprintf("if the ground climbs for more than %s you have passed it; that is %s beyond", u.Height(c.ChangeM), u.About(c.BeyondM))
+	}
+	name := c.Name
+	if name == "" {
+		name = map[waymarks.Shape]string{waymarks.Floor: "valley floor", waymarks.Crest: "crest"}[c.Shape]
+	}
+	return fmt.Sprintf("at %s you are %s beyond the goal", withArticle(name), u.About(c.BeyondM))
+}
+
+func lineName(o *answer.AimingOff) string {
+	switch {
+	case o.Name != "":
+		return withArticle(o.Name)
+	case o.On == waymarks.Steepens:
+		return "the foot of the slope, where it steepens,"
+	case o.On == waymarks.Eases:
+		return "the foot of the slope, where it eases,"
+	}
+	return "the " + string(o.On)
+}
+
+func (p *Page) handrail(h answer.Handrail) string {
+	u := p.Units
+	name := string(h.Kind)
+	if h.Kind == landform.Draw {
+		name = "little valley"
+	}
+	if h.Side == "ahead" {
+		return fmt.Sprintf("from %s follow the %s, never more than %s off", span(u.Distance(h.FromM), u.Distance(h.ToM)), name, u.About(h.FarthestM))
+	}
+	if h.NearestM < h.FarthestM-20 {
+		return fmt.Sprintf("from %s keep the %s %s to %s on your %s hand", span(u.Distance(h.FromM), u.Distance(h.ToM)), name, u.About(h.NearestM), u.About(h.FarthestM), h.Side)
+	}
+	return fmt.Sprintf("from %s keep the %s %s on your %s hand", span(u.Distance(h.FromM), u.Distance(h.ToM)), name, u.About(h.FarthestM), h.Side)
+}
+
+func span(from, to string) string { return from + " to " + to }
+
+// ticks is what to tick off on the way.
+func (p *Page) ticks(a *answer.LegAnswer) {
+	if a.TickOff == nil {
+		return
+	}
+	for _, t := range *a.TickOff {
+		text := fmt.Sprintf("%s, %.0f double paces", t.Name, tens(t.DoublePaces))
+		if !math.IsNaN(t.TimeS) {
+			text += fmt.Sprintf(", %s", units.Clock(seconds(t.TimeS)))
+		}
+		if !t.Throughout {
+			text += ", may be missed off the line"
+		}
+		p.Line(p.Units.Distance(t.AtM), "%s", text)
+	}
+}
+
+// ticksHead is what their heading says.
+const ticksHead = "Tick off on the way (paces and time from the start, Tobler off path)"
+
+// withArticle puts "the" before a landform's name: "the saddle", "where two
+// valleys meet".
+func withArticle(name string) string {
+	if len(name) > 5 && name[:5] == "where" {
+		return name
+	}
+	return "the " + name
+}
+
+func tens(v float64) float64 { return math.Round(v/10) * 10 }
