@@ -15,6 +15,6 @@ import (
 func TestAFixWithNeitherRegionNorEllipse(t *testing.T) {
 	t.Parallel()
 	p := NewPage(io.Discard, units.Metric)
-	text := p.fixDoubt(&answer.FixAnswer{CrossingDeg: 4, Bearings: make([]answer.FixBearing, 2)})
+	text := p.fixDoubt(&answer.FixAnswer{CrossingDeg: 4, Bearings: make([]answer.FixResidual, 2)})
 	assert.Equal(t, "The two lines cross at 4°, and too much ground fits to say how far it reaches. Take another bearing, well across these.", text)
 }
