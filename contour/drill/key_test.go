@@ -178,3 +178,30 @@ func TestQuestionsAloneHoldNoAnswer(t *testing.T) {
 	}
 	assert.NotEmpty(t, set.Questions[0].Answer, "the set itself is left as it was")
 }
+
+// TestNoLineOfADrillIsTooThinToPrint: contours ruled under profiles were
+// 0.08 mm.
+func TestNoLineOfADrillIsTooThinToPrint(t *testing.T) {
+	t.Parallel()
+	o := demoOptions(Leader, 5)
+	o.Kinds, o.Count = []Kind{Profile, Sight, Slope}, 3
+	doc, err := makeDemo(t, o).Document(context.Background(), PageOptions{})
+	require.NoError(t, err)
+	strokes := 0
+	var walk func(items []page.Item)
+	walk = func(items []page.Item) {
+		for _, it := range items {
+			switch v := it.(type) {
+			case *page.Group:
+				walk(v.Items)
+			case page.Stroke:
+				strokes++
+				assert.GreaterOrEqual(t, v.Width, page.LeastWidth)
+			}
+		}
+	}
+	for _, p := range doc.Pages {
+		walk(p.Items)
+	}
+	assert.Greater(t, strokes, 100)
+}

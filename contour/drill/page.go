@@ -357,7 +357,7 @@ func (l *layouter) profiles(sections []Section, first page.Rect) {
 		for k, level := range levels {
 			y := box.Bottom() - (level-lo)*up
 			index := s.levels.Kind(s.levels.Below(lo+1e-6)+k).String() == "index"
-			width := 0.08
+			width := page.LeastWidth
 			if index {
 				width = 0.2
 			}

@@ -217,7 +217,8 @@ func (p *Page) Clip(r Rect) { p.clip = &r }
 func (p *Page) Unclip() { p.clip = nil }
 
 // Add puts items on the page, cut to the clip if one is set. Lines of one
-// point, areas of fewer than three, and empty texts are left out.
+// point, areas of fewer than three, and empty texts are left out; no line is
+// thinner than LeastWidth.
 func (p *Page) Add(items ...Item) {
 	for _, it := range items {
 		switch v := it.(type) {
@@ -228,6 +229,7 @@ func (p *Page) Add(items ...Item) {
 			if p.clip != nil {
 				v.Closed = false // cutLines closed them
 			}
+			v.Width = max(v.Width, LeastWidth)
 			it = v
 		case Fill:
 			if v.Rings = p.cutRings(v.Rings); len(v.Rings) == 0 {

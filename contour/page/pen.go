@@ -20,6 +20,10 @@ var (
 	White      = RGB(0xFFFFFF)
 )
 
+// LeastWidth is the thinnest line on a page, millimetres: office printers break
+// thinner ones. Page.Add draws those this wide.
+const LeastWidth = 0.1
+
 // Pen is how a kind of line is drawn.
 type Pen struct {
 	Width float64 // millimetres

@@ -69,7 +69,7 @@ func (b *blocks) northDiagram(pg *page.Page, o page.Point, w float64) float64 {
 		side := u.Left()
 		pg.Add(page.Fill{Rings: [][]page.Point{{tip.Step(u, 0.4), tip.Step(u, -1.9).Step(side, 0.6), tip.Step(u, -1.9).Step(side, -0.6)}}, Color: a.color})
 		name := page.At(x[i], o.Y+2.4)
-		pg.Line(0.08, page.Faint, tip.Step(u, 0.4), name.Add(0, 0.7))
+		pg.Line(page.LeastWidth, page.Faint, tip.Step(u, 0.4), name.Add(0, 0.7))
 		pg.Add(page.Text{At: name, String: a.name, Size: size, Align: page.AlignCenter, Color: a.color})
 	}
 	y := bottom + 1

@@ -216,7 +216,7 @@ func (d *ProfileDrawing) axes(p *page.Page, s plotScale, units Units, size float
 	top := s.e0 + s.box.Height/s.mmY
 	for k := math.Ceil(s.e0 / unit / step); k*step*unit <= top; k++ {
 		q := s.at(s.d0, k*step*unit)
-		p.Line(0.08, page.RGB(0xB0B0B0), q, page.At(s.box.Right(), q.Y))
+		p.Line(page.LeastWidth, page.RGB(0xB0B0B0), q, page.At(s.box.Right(), q.Y))
 		p.Add(page.Text{At: q.Add(-1, 0), String: plain(k*step, step), Size: size, Align: page.AlignRight, Rise: page.RiseMiddle, Color: page.Ink})
 	}
 	p.Add(page.Text{At: page.At(s.box.X-1, s.box.Y-1.6), String: name, Size: size, Align: page.AlignRight, Color: page.Ink})

@@ -285,7 +285,7 @@ func (d *SkylineDrawing) axes(pg *page.Page, s skylineScale) {
 		case k == 0:
 			pg.Add(page.Stroke{Lines: [][]page.Point{{page.At(s.box.X, y), page.At(s.box.Right(), y)}}, Width: 0.25, Color: page.Blue, Dash: []float64{3, 1.5}})
 		default:
-			pg.Line(0.08, page.RGB(0xB0B0B0), page.At(s.box.X, y), page.At(s.box.Right(), y))
+			pg.Line(page.LeastWidth, page.RGB(0xB0B0B0), page.At(s.box.X, y), page.At(s.box.Right(), y))
 			if k > 0 {
 				text = "+" + text
 			}

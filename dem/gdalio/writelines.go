@@ -43,11 +43,23 @@ type LineLayer struct {
 	// ThirdCoordinate gives every point the line's elevation as its third
 	// coordinate.
 	ThirdCoordinate bool
-	// DXFLayer is the field, by number, whose text is added to the layer's
-	// name for a DXF file, which has layers but no fields; negative for none.
-	// Such names are best kept to ASCII, for DXF's are not Unicode.
-	DXFLayer int
+	// KindField is the field, by number, whose text tells lines apart where a
+	// format has no fields, or a viewer shows none; negative for none. For DXF
+	// it is added to the layer's name (best kept to ASCII, for DXF's are not
+	// Unicode); for KML it picks a pen of Pens.
+	KindField int
+	// Pens are how KML draws lines, by the text of KindField.
+	Pens map[string]Pen
 }
+
+// Pen draws a line.
+type Pen struct {
+	Pixels int
+	Color  string // as #RRGGBB
+}
+
+// style is the pen in OGR's own words (Feature Style Specification, "PEN").
+func (p Pen) style() string { return fmt.Sprintf("PEN(w:%dpx,c:%s)", p.Pixels, p.Color) }
 
 // WriteLines writes lines as they come, a few thousand points of them in
 // memory at a time. produce is called on the calling goroutine and passes
@@ -186,13 +198,30 @@ func (w *lineWriter) write(ctx context.Context, path, driver string, batches <-c
 		columns.index = append(columns.index, int32(layer.Definition().FieldIndex("Layer")))
 		columns.types = append(columns.types, 0)
 	}
+	if driver == KML {
+		columns.index = append(columns.index, 0)
+		columns.types = append(columns.types, penColumn)
+	}
 	return inTransaction(driver, layer, func() error {
 		for b := range batches {
 			if err := ctx.Err(); err != nil {
 				return context.Cause(ctx)
 			}
-			if driver == DXF {
-				b.nameLayers(l)
+			switch driver {
+			case DXF:
+				b.addText(l, func(kind string) string {
+					if kind == "" {
+						return l.Name
+					}
+					return strings.TrimPrefix(l.Name+"-"+kind, "-")
+				})
+			case KML:
+				b.addText(l, func(kind string) string {
+					if pen, ok := l.Pens[kind]; ok {
+						return pen.style()
+					}
+					return ""
+				})
 			}
 			if err := b.addTo(layer, columns, driver == GPX); err != nil {
 				return err
@@ -301,17 +330,23 @@ func (b *lineBatch) transform(l *LineLayer) error {
 	return nil
 }
 
-// nameLayers adds a value to each line: the DXF layer it goes to.
-func (b *lineBatch) nameLayers(l *LineLayer) {
+// penColumn is the type of a column that is no field but the line's style.
+const penColumn = 3
+
+// addText adds a value to each line, by its kind; none where that is "".
+func (b *lineBatch) addText(l *LineLayer, of func(kind string) string) {
 	n := b.fields
 	numbers, offsets := []float64{}, []int32{}
 	for i := range b.points {
-		name := l.Name
-		if l.DXFLayer >= 0 && l.DXFLayer < n && b.offsets[i*n+l.DXFLayer] >= 0 {
-			name = strings.TrimPrefix(name+"-"+b.string(b.offsets[i*n+l.DXFLayer]), "-")
+		kind, offset := "", int32(-1)
+		if l.KindField >= 0 && l.KindField < n && l.Fields[l.KindField].Type == Text && b.offsets[i*n+l.KindField] >= 0 {
+			kind = b.string(b.offsets[i*n+l.KindField])
+		}
+		if text := of(kind); text != "" {
+			offset = b.put(text)
 		}
 		numbers = append(append(numbers, b.numbers[i*n:(i+1)*n]...), 0)
-		offsets = append(append(offsets, b.offsets[i*n:(i+1)*n]...), b.put(name))
+		offsets = append(append(offsets, b.offsets[i*n:(i+1)*n]...), offset)
 	}
 	b.fields, b.numbers, b.offsets = n+1, numbers, offsets
 }

@@ -51,7 +51,7 @@ func readBack(t *testing.T, path string, args ...string) []readLine {
 }
 
 func lineLayer(given, crs *geodesy.CRS, z bool) LineLayer {
-	return LineLayer{Name: "lines", Given: given, CRS: crs, ThirdCoordinate: z, DXFLayer: 1,
+	return LineLayer{Name: "lines", Given: given, CRS: crs, ThirdCoordinate: z, KindField: 1,
 		Fields: []Field{{"elevation", Real}, {"kind", Text}, {"number", Integer}}}
 }
 

@@ -13,6 +13,9 @@ static OGRErr add(OGRLayerH layer, OGRFeatureDefnH definition, const gdalio_line
 		case 1:
 			OGR_F_SetFieldInteger64(feature, l->index[i], (GIntBig)l->numbers[v]);
 			break;
+		case 3:
+			OGR_F_SetStyleString(feature, l->text + l->offsets[v]);
+			break;
 		default:
 			OGR_F_SetFieldDouble(feature, l->index[i], l->numbers[v]);
 		}

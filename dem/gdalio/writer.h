@@ -12,7 +12,7 @@ typedef struct {
 
 	int fields;
 	const int *index; // of each field in the layer; negative: left out
-	const int *type;  // 0 text, 1 whole number, 2 number
+	const int *type;  // 0 text, 1 whole number, 2 number, 3 the line's style
 	// One a line and field: a number, and the offset in text of a string, or,
 	// for numbers, 0. A negative offset leaves the field unset.
 	const double *numbers;

@@ -86,6 +86,8 @@ type FeaturesAnswer struct {
 	ElevationData ElevationData `json:"elevation_data"`
 	// What always holds.
 	Cautions []string `json:"cautions"`
+
+	request FeaturesRequest
 }
 
 var _ = register[FeaturesAnswer]("dem features")
@@ -175,7 +177,7 @@ func Features(ctx context.Context, g *Ground, r FeaturesRequest) (*FeaturesAnswe
 	}
 	a := &FeaturesAnswer{
 		Around: spot(r.Around, elevation), RadiusM: r.Radius, ScaleM: options.Scale, MinReliefM: options.MinRelief,
-		MinConfidence: r.MinConfidence, Cautions: cautions,
+		MinConfidence: r.MinConfidence, Cautions: cautions, request: r,
 	}
 	if err := a.add(grid, r, found); err != nil {
 		return nil, err
@@ -290,25 +292,67 @@ func onFilled(grid *dem.Grid, f *landform.Feature) bool {
 	return false
 }
 
-// CheckFeaturesFile refuses a name of a file that landforms cannot be written
-// to.
-func CheckFeaturesFile(path string) error {
-	if _, err := gdalio.VectorDriver(path); err != nil {
+// featureLines are the kinds of landform that are lines, featurePoints those
+// that are points.
+var (
+	featureLines  = []landform.Kind{landform.Ridge, landform.Spur, landform.Valley, landform.Draw}
+	featurePoints = []landform.Kind{landform.Hill, landform.Saddle, landform.Depression, landform.Cliff}
+)
+
+// CheckFile refuses a name of a file that the landforms asked for cannot be
+// written to. Shapefiles and FlatGeobuf hold one shape, so that they can have
+// the kinds that are points, or those that are lines, and not both.
+func (r FeaturesRequest) CheckFile(path string) error {
+	driver, err := gdalio.VectorDriver(path)
+	if err != nil {
 		return wrongRequest{err}
+	}
+	points, lines := r.shapes()
+	if oneShape(driver) && points && lines {
+		return wrongf("%s holds points or lines, and landforms are both: use .geojson, .gpkg, .gpx or .kml, which hold both, or write two files: kinds %s in one, %s in the other",
+			path, kindNames(featurePoints), kindNames(featureLines))
 	}
 	return nil
 }
 
-// Export writes the landforms to a file, the lines beside the points where the
-// format has room for both, and has the answer name it.
+// shapes says whether kinds that are points, and kinds that are lines, are
+// asked for.
+func (r FeaturesRequest) shapes() (points, lines bool) {
+	if len(r.Kinds) == 0 {
+		return true, true
+	}
+	has := func(of []landform.Kind) bool {
+		return slices.ContainsFunc(r.Kinds, func(k landform.Kind) bool { return slices.Contains(of, k) })
+	}
+	return has(featurePoints), has(featureLines)
+}
+
+// oneShape reports whether a format holds one layer of one shape.
+func oneShape(driver string) bool { return driver == gdalio.Shapefile || driver == gdalio.FlatGeobuf }
+
+func kindNames(kinds []landform.Kind) string {
+	names := make([]string, len(kinds))
+	for i, k := range kinds {
+		names[i] = string(k)
+	}
+	return strings.Join(names, ",")
+}
+
+// Export writes the landforms to a file that CheckFile lets through, lines
+// beside the points, and has the answer name it. A format of one shape gets the
+// lines alone where kinds that are lines are asked for. Figures are metres, and
+// their names say so.
 func (a *FeaturesAnswer) Export(ctx context.Context, path string) error {
 	driver, err := gdalio.VectorDriver(path)
 	if err != nil {
 		return wrongRequest{err}
 	}
 	fields := []gdalio.Field{
-		{Name: "name", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text}, {Name: "elevation", Type: gdalio.Real}, {Name: "size", Type: gdalio.Real},
-		{Name: "relief", Type: gdalio.Real}, {Name: "confidence", Type: gdalio.Real}, {Name: "reason", Type: gdalio.Text},
+		{Name: "name", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text}, {Name: "elevation_m", Type: gdalio.Real}, {Name: "size_m", Type: gdalio.Real},
+		{Name: "relief_m", Type: gdalio.Real}, {Name: "confidence", Type: gdalio.Real}, {Name: "reason", Type: gdalio.Text},
+	}
+	if driver == gdalio.Shapefile { // ten characters are all it keeps
+		fields[2].Name = "elev_m"
 	}
 	points := gdalio.Layer{Name: "landforms", Shape: gdalio.Points, Fields: fields}
 	lines := gdalio.Layer{Name: "landform_lines", Shape: gdalio.Lines, Fields: fields}
@@ -346,7 +390,11 @@ func (a *FeaturesAnswer) Export(ctx context.Context, path string) error {
 	}
 	layers := []gdalio.Layer{points}
 	switch driver {
-	case gdalio.GeoJSON:
+	case gdalio.Shapefile, gdalio.FlatGeobuf:
+		if of, _ := a.request.shapes(); !of {
+			layers = []gdalio.Layer{lines}
+		}
+	case gdalio.GeoJSON, gdalio.DXF:
 		points.Shape, points.Features = gdalio.Mixed, append(points.Features, lines.Features...)
 		layers = []gdalio.Layer{points}
 	case gdalio.GeoPackage, gdalio.KML, gdalio.GPX:

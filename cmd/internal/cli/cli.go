@@ -68,6 +68,9 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		if err := checkNeeds(cmd); err != nil {
 			return err
 		}
+		if err := checkGroundFlags(cmd); err != nil {
+			return err
+		}
 		return checkFiles(cmd, args)
 	}
 	root.SetOut(s.Out)

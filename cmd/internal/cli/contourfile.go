@@ -123,13 +123,14 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 	if err != nil {
 		return &flagError{err}
 	}
-	layer := gdalio.LineLayer{Name: "contours", Given: frame.CRS, CRS: geodesy.WGS84, DXFLayer: 2, Fields: []gdalio.Field{
+	layer := gdalio.LineLayer{Name: "contours", Given: frame.CRS, CRS: geodesy.WGS84, KindField: 2, Fields: []gdalio.Field{
 		{Name: "elevation", Type: gdalio.Real}, {Name: "unit", Type: gdalio.Text}, {Name: "kind", Type: gdalio.Text},
 		{Name: "closed", Type: gdalio.Integer}, {Name: "depression", Type: gdalio.Integer},
 	}}
 	if a.Filled != nil {
 		layer.Fields = append(layer.Fields, gdalio.Field{Name: "filled", Type: gdalio.Integer})
 	}
+	layer.Pens = contourPens()
 	layer.ThirdCoordinate = driver == gdalio.DXF || driver == gdalio.GPX || driver == gdalio.KML
 	named := driver == gdalio.GPX || driver == gdalio.KML // receivers and viewers show a name, and little else
 	if named {
@@ -177,6 +178,16 @@ func (o *contoursOptions) write(ctx context.Context, frame *dem.Frame, unit cont
 		}
 		return a.checkLines()
 	})
+}
+
+// contourPens draw contours in a viewer as on a sheet: index lines heavy, all
+// in a brown that shows on imagery.
+func contourPens() map[string]gdalio.Pen {
+	const brown = "#C87828"
+	return map[string]gdalio.Pen{
+		contour.Intermediate.String(): {Pixels: 1, Color: brown}, contour.Index.String(): {Pixels: 3, Color: brown},
+		contour.Supplementary.String(): {Pixels: 1, Color: "#E6B478"},
+	}
 }
 
 // shiftedMarks are a source's marks by the columns and rows of a window.

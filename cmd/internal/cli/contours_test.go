@@ -362,3 +362,32 @@ func TestContoursDrawn(t *testing.T) {
 	wrong := run(t, "contours", "-o", file, "--label-reading", "down")
 	assert.Equal(t, exitUsage, wrong.code)
 }
+
+// TestKMLTellsIndexLines: all contours of a .kml were drawn in one pen.
+func TestKMLTellsIndexLines(t *testing.T) {
+	t.Parallel()
+	path := filepath.Join(t.TempDir(), "lines.kml")
+	a := run(t, "contours", "--around", legFrom, "--radius", "1500m", "-o", path)
+	require.Equal(t, exitOK, a.code, a.err)
+	text, err := os.ReadFile(path)
+	require.NoError(t, err)
+	widths := map[string]map[string]int{}
+	for _, mark := range strings.Split(string(text), "<Placemark>")[1:] {
+		kind, _, _ := strings.Cut(after(mark, `name="kind">`), "<")
+		width, _, _ := strings.Cut(after(mark, "<width>"), "<")
+		if widths[kind] == nil {
+			widths[kind] = map[string]int{}
+		}
+		widths[kind][width]++
+	}
+	require.Len(t, widths, 2)
+	require.Len(t, widths["index"], 1)
+	require.Len(t, widths["intermediate"], 1)
+	assert.Positive(t, widths["index"]["3"])
+	assert.Positive(t, widths["intermediate"]["1"])
+}
+
+func after(s, mark string) string {
+	_, rest, _ := strings.Cut(s, mark)
+	return rest
+}

@@ -52,7 +52,10 @@ The least relief is three times the data's stated vertical error and at least
 20 m, unless --min-relief says otherwise. Less shows more and finds noise.
 
 With -o the landforms are written as points, and ridges, spurs, valleys and
-draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.`,
+draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.
+Figures and reasons in files are in metres. A .shp or .fgb holds one shape:
+give it --kinds that are points (hill,saddle,depression,cliff) or --kinds that
+are lines (ridge,spur,valley,draw).`,
 		Example: `  crowline dem features --around 34.3297,-118.0548 --radius 2km
   crowline dem features --around Camp --places trip.gpx --kinds hill,saddle
   crowline dem features --around 34.3297,-118.0548 -o landforms.geojson`,
@@ -87,7 +90,7 @@ func (o *demFeaturesOptions) request() (answer.FeaturesRequest, error) {
 		return r, usageErrorf("--kinds %w", err)
 	}
 	if o.out != "" {
-		if err := answer.CheckFeaturesFile(o.out); err != nil {
+		if err := r.CheckFile(o.out); err != nil {
 			return r, asked(err)
 		}
 		if err := checkFolder(o.out); err != nil {

@@ -297,3 +297,70 @@ func TestLandformsAreOfOneRule(t *testing.T) {
 		assert.Positive(t, points, "error %g m", verticalError)
 	}
 }
+
+// TestNoLineIsDroppedWithoutAWord: a .shp or .fgb had the points, and the lines
+// of ridges, spurs, valleys and draws were left out.
+func TestNoLineIsDroppedWithoutAWord(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	for _, ending := range []string{".shp", ".fgb"} {
+		path := filepath.Join(folder, "all"+ending)
+		for _, kinds := range [][]string{nil, {"--kinds", "hill,ridge"}} {
+			a := run(t, append([]string{"dem", "features", "--around", legFrom, "-o", path}, kinds...)...)
+			assert.Equal(t, exitUsage, a.code)
+			for _, says := range []string{"points or lines", ".geojson, .gpkg, .gpx or .kml", "hill,saddle,depression,cliff", "ridge,spur,valley,draw"} {
+				assert.Contains(t, a.err, says)
+			}
+			assert.NoFileExists(t, path)
+		}
+		for kinds, lines := range map[string]bool{"hill,saddle,depression,cliff": false, "ridge,spur,valley,draw": true} {
+			path := filepath.Join(folder, "one"+ending)
+			v := runFeatures(t, "--around", legFrom, "--kinds", kinds, "-o", path)
+			require.NotEmpty(t, v.Features)
+			text := ogrinfo(t, "-q", "-al", path)
+			word := "POINT"
+			if lines {
+				word = "LINESTRING"
+			}
+			assert.Equal(t, len(v.Features), strings.Count(text, "  "+word+" ("), "%s %s", ending, kinds)
+		}
+	}
+	path := filepath.Join(folder, "all.dxf")
+	v := runFeatures(t, "--around", legFrom, "-o", path)
+	lines := 0
+	for _, f := range v.Features {
+		if len(f.Line) > 0 {
+			lines++
+		}
+	}
+	assert.Equal(t, lines, strings.Count(ogrinfo(t, "-q", "-al", path), "  LINESTRING"))
+}
+
+// TestFileAttributesSayTheirUnit: with --units us they were metres with no unit
+// beside reasons in feet. Files are metric in any units.
+func TestFileAttributesSayTheirUnit(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	for _, ending := range []string{".geojson", ".gpkg", ".kml", ".gpx", ".shp"} {
+		read := func(name string, more ...string) string {
+			path := filepath.Join(folder, name+ending)
+			arguments := append([]string{"dem", "features", "--around", legFrom, "--kinds", "hill,saddle", "-o", path}, more...)
+			a := run(t, arguments...)
+			require.Equal(t, exitOK, a.code, a.err)
+			return strings.ReplaceAll(ogrinfo(t, "-q", "-al", path), name, "NAME")
+		}
+		metric := read("metric")
+		assert.Equal(t, metric, read("us", "--units", "us"), ending)
+		if ending == ".gpx" {
+			continue // its own fields: ele is metres by its schema
+		}
+		elevation := "elevation_m"
+		if ending == ".shp" {
+			elevation = "elev_m" // ten characters
+		}
+		for _, field := range []string{elevation, "size_m", "relief_m"} {
+			assert.Contains(t, metric, field+" (", ending)
+		}
+		assert.NotRegexp(t, `(?m)^  (elevation|size|relief) \(`, metric)
+	}
+}

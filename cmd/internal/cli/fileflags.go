@@ -29,12 +29,48 @@ func (f *fileFlags) options(c config) (gdalio.Options, error) {
 	o := gdalio.Options{HeightUnit: f.heightUnit}
 	if o.HeightUnit == "" {
 		o.HeightUnit = c.HeightUnit
-	} else if !slices.Contains(heightUnits, o.HeightUnit) {
-		return o, usageErrorf("--height-unit %s: it is m, ft or ftUS", o.HeightUnit)
+	} else if err := checkHeightUnit(o.HeightUnit); err != nil {
+		return o, err
 	}
 	var err error
 	o.CRS, err = parseCRS(f.crs)
 	return o, err
+}
+
+// checkGroundFlags refuses wrong values of the flags that say how elevation
+// data is read, before any file is.
+func checkGroundFlags(cmd *cobra.Command) error {
+	for _, flag := range []struct {
+		name  string
+		check func(text string) error
+	}{
+		{"height-unit", checkHeightUnit}, {"max-memory", checkMaxMemory},
+		{"crs", func(text string) error { _, err := parseCRS(text); return err }},
+	} {
+		if f := cmd.Flags().Lookup(flag.name); f != nil && f.Changed {
+			if err := flag.check(f.Value.String()); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func checkHeightUnit(text string) error {
+	if text != "" && !slices.Contains(heightUnits, text) {
+		return usageErrorf("--height-unit %s: it is m, ft or ftUS", text)
+	}
+	return nil
+}
+
+func checkMaxMemory(text string) error {
+	if text == "" { // the default
+		return nil
+	}
+	if _, err := parseMemory(text); err != nil {
+		return usageErrorf("--max-memory: %w", err)
+	}
+	return nil
 }
 
 // heightUnits are what heights may be in.

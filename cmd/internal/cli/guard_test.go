@@ -73,7 +73,7 @@ var outputTries = map[string]struct{ arguments, endings string }{
 	"skyline --out":      {"skyline FROM", ".svg .png .pdf .csv .json"},
 	"sheet --out":        {"sheet FROM", ".pdf .svg .png"},
 	"drill --out":        {"drill --around FROM", ".pdf .svg .png .txt"},
-	"dem features --out": {"dem features --around FROM", ".geojson .gpkg .gpx .kml .fgb .shp"},
+	"dem features --out": {"dem features --around FROM --kinds hill,saddle", ".geojson .gpkg .gpx .kml .fgb .shp"},
 	"route --out":        {"route trip.csv", ".pdf .svg .png .txt"},
 	"route --gpx":        {"route trip.csv", ".gpx"},
 	"leg --plot":         {"leg FROM TO", ".svg .png .pdf"},

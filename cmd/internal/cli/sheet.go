@@ -153,8 +153,8 @@ func (o *sheetOptions) size() (paper.Paper, error) {
 }
 
 // plan is the part of the page that needs no ground.
-func (o *sheetOptions) plan(g *ground, u units, size paper.Paper) (sheet.Plan, error) {
-	plan := sheet.Plan{Paper: size, Title: o.title, Scale: o.lines.scale, Data: g.info(), Cautions: cautions, Relief: o.relief, Filled: g.filled() != nil}
+func (o *sheetOptions) plan(u units, size paper.Paper) (sheet.Plan, error) {
+	plan := sheet.Plan{Paper: size, Title: o.title, Scale: o.lines.scale, Cautions: cautions, Relief: o.relief}
 	var err error
 	switch o.north {
 	case "grid":
@@ -225,6 +225,10 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if err != nil {
 		return err
 	}
+	plan, err := o.plan(u, size)
+	if err != nil {
+		return err
+	}
 	// a page shows at most its own diagonal round its middle
 	const largest = 0.6 // metres, of the largest paper with a name
 	diagonal := math.Max(largest, math.Hypot(size.Width, size.Height)/1000)
@@ -237,10 +241,7 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	defer g.Close()
-	plan, err := o.plan(g, u, size)
-	if err != nil {
-		return err
-	}
+	plan.Data, plan.Filled = g.info(), g.filled() != nil
 	over, err := o.cover.open(ctx, g)
 	if err != nil {
 		return err
