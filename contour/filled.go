@@ -6,37 +6,8 @@ import (
 	"crowline/dem"
 )
 
-// Parts cuts the line where it enters and leaves cells with a filled corner
-// (dem.Marks, of the grid the line was traced on): filled are the pieces
-// through such cells, in order, and measured the rest. Pieces that follow
-// each other share a point.
-func (l *Line) Parts(marks dem.Marks) (measured, filled [][]Position) {
-	var piece []Position
-	var on bool
-	flush := func() {
-		switch {
-		case len(piece) < 2:
-		case on:
-			filled = append(filled, piece)
-		default:
-			measured = append(measured, piece)
-		}
-		piece = nil
-	}
-	for i := 1; i < len(l.Points); i++ {
-		p, q := l.Points[i-1], l.Points[i]
-		if now := cellFilled(marks, p, q); now != on || piece == nil {
-			flush()
-			on, piece = now, []Position{p}
-		}
-		piece = append(piece, q)
-	}
-	flush()
-	return measured, filled
-}
-
-// OnFilled reports whether the line runs through a cell with a filled corner.
-// marks may be nil.
+// OnFilled reports whether the line runs through a cell with a filled corner
+// (dem.Marks, of the grid the line was traced on; they may be nil).
 func (l *Line) OnFilled(marks dem.Marks) bool {
 	if marks == nil {
 		return false
@@ -52,9 +23,6 @@ func (l *Line) OnFilled(marks dem.Marks) bool {
 // cellFilled reports whether the cell that holds a piece of line has a filled
 // corner. A piece that runs along an edge is of the cells on both sides.
 func cellFilled(marks dem.Marks, p, q Position) bool {
-	if marks == nil {
-		return false
-	}
 	column, row := (p.Column+q.Column)/2, (p.Row+q.Row)/2
 	c0, r0 := int(math.Floor(column)), int(math.Floor(row))
 	c1, r1 := c0+1, r0+1

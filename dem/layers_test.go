@@ -36,9 +36,9 @@ var allowed = map[string][]string{
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},
 	"crowline/contour/page":     {"crowline/dem/outfile"},
 	"crowline/contour/sheet": {"crowline/contour", "crowline/contour/page", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
-		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/outfile"},
+		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/units"},
 	"crowline/contour/drill": {"crowline/contour", "crowline/contour/page", "crowline/contour/sheet", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
-		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy"},
+		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/units"},
 }
 
 // TestImportsPointOneWay holds the table above against the code.

@@ -14,6 +14,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -91,7 +92,7 @@ type Options struct {
 	// Title of the sheet; made of the level and the place when "".
 	Title string
 	// Units of texts and contours.
-	Units sheet.Units
+	Units units.System
 	// Scale of the maps, as a denominator; when zero 25000, or 50000 for
 	// posts over 45 m apart.
 	Scale float64
@@ -400,7 +401,7 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 		s.zone = geodesy.UTMZone(o.Around)
 	}
 	unit := contour.Metre
-	if o.Units == sheet.US {
+	if o.Units == units.US {
 		unit = contour.Foot
 	}
 	steepness, err := contour.MeasureSteepness(grid)

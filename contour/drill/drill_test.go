@@ -23,6 +23,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/testdata/cumberland"
 )
 
@@ -239,7 +240,7 @@ func TestJSON(t *testing.T) {
 func TestUSUnits(t *testing.T) {
 	t.Parallel()
 	o := demoOptions(Intermediate, 9)
-	o.Units = sheet.US
+	o.Units = units.US
 	set := makeDemo(t, o)
 	assert.Equal(t, "ft", set.IntervalUnit)
 	for _, q := range set.Questions {

@@ -9,6 +9,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/contour/sheet"
+	"crowline/dem/units"
 )
 
 // PageOptions of Document. The zero value is A4, questions then key.
@@ -325,7 +326,7 @@ func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error
 // numbersRead says how the contour numbers of a map read.
 func (s *survey) numbersRead() string {
 	unit := "metres"
-	if s.o.Units == sheet.US {
+	if s.o.Units == units.US {
 		unit = "feet"
 	}
 	return "Contour numbers are " + unit + ". They stand upright on the page and do not point uphill: compare two to tell up from down."

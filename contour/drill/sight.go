@@ -10,6 +10,7 @@ import (
 	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -216,8 +217,8 @@ func eyeText(s *survey) string { return fine(s, s.o.EyeAboveGround) }
 
 // fine writes a short length to a tenth of the unit.
 func fine(s *survey, metres float64) string {
-	if s.o.Units == sheet.US {
-		return fmt.Sprintf("%.1f ft", metres/foot)
+	if s.o.Units == units.US {
+		return fmt.Sprintf("%.1f ft", metres/units.Foot)
 	}
 	return fmt.Sprintf("%.1f m", metres)
 }

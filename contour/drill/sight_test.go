@@ -11,9 +11,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -307,7 +307,7 @@ func TestFiguresOfPartOfTheLine(t *testing.T) {
 func TestSightFiguresInFeet(t *testing.T) {
 	t.Parallel()
 	o := demoOptions(Leader, 4)
-	o.Kinds, o.Count, o.Units = []Kind{Sight}, 6, sheet.US
+	o.Kinds, o.Count, o.Units = []Kind{Sight}, 6, units.US
 	set := makeDemo(t, o)
 	require.NotEmpty(t, set.Questions)
 	for _, q := range set.Questions {

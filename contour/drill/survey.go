@@ -13,6 +13,7 @@ import (
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/units"
 	"crowline/profile"
 )
 
@@ -206,39 +207,28 @@ func (s *survey) drawing(leg *profile.Leg) *sheet.ProfileDrawing {
 	return &sheet.ProfileDrawing{Distances: c.DistanceM, Elevations: c.ElevationM, From: "A", To: "B"}
 }
 
-const (
-	foot = 0.3048   // metres
-	mile = 1609.344 // metres
-)
-
-// height writes an elevation or a difference of two, to the whole unit.
-func (s *survey) vertical(metres float64) string {
-	if s.o.Units == sheet.US {
-		return strconv.FormatFloat(math.Round(metres/foot)+0, 'f', 0, 64) + " ft"
-	}
-	return strconv.FormatFloat(math.Round(metres)+0, 'f', 0, 64) + " m"
-}
+// vertical writes an elevation or a difference of two, to the whole unit.
+func (s *survey) vertical(metres float64) string { return s.o.Units.Elevation(metres) }
 
 // lengths are those of a landform's reason: whole metres, or feet and miles.
 func (s *survey) lengths() landform.Lengths {
-	if s.o.Units == sheet.US {
+	if s.o.Units == units.US {
 		return landform.Lengths{Distance: s.distance, Height: s.vertical}
 	}
 	return landform.Lengths{}
 }
 
-// distance writes a length on the ground.
+// distance writes a length on the ground: to ten metres or feet while it is
+// short, for no more can be measured on the map.
 func (s *survey) distance(metres float64) string {
-	if s.o.Units == sheet.US {
-		if metres < mile/5 {
-			return strconv.FormatFloat(math.Round(metres/foot/10)*10, 'f', 0, 64) + " ft"
-		}
-		return strconv.FormatFloat(metres/mile, 'f', 2, 64) + " mi"
+	to := 10.0
+	if s.o.Units == units.US {
+		to = 10 * units.Foot
 	}
 	if metres < 1000 {
-		return strconv.FormatFloat(math.Round(metres/10)*10, 'f', 0, 64) + " m"
+		metres = math.Round(metres/to) * to
 	}
-	return strconv.FormatFloat(metres/1000, 'f', 2, 64) + " km"
+	return s.o.Units.Distance(metres)
 }
 
 // climbed writes a number of contour lines and what they come to.

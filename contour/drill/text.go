@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"crowline/contour"
+	"crowline/dem/units"
 )
 
 // Text is the questions, to read out or to print beside the maps.
@@ -31,7 +32,7 @@ func (s *Set) Text() string {
 func (s *Set) deviation() string {
 	text := fmt.Sprintf("%.1f m", s.VerticalError)
 	if s.IntervalUnit == contour.Foot.String() {
-		text = fmt.Sprintf("%.0f ft", s.VerticalError/foot)
+		text = fmt.Sprintf("%.0f ft", s.VerticalError/units.Foot)
 	}
 	if s.VerticalErrorAssumed {
 		text += ", assumed: the data states none"

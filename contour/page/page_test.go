@@ -230,3 +230,19 @@ func TestSaveNamesPagesAndLeavesNothingHalfDone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, left, 3, "only the three good files: %v", left)
 }
+
+// TestNothingAfterAClearAreaIsClear: an area that lets all through left what
+// came after it on the page as clear as itself.
+func TestNothingAfterAClearAreaIsClear(t *testing.T) {
+	t.Parallel()
+	program := tool(t, "pdftoppm")
+	p := &Page{Width: 150, Height: 150}
+	p.Add(Fill{Rings: [][]Point{Box(10, 10, 20, 20).Corners()}, Color: Color{}})
+	p.Add(Fill{Rings: [][]Point{Box(40, 10, 20, 20).Corners()}, Color: black})
+	out, err := exec.Command(program, "-r", "25.4", "-png", savePDF(t, &Document{Pages: []*Page{p}})).Output()
+	require.NoError(t, err)
+	img, err := png.Decode(bytes.NewReader(out))
+	require.NoError(t, err)
+	red, _, _, _ := img.At(50, 20).RGBA()
+	assert.Zero(t, red)
+}

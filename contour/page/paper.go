@@ -25,11 +25,13 @@ var (
 	Tabloid = Paper{Name: "Tabloid", Width: 279.4, Height: 431.8}
 )
 
-// Sizes a sheet can be composed on, millimetres: A5 is the least that holds
-// the margin's figures, A0 more than any plotter needs a page for.
+// LeastSide and MostSide bound the sides of a page, millimetres: A5 is the least
+// that holds a map's figures. A roll is as long as MostSide; a paper that is
+// named is at most mostNamed, about A0, which is what plotters take.
 const (
-	minPaper = 148
-	maxPaper = 1200
+	LeastSide = 148
+	MostSide  = 5000
+	mostNamed = 1200
 )
 
 // ParsePaper reads "a4", "a3", "letter", "tabloid", or a width and a height in
@@ -45,10 +47,13 @@ func ParsePaper(s string) (Paper, error) {
 		width, height := side(w), side(h)
 		if !math.IsNaN(width) && !math.IsNaN(height) {
 			p := Paper{Name: Number(width) + " x " + Number(height) + " mm", Width: width, Height: height, Fixed: true}
+			if max(width, height) > mostNamed {
+				return p, fmt.Errorf("page: paper of %g x %g mm: each side must be from %d to %d mm", width, height, LeastSide, mostNamed)
+			}
 			return p, p.Validate()
 		}
 	}
-	return Paper{}, fmt.Errorf("page: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, minPaper, maxPaper)
+	return Paper{}, fmt.Errorf("page: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, LeastSide, mostNamed)
 }
 
 // side reads the length of a side, written as people write numbers; NaN for
@@ -64,8 +69,8 @@ func side(s string) float64 {
 
 // Validate refuses paper with a side that no page is made for.
 func (p Paper) Validate() error {
-	if lo, hi := math.Min(p.Width, p.Height), math.Max(p.Width, p.Height); !(lo >= minPaper && hi <= maxPaper) {
-		return fmt.Errorf("page: paper of %g x %g mm: each side must be from %d to %d mm", p.Width, p.Height, minPaper, maxPaper)
+	if lo, hi := math.Min(p.Width, p.Height), math.Max(p.Width, p.Height); !(lo >= LeastSide && hi <= MostSide) {
+		return fmt.Errorf("page: paper of %g x %g mm: each side must be from %d to %d mm", p.Width, p.Height, LeastSide, MostSide)
 	}
 	return nil
 }

@@ -64,7 +64,7 @@ func (d *Document) WritePDF(w io.Writer) error {
 		}
 		f.AddPageFormat(orientation, size)
 		f.RawWriteStr("1 J 1 j")
-		out.height = p.Height
+		out.height, out.alpha = p.Height, 1 // what a page starts with
 		if err := out.items(p.Items); err != nil {
 			return err
 		}
@@ -134,7 +134,7 @@ func (o *pdfPage) color(c Color, op string) {
 }
 
 func (o *pdfPage) opacity(c Color) {
-	if a := float64(c.A) / 255; a != 1 || o.alpha != 0 {
+	if a := float64(c.A) / 255; a != o.alpha {
 		o.pdf.SetAlpha(a, "Normal")
 		o.alpha = a
 	}

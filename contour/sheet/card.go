@@ -8,6 +8,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 )
 
 // Card is a route card: a row for each leg, with what was worked out before
@@ -17,7 +18,7 @@ type Card struct {
 	Title string
 	// Paper it is printed on, lying on its side unless Fixed; zero for A4.
 	Paper page.Paper
-	Units Units
+	Units units.System
 	Legs  []CardLeg
 	// Date the magnetic bearings hold for.
 	Date time.Time
@@ -209,7 +210,7 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 			if under != "" {
 				under += ", "
 			}
-			under += u.elevation(p.Elevation)
+			under += u.Elevation(p.Elevation)
 		}
 		if under != "" {
 			out[0] = append(out[0], l.lines(0, page.Regular, cardSmall, under)...)
@@ -232,24 +233,24 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 		out[1] = append(out[1], cardLine{bearing(float64(leg.True)), page.Bold, cardBig}, cardLine{"TRUE: no magnetic", page.Bold, cardSmall})
 	}
 
-	out[2] = append(out[2], l.lines(2, page.Bold, cardText, u.distance(leg.Distance))...)
-	out[2] = append(out[2], l.lines(2, page.Regular, cardText, group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
+	out[2] = append(out[2], l.lines(2, page.Bold, cardText, u.Distance(leg.Distance))...)
+	out[2] = append(out[2], l.lines(2, page.Regular, cardText, units.Group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
 
 	var least []string
 	if leg.AtLeast {
 		least = []string{"at least"}
 	}
-	out[3] = l.lines(3, page.Bold, cardText, append(least, "up "+u.elevation(leg.Ascent), "down "+u.elevation(leg.Descent))...)
+	out[3] = l.lines(3, page.Bold, cardText, append(least, "up "+u.Elevation(leg.Ascent), "down "+u.Elevation(leg.Descent))...)
 	out[3] = append(out[3], l.lines(3, page.Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
 
 	if leg.NoTime == "" {
-		out[4] = l.lines(4, page.Bold, cardText, append(least, clock(leg.Time))...)
+		out[4] = l.lines(4, page.Bold, cardText, append(least, units.Clock(leg.Time))...)
 	} else {
 		out[4] = append(l.lines(4, page.Bold, cardText, "no time"), l.lines(4, page.Regular, cardSmall, leg.NoTime)...)
 	}
 	out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, leg.TimeNotes...)...)
 	if len(l.untimed(i)) == 0 {
-		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, l.least(i)+clock(elapsed)+" in all")...)
+		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, l.least(i)+units.Clock(elapsed)+" in all")...)
 	} else {
 		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, "no time in all")...)
 	}
@@ -258,15 +259,6 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 }
 
 func known(v float64) bool { return !math.IsNaN(v) }
-
-// clock writes a duration in hours and minutes.
-func clock(d time.Duration) string {
-	minutes := int(math.Round(d.Minutes()))
-	if minutes < 60 {
-		return fmt.Sprintf("%d min", minutes)
-	}
-	return fmt.Sprintf("%d h %02d min", minutes/60, minutes%60)
-}
 
 // elapsed is the time planned up to the end of a leg.
 func (l *cardLayout) elapsed(i int) time.Duration {
@@ -427,7 +419,7 @@ func (l *cardLayout) summary() string {
 	if least {
 		about = word
 	}
-	taken := about + clock(l.elapsed(len(l.card.Legs)-1)) + " without rests"
+	taken := about + units.Clock(l.elapsed(len(l.card.Legs)-1)) + " without rests"
 	switch none := l.untimed(len(l.card.Legs) - 1); len(none) {
 	case 0:
 	case 1:
@@ -435,7 +427,7 @@ func (l *cardLayout) summary() string {
 	default:
 		taken = "no time: legs " + strings.Join(none, ", ") + " have none"
 	}
-	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s", len(l.card.Legs), legs, u.distance(distance), word, u.elevation(up), u.elevation(down), taken)
+	return fmt.Sprintf("%d %s: %s, %sup %s and down %s, %s", len(l.card.Legs), legs, u.Distance(distance), word, u.Elevation(up), u.Elevation(down), taken)
 }
 
 func (l *cardLayout) totals(pg *page.Page, y float64) {
@@ -455,12 +447,12 @@ func (l *cardLayout) totals(pg *page.Page, y float64) {
 	} else {
 		put(0, 0, page.Bold, "In all")
 	}
-	put(2, -1.8, page.Bold, u.distance(distance))
-	put(2, 1.8, page.Regular, group(math.Round(paces/10)*10)+" paces")
-	put(3, -1.8, page.Bold, "up "+u.elevation(up))
-	put(3, 1.8, page.Bold, "down "+u.elevation(down))
+	put(2, -1.8, page.Bold, u.Distance(distance))
+	put(2, 1.8, page.Regular, units.Group(math.Round(paces/10)*10)+" paces")
+	put(3, -1.8, page.Bold, "up "+u.Elevation(up))
+	put(3, 1.8, page.Bold, "down "+u.Elevation(down))
 	if len(l.untimed(len(l.card.Legs)-1)) == 0 {
-		put(4, 0, page.Bold, clock(l.elapsed(len(l.card.Legs)-1)))
+		put(4, 0, page.Bold, units.Clock(l.elapsed(len(l.card.Legs)-1)))
 	} else {
 		put(4, 0, page.Bold, "no time")
 	}

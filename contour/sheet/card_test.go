@@ -14,6 +14,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 )
 
 // demoCard is a card of n legs with figures that tell them apart.
@@ -48,7 +49,7 @@ func TestCardTextStaysInItsCell(t *testing.T) {
 	t.Parallel()
 	for _, paper := range []page.Paper{page.A4, page.Letter, page.A3, {Width: 250, Height: 170, Fixed: true}} {
 		for _, n := range []int{1, 6, 12, 40} {
-			for _, units := range []Units{Metric, US} {
+			for _, units := range []units.System{units.Metric, units.US} {
 				c := demoCard(n)
 				c.Paper, c.Units = paper, units
 				c.Legs[0].To.Name = strings.Repeat("Longname", 8)
@@ -130,7 +131,7 @@ func TestCardIsReadBack(t *testing.T) {
 	}
 	// 12 legs of 1000 m and 10 more each: 12 660 m; ascents 100 to 111 m:
 	// 1 266 m; 20 to 31 minutes: 5 h 06 min
-	for _, want := range []string{"Round of the knobs", "12 legs: 12.66 km, up 1266 m and down 600 m, about 5 h 06 min without rests",
+	for _, want := range []string{"Round of the knobs", "12 legs: 12.7 km, up 1266 m and down 600 m, about 5 h 06 min without rests",
 		"1 July 2026, page 1 of 2", "page 2 of 2", "In all", "7800 paces", "STEEP: ground of 30°", "Carry map and compass"} {
 		assert.Contains(t, text, want)
 	}

@@ -24,9 +24,10 @@
 // never left to be taken for level ground. Names that the typeface cannot show
 // are replaced by coordinates, and said in the document's Warnings.
 //
-// A SeenMap keeps the elevation data's own rows and columns, so that each post
-// is a square of one tint; a SkylineDrawing is bearing against elevation angle,
-// both to stated scales.
+// A View lays what is seen from some places over the map: each post judged is a
+// square of one tint, where it stands. A map may choose its scale for the paper
+// (Plan.FitScale) or the paper for its scale (Plan.FitPaper). A SkylineDrawing is
+// bearing against elevation angle, to stated scales.
 //
 // # Units
 //
@@ -51,17 +52,14 @@
 //
 // # Limitations
 //
-// Beyond 84°N and 80°S there is no UTM grid and sheets must
-// have true north up. A sheet over the edge of a UTM zone keeps its centre's
-// zone and says so. Scales run from 1:500 to 1:1 000 000, paper sides from 148
-// to 1200 mm; a sheet with a profile needs about 170 x 240 mm.
+// Beyond 84°N and 80°S there is no UTM grid and sheets must have true north up. A
+// sheet over the edge of a UTM zone keeps its centre's
+// zone and says so. Scales run from 1:500 to 1:10 000 000, paper sides from 148
+// to 5000 mm; a sheet with a profile needs about 170 x 240 mm.
 //
 // # References
 //
-// US Army TC 3-25.26,
-// Map Reading and Land Navigation (2013): contour kinds, the north diagram and
+// US Army TC 3-25.26, Map Reading and Land Navigation (2013): contour kinds, the north diagram and
 // what belongs in a margin. Horn, "Hill shading and the reflectance map", Proc.
-// IEEE 69:14-47 (1981). Harrower and Brewer, "ColorBrewer.org: an online tool
-// for selecting colour schemes for maps", The Cartographic Journal 40:27-37
-// (2003): tints of seen ground. NGA.SIG.0012, The Universal Grids (2014).
+// IEEE 69:14-47 (1981). NGA.SIG.0012, The Universal Grids (2014).
 package sheet

@@ -133,21 +133,3 @@ func (m *mapPanel) filled() (bool, error) {
 	m.page.Close()
 	return true, nil
 }
-
-// filled dots the map's filled posts and reports whether there was any.
-func (m *seenPanel) filled() {
-	if len(m.filledAt) == 0 {
-		return
-	}
-	w := m.Window
-	dots := filledDots(m.labels.frame, func(q page.Point) bool {
-		i, ok := m.nearest(q)
-		return ok && m.Ground.IsFilled(w.Column+i%w.Columns, w.Row+i/w.Columns)
-	}, m.filledAt)
-	pg := m.labels.page
-	pg.Open("filled", "Ground filled in")
-	pg.Clip(m.labels.frame)
-	drawFilledDots(pg, dots)
-	pg.Unclip()
-	pg.Close()
-}

@@ -54,7 +54,7 @@ func TestEverySignOnASheetIsExplained(t *testing.T) {
 	got := signs(full)
 	assert.Equal(t, map[string]bool{"arrow": true, "mark": true, "profile": true, "relief": true}, got)
 	bare := full
-	bare.Marks, bare.Relief, bare.Points, bare.Hidden, bare.MagneticLines = nil, 0, nil, nil, false
+	bare.Marks, bare.Relief, bare.Points, bare.View, bare.MagneticLines = nil, 0, nil, nil, false
 	bare.Profile = &ProfileDrawing{From: "Camp", To: "High Point", Distances: full.Profile.Distances, Elevations: full.Profile.Elevations}
 	assert.Equal(t, map[string]bool{"arrow": false, "mark": false, "profile": true, "relief": false}, signs(bare))
 	only := full

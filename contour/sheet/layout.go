@@ -34,7 +34,8 @@ type Frame struct {
 // traced and its declination, profile, marks and hidden ground are known: what
 // is handed in later does not change the frames. It needs Scale, Paper, North,
 // Units, what says where (Leg, Centre or Ground) and is named there (Points),
-// Relief, and the texts printed in the margin (Data, HiddenFrom, Cautions).
+// Relief, View but for its verdicts, and the texts printed in the margin (Data,
+// Notes, Cautions).
 // Read two posts more on every side, so that the ground reaches the frame.
 func (p Plan) Frames() ([]Frame, error) {
 	p, err := p.filled()
@@ -186,8 +187,15 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
-		depression: true, void: true, filled: p.Filled, hidden: p.Hidden != nil || p.HiddenFrom != "", tick: true,
-		mark: p.Leg != nil, place: len(p.Points) > 0}}
+		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil, place: len(p.Points) > 0}}
+	if v := p.View; v != nil {
+		full.drew.hidden, full.drew.unknown = true, true
+		full.drew.unlooked, full.drew.limit = v.bounded(), v.bounded()
+		full.drew.farthest = v.Farthest != nil
+		for _, o := range v.From {
+			full.drew.observer = full.drew.observer || !p.marked(o.At)
+		}
+	}
 	profile := p.Leg != nil && !p.WithoutProfile || p.Profile != nil
 	if nearZoneEdge(p, proj, paper) {
 		full.drew.zoneNote = zoneNote(60, 60)
@@ -276,6 +284,10 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	l.frame = page.Box(in.X+sideBand, top, right-in.X-2*sideBand, bottom-gridBand-top)
 	if l.frame.Width < leastFrame || l.frame.Height < leastFrame {
 		return nil, fmt.Errorf("%w: paper of %g x %g mm leaves no room for a map beside its margin; use larger paper", ErrPlan, paper.Width, paper.Height)
+	}
+	if p.cut != (page.Point{}) && l.frame.Width >= p.cut.X-fitExact && l.frame.Height >= p.cut.Y-fitExact {
+		l.frame.X += (l.frame.Width - p.cut.X) / 2
+		l.frame.Width, l.frame.Height = p.cut.X, p.cut.Y
 	}
 	return l, nil
 }

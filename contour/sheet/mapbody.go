@@ -38,7 +38,9 @@ type drawn struct {
 	index, intermediate, supplementary, depression bool
 	void, filled, hidden, mark, tick               bool
 	beyond, place, relief                          bool
-	zoneNote                                       string
+	// of a view
+	observer, unknown, unlooked, limit, farthest bool
+	zoneNote                                     string
 }
 
 // area is the frame about the sheet's centre, and onPage takes a position
@@ -69,7 +71,7 @@ func (m *mapPanel) draw(ctx context.Context) error {
 	if err := m.relief(ctx); err != nil {
 		return err
 	}
-	if err := m.hidden(); err != nil {
+	if err := m.view(ctx, m.missing); err != nil {
 		return err
 	}
 	m.drew.void = m.voids()
@@ -107,42 +109,6 @@ func (m *mapPanel) draw(ctx context.Context) error {
 	m.page.Items = append(m.page.Items, top.Items...)
 	m.page.Frame(0.35, m.plan.Style.Ink, m.frame)
 	return m.corners()
-}
-
-// hidden tints the ground out of sight, and hatches it sparsely so that it
-// still tells from relief shading in grey.
-func (m *mapPanel) hidden() error {
-	var rings [][]page.Point
-	for _, polygon := range m.plan.Hidden {
-		for _, ring := range polygon {
-			x, y := make([]float64, len(ring)), make([]float64, len(ring))
-			for i, q := range ring {
-				x[i], y[i] = q[0], q[1]
-			}
-			if err := m.proj.forward(x, y); err != nil {
-				return err
-			}
-			pts := make([]page.Point, len(ring))
-			for i := range pts {
-				pts[i] = m.onPage(page.At(x[i], y[i]))
-			}
-			rings = append(rings, pts)
-		}
-	}
-	m.page.Open("hidden", "Ground out of sight")
-	m.page.Clip(m.frame)
-	before := len(m.page.Opened())
-	m.page.Add(page.Fill{Rings: rings, Color: m.plan.Style.Hidden})
-	m.page.Unclip()
-	if len(m.page.Opened()) > before {
-		m.drew.hidden = true
-		fill := m.page.Opened()[before].(page.Fill)
-		solid := fill.Color
-		solid.A = 255
-		m.page.Add(page.Stroke{Lines: hatch(fill.Rings, m.frame, 2.2), Width: 0.13, Color: solid})
-	}
-	m.page.Close()
-	return nil
 }
 
 // hatch is lines rising to the right across an even-odd area, gap apart.

@@ -8,6 +8,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem"
+	"crowline/dem/units"
 )
 
 // blocks draws what stands round the map. Each block draws at a place and
@@ -41,13 +42,13 @@ func (b *blocks) scale(pg *page.Page, o page.Point, w float64) float64 {
 	p := b.plan
 	y := o.Y + 3
 	pg.Add(page.Text{At: page.At(o.X, y), String: "Scale " + fraction(p.Scale), Face: page.Bold, Size: 9, Color: page.Ink})
-	perKM, perMile := 1e6/p.Scale/10, mile*1000/p.Scale/25.4
+	perKM, perMile := 1e6/p.Scale/10, units.Mile*1000/p.Scale/25.4
 	pg.Add(page.Text{At: page.At(o.X+w, y), Align: page.AlignRight, Size: marginText, Color: page.Ink,
 		String: fmt.Sprintf("%s cm to 1 km, %s in to 1 mile", strconv.FormatFloat(perKM, 'g', 3, 64), strconv.FormatFloat(perMile, 'g', 3, 64))})
 	y += 5
 	b.bar(pg, page.At(o.X, y), w, 1000, "km", 1, "m")
 	y += 7.6
-	b.bar(pg, page.At(o.X, y), w, mile, "miles", foot, "ft")
+	b.bar(pg, page.At(o.X, y), w, units.Mile, "miles", units.Foot, "ft")
 	y += 4.4
 	c := b.interval()
 	if c == "" && b.reserve {
@@ -175,8 +176,8 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 		next("Destination", func(c page.Point) { endSymbol(pg, c, false, style) })
 		text := "Leg"
 		if b.drew.tick {
-			_, unit := b.plan.Units.far()
-			name, _ := b.plan.Units.far()
+			_, unit := far(b.plan.Units)
+			name, _ := far(b.plan.Units)
 			step := b.plan.tickStep() / unit
 			text += ", ticks every " + plain(step, step) + " " + name
 		}
@@ -237,19 +238,7 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 		})
 	}
 	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
-	if b.drew.hidden {
-		text := "Ground out of sight"
-		if b.plan.HiddenFrom != "" {
-			text += " from " + b.plan.HiddenFrom
-		}
-		next(text, func(c page.Point) {
-			solid := style.Hidden
-			solid.A = 255
-			r := patch(c)
-			pg.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: style.Hidden},
-				page.Stroke{Lines: hatch([][]page.Point{r.Corners()}, r, 2.2), Width: 0.13, Color: solid})
-		})
-	}
+	b.viewKey(pg, next, patch)
 	if b.drew.void {
 		next("No elevation data", func(c page.Point) {
 			r := patch(c)
@@ -277,14 +266,14 @@ func (b *blocks) notes() []string {
 	}
 	s := "Coordinates: WGS 84"
 	if b.proj.utm != nil {
-		s += fmt.Sprintf("; grid %s, %s m apart, scale factor %.5f", b.proj.gridName(), group(gridInterval(b.plan.Scale)), b.proj.pointScale)
+		s += fmt.Sprintf("; grid %s, %s m apart, scale factor %.5f", b.proj.gridName(), units.Group(gridInterval(b.plan.Scale)), b.proj.pointScale)
 	}
 	s += ". Ground distances are to scale at the sheet's centre."
 	out = append(out, s)
 	if b.drew.zoneNote != "" {
 		out = append(out, b.drew.zoneNote)
 	}
-	return append(out, b.plan.Cautions...)
+	return append(append(out, b.plan.Notes...), b.plan.Cautions...)
 }
 
 // elevationNote says whose elevations they are and what they are worth.
@@ -315,7 +304,7 @@ func (b *blocks) elevationNote() string {
 	}
 	s += "."
 	if d.VerticalError > 0 {
-		s += fmt.Sprintf(" Vertical error ±%s (one standard deviation", b.plan.Units.elevationFine(d.VerticalError))
+		s += fmt.Sprintf(" Vertical error ±%s (one standard deviation", b.plan.Units.Height(d.VerticalError))
 		if d.VerticalErrorSource != "" {
 			s += "; " + strings.TrimSuffix(d.VerticalErrorSource, ".")
 		}
@@ -347,6 +336,9 @@ func (b *blocks) foot(pg *page.Page, o page.Point, w float64) float64 {
 // headline is the line under the title: the leg, or the only place, in figures.
 func (b *blocks) headline() string {
 	p := b.plan
+	if p.Headline != "" {
+		return p.Headline
+	}
 	if p.Leg == nil {
 		if len(p.Points) != 1 {
 			return ""
@@ -361,12 +353,12 @@ func (b *blocks) headline() string {
 			}
 		}
 		if e := p.Points[0].Elevation; !math.IsNaN(e) {
-			parts = append(parts, p.Units.elevation(e))
+			parts = append(parts, p.Units.Elevation(e))
 		}
 		return strings.Join(parts, ", ")
 	}
 	g, grid, ok := p.legBearings(b.proj)
-	s := p.Units.distance(g.Distance) + " on " + bearing(float64(g.Start)) + " true"
+	s := p.Units.Distance(g.Distance) + " on " + bearing(float64(g.Start)) + " true"
 	if ok {
 		s += ", " + bearing(float64(grid)) + " grid"
 	}

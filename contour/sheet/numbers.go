@@ -34,17 +34,13 @@ type NumberedContours struct {
 	levels int // how many different ones
 }
 
-// NumberContours finds places for the elevations of index lines, in gaps of
+// numberContours finds places for the elevations of index lines, in gaps of
 // theirs, and breaks the other lines that the figures would stand on. Numbers
-// are kept inside the frame. See PlaceLabels for where they go.
-func NumberContours(lines []PageContour, frame page.Rect, style Style, reading Reading) NumberedContours {
-	return numberContours(lines, frame, style.filled(), reading, nil, nil, 0)
-}
-
-// numberContours also keeps numbers clear of what is on the page: rectangles,
-// and ruled lines, which are not broken. Where the index lines carry fewer than
-// least different numbers, it numbers other levels as well, one after another
-// and the one with the most line on the page first, until there are so many.
+// are kept inside the frame, and clear of what is on the page: rectangles, and
+// ruled lines, which are not broken. See PlaceLabels for where they go. Where the
+// index lines carry fewer than least different numbers, it numbers other levels
+// as well, one after another and the one with the most line on the page first,
+// until there are so many.
 func numberContours(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, least int) NumberedContours {
 	also := map[int]bool{}
 	out := numberLevels(lines, frame, style, reading, taken, ruled, also)

@@ -6,6 +6,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 )
 
 // Panel is a plan's map drawn into part of a page that is laid out elsewhere:
@@ -132,8 +133,8 @@ func (p *Panel) Place(at geodesy.LatLon) (page.Point, error) { return p.m.place(
 // its foot line at o, and under it its figures: 5 mm in all.
 func (p *Panel) ScaleBar(pg *page.Page, o page.Point, w float64) {
 	b := &blocks{plan: p.m.plan, proj: p.m.proj}
-	if p.m.plan.Units == US {
-		b.bar(pg, o, w, mile, "miles", foot, "ft")
+	if p.m.plan.Units == units.US {
+		b.bar(pg, o, w, units.Mile, "miles", units.Foot, "ft")
 		return
 	}
 	b.bar(pg, o, w, 1000, "km", 1, "m")

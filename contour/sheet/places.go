@@ -108,6 +108,9 @@ func (m *mapPanel) places() error {
 	if err := m.marks(); err != nil {
 		return err
 	}
+	if err := m.observers(); err != nil {
+		return err
+	}
 	m.page.Open("places", "Places")
 	defer m.page.Close()
 	for _, p := range m.plan.Points {
@@ -147,7 +150,7 @@ func (m *mapPanel) placeLines(p Place, face page.Face, size float64) []labelLine
 		lines = append(lines, labelLine{p.Name, face, size})
 	}
 	if !math.IsNaN(p.Elevation) {
-		lines = append(lines, labelLine{m.plan.Units.elevation(p.Elevation), page.Regular, 6.5})
+		lines = append(lines, labelLine{m.plan.Units.Elevation(p.Elevation), page.Regular, 6.5})
 	}
 	return lines
 }
@@ -176,7 +179,7 @@ func (m *mapPanel) legLine() ([]page.Point, error) {
 // tickStep is the distance between ticks on the leg, metres: round in the
 // plan's units and at least 15 mm on paper.
 func (p *Plan) tickStep() float64 {
-	_, unit := p.Units.far()
+	_, unit := far(p.Units)
 	step := roundStep(15 * p.Scale / 1000 / unit)
 	return math.Max(step, 0.1) * unit
 }
@@ -199,7 +202,7 @@ func (m *mapPanel) leg(line []page.Point) error {
 
 	pg.Open("distances", "Distances along the leg")
 	g := geodesy.Inverse(leg.From.At, leg.To.At)
-	name, unit := plan.Units.far()
+	name, unit := far(plan.Units)
 	step := plan.tickStep()
 	for k := 1.0; k*step < g.Distance; k++ {
 		at, _ := geodesy.Direct(leg.From.At, g.Start, k*step)
@@ -367,5 +370,5 @@ func (p *Plan) bearings(from, to geodesy.LatLon) string {
 	if p.Declination != nil {
 		s += ", " + bearing(float64(p.Declination.magnetic(g.Start))) + " magnetic"
 	}
-	return s + ", " + p.Units.distance(g.Distance)
+	return s + ", " + p.Units.Distance(g.Distance)
 }

@@ -7,12 +7,11 @@ import (
 	"strconv"
 	"time"
 
-	"github.com/paulmach/orb"
-
 	"crowline/contour"
 	"crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 )
 
 // North is which north is up on a sheet.
@@ -36,7 +35,7 @@ type Plan struct {
 	Scale float64
 	Paper page.Paper // zero for A4
 	North North
-	Units Units
+	Units units.System
 	// Centre of the sheet; nil for the leg's middle, or else the middle of the
 	// ground. A sheet with a centre is one page.
 	Centre *geodesy.LatLon
@@ -65,10 +64,9 @@ type Plan struct {
 	Leg    *Leg
 	Marks  []Mark
 	Points []Place // other named places
-	// Hidden is ground that cannot be seen from the place HiddenFrom names:
-	// longitude and latitude on WGS 84.
-	Hidden     orb.MultiPolygon
-	HiddenFrom string
+	// View is what is seen of the ground, and what is not; nil for none. Its
+	// verdicts may be left out until the frames are known.
+	View *View
 
 	// Declination at the sheet; nil when it is not known, which the north
 	// diagram then says.
@@ -81,11 +79,17 @@ type Plan struct {
 	Profile        *ProfileDrawing
 	WithoutProfile bool
 
-	// Cautions are printed in the margin, one after another.
+	// Headline stands under the title; "" for the leg or the only place, in
+	// figures.
+	Headline string
+	// Notes and then Cautions are printed in the margin, one after another.
+	Notes    []string
 	Cautions []string
 	// Date the sheet is made for, printed and kept in the file.
 	Date  time.Time
 	Style Style
+
+	cut page.Point // the map's size, millimetres; zero for what the paper holds
 }
 
 // Contours are the lines to draw, as contour.Trace gives them.
@@ -150,10 +154,11 @@ var (
 // MaxPages is the most pages a leg is split into.
 const MaxPages = 40
 
-// Scales a sheet can be drawn at, as denominators.
+// LeastScale and MostScale bound the scales a map can be drawn at, as
+// denominators.
 const (
-	minScale = 500
-	maxScale = 1e6
+	LeastScale = 500
+	MostScale  = 10e6
 )
 
 // filled checks the plan and fills in its defaults.
@@ -161,8 +166,8 @@ func (p Plan) filled() (Plan, error) {
 	bad := func(format string, args ...any) (Plan, error) {
 		return p, fmt.Errorf("%w: "+format, append([]any{ErrPlan}, args...)...)
 	}
-	if !(p.Scale >= minScale && p.Scale <= maxScale) {
-		return bad("scale 1:%s is outside 1:%d to 1:%.0f", strconv.FormatFloat(p.Scale, 'f', -1, 64), minScale, float64(maxScale))
+	if !(p.Scale >= LeastScale && p.Scale <= MostScale) {
+		return bad("scale 1:%s is outside 1:%d to 1:%.0f", strconv.FormatFloat(p.Scale, 'f', -1, 64), LeastScale, float64(MostScale))
 	}
 	if p.Paper == (page.Paper{}) {
 		p.Paper = page.A4
@@ -184,6 +189,11 @@ func (p Plan) filled() (Plan, error) {
 	}
 	if p.Centre == nil && p.Leg == nil && p.Ground == nil {
 		return bad("no centre, no leg and no ground")
+	}
+	if p.View != nil {
+		if err := p.View.validate(); err != nil {
+			return p, err
+		}
 	}
 	if d := p.Declination; d != nil && (math.IsNaN(float64(d.East)) || math.Abs(float64(d.East)) > 180) {
 		return bad("declination %g", d.East)

@@ -25,7 +25,10 @@ func TestFramesDoNotDependOnWhatComesLater(t *testing.T) {
 		full := demoPlan(t)
 		full.Paper = paper
 		bare := full
-		bare.Ground, bare.Contours, bare.Profile, bare.Marks, bare.Hidden, bare.Declination = nil, Contours{}, nil, nil, nil, nil
+		bare.Ground, bare.Contours, bare.Profile, bare.Marks, bare.Declination = nil, Contours{}, nil, nil, nil
+		view := *full.View
+		view.Verdicts = nil
+		bare.View = &view
 		want, err := full.Frames()
 		require.NoError(t, err)
 		got, err := bare.Frames()

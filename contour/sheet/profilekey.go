@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"crowline/contour/page"
+	"crowline/dem/units"
 )
 
 // profileSigns are the signs a profile shows.
@@ -197,7 +198,7 @@ func (d *ProfileDrawing) Key() string {
 
 // Document is the profile alone on a page of the given size in millimetres,
 // with a title, its signs and lines of text under it.
-func (d *ProfileDrawing) Document(title string, notes []string, width, height float64, units Units, style Style) (*page.Document, error) {
+func (d *ProfileDrawing) Document(title string, notes []string, width, height float64, u units.System, style Style) (*page.Document, error) {
 	pg := &page.Page{Width: width, Height: height}
 	for _, s := range append([]string{title}, notes...) {
 		if err := page.CheckText(s, page.Regular); err != nil {
@@ -220,7 +221,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 	// may be: it is drawn twice.
 	scratch := &page.Page{Width: width, Height: height}
 	box := page.Box(margin, head, width-2*margin, height-margin-head-foot-1)
-	_, signs, err := d.draw(scratch, box, units, style)
+	_, signs, err := d.draw(scratch, box, u, style)
 	if err != nil {
 		return nil, err
 	}
@@ -229,7 +230,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 	if box.Height -= key; box.Height < 25 {
 		return nil, fmt.Errorf("%w: a page of %g x %g mm has no room for a profile over its key", ErrPlan, width, height)
 	}
-	if _, signs, err = d.draw(pg, box, units, style); err != nil {
+	if _, signs, err = d.draw(pg, box, u, style); err != nil {
 		return nil, err
 	}
 	pg.Open("profile-key", "Key to the profile")

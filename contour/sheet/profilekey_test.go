@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour/page"
+	"crowline/dem/units"
 )
 
 // profiles are profiles with each sign, to test and to look at.
@@ -88,8 +89,8 @@ func TestEverySignOfAProfileIsExplained(t *testing.T) {
 		"lost":           {saysHidden, saysTicks, saysVoid},
 	} {
 		d := profiles()[name]
-		for _, units := range []Units{Metric, US} {
-			doc, err := d.Document("Profile "+name+": a title so long that it goes on over more than one line of the page, on 014° true and 020° magnetic, 5.19 km", []string{"Eye 1.6 m above the ground.", "Data: made."}, 240, 110, units, Style{})
+		for _, u := range []units.System{units.Metric, units.US} {
+			doc, err := d.Document("Profile "+name+": a title so long that it goes on over more than one line of the page, on 014° true and 020° magnetic, 5.19 km", []string{"Eye 1.6 m above the ground.", "Data: made."}, 240, 110, u, Style{})
 			require.NoError(t, err)
 			checkPage(t, doc.Pages[0])
 			texts := strings.Join(pageTexts(doc.Pages[0]), "\n")
@@ -104,7 +105,7 @@ func TestEverySignOfAProfileIsExplained(t *testing.T) {
 				assert.Contains(t, texts, w, name)
 			}
 			assert.Contains(t, texts, "Ground", name)
-			if units == Metric {
+			if u == units.Metric {
 				drawTo(t, "profile-"+name, doc)
 			}
 		}
@@ -117,7 +118,7 @@ func TestNoSightLineOverAVoid(t *testing.T) {
 	for _, name := range []string{"void", "clear-but-void"} {
 		d := profiles()[name]
 		p := &page.Page{Width: 240, Height: 110}
-		_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
+		_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 		require.NoError(t, err)
 		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
 		style := DefaultStyle()
@@ -157,7 +158,7 @@ func TestHatchingStaysInTheGround(t *testing.T) {
 	t.Parallel()
 	for name, d := range profiles() {
 		p := &page.Page{Width: 240, Height: 110}
-		_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
+		_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 		require.NoError(t, err)
 		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
 		n := 0
@@ -184,12 +185,12 @@ func TestASteepLegIsNotFlattened(t *testing.T) {
 	t.Parallel()
 	d := profiles()["steep"]
 	p := &page.Page{Width: 200, Height: 60}
-	exaggeration, err := d.Draw(p, page.Box(5, 5, 190, 50), Metric, Style{})
+	exaggeration, err := d.Draw(p, page.Box(5, 5, 190, 50), units.Metric, Style{})
 	require.NoError(t, err)
 	assert.GreaterOrEqual(t, exaggeration, 1.0)
 	// a wall, which no width that holds its names shows as it is
 	wall := &ProfileDrawing{From: "A", To: "B", Distances: []float64{0, 10, 20}, Elevations: []float64{0, 300, 600}}
-	exaggeration, err = wall.Draw(p, page.Box(5, 5, 190, 50), Metric, Style{})
+	exaggeration, err = wall.Draw(p, page.Box(5, 5, 190, 50), units.Metric, Style{})
 	require.NoError(t, err)
 	assert.Less(t, exaggeration, 1.0)
 }
@@ -199,7 +200,7 @@ func TestCoverIsDrawnToItsTop(t *testing.T) {
 	t.Parallel()
 	d := profiles()["wood"]
 	p := &page.Page{Width: 240, Height: 110}
-	_, err := d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
+	_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 	require.NoError(t, err)
 	s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
 	var wood []page.Point
@@ -221,6 +222,6 @@ func TestCoverIsDrawnToItsTop(t *testing.T) {
 	}
 	assert.True(t, reached)
 	d.Cover = d.Cover[1:]
-	_, err = d.Draw(p, page.Box(8, 8, 224, 94), Metric, Style{})
+	_, err = d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 	assert.ErrorIs(t, err, ErrPlan)
 }

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"crowline/contour/page"
+	"crowline/dem/units"
 )
 
 // ProfileDrawing is what a leg's profile shows: distance along the leg against
@@ -125,13 +126,13 @@ func (s plotScale) at(d, e float64) page.Point {
 // it also prints. Axes are in units. The drawing needs about 60 x 25 mm; the
 // figures of the axes stand within r. A short steep profile is drawn narrower
 // than r, so that slopes are not flattened.
-func (d *ProfileDrawing) Draw(p *page.Page, r page.Rect, units Units, style Style) (exaggeration float64, err error) {
-	exaggeration, _, err = d.draw(p, r, units, style)
+func (d *ProfileDrawing) Draw(p *page.Page, r page.Rect, u units.System, style Style) (exaggeration float64, err error) {
+	exaggeration, _, err = d.draw(p, r, u, style)
 	return exaggeration, err
 }
 
 // draw also says which signs it drew.
-func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, units Units, style Style) (exaggeration float64, drew profileSigns, err error) {
+func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style Style) (exaggeration float64, drew profileSigns, err error) {
 	if err := d.validate(); err != nil {
 		return 0, drew, err
 	}
@@ -141,7 +142,7 @@ func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, units Units, style Styl
 	style = style.filled()
 	const foot, head, side, size = 7.5, 7, 11, 6.5
 	s := d.scale(page.Box(r.X+side, r.Y+head, r.Width-side-3, r.Height-head-foot), size)
-	d.axes(p, s, units, size)
+	d.axes(p, s, u, size)
 	drew.ground = true
 	drew.void = d.voids(p, s, style)
 	drew.hidden, drew.unknown, drew.cover, drew.filled = d.ground(p, s, style)
@@ -210,8 +211,8 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 	return lo, hi
 }
 
-func (d *ProfileDrawing) axes(p *page.Page, s plotScale, units Units, size float64) {
-	name, unit := units.up()
+func (d *ProfileDrawing) axes(p *page.Page, s plotScale, u units.System, size float64) {
+	name, unit := up(u)
 	step := roundStep(4.5 / s.mmY / unit) // gridlines at least 4.5 mm apart
 	top := s.e0 + s.box.Height/s.mmY
 	for k := math.Ceil(s.e0 / unit / step); k*step*unit <= top; k++ {
@@ -221,7 +222,7 @@ func (d *ProfileDrawing) axes(p *page.Page, s plotScale, units Units, size float
 	}
 	p.Add(page.Text{At: page.At(s.box.X-1, s.box.Y-1.6), String: name, Size: size, Align: page.AlignRight, Color: page.Ink})
 
-	name, unit = units.far()
+	name, unit = far(u)
 	step = roundStep(14 / s.mmX / unit)
 	last := (s.d0 + s.box.Width/s.mmX) / unit
 	for k := math.Ceil(s.d0/unit/step - 1e-9); k*step <= last*(1+1e-9); k++ {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/contour/page"
+	"crowline/dem/units"
 )
 
 // hump is a profile over a ridge that hides its far side.
@@ -47,7 +48,7 @@ func TestProfileIsDrawnAtItsStatedExaggeration(t *testing.T) {
 	d := hump()
 	p := &page.Page{Width: 200, Height: 60}
 	r := page.Box(5, 5, 190, 50)
-	exaggeration, err := d.Draw(p, r, Metric, Style{})
+	exaggeration, err := d.Draw(p, r, units.Metric, Style{})
 	require.NoError(t, err)
 	var ground []page.Point
 	for _, s := range strokes(p.Items) {
@@ -93,7 +94,7 @@ func TestProfileRefusesNonsense(t *testing.T) {
 		"all void":  {Distances: []float64{0, 1}, Elevations: []float64{nan, nan}},
 		"nan":       {Distances: []float64{0, nan}, Elevations: []float64{0, 1}},
 	} {
-		_, err := d.Draw(&page.Page{Width: 200, Height: 60}, page.Box(5, 5, 190, 50), Metric, Style{})
+		_, err := d.Draw(&page.Page{Width: 200, Height: 60}, page.Box(5, 5, 190, 50), units.Metric, Style{})
 		assert.ErrorIs(t, err, ErrPlan, name)
 	}
 }
@@ -106,7 +107,7 @@ func TestProfileBreaksAtVoidsAndStaysInItsRectangle(t *testing.T) {
 	}
 	p := &page.Page{Width: 200, Height: 60}
 	r := page.Box(5, 5, 190, 50)
-	_, err := d.Draw(p, r, US, Style{})
+	_, err := d.Draw(p, r, units.US, Style{})
 	require.NoError(t, err)
 	for _, it := range p.Items {
 		switch v := it.(type) {
@@ -140,10 +141,10 @@ func drawTo(t *testing.T, name string, d *page.Document) {
 
 func TestProfileIsReproducible(t *testing.T) {
 	t.Parallel()
-	for name, units := range map[string]Units{"profile-metric": Metric, "profile-us": US} {
+	for name, u := range map[string]units.System{"profile-metric": units.Metric, "profile-us": units.US} {
 		write := func() (*page.Document, []byte) {
 			pg := &page.Page{Width: 240, Height: 110}
-			_, err := hump().Draw(pg, page.Box(8, 8, 224, 94), units, Style{})
+			_, err := hump().Draw(pg, page.Box(8, 8, 224, 94), u, Style{})
 			require.NoError(t, err)
 			doc := &page.Document{Title: "Camp to Saddle", Pages: []*page.Page{pg}}
 			var b bytes.Buffer

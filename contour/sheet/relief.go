@@ -115,47 +115,23 @@ func (s *shades) at(column, row float64) float64 {
 	return dem.Lerp(top, bottom, r-float64(j))
 }
 
-// voids hatches the paper where the data has no elevation, so that it is not
-// taken for level ground, and reports whether there was any.
-func (m *mapPanel) voids() bool {
+// missing reports whether there is no elevation at a position on the page.
+func (m *mapPanel) missing(q page.Point) bool {
 	posts := m.plan.Ground
 	if posts == nil {
 		return false
 	}
-	f := posts.Layout()
-	missing := func(q page.Point) bool {
-		column, row, ok := m.ground.at(q)
-		if !ok || !f.Contains(column, row) {
-			return true
-		}
-		// A millionth of a cell of slack: the lattice is not exact on the rim.
-		return math.IsNaN(dem.Bilinear(posts, column, row))
-	}
-	const gap, step = 1.6, 0.4 // mm between hatch lines, and looks along one
-	a := m.ground.area
-	var lines [][]page.Point
-	for k := math.Ceil((a.X - a.Bottom()) / gap); k*gap <= a.Right()-a.Y; k++ {
-		// The line x - y = k gap, walked down the frame.
-		var start, last page.Point
-		open := false
-		for y := a.Y; y <= a.Bottom(); y += step {
-			q := page.At(k*gap+y, y)
-			if a.Contains(q) && missing(q) {
-				if !open {
-					start, open = q, true
-				}
-				last = q
-				continue
-			}
-			if open && last != start {
-				lines = append(lines, []page.Point{m.onPage(start), m.onPage(last)})
-			}
-			open = false
-		}
-		if open && last != start {
-			lines = append(lines, []page.Point{m.onPage(start), m.onPage(last)})
-		}
-	}
+	c := m.frame.Centre()
+	column, row, ok := m.ground.at(page.At(q.X-c.X, q.Y-c.Y))
+	// A millionth of a cell of slack: the lattice is not exact on the rim.
+	return !ok || !posts.Layout().Contains(column, row) || math.IsNaN(dem.Bilinear(posts, column, row))
+}
+
+// voids hatches the paper where the data has no elevation, so that it is not
+// taken for level ground, and reports whether there was any.
+func (m *mapPanel) voids() bool {
+	const gap = 1.6 // mm between lines
+	lines := m.scan(gap, false, m.missing)
 	if lines == nil {
 		return false
 	}

@@ -94,7 +94,20 @@ func (p *Plan) showable(doc *page.Document) {
 		}
 		p.Profile = &profile
 	}
-	p.HiddenFrom = fix(p.HiddenFrom, "the observer")
+	if p.View != nil {
+		view := *p.View
+		view.From = append([]Place(nil), view.From...)
+		for i := range view.From {
+			place(&view.From[i])
+		}
+		view.Words = fix(view.Words, "")
+		p.View = &view
+	}
+	p.Headline = fix(p.Headline, "")
+	p.Notes = append([]string(nil), p.Notes...)
+	for i := range p.Notes {
+		p.Notes[i] = fix(p.Notes[i], "a note that could not be set")
+	}
 	p.Data.Name = fix(p.Data.Name, "a file")
 	p.Data.VerticalDatum = fix(p.Data.VerticalDatum, "its datum")
 	p.Data.Attribution = fix(p.Data.Attribution, "see the data's licence")
@@ -116,7 +129,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (pg *page
 	pg.Open("head", "Title")
 	pg.Add(page.Text{At: page.At(paperMargin, paperMargin), String: page.Fit(p.Title, page.Bold, 14, right-paperMargin-40), Face: page.Bold, Size: 14, Rise: page.RiseTop, Color: page.Ink},
 		page.Text{At: page.At(right, paperMargin), String: fraction(p.Scale), Face: page.Bold, Size: 14, Rise: page.RiseTop, Align: page.AlignRight, Color: page.Ink},
-		page.Text{At: page.At(paperMargin, paperMargin+9), String: b.headline(), Size: 8, Color: page.Ink})
+		page.Text{At: page.At(paperMargin, paperMargin+9), String: page.Fit(b.headline(), page.Regular, 8, right-paperMargin-44), Size: 8, Color: page.Ink})
 	var small string
 	if !p.Date.IsZero() {
 		small = p.Date.Format("2 January 2006")
@@ -128,7 +141,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (pg *page
 		small += fmt.Sprintf("page %d of %d", number, of)
 	}
 	pg.Add(page.Text{At: page.At(right, paperMargin+9), String: small, Size: 7, Align: page.AlignRight, Color: page.Ink})
-	if len(m.unlabelled) > 0 { // a sign without its name is named here
+	if len(m.unlabelled) > 0 && p.Headline == "" { // a sign without its name is named here
 		x := paperMargin + page.TextWidth(b.headline(), page.Regular, 8) + 5
 		said := "No room on the map to name " + strings.Join(m.unlabelled, ", ")
 		pg.Add(page.Text{At: page.At(x, paperMargin+9), String: page.Fit(said, page.Italic, 7, right-page.TextWidth(small, page.Regular, 7)-4-x), Face: page.Italic, Size: 7, Color: page.Ink})

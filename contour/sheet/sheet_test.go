@@ -9,7 +9,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/paulmach/orb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -18,8 +17,10 @@ import (
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/testdata/cumberland"
+	"crowline/visibility"
 )
 
 func tool(t *testing.T, name string) string {
@@ -146,9 +147,15 @@ func demoPlan(t testing.TB) Plan {
 	p.Points = []Place{{Name: "Ford", At: ll(36.306, -84.226), Elevation: 420}}
 	p.MagneticLines = true
 	p.Relief = 0.5
-	box := func(w, s, e, n float64) orb.Ring { return orb.Ring{{w, s}, {e, s}, {e, n}, {w, n}, {w, s}} }
-	p.Hidden = orb.MultiPolygon{{box(-84.235, 36.305, -84.22, 36.315), box(-84.230, 36.308, -84.226, 36.312)}}
-	p.HiddenFrom = "Camp"
+	p.View = &View{From: []Place{p.Leg.From}, Frame: &g.Frame, Verdicts: make([]visibility.Verdict, g.Columns*g.Rows)}
+	for i := range p.View.Verdicts { // a box out of sight, with a hole
+		lon, lat := g.X0+float64(i%g.Columns)*g.DX, g.Y0+float64(i/g.Columns)*g.DY
+		in := func(w, s, e, n float64) bool { return lon > w && lon < e && lat > s && lat < n }
+		p.View.Verdicts[i] = visibility.Visible
+		if in(-84.235, 36.305, -84.22, 36.315) && !in(-84.230, 36.308, -84.226, 36.312) {
+			p.View.Verdicts[i] = visibility.Hidden
+		}
+	}
 	return p
 }
 
@@ -175,7 +182,7 @@ var drawings = map[string]func(t *testing.T) Plan{
 	},
 	"feet": func(t *testing.T) Plan {
 		p := planOn(t, demoGround(t), contour.Levels{Interval: 40, Unit: contour.Foot})
-		p.Units, p.Scale, p.Paper = US, 24000, page.Tabloid
+		p.Units, p.Scale, p.Paper = units.US, 24000, page.Tabloid
 		p = withLeg(t, p, Place{Name: "Camp", At: ll(36.300, -84.280)}, Place{Name: "Dam", At: ll(36.30, -84.20)})
 		p.Marks = []Mark{{Place: Place{Name: "Knob", At: ll(36.318, -84.235), Elevation: 512}}}
 		return p
@@ -217,7 +224,7 @@ var drawings = map[string]func(t *testing.T) Plan{
 	},
 	"small": func(t *testing.T) Plan {
 		p := demoPlan(t)
-		p.Paper, p.Scale = page.Paper{Width: 176, Height: 250}, 50000
+		p.Paper, p.Scale = page.Paper{Width: 176, Height: 256}, 50000
 		return p
 	},
 	"flat": func(t *testing.T) Plan {

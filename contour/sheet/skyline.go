@@ -7,6 +7,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/visibility"
 )
 
@@ -29,7 +30,7 @@ type SkylineDrawing struct {
 	Declination *Declination
 	// Summary stands under the title, a line each; Notes in small print.
 	Summary, Notes []string
-	Units          Units
+	Units          units.System
 }
 
 // SkylinePeak is a top that breaks the skyline. Without a name it is labelled
@@ -209,8 +210,8 @@ func (d *SkylineDrawing) foot(pg *page.Page, o page.Point, w float64, unknown bo
 		x += width
 	}
 	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
-	name, _ := d.Units.far()
-	tones := d.Units.tones()
+	name, _ := far(d.Units)
+	tones := tones(d.Units)
 	for i, t := range tones {
 		var text string
 		switch {

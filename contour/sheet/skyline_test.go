@@ -14,6 +14,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/visibility"
 )
 
@@ -268,7 +269,7 @@ func TestSkylineOfTheDemoGround(t *testing.T) {
 	g := demoGround(t)
 	h, err := visibility.Skyline(context.Background(), g, visibility.NewObserver(ll(36.26, -84.295)), visibility.DefaultSkylineOptions())
 	require.NoError(t, err)
-	s := SkylineDrawing{Title: "Skyline", Points: h.Points, Units: US}
+	s := SkylineDrawing{Title: "Skyline", Points: h.Points, Units: units.US}
 	d, err := s.Strip()
 	require.NoError(t, err)
 	checkPage(t, d.Pages[0])

@@ -2,7 +2,6 @@ package sheet
 
 import (
 	"math"
-	"strconv"
 
 	"crowline/contour/page"
 	"crowline/visibility"
@@ -39,7 +38,7 @@ func (d *SkylineDrawing) labels(pg *page.Page, s skylineScale) (placed []int) {
 			continue
 		}
 		top := page.At(s.x(at), s.y(float64(p.Angle)))
-		first, second := d.Units.elevation(p.Elevation), d.Units.roughly(p.Distance)
+		first, second := d.Units.Elevation(p.Elevation), d.Units.Distance(p.Distance)
 		face := page.Regular
 		if p.Name != "" {
 			face, first, second = page.Bold, p.Name, first+", "+second
@@ -96,15 +95,6 @@ func (d *SkylineDrawing) labels(pg *page.Page, s skylineScale) (placed []int) {
 		}
 	}
 	return placed
-}
-
-// roughly is a distance for a label: to a tenth of the unit from ten up.
-func (u Units) roughly(metres float64) string {
-	name, size := u.far()
-	if metres < 9.995*size {
-		return u.distance(metres)
-	}
-	return strconv.FormatFloat(metres/size, 'f', 1, 64) + " " + name
 }
 
 // paperProfile is the line of a row on paper, from left to right.

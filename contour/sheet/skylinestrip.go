@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"crowline/contour/page"
+	"crowline/dem/units"
 	"crowline/visibility"
 )
 
@@ -56,9 +57,9 @@ type skylineTone struct {
 
 // tones from near to far; one hue, evenly lighter, so that they keep their
 // order in grey.
-func (u Units) tones() []skylineTone {
+func tones(u units.System) []skylineTone {
 	edges := [...]float64{0, 1, 3, 10}
-	if u == US {
+	if u == units.US {
 		edges = [...]float64{0, 0.5, 2, 6}
 	}
 	var out []skylineTone
@@ -68,11 +69,11 @@ func (u Units) tones() []skylineTone {
 	return out
 }
 
-func (u Units) tone(metres float64) int {
-	_, unit := u.far()
-	tones := u.tones()
-	for i := len(tones) - 1; i > 0; i-- {
-		if metres >= tones[i].beyond*unit {
+func toneOf(u units.System, metres float64) int {
+	_, unit := far(u)
+	all := tones(u)
+	for i := len(all) - 1; i > 0; i-- {
+		if metres >= all[i].beyond*unit {
 			return i
 		}
 	}
@@ -104,7 +105,7 @@ func (d *SkylineDrawing) runs(s skylineScale, visit func(bearing float64, p visi
 func (d *SkylineDrawing) ground(pg *page.Page, s skylineScale) (unknown bool) {
 	pg.Clip(s.box)
 	defer pg.Unclip()
-	tones := d.Units.tones()
+	tones := tones(d.Units)
 	base := s.box.Bottom() + 1
 	type piece struct {
 		tone int
@@ -145,7 +146,7 @@ func (d *SkylineDrawing) ground(pg *page.Page, s skylineScale) (unknown bool) {
 			from, to page.Point
 			distance float64
 		}{{a, middle, before.Distance}, {middle, q, p.Distance}} {
-			tone := d.Units.tone(half.distance)
+			tone := toneOf(d.Units, half.distance)
 			if n := len(fills); n > 0 && fills[n-1].tone == tone && fills[n-1].ring[len(fills[n-1].ring)-1] == half.from {
 				fills[n-1].ring = append(fills[n-1].ring, half.to)
 			} else {

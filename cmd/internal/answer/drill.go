@@ -133,12 +133,9 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 		return nil, err
 	}
 	o := drill.Options{
-		Around: r.Around.LatLon, Radius: r.Radius, Seed: r.Seed, Level: r.Level, Count: r.Count, Kinds: r.Kinds, Title: r.Title, Scale: r.Scale,
+		Around: r.Around.LatLon, Radius: r.Radius, Seed: r.Seed, Level: r.Level, Count: r.Count, Kinds: r.Kinds, Title: r.Title, Scale: r.Scale, Units: r.Units,
 		Interval: r.Interval.Value, VerticalError: g.verticalError, Landforms: landformOptions(spacing, g.verticalError), Date: r.Day,
 		EyeAboveGround: r.Sighting.Eye, Refraction: r.Sighting.Refraction, Progress: progress(ctx, "asking"),
-	}
-	if r.Units == units.US {
-		o.Units = sheet.US
 	}
 	o.LandformEvery = every(landformPosts(o.Landforms), spacing)
 	if field, err := magnetic.WMM2025.At(r.Around.LatLon, start, r.Day); err == nil && field.Zone != magnetic.Blackout {

@@ -94,6 +94,12 @@ type Policy struct {
 	// for the fix to be walked on: LandformScale, what a walker sees around them,
 	// so that the ground at hand tells where in it they stand.
 	WalkOn float64
+	// ViewRelief is the strength of relief on a map of views: enough to read the
+	// ground by, and lighter than any tint of ground out of sight.
+	ViewRelief float64
+	// ViewSparser is how many times farther apart than they could be read the
+	// contour lines of such a map are: the tint between them is to be read too.
+	ViewSparser float64
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -105,4 +111,5 @@ var policy = Policy{
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3,
+	ViewRelief: 0.4, ViewSparser: 2,
 }

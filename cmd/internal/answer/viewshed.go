@@ -4,10 +4,14 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"time"
 
+	"crowline/contour"
+	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/visibility"
 )
 
@@ -27,6 +31,9 @@ type ViewshedRequest struct {
 	// HeightNeeded works out for each hidden post how high a target would have
 	// to stand there to be seen: of the view from one place alone.
 	HeightNeeded bool
+	// Drawn: the answer is to be drawn, and the map's corners reach beyond the
+	// radius.
+	Drawn bool
 }
 
 // Check refuses what makes no sense.
@@ -56,8 +63,15 @@ func checkRadius(radius float64) error {
 	return nil
 }
 
-// Reach is the ground within the radius.
-func (r ViewshedRequest) Reach() Reach { return reachAbout(r.Radius, r.From...) }
+// Reach is the ground within the radius, and on the map.
+func (r ViewshedRequest) Reach() Reach {
+	radius := r.Radius
+	if r.Drawn { // a corner of paper that just holds a circle, at the next round scale
+		const corner = 2.5
+		radius *= corner
+	}
+	return reachAbout(radius, r.From...)
+}
 
 // reachAbout is the ground within a radius of places, metres, or all of it.
 func reachAbout(radius float64, places ...Place) Reach {
@@ -104,6 +118,7 @@ type ViewshedAnswer struct {
 	combined *visibility.Combined // of several views; nil for one
 	grid     *dem.Grid            // the bare ground
 	filled   bool                 // voids were to be filled
+	scale    float64              // of the map drawn
 }
 
 var _ = register[ViewshedAnswer]("viewshed")
@@ -340,20 +355,42 @@ func (a *ViewshedAnswer) Shares() (any, all float64) {
 	return float64(seen) / float64(total), float64(a.SeenBy[len(a.SeenBy)-1].Posts) / float64(total)
 }
 
-// Map is the views as a map, without a word on it.
-func (a *ViewshedAnswer) Map() sheet.SeenMap {
+// Draw has the views on one page of paper, at the largest round scale that shows
+// all that was looked at. words is called with the map once it has its view, and
+// puts titles, notes and units on it.
+func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, day time.Time, words func(*sheet.Plan)) (*page.Document, error) {
 	first := a.views[0]
-	m := sheet.SeenMap{
-		Ground: a.grid, Window: first.Window, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector,
+	plan := g.mapOf()
+	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, day, policy.ViewRelief, a.OverCover != nil
+	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector}
+	var from []geodesy.LatLon
+	for i, seen := range a.views {
+		v.From = append(v.From, sheet.Place{Name: a.Views[i].From.Name, At: seen.Observer.Place, Elevation: seen.GroundElevation})
+		from = append(from, seen.Observer.Place)
 	}
-	for i, v := range a.views {
-		m.Observers = append(m.Observers, sheet.SeenFrom{Name: a.Views[i].From.Name, Place: v.Observer.Place, Elevation: v.GroundElevation})
-	}
-	switch {
-	case a.combined != nil:
-		m.Window, m.Verdicts, m.SeenBy = a.combined.Window, a.combined.Verdicts(a.views), a.combined.Count
+	switch c := a.combined; {
+	case c != nil:
+		v.Frame, v.Verdicts, v.SeenBy = &c.Frame, c.Verdicts(a.views), c.Count
 	case first.Summary.Farthest != nil:
-		m.Farthest = &first.Summary.Farthest.Place
+		v.Farthest = &first.Summary.Farthest.Place
 	}
-	return m
+	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, day)
+	words(&plan)
+	plan, err := plan.FitScale(v.Frame, from...)
+	if err != nil {
+		return nil, err
+	}
+	lines := DefaultLines()
+	lines.Scale = plan.Scale * policy.ViewSparser
+	if plan.Units == units.US {
+		lines.Interval.Unit = contour.Foot
+	}
+	if _, err := g.contoured(ctx, &plan, lines, nil, policy.DrawnPost*plan.Scale, sheetPostBytes); err != nil {
+		return nil, err
+	}
+	a.scale = plan.Scale
+	return sheet.Compose(ctx, plan)
 }
+
+// MapScale is the scale the views were drawn at, 0 where they were not.
+func (a *ViewshedAnswer) MapScale() float64 { return a.scale }

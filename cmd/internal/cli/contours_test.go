@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/contour"
 	"crowline/dem"
 	"crowline/dem/gdalio"
@@ -42,11 +43,11 @@ func ogrinfo(t *testing.T, arguments ...string) string {
 // around is a small area of the Cumberland ground with hollows in it.
 var around = []string{"--around", legFrom, "--radius", "4km", "--interval", "20m"}
 
-func contours(t *testing.T, file string, more ...string) contoursAnswer {
+func contours(t *testing.T, file string, more ...string) answer.ContoursAnswer {
 	t.Helper()
 	a := run(t, append([]string{"contours", "-o", file, "--json"}, more...)...)
 	require.Equal(t, exitOK, a.code, a.err)
-	var v contoursAnswer
+	var v answer.ContoursAnswer
 	require.NoError(t, json.Unmarshal([]byte(a.out), &v))
 	return v
 }
@@ -321,7 +322,7 @@ func TestWaysToAContour(t *testing.T) {
 	drawn := contours(t, filepath.Join(folder, "a.svg"), around...)
 	smooth := contours(t, filepath.Join(folder, "b.fgb"), append(around, "--smooth", "0.2")...)
 	half := contours(t, filepath.Join(folder, "c.fgb"), append(around, "--half")...)
-	same := func(a contoursAnswer) []any {
+	same := func(a answer.ContoursAnswer) []any {
 		return []any{a.Lines, a.Closed, a.Index, a.Depressions, a.Touches, a.LowestM, a.HighestM, a.Reason, a.Warning}
 	}
 	assert.Equal(t, same(plain), same(drawn))
@@ -344,8 +345,9 @@ func TestContoursDrawn(t *testing.T) {
 		require.NoError(t, err)
 		svg := string(text)
 		require.Contains(t, svg, `id="contour-numbers"`)
-		assert.Contains(t, svg, `id="contours-ticks"`)
+		assert.Contains(t, svg, "Depression (ticks downhill)")
 		numbers := svg[strings.Index(svg, `id="contour-numbers"`):]
+		numbers = numbers[:strings.Index(numbers, "</g>")]
 		assert.Greater(t, strings.Count(numbers, "</text>"), 10)
 		for _, level := range []string{">500</text>", ">600</text>", ">700</text>"} {
 			assert.Contains(t, numbers, level)

@@ -496,7 +496,7 @@ func TestOtherAnswersOverCover(t *testing.T) {
 	g := demoGrid(t)
 	wood := rasterFile(t, "woods.tif", &g.Frame, woods(&g.Frame))
 	out := filepath.Join(t.TempDir(), "sheet.svg")
-	var page sheetAnswer
+	var page answer.SheetAnswer
 	demoFillJSON(t, &page, "sheet", legFrom, "--hidden", "--cover", wood, "-o", out, "--json")
 	assert.Equal(t, "woods.tif", page.OverCover)
 	body, err := os.ReadFile(out)

@@ -291,7 +291,7 @@ func TestFilledViewshed(t *testing.T) {
 				require.NoError(t, err)
 				want := `"filled":true`
 				if name == "v.svg" {
-					want = "Filled in from the rim of a void: not measured"
+					want = "Filled in from the rim"
 				}
 				assert.Equal(t, fill, strings.Contains(string(body), want), "%s", name)
 			}
@@ -422,7 +422,7 @@ func TestFilledContoursSheetAndDrill(t *testing.T) {
 		if name == "rounded.geojson" {
 			arguments = append(arguments, "--smooth", "0.2")
 		}
-		var a contoursAnswer
+		var a answer.ContoursAnswer
 		demoFillJSON(t, &a, append(arguments, "--fill-voids", "--json")...)
 		require.NotNil(t, a.Filled, name)
 		assert.Positive(t, *a.Filled, name)
@@ -432,7 +432,7 @@ func TestFilledContoursSheetAndDrill(t *testing.T) {
 		want, count := `"filled": 1`, *a.Filled
 		switch filepath.Ext(name) {
 		case ".svg":
-			want, count = "contours over ground filled in", 2
+			want, count = "Ground filled in", 1
 		case ".dxf":
 			want = "contours-"
 			count = strings.Count(string(body), want)

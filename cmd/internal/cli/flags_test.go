@@ -12,9 +12,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/contour"
 	"crowline/contour/drill"
-	"crowline/contour/sheet"
 	"crowline/dem/gdalio"
 	"crowline/testdata/cumberland"
 )
@@ -86,7 +86,11 @@ func TestScalesAreTheLibrarys(t *testing.T) {
 			_, err := contour.Choose(contour.Question{Scale: scale})
 			return err
 		},
-		"sheet": func(scale float64) error { _, err := sheet.Plan{Scale: scale}.Frames(); return err },
+		"sheet": func(scale float64) error {
+			lines := answer.DefaultLines()
+			lines.Scale = scale
+			return answer.SheetRequest{Lines: lines}.Check()
+		},
 		"drill": func(scale float64) error {
 			_, err := drill.Make(t.Context(), grid, drill.Options{Scale: scale, Radius: 1, Around: parsed(t, legFrom)})
 			return err

@@ -90,25 +90,6 @@ func (g *ground) chooseInterval(ctx context.Context, q contour.Question, places 
 	return choice, nil
 }
 
-// chooseMap is the interval of a map with this much ground on it: that of a
-// leg, by places on it, as chooseInterval has it, while its lines can be read
-// on all of the map, and else a coarser one, said to be so.
-func (g *ground) chooseMap(ctx context.Context, q contour.Question, leg []geodesy.LatLon, whole contour.Steepness) (contour.Choice, error) {
-	if leg == nil {
-		q.Steepness = whole
-		return contour.Choose(q)
-	}
-	own, err := g.chooseInterval(ctx, q, leg)
-	if err != nil {
-		return own, err
-	}
-	choice, err := own.Widen(q, whole)
-	if err == nil && choice.Interval != own.Interval {
-		choice.Warning = fmt.Sprintf("the leg command counts this leg at %g %s: to count the lines here give it --interval %g%s", own.Interval, own.Unit, choice.Interval, choice.Unit)
-	}
-	return choice, err
-}
-
 // alongLegs are places on the legs from each place to the next.
 func alongLegs(turns ...geodesy.LatLon) []geodesy.LatLon {
 	var out []geodesy.LatLon

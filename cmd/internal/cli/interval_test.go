@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
@@ -82,7 +83,7 @@ func TestOneIntervalForOneLeg(t *testing.T) {
 			folder := t.TempDir()
 			a := run(t, append([]string{"sheet", row.from, row.to, "--marks", "0", "--json", "-o", filepath.Join(folder, "s.svg")}, row.flags...)...)
 			require.Equal(t, exitOK, a.code, a.err)
-			var s sheetAnswer
+			var s answer.SheetAnswer
 			require.NoError(t, json.Unmarshal([]byte(a.out), &s))
 			assert.Equal(t, leg.IntervalM, s.IntervalM)
 			assert.Equal(t, leg.Reason, s.Reason)
@@ -134,7 +135,7 @@ func TestTheDemoPrintsWhatItCounted(t *testing.T) {
 	drawn[len(drawn)-1] = filepath.Join(t.TempDir(), drawn[len(drawn)-1])
 	a := run(t, append(drawn, "--json")...)
 	require.Equal(t, exitOK, a.code, a.err)
-	var s sheetAnswer
+	var s answer.SheetAnswer
 	require.NoError(t, json.Unmarshal([]byte(a.out), &s))
 	counted := countLeg(t, leg...)
 	assert.Equal(t, counted.IntervalM, s.IntervalM)

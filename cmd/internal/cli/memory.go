@@ -5,11 +5,8 @@ package cli
 // the most a process held, less the 58 MB of one that reads none. Where
 // garbage makes it vary the larger is taken.
 const (
-	overCoverPostBytes    = 16 // more, where cover is laid as well
-	landformPostBytes     = 56
-	heldContoursPostBytes = 45
-	sheetPostBytes        = 20
-	hiddenPostBytes       = 6 // more, where a sheet tints hidden ground
+	overCoverPostBytes = 16 // more, where cover is laid as well
+	landformPostBytes  = 56
 )
 
 // memory adds what laying cover takes.

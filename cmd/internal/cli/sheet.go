@@ -2,24 +2,16 @@ package cli
 
 import (
 	"context"
-	"errors"
-	"fmt"
 	"image/color"
-	"math"
-	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"crowline/contour"
+	"crowline/cmd/internal/answer"
+	"crowline/cmd/internal/report"
 	paper "crowline/contour/page"
 	"crowline/contour/sheet"
-	"crowline/dem"
-	"crowline/dem/geodesy"
-	"crowline/profile"
-	"crowline/profile/magnetic"
-	"crowline/visibility"
 )
 
 type sheetOptions struct {
@@ -97,19 +89,6 @@ less than their cell.`,
 	return cmd
 }
 
-type sheetAnswer struct {
-	Written       []string      `json:"written"`
-	Pages         int           `json:"pages"`
-	Scale         float64       `json:"scale"`
-	Interval      string        `json:"interval"`
-	IntervalM     float64       `json:"interval_m"`
-	Reason        string        `json:"reason"`
-	OverCover     string        `json:"over_cover,omitempty"`
-	Warnings      []string      `json:"warnings"`
-	ElevationData elevationData `json:"elevation_data"`
-	Cautions      []string      `json:"cautions"`
-}
-
 func parseColour(flag, text string) (color.NRGBA, error) {
 	v, err := strconv.ParseUint(strings.TrimPrefix(text, "#"), 16, 32)
 	if err != nil || len(strings.TrimPrefix(text, "#")) != 6 {
@@ -152,28 +131,6 @@ func (o *sheetOptions) size() (paper.Paper, error) {
 	return size, nil
 }
 
-// plan is the part of the page that needs no ground.
-func (o *sheetOptions) plan(u units, size paper.Paper) (sheet.Plan, error) {
-	plan := sheet.Plan{Paper: size, Title: o.title, Scale: o.lines.scale, Cautions: cautions, Relief: o.relief}
-	var err error
-	switch o.north {
-	case "grid":
-	case "true":
-		plan.North = sheet.TrueNorth
-	default:
-		return plan, usageErrorf("--north %s: it is grid or true", o.north)
-	}
-	if plan.ContourReading, err = parseReading(o.labelReading); err != nil {
-		return plan, err
-	}
-	if u.us {
-		plan.Units = sheet.US
-	}
-	plan.MagneticLines = o.magneticLines
-	plan.Style, err = o.style()
-	return plan, err
-}
-
 // checkIdle refuses flags that bear on nothing of the sheet asked for.
 func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
 	if !hasEnding(o.file, ".png") {
@@ -196,309 +153,73 @@ func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
 }
 
 func sheetRun(ctx context.Context, o *sheetOptions) error {
-	u, conditions, day, err := o.read()
+	r, err := o.request()
 	if err != nil {
 		return err
 	}
-	if o.file == "" {
-		return usageErrorf("sheet needs -o FILE: the .pdf, .svg or .png to draw")
-	}
-	if err := checkDrawingPath(o.file); err != nil {
-		return err
-	}
-	if o.cover.file != "" && !o.hidden && o.to == "" {
-		return usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
-	}
-	from, err := o.places.resolve(o.from)
-	if err != nil {
-		return err
-	}
-	var to namedPlace
-	where, margin := []geodesy.LatLon{from.LatLon}, 0.0
-	if o.to != "" {
-		if to, err = o.places.resolve(o.to); err != nil {
-			return err
-		}
-		where, margin = alongLeg(from.LatLon, to.LatLon)
-	}
-	size, err := o.size()
-	if err != nil {
-		return err
-	}
-	plan, err := o.plan(u, size)
-	if err != nil {
-		return err
-	}
-	// a page shows at most its own diagonal round its middle
-	const largest = 0.6 // metres, of the largest paper with a name
-	diagonal := math.Max(largest, math.Hypot(size.Width, size.Height)/1000)
-	o.ground.perPost = sheetPostBytes
-	if o.hidden {
-		o.ground.perPost = o.cover.memory(sheetPostBytes + hiddenPostBytes)
-	}
-	g, err := o.ground.open(ctx, o.streams, where, math.Max(margin, diagonal*o.lines.scale))
+	ctx, g, err := o.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}
 	defer g.Close()
-	plan.Data, plan.Filled = g.info(), g.filled() != nil
-	over, err := o.cover.open(ctx, g)
+	a, err := answer.Sheet(ctx, g, r)
 	if err != nil {
+		return asked(err)
+	}
+	if a.Written, err = a.Document().Save(o.file, o.dpi); err != nil {
 		return err
 	}
-	if over != nil {
-		defer over.close()
-	}
-	plan.Date, plan.Covered = day, over != nil
-	observer := visibility.Observer{Place: from.LatLon, EyeAboveGround: o.sight.eye}
-	var leg *legAnswer
-	var along []geodesy.LatLon
-	posts := g.posts(ctx)
-	start, err := dem.ElevationAt(posts, from.LatLon)
+	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sheet(p, a) })
+}
+
+// request is what the flags ask, and makes sure the sheet can be written.
+func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
+	u, err := o.output.system()
 	if err != nil {
-		return err
+		return r, err
 	}
+	if o.file == "" {
+		return r, usageErrorf("sheet needs -o FILE: the .pdf, .svg or .png to draw")
+	}
+	if err := checkDrawingPath(o.file); err != nil {
+		return r, err
+	}
+	if o.cover.file != "" && !o.hidden && o.to == "" {
+		return r, usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
+	}
+	r = answer.SheetRequest{
+		Sighting: o.sight.sighting(), Cover: o.cover.request(), Lines: o.lines.request(u), Title: o.title, Relief: o.relief, Marks: o.marks,
+		Hidden: o.hidden, MagneticLines: o.magneticLines, Units: u,
+	}
+	switch o.north {
+	case "grid":
+	case "true":
+		r.North = sheet.TrueNorth
+	default:
+		return r, usageErrorf("--north %s: it is grid or true", o.north)
+	}
+	for _, read := range []func() error{
+		func() (err error) { r.Day, err = o.date.day(o.streams); return err },
+		func() (err error) { r.From, err = o.places.place(o.from); return err },
+		func() error { return o.destination(&r) },
+		func() (err error) { r.Places, err = o.places.named(); return err },
+		func() (err error) { r.Paper, err = o.size(); return err },
+		func() (err error) { r.Reading, err = parseReading(o.labelReading); return err },
+		func() (err error) { r.Style, err = o.style(); return err },
+	} {
+		if err := read(); err != nil {
+			return r, err
+		}
+	}
+	return r, asked(r.Check())
+}
+
+// destination reads the end of the leg, where there is one.
+func (o *sheetOptions) destination(r *answer.SheetRequest) error {
 	if o.to == "" {
-		plan.Centre = &from.LatLon
-		plan.Points = []sheet.Place{{Name: from.label(), At: from.LatLon, Elevation: start}}
-		if plan.Title == "" {
-			plan.Title = titled(from)
-		}
-	} else {
-		along = alongLegs(from.LatLon, to.LatLon)
-		if leg, err = sightAlong(ctx, g, from, to, observer, conditions); err != nil {
-			return err
-		}
-		end := math.NaN()
-		if leg.To.ElevationM != nil {
-			end = *leg.To.ElevationM
-		}
-		if plan.Title == "" {
-			plan.Title = titled(from) + " to " + titled(to)
-		}
-		plan.Leg = &sheet.Leg{
-			From: sheet.Place{Name: named(from, "Start"), At: from.LatLon, Elevation: start},
-			To:   sheet.Place{Name: named(to, "Destination"), At: to.LatLon, Elevation: end},
-		}
+		return nil
 	}
-	if field, err := magnetic.WMM2025.At(from.LatLon, start, day); err == nil {
-		plan.Declination = &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
-			Model: magnetic.WMM2025.Name(), Date: day}
-	}
-	if o.hidden {
-		plan.HiddenFrom = named(from, "the start")
-		if o.to == "" {
-			plan.HiddenFrom = from.label()
-		}
-		if over != nil {
-			plan.HiddenFrom += " over what stands on the ground (" + over.name + ")"
-		}
-		plan.HiddenFrom += ", eye " + u.small(o.sight.eye)
-	}
-	frames, err := plan.Frames()
-	if err != nil {
-		return err
-	}
-	grid, err := g.framed(ctx, frames)
-	if err != nil {
-		return err
-	}
-	plan.Ground = grid
-	levels, choice, err := o.lines.choose(ctx, g, grid, along, u)
-	if err != nil {
-		return err
-	}
-	lines, err := o.lines.trace(ctx, grid, levels, o.streams.progress("tracing contours"))
-	if err != nil && !errors.Is(err, contour.ErrNothing) { // a plain's sheet has no line, and says so
-		return err
-	}
-	plan.Contours = sheet.Contours{Lines: lines, Levels: levels}
-	if leg != nil {
-		leg.levels = levels
-		if over != nil {
-			if leg.OverCover, err = over.look(ctx, g.posts(ctx), to.LatLon, observer, conditions, leg.seen.Verdict); err != nil {
-				return err
-			}
-		}
-		if plan.Profile, err = leg.drawing(); err != nil {
-			return err
-		}
-		if plan.Marks, err = o.chooseMarks(ctx, g, over, leg, observer, conditions); err != nil {
-			return err
-		}
-	}
-	if o.hidden {
-		covered := grid
-		if over != nil {
-			layer, err := over.lay(ctx, o.streams, grid)
-			if err != nil {
-				return err
-			}
-			if covered, err = layer.Grid(ctx, over.clearing(from.LatLon)); err != nil {
-				return err
-			}
-		}
-		v, err := visibility.Viewshed(ctx, covered, observer, visibility.ViewshedOptions{Conditions: conditions, Progress: o.streams.progress("looking")})
-		if err != nil {
-			return err
-		}
-		if plan.Hidden, err = v.Polygons(ctx, visibility.Hidden); err != nil {
-			return err
-		}
-		if n := v.Summary.Unknown; n > 0 {
-			plan.Cautions = append(slices.Clone(plan.Cautions),
-				fmt.Sprintf("Whether %d of the posts are in sight is not known: they, or ground on the way to them, are not. They have no tint.", n))
-		}
-	}
-	if over != nil {
-		plan.Cautions = slices.Clone(plan.Cautions)
-		for _, w := range over.warnings() {
-			plan.Cautions = append(plan.Cautions, "Warning: "+w+".")
-		}
-	}
-	document, err := sheet.Compose(ctx, plan)
-	if err != nil {
-		return err
-	}
-	written, err := document.Save(o.file, o.dpi)
-	if err != nil {
-		return err
-	}
-	spacing, err := gridSpacing(grid)
-	if err != nil {
-		return err
-	}
-	a := sheetAnswer{
-		Written: written, Pages: len(document.Pages), Scale: o.lines.scale, Interval: fmt.Sprintf("%g %s", levels.Interval, levels.Unit),
-		IntervalM: *rounded(levels.Interval*levels.Unit.Metres(), 4), Reason: choice.Reason, Warnings: append([]string{}, document.Warnings...),
-		ElevationData: g.describe(spacing), Cautions: cautions,
-	}
-	if choice.Warning != "" {
-		a.Warnings = append(a.Warnings, choice.Warning)
-	}
-	if over != nil {
-		a.OverCover = over.name
-		a.Warnings = append(a.Warnings, over.warnings()...)
-	}
-	if o.output.json {
-		return writeJSON(o.streams.Out, a)
-	}
-	p := &page{w: o.streams.Out}
-	p.head("Sheet")
-	p.line("written", "%s", strings.Join(written, ", "))
-	p.line("scale", "1:%.0f on %s, %d page(s); print at 100 %% and check the 100 mm bar", a.Scale, plan.Paper.Name, a.Pages)
-	p.line("interval", "%s", a.Reason)
-	if a.OverCover != "" {
-		p.line("over", "hidden ground, profile and marks are over what stands on the ground: %s", a.OverCover)
-	}
-	for _, w := range a.Warnings {
-		p.line("warning", "%s", w)
-	}
-	p.head("Data")
-	a.ElevationData.write(p, u)
-	writeCautions(p)
-	return p.err
-}
-
-// titled is the place as a title has it: its name, or its coordinates where it
-// has none that can be shown.
-func titled(p namedPlace) string {
-	if p.Name != "" && paper.CheckText(p.Name, paper.Bold) == nil {
-		return p.Name
-	}
-	return p.LatLon.String()
-}
-
-func named(p namedPlace, otherwise string) string {
-	if p.Name != "" {
-		return p.Name
-	}
-	return otherwise
-}
-
-// info is the source's, with the vertical error in force.
-func (g *ground) info() dem.Info {
-	info := g.source.Info()
-	info.VerticalError, info.VerticalErrorSource = g.verticalError, g.verticalErrorSource
-	return info
-}
-
-// framed reads the posts that pages show, two more on every side.
-func (g *ground) framed(ctx context.Context, frames []sheet.Frame) (*dem.Grid, error) {
-	layout := g.source.Layout()
-	var all dem.Window
-	for _, f := range frames {
-		w, err := dem.WindowOver(layout, f.Extent)
-		if errors.Is(err, dem.ErrOutside) {
-			continue // a page with no data on it is drawn so
-		}
-		if err != nil {
-			return nil, err
-		}
-		if all.Empty() {
-			all = w
-		}
-		all = all.Union(w)
-	}
-	if all.Empty() {
-		return nil, fmt.Errorf("the page at %s is %w", frames[0].Centre, dem.ErrOutside)
-	}
-	return g.source.Read(ctx, layout.Grow(all, 2))
-}
-
-// sightAlong is the line to a leg's end and the sight of it.
-func sightAlong(ctx context.Context, g *ground, from, to namedPlace, observer visibility.Observer, conditions visibility.Conditions) (*legAnswer, error) {
-	leg, err := profile.Trace(ctx, g.posts(ctx), from.LatLon, to.LatLon)
-	if err != nil {
-		return nil, err
-	}
-	seen, err := visibility.Along(leg, observer, conditions)
-	if err != nil {
-		return nil, err
-	}
-	end := math.NaN()
-	if leg.Covered >= leg.Distance {
-		end = leg.Points[len(leg.Points)-1].Elevation
-	}
-	return &legAnswer{leg: leg, seen: seen, conditions: conditions, From: describePlace(from, leg.Points[0].Elevation), To: describePlace(to, end)}, nil
-}
-
-// chooseMarks are the best visible marks along the leg; over may be nil.
-func (o *sheetOptions) chooseMarks(ctx context.Context, g *ground, over *cover, leg *legAnswer, observer visibility.Observer, conditions visibility.Conditions) ([]sheet.Mark, error) {
-	if o.marks == 0 {
-		return nil, nil
-	}
-	marks, err := marksAlong(ctx, g, &o.places, leg.leg, observer, conditions)
-	if err != nil {
-		return nil, err
-	}
-	var out []sheet.Mark
-	for i := range marks {
-		m := &marks[i]
-		if len(out) == o.marks || m.Sight.Verdict != visibility.Visible || m.TooSmall {
-			break
-		}
-		if geodesy.Inverse(m.Place, leg.leg.To).Distance < 1 {
-			continue // the destination itself is drawn already
-		}
-		if over != nil {
-			seen, err := over.look(ctx, g.posts(ctx), m.Place, observer, conditions, m.Sight.Verdict)
-			if err != nil {
-				return nil, err
-			}
-			if seen.depends {
-				continue
-			}
-		}
-		// The sheet writes bearings, distance and elevation itself.
-		mark := sheet.Mark{Place: sheet.Place{Name: m.Name, At: m.Place, Elevation: m.Elevation}}
-		if m.Name == "" {
-			mark.Name = m.Kind
-		}
-		if m.Backdrop == visibility.BackdropSky {
-			mark.Note = "on the skyline"
-		}
-		out = append(out, mark)
-	}
-	return out, nil
+	to, err := o.places.place(o.to)
+	r.To = &to
+	return err
 }

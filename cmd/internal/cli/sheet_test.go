@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"context"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -11,31 +10,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 )
-
-// TestASheetAtTheDataEdge: a page that reaches beyond the data on one side
-// shows all the data on the other (2026-11: only the far corner was read).
-func TestASheetAtTheDataEdge(t *testing.T) {
-	var f groundFlags
-	from, to := parsed(t, ridgeFrom), parsed(t, ridgeTo)
-	places, margin := alongLeg(from, to)
-	g, err := f.open(context.Background(), Streams{}, places, margin)
-	require.NoError(t, err)
-	defer g.Close()
-	plan := sheet.Plan{Scale: 40000, Leg: &sheet.Leg{From: sheet.Place{Name: "A", At: from}, To: sheet.Place{Name: "B", At: to}}}
-	frames, err := plan.Frames()
-	require.NoError(t, err)
-	grid, err := g.framed(context.Background(), frames)
-	require.NoError(t, err)
-	for _, p := range []geodesy.LatLon{from, to} {
-		_, err := dem.ElevationAt(grid, p)
-		require.NoError(t, err)
-	}
-	assert.Zero(t, grid.Window.Column, "the data's west edge is on the page")
-}
 
 func TestSheetFiles(t *testing.T) {
 	folder := t.TempDir()

@@ -164,10 +164,10 @@ func TestViewshedDrawings(t *testing.T) {
 		return string(body)
 	}
 	one, three := read("one.svg"), read("three.svg")
-	for _, want := range []string{"Ground seen from 36.26000,-84.29500", "Looked at ground within 5.00 km", "Carry map and compass", "eye 1.6 m", "SRTM"} {
+	for _, want := range []string{"Ground seen from 36.26000,-84.29500", "How far was looked: 5.00", "Carry map and compass", "eye 1.6 m", "SRTM"} {
 		assert.Contains(t, one, want)
 	}
-	for _, want := range []string{"Ground seen from 3 places", "Seen by how many of the 3:", "miles", "2247 ft", "outside the elevation data"} {
+	for _, want := range []string{"Ground seen from 3 places", "Out of sight from all 3", "Seen from 2 of 3", "miles", "2247 ft", "No elevation data"} {
 		assert.Contains(t, three, want)
 	}
 	config, err := png.DecodeConfig(strings.NewReader(read("one.png")))

@@ -46,7 +46,8 @@ The file's name says what is written:
             hidden from all, 3 not known); with --fill-voids one more, 1 where
             the post was filled
   .geojson  polygons of the ground seen
-  .png .pdf .svg   a map of it over shaded relief
+  .png .pdf .svg   an A4 map with contour lines, grid and norths, at the
+            largest round scale that shows all that was looked at
 
 ` + coverHelp + `
 A post with cover on it is asked at the cover's top, and the height needed
@@ -118,7 +119,7 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 		return asked(err)
 	}
 	if o.file != "" {
-		if err := o.write(ctx, a); err != nil {
+		if err := o.write(ctx, g, a); err != nil {
 			return err
 		}
 	}
@@ -142,6 +143,7 @@ func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
 		case ".geojson", ".json":
 			err = checkFolder(o.file)
 		default:
+			r.Drawn = true
 			err = checkDrawingPath(o.file)
 		}
 		if err != nil {
@@ -159,7 +161,7 @@ func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
 }
 
 // write writes the file asked for, by its ending.
-func (o *viewshedOptions) write(ctx context.Context, a *answer.ViewshedAnswer) (err error) {
+func (o *viewshedOptions) write(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer) (err error) {
 	if out := map[string]answer.Output{".tif": a.GeoTIFF, ".tiff": a.GeoTIFF, ".geojson": a.GeoJSON, ".json": a.GeoJSON}[strings.ToLower(filepath.Ext(o.file))]; out != nil {
 		a.Written, err = out(ctx, o.file)
 		return err
@@ -168,7 +170,7 @@ func (o *viewshedOptions) write(ctx context.Context, a *answer.ViewshedAnswer) (
 	if err != nil {
 		return err
 	}
-	document, err := report.ViewshedMap(ctx, a, u)
+	document, err := report.ViewshedMap(ctx, g, a, o.streams.Now(), u)
 	if err != nil {
 		return err
 	}

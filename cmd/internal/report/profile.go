@@ -39,7 +39,7 @@ func profileDocument(title string, p answer.Profile, over string, d answer.Eleva
 	if err != nil {
 		return nil, err
 	}
-	return drawing.Document(title, profileNotes(p, over, d, u), profileWidth, profileHeight, drawn(u), sheet.DefaultStyle())
+	return drawing.Document(title, profileNotes(p, over, d, u), profileWidth, profileHeight, u, sheet.DefaultStyle())
 }
 
 // profileNotes say what the drawing is over, and whose the data is.
@@ -79,12 +79,4 @@ func bearingWords(degrees, compass float64, magneticFirst bool) string {
 		return other + ", " + words
 	}
 	return words + ", " + other
-}
-
-// drawn are the units as a drawing has them.
-func drawn(u units.System) sheet.Units {
-	if u == units.US {
-		return sheet.US
-	}
-	return sheet.Metric
 }

@@ -16,7 +16,7 @@ import (
 // RouteCard is the card to print and carry.
 func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.Document, error) {
 	p := &Page{Units: u}
-	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.Date(), Notes: p.cardNotes(a), Cautions: answer.Cautions(), Units: drawn(u)}
+	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.Date(), Notes: p.cardNotes(a), Cautions: answer.Cautions(), Units: u}
 	for i := range a.Legs {
 		l := &a.Legs[i]
 		b := l.Bearing.Full()

@@ -209,7 +209,7 @@ func SkylineDrawing(a *answer.SkylineAnswer, rows int, u units.System) (*page.Do
 		Points:  a.Full().Points,
 		Summary: []string{fmt.Sprintf("Eye at %s. Highest %s; lowest %s.", u.Height(a.EyeElevationM), p.horizon(a.Highest), p.horizon(a.Lowest))},
 		Notes:   []string{"Assumed: " + p.skylineAssumed(a.Assumptions) + "; " + p.skylineReach(a) + ".", "Data: " + p.dataSentence(a.ElevationData)},
-		Units:   drawn(u),
+		Units:   u,
 	}
 	if text := filledSkyline(a.Filled); text != "" {
 		d.Summary = append(d.Summary, capitalised(text)+".")

@@ -5,9 +5,11 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"crowline/cmd/internal/answer"
 	"crowline/contour/page"
+	"crowline/contour/sheet"
 	"crowline/dem/units"
 )
 
@@ -62,6 +64,9 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
 	p.warnings(a.Warnings)
+	if a.MapScale() > 0 {
+		p.Line("map", "at 1:%.0f; print at 100 %% and check the 100 mm bar", a.MapScale())
+	}
 	p.written(a.Written)
 	p.cautions()
 }
@@ -123,40 +128,63 @@ func (p *Page) coverView(c *answer.CoverView) string {
 	return text
 }
 
-// ViewshedMap draws the views over shaded relief on an A4 page.
-func ViewshedMap(ctx context.Context, a *answer.ViewshedAnswer, u units.System) (*page.Document, error) {
+// ViewshedMap draws the views on an A4 page.
+func ViewshedMap(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer, day time.Time, u units.System) (*page.Document, error) {
 	p := &Page{Units: u}
-	m := a.Map()
-	m.Units = drawn(u)
-	m.Title = mapTitle(a.Views)
-	if len(a.Views) == 1 {
-		v := a.Views[0]
-		text := p.areaSeen(v)
-		if f := v.Farthest; f != nil {
-			text += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", u.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), u.Height(f.ElevationM), p.topSeen(f))
-		}
-		m.Summary = []string{capitalised(text) + "."}
-	} else {
+	return a.Draw(ctx, g, page.A4, day, func(plan *sheet.Plan) {
+		plan.Units, plan.Title, plan.Headline = u, mapTitle(a.Views), p.mapHeadline(a)
+		plan.View.Words = ", eye " + u.Small(a.Assumptions.EyeM)
+		plan.Notes = p.mapNotes(a)
+	})
+}
+
+// mapHeadline is how much is seen.
+func (p *Page) mapHeadline(a *answer.ViewshedAnswer) string {
+	if len(a.Views) > 1 {
 		any, all := a.Shares()
 		unknown := slices.ContainsFunc(a.Views, func(v answer.View) bool { return v.Unknown > 0 })
-		m.Summary = []string{fmt.Sprintf("Of the ground asked about, %s%.1f %% is seen from at least one of the places and %.1f %% from all %d.", atLeast(unknown), 100*any, 100*all, len(a.Views))}
+		return fmt.Sprintf("Of the ground asked about, %s%.1f %% is seen from at least one of the places and %.1f %% from all %d.", atLeast(unknown), 100*any, 100*all, len(a.Views))
+	}
+	v := a.Views[0]
+	text := "In sight: " + p.areaSeen(v)
+	if f := v.Farthest; f != nil {
+		text += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", p.Units.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), p.Units.Height(f.ElevationM), p.topSeen(f))
+	}
+	return text
+}
+
+// mapNotes are the small print of the views.
+func (p *Page) mapNotes(a *answer.ViewshedAnswer) []string {
+	var out []string
+	var from []string
+	for i, v := range a.Views {
+		text := fmt.Sprintf("%.5f,%.5f", v.From.Lat, v.From.Lon)
+		if v.From.MGRS != "" {
+			text += ", " + v.From.MGRS
+		}
+		if v.From.Name != "" {
+			text = v.From.Name + " " + text
+		}
+		if len(a.Views) > 1 {
+			text = fmt.Sprintf("%d: %s", i+1, text)
+		}
+		from = append(from, text)
+	}
+	out = append(out, "Looked from "+strings.Join(from, "; ")+".")
+	if c := a.OverCover; c != nil {
+		out = append(out, capitalised(c.Words())+".")
+		out = append(out, p.coverSummary(a)...)
+		out = append(out, "Cover: "+p.coverUsedText(c)+". Ground is out of sight where neither it nor the top of what stands on it is seen; it is not known where the cover is not.")
+		for _, w := range c.Warnings {
+			out = append(out, "Warning: "+w+".")
+		}
 	}
 	for i, v := range a.Views {
 		if text := filledView(v.Filled); text != "" {
-			m.Summary = append(m.Summary, fromPlace(a, i)+text+".")
+			out = append(out, capitalised(fromPlace(a, i)+text)+".")
 		}
 	}
-	m.Notes = append([]string{"Assumed: " + p.assumed(a.Assumptions) + ".", "Data: " + p.dataSentence(a.ElevationData)}, a.Cautions...)
-	if c := a.OverCover; c != nil {
-		m.Summary = append([]string{capitalised(c.Words()) + "."}, m.Summary...)
-		m.Summary = append(m.Summary, p.coverSummary(a)...)
-		notes := []string{"Cover: " + p.coverUsedText(c) + ". Tinted where the ground, or the top of what stands on it, is seen; hatched also where the cover is not known."}
-		for _, w := range c.Warnings {
-			notes = append(notes, "Warning: "+w+".")
-		}
-		m.Notes = append(notes, m.Notes...)
-	}
-	return m.Document(ctx, page.A4)
+	return append(out, "Assumed: "+p.assumed(a.Assumptions)+".")
 }
 
 // mapTitle names the places looked from, where there is room for them.

@@ -1,0 +1,165 @@
+package answer
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"crowline/contour"
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/profile/magnetic"
+)
+
+// Lines are the contour lines asked for of a map.
+type Lines struct {
+	Interval Interval
+	// IndexEvery is which lines are index lines: every nth.
+	IndexEvery int
+	// Half adds lines at half the interval where the ground is flat.
+	Half bool
+	// Smooth rounds the lines, at most this share of the interval off the
+	// ground.
+	Smooth float64
+	// Scale of the map, as its denominator.
+	Scale float64
+}
+
+// DefaultLines are those of a map nothing is asked of.
+func DefaultLines() Lines { return Lines{IndexEvery: 5, Scale: policy.MapScale} }
+
+// Check refuses lines that no map has.
+func (l Lines) Check() error {
+	switch {
+	case l.IndexEvery < 1 || l.IndexEvery > 100:
+		return wrongf("every %dth line an index line: it is from 1 to 100", l.IndexEvery)
+	case !(l.Smooth >= 0 && l.Smooth <= 0.49):
+		return wrongf("lines rounded by %g of the interval: it is from 0 to 0.49", l.Smooth)
+	case !(l.Scale >= 100 && l.Scale <= 10e6):
+		return wrongf("scale 1:%g: it is from 1:100 to 1:10 000 000", l.Scale)
+	}
+	return l.Interval.Check()
+}
+
+// question is what is asked of the choice of the interval, for ground whose
+// steepness is yet to be filled in.
+func (l Lines) question(g *Ground) contour.Question {
+	return l.Interval.question(l.Scale, g.verticalError)
+}
+
+// levels of a choice, drawn as asked.
+func (l Lines) levels(choice contour.Choice) contour.Levels {
+	levels := choice.Levels()
+	levels.IndexEvery, levels.Half = l.IndexEvery, l.Half
+	return levels
+}
+
+// choose picks the interval for a grid, or says what the one given is worth. Of
+// a leg, by places on it, it is the leg's, as it is counted, unless that is too
+// fine to be read on all of the grid.
+func (l Lines) choose(ctx context.Context, g *Ground, grid *dem.Grid, leg []geodesy.LatLon) (contour.Levels, contour.Choice, error) {
+	steepness, err := contour.MeasureSteepness(grid)
+	if err != nil {
+		return contour.Levels{}, contour.Choice{}, err
+	}
+	choice, err := g.chooseMap(ctx, l.question(g), leg, steepness)
+	return l.levels(choice), choice, err
+}
+
+// trace draws the lines as asked.
+func (l Lines) trace(ctx context.Context, grid *dem.Grid, levels contour.Levels, label string) ([]contour.Line, error) {
+	lines, err := contour.Trace(ctx, grid, levels, contour.Options{Progress: progress(ctx, label)})
+	if err != nil {
+		return nil, err
+	}
+	if levels.Half {
+		if lines, err = contour.KeepFlat(grid, lines, contour.FlatOptions{Levels: levels, Scale: l.Scale}); err != nil {
+			return nil, err
+		}
+	}
+	if l.Smooth > 0 {
+		return contour.Smooth(grid, lines, contour.SmoothOptions{Levels: levels, Share: l.Smooth})
+	}
+	return lines, nil
+}
+
+// describeInterval writes an interval as answers have it.
+func describeInterval(levels contour.Levels) string {
+	return fmt.Sprintf("%g %s", levels.Interval, levels.Unit)
+}
+
+// mapOf is a map of the ground, before it is known what it shows.
+func (g *Ground) mapOf() sheet.Plan {
+	return sheet.Plan{Data: g.info(), Cautions: cautions, Filled: g.filled() != nil}
+}
+
+// magneticNorth is the declination at a place as a map has it, nil where the
+// model has no answer.
+func magneticNorth(at geodesy.LatLon, elevation float64, day time.Time) *sheet.Declination {
+	if math.IsNaN(elevation) {
+		elevation = 0 // a kilometre moves it by a hundredth of a degree
+	}
+	field, err := magnetic.WMM2025.At(at, elevation, day)
+	if err != nil {
+		return nil
+	}
+	return &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
+		Model: magnetic.WMM2025.Name(), Date: day}
+}
+
+// framed reads the posts that pages show, two more on every side, and of those
+// nearer together than some metres only some.
+func (g *Ground) framed(ctx context.Context, frames []sheet.Frame, apart float64, perPost int64) (*dem.Grid, error) {
+	layout := g.source.Layout()
+	var all dem.Window
+	for _, f := range frames {
+		w, err := dem.WindowOver(layout, f.Extent)
+		if errors.Is(err, dem.ErrOutside) {
+			continue // a page with no data on it is drawn so
+		}
+		if err != nil {
+			return nil, err
+		}
+		if all.Empty() {
+			all = w
+		}
+		all = all.Union(w)
+	}
+	if all.Empty() {
+		return nil, fmt.Errorf("the page at %s is %w", frames[0].Centre, dem.ErrOutside)
+	}
+	alongRow, alongColumn, err := layout.Spacing(float64(all.Column)+float64(all.Columns-1)/2, float64(all.Row)+float64(all.Rows-1)/2)
+	if err != nil {
+		return nil, err
+	}
+	if every := int(apart / math.Max(alongRow, alongColumn)); every > 1 {
+		return dem.ReadEvery(ctx, g.bounded(perPost), layout.Grow(all, 2*every), every)
+	}
+	return g.bounded(perPost).Read(ctx, layout.Grow(all, 2))
+}
+
+// contoured gives a map its ground and the contour lines on it, of a leg by
+// places on it or nil.
+func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, leg []geodesy.LatLon, apart float64, perPost int64) (contour.Choice, error) {
+	frames, err := plan.Frames()
+	if err != nil {
+		return contour.Choice{}, err
+	}
+	grid, err := g.framed(ctx, frames, apart, perPost)
+	if err != nil {
+		return contour.Choice{}, err
+	}
+	levels, choice, err := l.choose(ctx, g, grid, leg)
+	if err != nil {
+		return choice, err
+	}
+	lines, err := l.trace(ctx, grid, levels, "tracing contours")
+	if err != nil && !errors.Is(err, contour.ErrNothing) { // a plain's map has no line, and says so
+		return choice, err
+	}
+	plan.Ground, plan.Contours = grid, sheet.Contours{Frame: &grid.Frame, Lines: lines, Levels: levels}
+	return choice, nil
+}

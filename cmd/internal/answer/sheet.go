@@ -1,0 +1,322 @@
+package answer
+
+import (
+	"context"
+	"math"
+	"slices"
+	"time"
+
+	"crowline/contour"
+	"crowline/contour/page"
+	"crowline/contour/sheet"
+	"crowline/dem"
+	"crowline/dem/geodesy"
+	"crowline/dem/units"
+	"crowline/profile"
+	"crowline/visibility"
+)
+
+// SheetRequest asks for a contour map printed to scale: of a leg, or of the
+// ground round one place.
+type SheetRequest struct {
+	From Place
+	// To is the leg's destination; nil for a map round From.
+	To       *Place
+	Sighting Sighting
+	Cover    Cover
+	Day      time.Time
+	Lines    Lines
+	Paper    page.Paper
+	North    sheet.North
+	Reading  sheet.Reading
+	// Title stands at the head; "" for the places.
+	Title string
+	Style sheet.Style
+	// Relief is the strength of relief shading, 0 for none to 1.
+	Relief float64
+	// Marks is how many of the marks along a leg are shown.
+	Marks int
+	// Hidden tints the ground that cannot be seen from the start.
+	Hidden bool
+	// MagneticLines draws magnetic-north lines across the map.
+	MagneticLines bool
+	// Units the map is printed in.
+	Units units.System
+	// Places are the user's, which may be marks.
+	Places []Place
+}
+
+// Check refuses what makes no sense.
+func (r SheetRequest) Check() error {
+	switch {
+	case !(r.Lines.Scale >= sheet.LeastScale && r.Lines.Scale <= mostSheetScale):
+		return wrongf("scale 1:%g: a sheet's is from 1:500 to 1:1 000 000", r.Lines.Scale)
+	case !(r.Relief >= 0 && r.Relief <= 1):
+		return wrongf("a relief of %g: it is from 0 to 1", r.Relief)
+	case r.Marks < 0:
+		return wrongf("%d marks: it is 0 or more", r.Marks)
+	case r.Cover.File != "" && !r.Hidden && r.To == nil:
+		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
+	}
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines} {
+		if err := c.Check(); err != nil {
+			return err
+		}
+	}
+	return r.Paper.Validate()
+}
+
+// mostSheetScale is the smallest scale of a sheet, as its denominator: beyond it
+// nothing is left of a leg.
+const mostSheetScale = 1e6
+
+// Reach is the ground on the pages, and that of a leg's marks.
+func (r SheetRequest) Reach() Reach {
+	out := Reach{Places: []geodesy.LatLon{r.From.LatLon}}
+	if r.To != nil {
+		out = reachOfLeg(r.From.LatLon, r.To.LatLon)
+	}
+	// a page shows at most its own diagonal round its middle
+	const largest = 0.6 // metres, of the largest paper with a name
+	diagonal := math.Max(largest, math.Hypot(r.Paper.Width, r.Paper.Height)/1000)
+	out.Margin = math.Max(out.Margin, diagonal*r.Lines.Scale)
+	return out
+}
+
+// SheetAnswer is a contour map printed to scale.
+type SheetAnswer struct {
+	// The files written.
+	Written []string `json:"written"`
+	// How many pages it has.
+	Pages int `json:"pages"`
+	// The scale, as its denominator.
+	Scale float64 `json:"scale"`
+	// The contour interval, in its own unit.
+	Interval string `json:"interval"`
+	// The same in metres.
+	IntervalM float64 `json:"interval_m" round:"4"`
+	// Why that interval.
+	Reason string `json:"reason"`
+	// The cover that hidden ground, profile and marks are over.
+	OverCover string `json:"over_cover,omitempty"`
+	// What is doubtful about the map.
+	Warnings []string `json:"warnings"`
+	// The data the map rests on.
+	ElevationData ElevationData `json:"elevation_data"`
+	// What always holds.
+	Cautions []string `json:"cautions"`
+
+	paper    page.Paper
+	document *page.Document
+}
+
+var _ = register[SheetAnswer]("sheet")
+
+// Document is the map, to be written by the front end.
+func (a *SheetAnswer) Document() *page.Document { return a.document }
+
+// Paper is what it is printed on.
+func (a *SheetAnswer) Paper() page.Paper { return a.paper }
+
+// Sheet answers a SheetRequest.
+func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error) {
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+	}
+	posts := g.posts(ctx)
+	start, err := dem.ElevationAt(posts, r.From.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	plan := g.mapOf()
+	plan.Title, plan.Scale, plan.Paper, plan.North, plan.ContourReading = r.Title, r.Lines.Scale, r.Paper, r.North, r.Reading
+	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
+	plan.Declination = magneticNorth(r.From.LatLon, start, r.Day)
+	var leg *profile.Leg
+	var along []geodesy.LatLon
+	if r.To == nil {
+		plan.Centre = &r.From.LatLon
+		plan.Points = []sheet.Place{{Name: r.From.Label(), At: r.From.LatLon, Elevation: start}}
+	} else {
+		if leg, err = profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon); err != nil {
+			return nil, err
+		}
+		along = alongLegs(r.From.LatLon, r.To.LatLon)
+		end := nan
+		if leg.Covered >= leg.Distance {
+			end = leg.Points[len(leg.Points)-1].Elevation
+		}
+		plan.Leg = &sheet.Leg{
+			From: sheet.Place{Name: calledOr(r.From, "Start"), At: r.From.LatLon, Elevation: start},
+			To:   sheet.Place{Name: calledOr(*r.To, "Destination"), At: r.To.LatLon, Elevation: end},
+		}
+	}
+	if plan.Title == "" {
+		plan.Title = titled(r.From)
+		if r.To != nil {
+			plan.Title += " to " + titled(*r.To)
+		}
+	}
+	perPost := int64(sheetPostBytes)
+	if r.Hidden {
+		perPost = r.Cover.memory(sheetPostBytes + hiddenPostBytes)
+		plan.View = r.view(start, over)
+	}
+	choice, err := g.contoured(ctx, &plan, r.Lines, along, 0, perPost)
+	if err != nil {
+		return nil, err
+	}
+	if leg != nil {
+		if err := r.drawLeg(ctx, g, &plan, leg, over, choice); err != nil {
+			return nil, err
+		}
+	}
+	grid := plan.Ground.(*dem.Grid)
+	if r.Hidden {
+		if err := r.hide(ctx, plan.View, grid, over); err != nil {
+			return nil, err
+		}
+	}
+	a := &SheetAnswer{
+		Scale: r.Lines.Scale, Interval: describeInterval(plan.Contours.Levels), IntervalM: choice.Interval * choice.Unit.Metres(), Reason: choice.Reason,
+		Cautions: cautions, paper: r.Paper,
+	}
+	if over != nil {
+		a.OverCover = over.name
+		plan.Cautions = slices.Clone(plan.Cautions)
+		for _, w := range over.warnings() {
+			plan.Cautions = append(plan.Cautions, "Warning: "+w+".")
+		}
+	}
+	if a.document, err = sheet.Compose(ctx, plan); err != nil {
+		return nil, err
+	}
+	a.Pages, a.Warnings = len(a.document.Pages), append([]string{}, a.document.Warnings...)
+	if choice.Warning != "" {
+		a.Warnings = append(a.Warnings, choice.Warning)
+	}
+	if over != nil {
+		a.Warnings = append(a.Warnings, over.warnings()...)
+	}
+	spacing, err := gridSpacing(grid)
+	if err != nil {
+		return nil, err
+	}
+	a.ElevationData = g.describe(spacing, 0)
+	return a, nil
+}
+
+// view is what is looked at, before it is known what of it is seen.
+func (r SheetRequest) view(start float64, over *cover) *sheet.View {
+	from := sheet.Place{Name: calledOr(r.From, "the start"), At: r.From.LatLon, Elevation: start}
+	if r.To == nil {
+		from.Name = r.From.Label()
+	}
+	words := ""
+	if over != nil {
+		words = " over what stands on the ground (" + over.name + ")"
+	}
+	return &sheet.View{From: []sheet.Place{from}, Words: words + ", eye " + r.Units.Small(r.Sighting.Eye)}
+}
+
+// hide finds what is seen of the ground, with what stands on it.
+func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid, over *cover) error {
+	if over != nil {
+		layer, _, err := over.lay(ctx, grid)
+		if err != nil {
+			return err
+		}
+		if grid, err = layer.Grid(ctx, over.clearing(r.From.LatLon)); err != nil {
+			return err
+		}
+	}
+	v, err := visibility.Viewshed(ctx, grid, r.Sighting.observer(r.From), visibility.ViewshedOptions{Conditions: r.Sighting.conditions(), Progress: progress(ctx, "looking")})
+	if err != nil {
+		return err
+	}
+	view.Frame, view.Verdicts = &v.Frame, v.Verdicts
+	return nil
+}
+
+// drawLeg adds a leg's profile and marks; over may be nil.
+func (r SheetRequest) drawLeg(ctx context.Context, g *Ground, plan *sheet.Plan, leg *profile.Leg, over *cover, choice contour.Choice) error {
+	observer, conditions := r.Sighting.observer(r.From), r.Sighting.conditions()
+	seen, err := visibility.Along(leg, observer, conditions)
+	if err != nil {
+		return err
+	}
+	var covered *CoverSight
+	if over != nil {
+		if covered, err = over.look(ctx, g.posts(ctx), r.To.LatLon, observer, conditions, seen.Verdict); err != nil {
+			return err
+		}
+	}
+	s := sightLine(seen, nil)
+	p := sightProfile(leg, &s, covered, conditions, choice, spot(r.From, nan), spot(*r.To, nan))
+	if plan.Profile, err = ProfileDrawing(p); err != nil {
+		return err
+	}
+	plan.Marks, err = r.marks(ctx, g, leg, over)
+	return err
+}
+
+// marks are the best visible marks along a leg; over may be nil.
+func (r SheetRequest) marks(ctx context.Context, g *Ground, leg *profile.Leg, over *cover) ([]sheet.Mark, error) {
+	if r.Marks == 0 {
+		return nil, nil
+	}
+	observer, conditions := r.Sighting.observer(r.From), r.Sighting.conditions()
+	marks, err := g.marksAlong(ctx, r.Places, leg, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	var out []sheet.Mark
+	for i := range marks {
+		m := &marks[i]
+		if len(out) == r.Marks || m.Sight.Verdict != visibility.Visible || m.TooSmall {
+			break
+		}
+		if geodesy.Inverse(m.Place, leg.To).Distance < samePlace {
+			continue // the destination itself is drawn already
+		}
+		if over != nil {
+			seen, err := over.look(ctx, g.posts(ctx), m.Place, observer, conditions, m.Sight.Verdict)
+			if err != nil {
+				return nil, err
+			}
+			if seen.Depends {
+				continue
+			}
+		}
+		// The sheet writes bearings, distance and elevation itself.
+		mark := sheet.Mark{Place: sheet.Place{Name: m.Name, At: m.Place, Elevation: m.Elevation}}
+		if m.Name == "" {
+			mark.Name = m.Kind
+		}
+		if m.Backdrop == visibility.BackdropSky {
+			mark.Note = "on the skyline"
+		}
+		out = append(out, mark)
+	}
+	return out, nil
+}
+
+// titled is the place as a title has it: its name, or its coordinates where it
+// has none that can be shown.
+func titled(p Place) string {
+	if p.Name != "" && page.CheckText(p.Name, page.Bold) == nil {
+		return p.Name
+	}
+	return p.LatLon.String()
+}
+
+func calledOr(p Place, otherwise string) string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return otherwise
+}
