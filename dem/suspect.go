@@ -101,10 +101,15 @@ func SuspectsOf(g *Grid) (Suspicion, error) {
 	if err != nil {
 		return Suspicion{}, err
 	}
+	return suspectsBy(g, spacing)
+}
+
+// suspectsBy is SuspectsOf by a spacing of posts, metres.
+func suspectsBy(g *Grid, spacing float64) (Suspicion, error) {
 	// parts of at least a million posts are worth a core each
 	parts := max(1, min(runtime.GOMAXPROCS(0), g.Columns*g.Rows>>20, g.Rows))
 	found := make([]Suspicion, parts)
-	err = workers.Each(context.Background(), parts, parts, func(_, i int) (err error) {
+	err := workers.Each(context.Background(), parts, parts, func(_, i int) (err error) {
 		from, to := g.Rows*i/parts, g.Rows*(i+1)/parts
 		found[i], err = suspectsOf(g, Window{Row: from, Columns: g.Columns, Rows: to - from}, spacing)
 		return err
@@ -257,12 +262,14 @@ func (g *Grid) nearestInHeight(c, r int, h float32) float64 {
 // and shows each to look, by its column and row in the source.
 func suspectsIn(ctx context.Context, source Source, part Window, look func(column, row int, elevation float64)) (Suspicion, error) {
 	f := source.Layout()
-	wider := Window{Column: part.Column - 1, Row: part.Row - 1, Columns: part.Columns + 2, Rows: part.Rows + 2}.Intersect(f.Whole())
+	// the neighbours, and theirs: a wall is one where the post beyond is no spike
+	wider := Window{Column: part.Column - 2, Row: part.Row - 2, Columns: part.Columns + 4, Rows: part.Rows + 4}.Intersect(f.Whole())
 	g, err := source.Read(ctx, wider)
 	if err != nil {
 		return Suspicion{}, err
 	}
-	along, across, err := g.Spacing(float64(g.Columns-1)/2, float64(g.Rows-1)/2)
+	// by the whole, so that the rule is the same however it is cut
+	spacing, err := f.judgedSpacing()
 	if err != nil {
 		return Suspicion{}, err
 	}
@@ -275,7 +282,7 @@ func suspectsIn(ctx context.Context, source Source, part Window, look func(colum
 			look(part.Column+c, part.Row+r, float64(h))
 		}
 	}
-	s, err := suspectsOf(g, inner, max(along, across))
+	s, err := suspectsOf(g, inner, spacing)
 	for i := range s.First {
 		suspect := &s.First[i]
 		suspect.Column += wider.Column
@@ -309,14 +316,17 @@ type Watched struct {
 	Source
 	mutex sync.Mutex
 	found map[[2]int]Suspect
-	more  bool
+	// settled are posts at the edge of what was read that have been judged by
+	// all their neighbours.
+	settled map[[2]int]bool
+	more    bool
 	// of the heights beyond any land, metres
 	lowest, highest float64
 }
 
 // Watch wraps a source.
 func Watch(source Source) *Watched {
-	return &Watched{Source: source, found: map[[2]int]Suspect{}}
+	return &Watched{Source: source, found: map[[2]int]Suspect{}, settled: map[[2]int]bool{}}
 }
 
 // Read reads a window and searches it. The grid's Source carries the
@@ -326,11 +336,20 @@ func (w *Watched) Read(ctx context.Context, window Window) (*Grid, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := SuspectsOf(g)
-	if err != nil {
-		return nil, err
+	if !window.Empty() {
+		spacing, err := w.Layout().judgedSpacing()
+		if err != nil {
+			return nil, err
+		}
+		s, err := suspectsBy(g, spacing)
+		if err != nil {
+			return nil, err
+		}
+		w.note(s, window.Column, window.Row)
+		if err := w.settle(ctx, window); err != nil {
+			return nil, err
+		}
 	}
-	w.note(s, window.Column, window.Row)
 	g.Source = w.Info()
 	return g, nil
 }
@@ -342,18 +361,50 @@ func (w *Watched) note(s Suspicion, column, row int) {
 	for _, suspect := range s.First {
 		suspect.Column += column
 		suspect.Row += row
+		if w.settled[[2]int{suspect.Column, suspect.Row}] {
+			continue
+		}
 		w.found[[2]int{suspect.Column, suspect.Row}] = suspect
 	}
 	w.more = w.more || s.Posts > int64(len(s.First))
 	w.lowest, w.highest = min(w.lowest, s.Lowest), max(w.highest, s.Highest)
 }
 
+// settle judges the suspects within two posts of a window's edge again, with
+// the neighbours beyond it: without those a post of a slope may stand out.
+func (w *Watched) settle(ctx context.Context, window Window) error {
+	whole := w.Layout().Whole()
+	inner := Window{Column: window.Column + 2, Row: window.Row + 2, Columns: window.Columns - 4, Rows: window.Rows - 4}
+	w.mutex.Lock()
+	var again [][2]int
+	for at := range w.found {
+		post := Window{Column: at[0], Row: at[1], Columns: 1, Rows: 1}
+		if !w.settled[at] && post.Intersect(window) == post && (inner.Columns <= 0 || inner.Rows <= 0 || post.Intersect(inner) != post) {
+			again = append(again, at)
+		}
+	}
+	w.mutex.Unlock()
+	for _, at := range again {
+		s, err := suspectsIn(ctx, w.Source, Window{Column: at[0], Row: at[1], Columns: 1, Rows: 1}.Intersect(whole), func(int, int, float64) {})
+		if err != nil {
+			return err
+		}
+		w.mutex.Lock()
+		w.settled[at] = true
+		delete(w.found, at)
+		if len(s.First) > 0 {
+			w.found[at] = s.First[0]
+		}
+		w.mutex.Unlock()
+	}
+	return nil
+}
+
 // ReadRows is Rows for a watched source. Two rows are carried from each band
 // to the next, so that every post is judged among all its neighbours.
 func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []float32) error) error {
 	columns, row := window.Columns, window.Row
-	frame := w.Layout().Sub(window)
-	spacing, err := frame.judgedSpacing()
+	spacing, err := w.Layout().judgedSpacing()
 	if err != nil {
 		return err
 	}
@@ -369,7 +420,7 @@ func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []
 		return err
 	}
 	var carried []float32 // the last rows of the bands before, two at most
-	return Rows(ctx, w.Source, window, func(posts []float32) error {
+	err = Rows(ctx, w.Source, window, func(posts []float32) error {
 		rows := len(posts) / columns
 		before := len(carried) / columns
 		last := row+rows == window.Row+window.Rows
@@ -405,6 +456,10 @@ func (w *Watched) ReadRows(ctx context.Context, window Window, use func(posts []
 		}
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	return w.settle(ctx, window)
 }
 
 // Found is the suspect posts of what was read so far, by row and column, and

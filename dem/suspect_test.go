@@ -125,3 +125,54 @@ func TestSearchByPartsFindsWhatTheWholeHas(t *testing.T) {
 	_, more = w.Found()
 	assert.True(t, more)
 }
+
+// TestWhatIsReadAgreesWithTheCensusOnPostsThatStandOut: a post at the edge of
+// what is read is judged by its neighbours beyond it too.
+func TestWhatIsReadAgreesWithTheCensusOnPostsThatStandOut(t *testing.T) {
+	t.Parallel()
+	g := rough(lonLatFrame(200, 100), 8)
+	spacing, err := g.judgedSpacing()
+	require.NoError(t, err)
+	const middle = 50
+	for i := range g.Elevations { // a ridge that rises eastwards
+		c, r := i%g.Columns, i/g.Columns
+		g.Elevations[i] = float32(3000 + spacing*(float64(min(c, 20))-1.5*min(10, math.Abs(float64(r-middle)))))
+	}
+	g.Elevations[middle*g.Columns+129] += 2000 // beside the edge of a block
+	census, err := Count(t.Context(), &memorySource{grid: g}, CensusOptions{})
+	require.NoError(t, err)
+	for _, read := range []func(w *Watched) error{
+		func(w *Watched) error { // in blocks, as a leg does
+			for column := 0; column < g.Columns; column += 10 {
+				if _, err := w.Read(t.Context(), Window{Column: column, Row: 30, Columns: 10, Rows: 40}); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+		func(w *Watched) error {
+			for column := 0; column < g.Columns; column += 10 {
+				if err := w.ReadRows(t.Context(), Window{Column: column, Columns: 10, Rows: g.Rows}, func([]float32) error { return nil }); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
+	} {
+		w := Watch(&memorySource{grid: g})
+		require.NoError(t, read(w))
+		found, more := w.Found()
+		assert.False(t, more)
+		want := census.Suspicion.First[:0:0]
+		for _, s := range census.Suspicion.First {
+			if s.Row >= 30 && s.Row < 70 {
+				want = append(want, s)
+			}
+		}
+		require.NotEmpty(t, want)
+		require.Len(t, found, len(want))
+		for i := range want {
+			assert.Equal(t, [2]int{want[i].Column, want[i].Row}, [2]int{found[i].Column, found[i].Row})
+		}
+	}
+}
