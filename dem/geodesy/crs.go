@@ -3,6 +3,7 @@ package geodesy
 /*
 #include <stdlib.h>
 #include <string.h>
+#include <math.h>
 #include <proj.h>
 
 typedef struct {
@@ -95,6 +96,22 @@ static crs_handle *crs_open(const char *definition, char *message, size_t n) {
 	return h;
 }
 
+// crs_operation says what the transform at x, y is: its accuracy in metres, below
+// 0 where PROJ states none, whether it is a mere guess that two datums are one,
+// and its name. It returns 0 where nothing can be said.
+static int crs_operation(crs_handle *h, double x, double y, double *accuracy, int *ballpark, char *name, size_t n) {
+	proj_errno_reset(h->transform);
+	PJ_COORD at = proj_coord(x, y, 0, HUGE_VAL);
+	proj_trans(h->transform, PJ_FWD, at);
+	PJ *used = proj_trans_get_last_used_operation(h->transform);
+	if (!used) return 0;
+	*accuracy = proj_coordoperation_get_accuracy(h->ctx, used);
+	*ballpark = proj_coordoperation_has_ballpark_transformation(h->ctx, used);
+	copy(name, n, proj_get_name(used));
+	proj_destroy(used);
+	return 1;
+}
+
 // crs_apply transforms n pairs in place; direction 1 to WGS 84, -1 from it.
 static void crs_apply(crs_handle *h, int direction, double *x, double *y, int n) {
 	proj_errno_reset(h->transform);
@@ -109,6 +126,7 @@ import (
 	"math"
 	"regexp"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"unsafe"
@@ -195,6 +213,56 @@ func NewCRS(definition string) (*CRS, error) {
 	}
 	runtime.SetFinalizer(c, func(c *CRS) { C.crs_close(c.handle) })
 	return c, nil
+}
+
+// Operation is a way from a reference system to WGS 84.
+type Operation struct {
+	// Name is PROJ's, for example "Inverse of UTM zone 17N + NAD27 to WGS 84 (4)".
+	Name string
+	// Accuracy is what PROJ states for it, metres; NaN where it states none.
+	Accuracy float64
+	// Ballpark: the datum's shift is not known or needs a grid that is not
+	// installed, and places are taken unshifted.
+	Ballpark bool
+}
+
+// Operation is the one that places near x, y are brought to WGS 84 by. PROJ
+// chooses it by the place, of those whose grids are installed.
+func (c *CRS) Operation(x, y float64) Operation {
+	if c.handle == nil {
+		return Operation{Name: "none, they are on WGS 84"}
+	}
+	c.mutex.Lock()
+	defer c.mutex.Unlock()
+	var accuracy C.double
+	var ballpark C.int
+	var name [512]C.char
+	if C.crs_operation(c.handle, C.double(x), C.double(y), &accuracy, &ballpark, &name[0], C.size_t(len(name))) == 0 {
+		return Operation{Accuracy: math.NaN()}
+	}
+	steps := slices.DeleteFunc(strings.Split(C.GoString(&name[0]), " + "), func(step string) bool { return strings.HasPrefix(step, "axis order change") })
+	out := Operation{Name: strings.Join(steps, " + "), Accuracy: float64(accuracy), Ballpark: ballpark != 0}
+	if out.Accuracy < 0 || out.Ballpark {
+		out.Accuracy = math.NaN()
+	}
+	runtime.KeepAlive(c)
+	return out
+}
+
+// Doubt says what is doubtful about where an operation puts places of a datum,
+// or "". Datums lie up to some hundred metres from WGS 84, and a few on islands
+// and at the rim of continents over a kilometre (from memory).
+func (o Operation) Doubt(datum string) string {
+	if !o.Ballpark {
+		return ""
+	}
+	if slices.ContainsFunc([]string{"GRS80", "GRS 80", "GRS 1980", "WGS 84", "WGS84"}, func(e string) bool { return strings.Contains(datum, e) }) {
+		return "the datum of its places is not known, only its ellipsoid, which newer datums use: they are taken as on WGS 84, and are most likely off by no more than some metres"
+	}
+	if strings.HasPrefix(strings.ToLower(datum), "unknown") || datum == "" {
+		return "the datum of its places is not known, only its ellipsoid: they are taken as on WGS 84, and may be off by some hundred metres, in a few regions by over a kilometre"
+	}
+	return "no way is known here from its datum (" + datum + ") to WGS 84: places are taken unshifted, and may be off by some hundred metres, in a few regions by over a kilometre"
 }
 
 // Definition is the text the CRS was made from.

@@ -55,6 +55,7 @@ type Ground struct {
 	verticalErrorSource string
 	maxBytes            int64
 	doubt               string // about the unit of heights, or ""
+	placed              geodesy.Operation
 }
 
 // Open opens the data that a question needs, and closes it again where that
@@ -85,6 +86,7 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	}
 	g.source = dem.InTurn(dem.Watch(source))
 	info := g.source.Info()
+	g.placed = placed(g.source.Layout())
 	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
 	if d.VerticalError > 0 {
 		g.verticalError, g.verticalErrorSource = d.VerticalError, "as given"
@@ -93,6 +95,11 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 		return nil, errors.Join(err, g.Close())
 	}
 	return g, nil
+}
+
+// placed is how the places of some posts are brought to WGS 84, at their middle.
+func placed(f *dem.Frame) geodesy.Operation {
+	return f.CRS.Operation(f.X0+f.DX*float64(f.Columns-1)/2, f.Y0+f.DY*float64(f.Rows-1)/2)
 }
 
 func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
@@ -248,12 +255,16 @@ func (g *Ground) info() dem.Info {
 	return info
 }
 
-// warnings are the data's, and what known places make doubtful.
+// warnings are the data's, what known places make doubtful, and what is
+// doubtful about where its places are.
 func (g *Ground) warnings(info dem.Info) []string {
-	if g.doubt == "" {
-		return info.Warnings
+	out := info.Warnings
+	for _, doubt := range []string{g.doubt, g.placed.Doubt(g.source.Layout().CRS.Datum)} {
+		if doubt != "" {
+			out = append(slices.Clone(out), doubt)
+		}
 	}
-	return append(slices.Clone(info.Warnings), g.doubt)
+	return out
 }
 
 // ElevationData describes the data an answer rests on.
@@ -278,6 +289,11 @@ type ElevationData struct {
 	VerticalErrorM float64 `json:"vertical_error_m" round:"2"`
 	// Where that figure comes from.
 	VerticalErrorSource string `json:"vertical_error_source,omitempty"`
+	// How well the data's places are brought to WGS 84, as PROJ states it, where
+	// that is worse than a metre and known.
+	PlaceAccuracyM *float64 `json:"place_accuracy_m,omitempty" round:"1"`
+	// By which of PROJ's operations, where that is so.
+	PlaceOperation string `json:"place_operation,omitempty"`
 	// The licence or credit line that goes with the data.
 	Attribution string `json:"attribution,omitempty"`
 	// How many void posts were filled in what was read, with voids filled only.
@@ -298,6 +314,9 @@ func (g *Ground) describe(spacing float64, every int) ElevationData {
 	}
 	if every > 1 {
 		d.EveryNthPost = every
+	}
+	if worth := g.placed.Accuracy; worth > 1 {
+		d.PlaceAccuracyM, d.PlaceOperation = &worth, g.placed.Name
 	}
 	if g.verticalError > 0 {
 		d.VerticalErrorM = g.verticalError

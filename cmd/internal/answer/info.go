@@ -64,6 +64,11 @@ type InfoAnswer struct {
 	CRSCode string `json:"crs_code,omitempty"`
 	// The datum of its places.
 	Datum string `json:"datum"`
+	// How well its places are brought to WGS 84, as PROJ states it; null where it
+	// states nothing.
+	PlaceAccuracyM float64 `json:"place_accuracy_m" round:"1"`
+	// By which of PROJ's operations.
+	PlaceOperation string `json:"place_operation"`
 	// The unit heights are stored in.
 	VerticalUnit string `json:"vertical_unit"`
 	// Whether the file, or the user, says so; else metres were assumed.
@@ -125,6 +130,11 @@ func Info(ctx context.Context, r InfoRequest) (*InfoAnswer, error) {
 		VerticalDatum: info.VerticalDatum, PixelIsPoint: info.PixelIsPoint, NoData: info.NoData, Overviews: info.Overviews,
 		Surface: info.Surface, VerticalErrorM: nan, VerticalErrorFrom: info.VerticalErrorSource, Attribution: info.Attribution, Warnings: info.Warnings,
 	}
+	at := placed(f)
+	a.PlaceAccuracyM, a.PlaceOperation = at.Accuracy, at.Name
+	if doubt := at.Doubt(f.CRS.Datum); doubt != "" {
+		a.Warnings = append(slices.Clone(a.Warnings), doubt)
+	}
 	if info.VerticalError > 0 {
 		a.VerticalErrorM = info.VerticalError
 	}
@@ -149,6 +159,9 @@ func Info(ctx context.Context, r InfoRequest) (*InfoAnswer, error) {
 	share := census.VoidShare()
 	a.VoidShare, a.SuspectPosts = &share, &census.Suspicion.Posts
 	a.Warnings = slices.Clone(source.Info().Warnings) // with what reading found
+	if doubt := at.Doubt(f.CRS.Datum); doubt != "" {
+		a.Warnings = append(a.Warnings, doubt)
+	}
 	for _, suspect := range census.Suspicion.First {
 		a.Warnings = append(a.Warnings, suspect.String())
 	}

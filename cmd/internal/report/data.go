@@ -62,6 +62,9 @@ func (p *Page) data(d answer.ElevationData) {
 	} else {
 		text += "; how good the heights are is not stated"
 	}
+	if d.PlaceAccuracyM != nil {
+		text += fmt.Sprintf("; places good to %s (%s)", p.Units.Height(*d.PlaceAccuracyM), d.PlaceOperation)
+	}
 	p.Line("", "%s", text)
 	p.warnings(d.Warnings)
 }

@@ -32,7 +32,14 @@ func Info(p *Page, a *answer.InfoAnswer) {
 		crs += " (" + a.CRSCode + ")"
 	}
 	p.Line("crs", "%s", crs)
-	p.Line("datum", "%s", a.Datum)
+	worth := fmt.Sprintf("places good to %s on WGS 84, by %s", p.Units.Height(a.PlaceAccuracyM), a.PlaceOperation)
+	switch {
+	case math.IsNaN(a.PlaceAccuracyM):
+		worth = "how good places are on WGS 84 is not stated, by " + a.PlaceOperation
+	case a.PlaceAccuracyM == 0:
+		worth = "places are on WGS 84"
+	}
+	p.Line("datum", "%s; %s", a.Datum, worth)
 	heights := "in " + plural(a.VerticalUnit)
 	if !a.VerticalUnitStated {
 		heights += " (assumed: the file does not say; --height-unit sets it)"
