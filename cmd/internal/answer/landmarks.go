@@ -80,6 +80,8 @@ type LandmarksAnswer struct {
 	From Spot `json:"from"`
 	// The bearing asked about, from true north; null for all round.
 	BearingDeg float64 `json:"bearing_true_deg" round:"2"`
+	// What to sight on it, over the bare ground; null for all round.
+	Along *SightAlong `json:"sight_along"`
 	// What ground is seen along it; null for all round.
 	Ground *GroundSeen `json:"ground_along"`
 	// Where that is over cover, the same over the bare ground.
@@ -148,6 +150,9 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 		}
 		opts.Bearing = &b
 		if err := a.along(ctx, r, b, grid, over, layer); err != nil {
+			return nil, err
+		}
+		if a.Along, err = g.sightAlong(ctx, r, b, grid, field, fieldError); err != nil {
 			return nil, err
 		}
 	}

@@ -83,6 +83,9 @@ type Policy struct {
 	// metres: a camp, a cairn or a party in the open (own judgement; the data
 	// does not know what stands there).
 	GoalKnownFrom float64
+	// VisualRange is how far things are sighted in ordinary air, metres, where
+	// no other is given (common practice: 20 km is clear, not very clear, air).
+	VisualRange float64
 	// WaymarksUpTo is the longest leg, metres, whose attack point, catching
 	// feature and the like are looked for: one longer is not walked on one
 	// bearing.
@@ -110,6 +113,6 @@ var policy = Policy{
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
-	GoalKnownFrom: 100, WaymarksUpTo: 20e3,
+	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3,
 	ViewRelief: 0.4, ViewSparser: 2,
 }

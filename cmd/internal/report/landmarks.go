@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"crowline/cmd/internal/answer"
@@ -14,6 +15,7 @@ import (
 // hidden marks that the cover hides stand with the others where hidden ones were
 // asked for.
 func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
+	p.firstMark(a)
 	p.Head("From")
 	p.Line("place", "%s", p.place(a.From))
 	p.over(a.OverCover)
@@ -22,6 +24,9 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	}
 	if a.Ground != nil {
 		p.Head(fmt.Sprintf("Along true %s°", units.Bearing(a.BearingDeg)))
+		if a.Along != nil && a.Along.Best != nil {
+			p.skylineOn(a.Along)
+		}
 		p.groundSeen(a.Ground)
 		if a.GroundBare != nil {
 			p.Line("bare ground", "%s", p.bareGround(a.GroundBare, a.Ground))
@@ -39,7 +44,11 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 		}
 	}
 	if len(listed) == 0 {
-		p.Note("None is visible, of %d looked at.", a.Looked)
+		text := fmt.Sprintf("No summit and none of your places is visible there, of %d looked at", a.Looked)
+		if a.Along != nil && a.Along.Skyline != nil {
+			text += "; sight what the first lines say"
+		}
+		p.Note("%s.", text)
 	}
 	p.marks(listed, most)
 	if len(lost) > 0 {
@@ -58,6 +67,66 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
 	p.cautions()
+}
+
+// firstMark says first what to sight: on a bearing the best thing near it, or
+// else the point of the skyline on it.
+func (p *Page) firstMark(a *answer.LandmarksAnswer) {
+	s := a.Along
+	switch {
+	case s == nil:
+		for i := range a.Marks {
+			if m := &a.Marks[i]; m.Sight.Verdict == visibility.Visible && !m.TooSmall {
+				p.Line("best mark", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg), units.UpDown(m.Sight.ElevationAngleDeg))
+				return
+			}
+		}
+		p.Line("best mark", "none of the summits and places looked at is in view (%d of them)", a.Looked)
+	case s.Best != nil:
+		off := "on your line"
+		if d := s.Best.OffBearingDeg; math.Abs(d) >= 0.25 {
+			off = fmt.Sprintf("%.1f° %s of your line", math.Abs(d), side(d))
+		}
+		filled := ""
+		if s.Best.Filled {
+			filled = "; FILLED: its ground was " + filledWords
+		}
+		p.Line("sight", "%s, %s, %s%s", s.BestIn(p.Units), units.UpDown(s.Best.ElevationAngleDeg), off, filled)
+	case s.Skyline != nil && s.Skyline.DistanceM < nearSkyline:
+		p.Line("sight", "the ground %s ahead hides all beyond: walk there by compass, and look again", p.Units.Distance(s.Skyline.DistanceM))
+	case s.Skyline != nil:
+		p.Line("sight", "no mark on your line: sight %s", s.SkylineIn(p.Units))
+	default:
+		p.Line("sight", "no ground ahead is known: keep the line by compass, and look back along it now and then")
+	}
+}
+
+// nearSkyline is how near a skyline is too near to steer by, metres.
+const nearSkyline = 300
+
+// skylineOn says where the skyline is on the bearing.
+func (p *Page) skylineOn(s *answer.SightAlong) {
+	if s.Skyline != nil {
+		p.Line("skyline", "your line meets %s", s.SkylineIn(p.Units))
+	}
+}
+
+func markName(m *answer.Mark, u units.System) string {
+	if m.At.Name != "" {
+		return m.At.Name
+	}
+	if math.IsNaN(m.At.ElevationM) {
+		return m.Kind
+	}
+	return m.Kind + " " + u.Height(m.At.ElevationM)
+}
+
+// onCompass is a bearing as it is set: magnetic where that is known.
+func onCompass(trueDeg, magneticDeg float64) string {
+	if math.IsNaN(magneticDeg) {
+		return "true " + units.Dial(trueDeg)
+	}
+	return "compass bearing " + units.Dial(magneticDeg)
 }
 
 // marks writes the first of some marks.

@@ -11,13 +11,7 @@ import (
 
 // mark writes one mark: what and where it is, and why it stands where it does.
 func (p *Page) mark(m *answer.Mark) {
-	name := m.At.Name
-	if name == "" {
-		name = m.Kind
-		if !math.IsNaN(m.At.ElevationM) {
-			name += " " + p.Units.Height(m.At.ElevationM)
-		}
-	}
+	name := markName(m, p.Units)
 	compass := ""
 	if !math.IsNaN(m.MagneticDeg) {
 		compass = fmt.Sprintf(", magnetic %s°", units.Bearing(m.MagneticDeg))
