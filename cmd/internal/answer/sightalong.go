@@ -40,6 +40,23 @@ func (a *SightAlong) SkylineIn(u units.System) string {
 	return a.view.DescribeSkyline(a.on, u)
 }
 
+// NearestIn says where the skyline's point is from the nearer of the two things
+// beside it alone.
+func (a *SightAlong) NearestIn(u units.System) string {
+	if a.Skyline == nil {
+		return ""
+	}
+	p := a.on
+	if p.Left >= 0 && p.Right >= 0 {
+		if p.FromLeft <= p.ToRight {
+			p.Right = -1
+		} else {
+			p.Left = -1
+		}
+	}
+	return a.view.DescribeSkyline(p, u)
+}
+
 // SceneThing is something that can be picked out by looking.
 type SceneThing struct {
 	// "top", "notch", "ridge end", "spur end", "cliff", "steep face", "water" or

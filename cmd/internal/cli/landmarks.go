@@ -39,7 +39,10 @@ func newLandmarksCmd(s Streams, runF func(context.Context, *landmarksOptions) er
 		Long: `List what can be sighted from a place: summits found in the data and your own
 --places, each with its bearing, distance, elevation angle, what stands behind
 it and how far it stands out, ranked as marks to walk on. With --bearing only
-marks near that bearing, and what ground is seen along it.
+marks near that bearing, and what ground is seen along it; and first what to
+sight: the top, notch, ridge end, cliff or place near it that shows best, or
+else the point of the skyline on it, told from what stands beside it in degrees
+and in fingers (2°) and fists (10°) at arm's length, over the bare ground.
 
 A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
 skyline (1) or against ground (1/2, more the farther behind); distinct

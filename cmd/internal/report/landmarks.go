@@ -24,8 +24,8 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	}
 	if a.Ground != nil {
 		p.Head(fmt.Sprintf("Along true %s°", units.Bearing(a.BearingDeg)))
-		if a.Along != nil && a.Along.Best != nil {
-			p.skylineOn(a.Along)
+		if a.Along != nil {
+			p.skylineOn(a.Along, a.OverCover != nil)
 		}
 		p.groundSeen(a.Ground)
 		if a.GroundBare != nil {
@@ -95,7 +95,7 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 	case s.Skyline != nil && s.Skyline.DistanceM < nearSkyline:
 		p.Line("sight", "the ground %s ahead hides all beyond: walk there by compass, and look again", p.Units.Distance(s.Skyline.DistanceM))
 	case s.Skyline != nil:
-		p.Line("sight", "no mark on your line: sight %s", s.SkylineIn(p.Units))
+		p.Line("sight", "no mark on your line: sight %s", s.NearestIn(p.Units))
 	default:
 		p.Line("sight", "no ground ahead is known: keep the line by compass, and look back along it now and then")
 	}
@@ -105,9 +105,13 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 const nearSkyline = 300
 
 // skylineOn says where the skyline is on the bearing.
-func (p *Page) skylineOn(s *answer.SightAlong) {
+func (p *Page) skylineOn(s *answer.SightAlong, covered bool) {
 	if s.Skyline != nil {
-		p.Line("skyline", "your line meets %s", s.SkylineIn(p.Units))
+		bare := ""
+		if covered {
+			bare = "over the bare ground "
+		}
+		p.Line("your line", "%smeets %s", bare, s.SkylineIn(p.Units))
 	}
 }
 
