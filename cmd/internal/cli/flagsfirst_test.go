@@ -20,7 +20,7 @@ var (
 		"max-memory": {"--max-memory=lots"}, "sector": {"--sector=north"}, "label-reading": {"--label-reading=sideways"},
 		"extent": {"--extent=1,2,3"}, "source": {"--source=none-such"}, "plot": {"--plot=x.doc"}, "out": {"--out=x.doc", "-o=x.doc"},
 		"gpx": {"--gpx=x.doc"}, "bearing": {"--bearing=north"}, "from": {"--from=nowhere,else"}, "to": {"--to=nowhere,else"},
-		"around": {"--around=nowhere,else"}, "north": {"--north=south"}, "contour-colour": {"--contour-colour=brown"}, "index-colour": {"--index-colour=brown"}, "time": {"--time=stroll"},
+		"around": {"--around=nowhere,else"}, "north": {"--north=south"}, "cover-void": {"--cover-void=trees"}, "contour-colour": {"--contour-colour=brown"}, "index-colour": {"--index-colour=brown"}, "time": {"--time=stroll"},
 	}
 	// checkedLater are flags whose every text may be right, with the reason.
 	checkedLater = map[string]string{
@@ -44,7 +44,7 @@ func TestFlagsAreCheckedBeforeDataIsOpened(t *testing.T) {
 	}
 	// flags that go with others
 	with := map[string][]string{
-		"clearing": {"--cover", "none.tif"}, "within": {"--bearing", "20"}, "magnetic": {"--bearing", "20"},
+		"clearing": {"--cover", "none.tif"}, "cover-void": {"--cover", "none.tif"}, "within": {"--bearing", "20"}, "magnetic": {"--bearing", "20"},
 		"compass-error landmarks": {"--for-fix"}, "mark-error landmarks": {"--for-fix"},
 		"altimeter-error": {"--altimeter", "500"}, "line-error": {"--line", "none.gpx"},
 		"label-reading contours": {"-o", filepath.Join(folder, "c.svg")}, "paper route": {"-o", filepath.Join(folder, "r.pdf")},

@@ -164,10 +164,15 @@ func TestGoldenAnswers(t *testing.T) {
 	grounds := goldenGrounds(t, made)
 	golden, err := filepath.Abs(filepath.Join("testdata", "golden"))
 	require.NoError(t, err)
-	t.Setenv("CROWLINE_DEM", "")
-	t.Chdir(t.TempDir())
 	for name, ground := range grounds {
 		t.Run(name, func(t *testing.T) {
+			if len(ground.arguments) == 0 {
+				onDemoGround(t)
+			} else {
+				t.Parallel()
+			}
+			// outputs are named by their whole path, and told as by their name
+			outputs := t.TempDir() + string(filepath.Separator)
 			route := filepath.Join(made, name+".csv")
 			require.NoError(t, os.WriteFile(route, []byte("name,lat,lon\nCamp,"+ground.from+"\nTurn,"+ground.beside+"\nEnd,"+ground.to+"\n"), 0o600))
 			path := filepath.Join(golden, name+".json")
@@ -182,10 +187,14 @@ func TestGoldenAnswers(t *testing.T) {
 				if question != "declination" {
 					arguments = append(arguments, ground.arguments...)
 				}
-				a := run(t, append(arguments, "--json")...)
+				arguments = append(slices.Clone(arguments), "--json")
+				if i := slices.Index(arguments, "-o"); i >= 0 {
+					arguments[i+1] = outputs + arguments[i+1]
+				}
+				a := run(t, arguments...)
 				require.Equal(t, exitOK, a.code, "%s: %s", question, a.err)
 				var v any
-				require.NoError(t, json.Unmarshal([]byte(a.out), &v))
+				require.NoError(t, json.Unmarshal([]byte(strings.ReplaceAll(a.out, outputs, "")), &v))
 				is[question] = v
 				if !*update {
 					for _, difference := range differences(question, was[question], v) {
