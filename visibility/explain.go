@@ -19,13 +19,13 @@ var Metric = Lengths{
 		if m >= 999.5 {
 			return fmt.Sprintf("%.1f km", m/1000)
 		}
-		return fmt.Sprintf("%.0f m", m)
+		return fmt.Sprintf("%.0f m", math.Round(m))
 	},
 	Height: func(m float64) string {
 		if m < 0.95 {
 			return fmt.Sprintf("%.1f m", m)
 		}
-		return fmt.Sprintf("%.0f m", m)
+		return fmt.Sprintf("%.0f m", math.Round(m))
 	},
 }
 

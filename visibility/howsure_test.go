@@ -93,3 +93,10 @@ func TestAHiddenMarksLikelihoodIsPartOfWhatHidesIt(t *testing.T) {
 	assert.Contains(t, mark(0.4).Explain(Metric), "doubtful, 40 % seen; by the heights as they are hidden by 2 m behind ground 300 m off.")
 	assert.Contains(t, mark(math.NaN()).Explain(Metric), ": at most 30 % seen, hidden by 2 m behind ground 300 m off.")
 }
+
+// TestLengthsAreRoundedAlike: half a metre goes up here as it does on paper.
+func TestLengthsAreRoundedAlike(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, "707 m", Metric.Distance(706.5))
+	assert.Equal(t, "707 m", Metric.Height(706.5))
+}

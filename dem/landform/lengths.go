@@ -1,6 +1,9 @@
 package landform
 
-import "fmt"
+import (
+	"fmt"
+	"math"
+)
 
 // Lengths writes the lengths of a Sentence, given in metres: Distance along the
 // ground, Height up and down. A nil field writes whole metres.
@@ -45,5 +48,5 @@ func write(with func(metres float64) string, metres float64) string {
 	if with != nil {
 		return with(metres)
 	}
-	return fmt.Sprintf("%.0f m", metres)
+	return fmt.Sprintf("%.0f m", math.Round(metres))
 }

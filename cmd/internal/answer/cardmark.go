@@ -123,8 +123,11 @@ func (l *RouteLeg) walkOnSightings(u units.System) string {
 	if len(parts) == 0 {
 		return "No mark is in sight: walk on the compass alone"
 	}
-	if more > 0 {
-		parts = append(parts, fmt.Sprintf("%d more", more))
+	switch {
+	case more == 1:
+		parts = append(parts, "1 more sighting")
+	case more > 1:
+		parts = append(parts, fmt.Sprintf("%d more sightings", more))
 	}
 	return "Walk on " + strings.Join(parts, ", then ")
 }
@@ -142,16 +145,26 @@ func withLabel(text, label string) string {
 	return text + " (" + label + ")"
 }
 
-// cardSightings are the steps of the chain that a card tells, and how many more
-// there are.
+// cardSightings are the steps of the chain that a card tells, with the stretches
+// on the compass among them, and how many more sightings there are.
 func (l *RouteLeg) cardSightings() (steps []chain.Step, more int) {
-	for _, s := range l.leg.wayside.plan.Steps {
-		if s.Kind == chain.Sighted || !s.Short {
+	return toldOnCard(l.leg.wayside.plan.Steps)
+}
+
+func toldOnCard(plan []chain.Step) (steps []chain.Step, more int) {
+	sightings := 0
+	for _, s := range plan {
+		switch {
+		case s.Kind == chain.Sighted && sightings == policy.CardSightings:
+			more++
+		case s.Kind == chain.Sighted:
+			sightings++
+			steps = append(steps, s)
+		case !s.Short && more == 0:
 			steps = append(steps, s)
 		}
 	}
-	told := min(len(steps), policy.CardSightings)
-	return steps[:told], len(steps) - told
+	return steps, more
 }
 
 // labelled reports whether a step of the chain is walked on a mark with a name
