@@ -98,6 +98,7 @@ func TestClimbsAreTheDrawnLines(t *testing.T) {
 	t.Parallel()
 	each(t, Climb, Levels, func(t *testing.T, s *survey, q Question) {
 		data := q.Data.(ClimbAnswer)
+		theKeysClimbIsTheLegs(t, s, q)
 		least, letter := math.MaxInt, ""
 		for i, l := range data.Legs {
 			a, b := q.Figure.Marks[0].At(), q.Figure.Marks[i+1].At()
