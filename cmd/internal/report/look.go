@@ -14,12 +14,12 @@ import (
 // Sight writes whether one place is seen from another.
 func Sight(p *Page, a *answer.SightAnswer) {
 	p.Head("Sight")
+	p.sight("the destination", "start", &a.Sight)
+	p.Line("distance", "%s, towards %s", p.Units.Distance(a.DistanceM), units.Towards(a.Bearing.TrueDeg))
+	p.bearing(a.Bearing.TrueDeg, a.Bearing.MagneticDeg, a.Declination)
 	p.Line("from", "%s", p.place(a.From))
 	p.Line("to", "%s", p.place(a.To))
-	p.Line("distance", "%s, towards %s", p.Units.Distance(a.DistanceM), units.Towards(a.Bearing.TrueDeg))
 	p.filledLine(a.Filled)
-	p.bearing(a.Bearing.TrueDeg, a.Bearing.MagneticDeg, a.Declination)
-	p.sight("it", "there", &a.Sight)
 	p.likely(a.Sight.Likely)
 	p.overCover(a.OverCover, a.Sight.Verdict)
 	p.filledSight(&a.Sight)
@@ -35,12 +35,12 @@ func SightDrawing(a *answer.SightAnswer, u units.System) (*page.Document, error)
 // Look writes what ground is seen along a bearing.
 func Look(p *Page, a *answer.LookAnswer) {
 	p.Head("Sight")
-	p.Line("from", "%s", p.place(a.From))
+	p.groundSeen(a.Ground)
 	p.bearing(a.BearingDeg, a.MagneticDeg, a.Declination)
+	p.Line("from", "%s", p.place(a.From))
 	if a.OverCover != nil {
 		p.Line("over", "what stands on the ground: %s", a.OverCover.Name)
 	}
-	p.groundSeen(a.Ground)
 	if a.GroundBare != nil {
 		p.Line("bare ground", "%s", p.bareGround(a.GroundBare, a.Ground))
 		p.warnings(a.OverCover.Warnings)

@@ -24,6 +24,9 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		legs = "leg"
 	}
 	first := &a.Legs[0]
+	if hazards := p.routeHazards(a); len(hazards) > 0 {
+		p.Line("BEWARE", "%s", strings.Join(hazards, "; "))
+	}
 	p.Line("in all", "%d %s, %s, %sup %s, down %s", t.Legs, legs, u.Distance(t.DistanceM), atLeast(t.AtLeast), u.Height(t.AscentM), u.Height(t.DescentM))
 	if !math.IsNaN(t.ErrorM) {
 		p.Line("", "each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
@@ -51,6 +54,44 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		p.Written("Written:", w)
 	}
 	p.foot(a.ElevationData, a.Assumptions)
+}
+
+// routeHazards are what could hurt on a route, and on which legs.
+func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
+	var ends, noWalking, steep, noData, cliffs []int
+	steepest := 0.0
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		if l.CoveredM < l.DistanceM {
+			ends = append(ends, l.Number)
+		} else if l.UnknownM > 0 {
+			noData = append(noData, l.Number)
+		}
+		if len(l.Time.NoWalking) > 0 {
+			noWalking = append(noWalking, l.Number)
+		}
+		if c := &l.Climb; len(c.GroundSteep) > 0 || len(c.Steep) > 0 {
+			steep, steepest = append(steep, l.Number), math.Max(steepest, math.Max(c.GroundSteepestDeg, c.SteepestDeg))
+		}
+		if near := l.Leg().Cliffs; near != nil && len(*near) > 0 {
+			cliffs = append(cliffs, l.Number)
+		}
+	}
+	var out []string
+	say := func(list []int, has, have string) {
+		if len(list) > 0 {
+			out = append(out, legsText(list, has, have))
+		}
+	}
+	say(ends, "leaves the data", "leave the data")
+	say(noWalking, "is too steep to walk", "are too steep to walk")
+	if len(steep) > 0 {
+		slopes := fmt.Sprintf(" over slopes of 30° and more, up to %.0f°", steepest)
+		say(steep, "goes"+slopes, "go"+slopes)
+	}
+	say(cliffs, "has a cliff near the line", "have cliffs near the line")
+	say(noData, "has gaps in its data", "have gaps in their data")
+	return out
 }
 
 func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule) {

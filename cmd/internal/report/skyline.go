@@ -18,13 +18,13 @@ import (
 // summits on it.
 func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.Head("Skyline")
+	p.Line("highest", "%s", p.horizon(a.Highest))
+	p.Line("lowest", "%s", p.horizon(a.Lowest))
 	p.Line("from", "%s", p.place(a.From))
 	p.over(a.OverCover)
 	if a.Cover != nil {
 		p.Line("", "%s", coverSkyline(a.Cover))
 	}
-	p.Line("highest", "%s", p.horizon(a.Highest))
-	p.Line("lowest", "%s", p.horizon(a.Lowest))
 	if text := filledSkyline(a.Filled); text != "" {
 		p.Line("FILLED", "%s", text)
 	}

@@ -21,8 +21,6 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 			title = fmt.Sprintf("Seen from place %d", i+1)
 		}
 		p.Head(title)
-		p.Line("from", "%s", p.place(v.From))
-		p.over(a.OverCover)
 		p.Line("area", "%s", p.areaSeen(v))
 		if f := v.Farthest; f != nil {
 			more := p.topSeen(f)
@@ -34,6 +32,8 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 			}
 			p.Line("farthest", "%s away, bearing true %s: %s%s", p.Units.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), p.place(f.Spot), more)
 		}
+		p.Line("from", "%s", p.place(v.From))
+		p.over(a.OverCover)
 		if text := filledView(v.Filled); text != "" {
 			p.Line("FILLED", "%s", text)
 		}
