@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -36,4 +37,35 @@ func TestAnswersComeFirst(t *testing.T) {
 		require.NotEqual(t, -1, before, "%v", row.arguments)
 		assert.Less(t, first, before, "%v", row.arguments)
 	}
+}
+
+// TestDriftFollowsTheErrorsGiven: on one bearing it is the distance times the
+// tangent of 1.96 standard deviations, and paces go out by their share.
+func TestDriftFollowsTheErrorsGiven(t *testing.T) {
+	onDemoGround(t)
+	var a struct {
+		DistanceM float64 `json:"distance_m"`
+		Drift     struct {
+			OnCompassM          float64  `json:"on_compass_alone_m"`
+			BySightingsM        *float64 `json:"by_sightings_m"`
+			AlongM              float64  `json:"along_by_pacing_m"`
+			DeclinationErrorDeg float64  `json:"declination_error_deg"`
+		} `json:"drift"`
+	}
+	for _, row := range []struct {
+		arguments      []string
+		compass, paces float64
+	}{
+		{nil, 2, 0.05},
+		{[]string{"--compass-error", "4", "--pace-error", "10"}, 4, 0.1},
+	} {
+		demoFillJSON(t, &a, append([]string{"leg", demoFrom.LatLon.String(), demoTo.LatLon.String(), "--json", "--marks", "0"}, row.arguments...)...)
+		const nineteenInTwenty, tolerance = 1.96, 1.0 // m; the declination's error is rounded
+		angle := nineteenInTwenty * math.Hypot(row.compass, a.Drift.DeclinationErrorDeg) * math.Pi / 180
+		assert.InDelta(t, a.DistanceM*math.Tan(angle), a.Drift.OnCompassM, tolerance)
+		assert.InDelta(t, nineteenInTwenty*row.paces*a.DistanceM, a.Drift.AlongM, tolerance)
+		assert.Nil(t, a.Drift.BySightingsM, "sightings were not asked for")
+	}
+	assert.Equal(t, exitUsage, run(t, "leg", legFrom, legTo, "--compass-error", "50").code)
+	assert.Equal(t, exitUsage, run(t, "leg", legFrom, legTo, "--full", "--chain").code)
 }
