@@ -63,17 +63,8 @@ func CompareCovered(bare, over *Viewed, ground, covered *dem.Grid) CoverChange {
 }
 
 // DependsOnCover reports whether a sight over cover comes out another than the
-// same over the bare ground: a target that only its own ground hides, by no
-// more than within metres (Sight.OwnGround), counts as in sight.
-func DependsOnCover(bare, over Sight, within float64) bool {
-	shows := func(s Sight) Verdict {
-		if s.OwnGround(within) {
-			return Visible
-		}
-		return s.Verdict
-	}
-	return shows(bare) != shows(over)
-}
+// same over the bare ground.
+func DependsOnCover(bare, over Sight) bool { return bare.Verdict != over.Verdict }
 
 // LandmarksCovered looks at marks again over cover, each in a clearing of its
 // own as wide as the observer's, radius metres, and ranks them by that; bare
@@ -90,9 +81,13 @@ func LandmarksCovered(ctx context.Context, layer *dem.CoverLayer, radius float64
 	var mutex sync.Mutex
 	done := int64(0)
 	clearing := func(p geodesy.LatLon) dem.Clearing { return dem.Clearing{Centre: p, Radius: radius} }
+	stands, err := o.Standing(layer.Ground())
+	if err != nil {
+		return nil, nil, err
+	}
 	look := func(i int) error {
 		looked[i].bare = marks[i].Sight
-		posts, err := layer.Covered(clearing(o.Place), clearing(marks[i].Place))
+		posts, err := layer.Covered(clearing(stands.Place), clearing(marks[i].LookedAt))
 		if err != nil {
 			return err
 		}

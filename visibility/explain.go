@@ -101,9 +101,8 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		parts = append(parts, "lost in haze beyond the visual range")
 	}
 	if l.Top != nil {
-		if d := geodesy.Inverse(l.Place, *l.Top).Distance; d >= 1 { // nearer is the rounding of coordinates
-			parts = append(parts, fmt.Sprintf("seen by the top of its own ground, %s from it", lengths.Distance(d)))
-		}
+		d := geodesy.Inverse(l.Place, *l.Top).Distance
+		parts = append(parts, fmt.Sprintf("seen by the top of its own ground, %s from it", lengths.Distance(d)))
 	}
 	text := at + ": " + l.sure(lengths) + parts[0]
 	for i, p := range parts[1:] {

@@ -12,10 +12,6 @@ import (
 type Draws struct {
 	// VerticalError is one standard deviation of the data's heights, metres.
 	VerticalError float64
-	// OwnGround is the error of the data's heights, metres, for
-	// Sight.OwnGround: ground within a post of a target that hides it by no
-	// more is left out.
-	OwnGround float64
 	// Samples, StandardError and Concurrency are ErrorModel's.
 	Samples       int
 	StandardError float64
@@ -23,9 +19,8 @@ type Draws struct {
 }
 
 // HowSure is the Probability of a sight by the DefaultErrorModel and a fixed
-// seed, with two things left out that the model does not hold for: ground that
-// was void and has been filled (Likelihood.WithoutFilled), and the target's own
-// ground, where nothing else hides it.
+// seed. Ground that was void and has been filled is left out, for the model does
+// not hold for it (Likelihood.WithoutFilled).
 func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditions, d Draws) (Likelihood, error) {
 	filled := len(leg.Filled()) > 0
 	if filled {
@@ -35,13 +30,6 @@ func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Condi
 	}
 	model := DefaultErrorModel(d.VerticalError, leg)
 	model.Samples, model.StandardError, model.Concurrency, model.Seed = d.Samples, d.StandardError, d.Concurrency, 1
-	sight, err := Along(leg, o, conditions)
-	if err != nil {
-		return Likelihood{}, err
-	}
-	if sight.OwnGround(d.OwnGround) {
-		model.OwnGround = leg.Spacing
-	}
 	l, err := Probability(ctx, leg, o, conditions, model)
 	l.WithoutFilled = filled
 	return l, err
@@ -50,8 +38,6 @@ func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Condi
 // Text is the word and the percentage, for a sentence: "doubtful, 56 % seen".
 func (l Likelihood) Text() string {
 	switch {
-	case !math.IsNaN(l.Probability) && l.Model.OwnGround > 0:
-		return fmt.Sprintf("the ground just in front of it: %s, %s seen", l.Word, Percent(l.Probability))
 	case !math.IsNaN(l.Probability):
 		return fmt.Sprintf("%s, %s seen", l.Word, Percent(l.Probability))
 	case !math.IsNaN(l.AtMost):
@@ -119,8 +105,7 @@ func (v *looker) howSure(ctx context.Context, leg *profile.Leg, conditions Condi
 		return nil, nil
 	}
 	l, err := HowSure(ctx, leg, v.observer, conditions, Draws{
-		VerticalError: v.opts.VerticalError, OwnGround: v.opts.OwnGround,
-		Samples: markSamples, StandardError: markStandardError, Concurrency: v.drawOn,
+		VerticalError: v.opts.VerticalError, Samples: markSamples, StandardError: markStandardError, Concurrency: v.drawOn,
 	})
 	if err != nil {
 		return nil, err

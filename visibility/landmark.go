@@ -75,17 +75,17 @@ type LandmarkOptions struct {
 	// Within is how far off the bearing a mark may lie; zero means
 	// DefaultWithin.
 	Within geodesy.Degrees
-	// Radius bounds the marks, and the ground looked at behind them, metres.
-	// Zero means to the edge of the data.
+	// Radius bounds the marks, metres; what stands behind them is looked at
+	// whatever it is. Zero means to the edge of the data.
 	Radius float64
-	// Leg asks for what is kept in view while walking it. It must start at
-	// the observer.
+	// LookTo bounds the ground looked at behind the marks, metres, and is taken
+	// for Radius where that is more. Zero means to the edge of the data, or as
+	// far as its highest post could rise over what stands nearer. Ground beyond
+	// it is not in the answer.
+	LookTo float64
+	// Leg asks for what is kept in view while walking it, between the looking
+	// points of its ends (LookingLine). It must start at the observer.
 	Leg *profile.Leg
-	// OwnGround is the error of the data's heights, metres: a mark that ground
-	// within a post of it hides by no more (Sight.OwnGround), as it will a
-	// place from a map that is not on a post, is looked at from the top of
-	// that ground. Zero looks at the place itself alone.
-	OwnGround float64
 	// VerticalError is one standard deviation of the data's heights, metres:
 	// with it how likely each visible mark is to be seen is worked out
 	// (HowSure), and counts in its rank. Zero means not known, and then it does
@@ -115,11 +115,12 @@ const (
 	// BackdropNone: not asked: the mark is not visible.
 	BackdropNone Backdrop = iota
 	// BackdropSky: no ground of the data rises behind: it is on the skyline.
+	// What lies beyond the data's end, a rim of voids too, is not looked at.
 	BackdropSky
 	// BackdropGround: ground rises behind it.
 	BackdropGround
-	// BackdropUnknown: no known ground rises behind it, but part of what lies
-	// behind is void.
+	// BackdropUnknown: no known ground rises behind it, but there is a void
+	// behind it, with data beyond.
 	BackdropUnknown
 )
 
@@ -143,9 +144,12 @@ type Landmark struct {
 	// Sight has the verdict, the elevation angle, and by how much it is
 	// hidden and by what.
 	Sight Sight
-	// Top is the post looked at in the mark's place where its own ground would
-	// hide it (LandmarkOptions.OwnGround), and TopElevation its elevation,
-	// metres; nil where the place itself was looked at. Sight is then of it.
+	// LookedAt is the looking point of the mark's place (dem.LookingPoint): what
+	// Sight and all that follows is of. Bearing and Distance are of the place.
+	LookedAt geodesy.LatLon
+	// Top is LookedAt and TopElevation its elevation, metres, where it is the
+	// top of the place's own ground and stands farther from it than places are
+	// written to; nil where not.
 	Top          *geodesy.LatLon
 	TopElevation float64
 	// OwnSlope is true of a hidden mark when what hides it is its own hill, or
@@ -165,9 +169,9 @@ type Landmark struct {
 	// BehindCover is how much of what is seen behind is what stands on that
 	// ground (dem.Covered), metres; 0 for bare ground.
 	BehindCover float64
-	// LookedTo is how far from the observer the ground behind was looked at,
-	// metres: the radius or the edge of the data. Ground farther off is not
-	// in the answer.
+	// LookedTo is how far from the observer ground behind it is known, metres:
+	// to LandmarkOptions.LookTo, or to where the data ends on its bearing.
+	// Ground farther off is not in the answer, and may stand higher.
 	LookedTo float64
 	// AngularHeight is how far its top stands out of its surroundings as
 	// seen: above the higher of the two lowest points of the outline, one on
@@ -206,7 +210,8 @@ type Landmark struct {
 	Why string
 }
 
-// Landmarks tells how each candidate looks to an observer, best mark to walk
+// Landmarks tells how each candidate looks to an observer, both on the looking
+// points of their places (dem.LookingPoint), best mark to walk
 // on first (see Rank), then those too small for the eye, then those whose
 // sight is unknown, nearest first, then the hidden, least hidden first.
 // Candidates off the bearing, beyond the radius or at the observer's own
@@ -221,7 +226,11 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 	if err := opts.validate(o); err != nil {
 		return nil, err
 	}
-	_, eye, err := o.eye(posts)
+	stands, err := o.Standing(posts)
+	if err != nil {
+		return nil, err
+	}
+	_, eye, err := stands.eye(posts)
 	if err != nil {
 		return nil, err
 	}
@@ -243,15 +252,25 @@ func Landmarks(ctx context.Context, posts dem.Posts, o Observer, candidates []Ca
 		}
 		if line.Distance >= nearestMark && (opts.Radius == 0 || line.Distance <= opts.Radius) &&
 			math.Abs(float64(m.OffBearing)) <= float64(opts.Within) && line.Distance <= profile.MaxLength {
-			marks = append(marks, m)
+			if m.LookedAt, err = dem.LookingPoint(posts, c.Place); err != nil {
+				return nil, err
+			}
+			if geodesy.Inverse(stands.Place, m.LookedAt).Distance >= nearestMark { // else both are on one top
+				marks = append(marks, m)
+			}
 		}
 	}
 	if len(marks) == 0 {
 		return nil, ctx.Err()
 	}
-	looker := looker{posts: posts, observer: o, opts: opts, view: sync.OnceValues(func() (*view, error) {
-		return newView(posts, o.Place, eye, opts)
+	looker := looker{posts: posts, observer: stands, opts: opts, view: sync.OnceValues(func() (*view, error) {
+		return newView(posts, stands.Place, eye, opts)
 	})}
+	if opts.Leg != nil {
+		if looker.walk, err = walkedLine(ctx, posts, opts.Leg); err != nil {
+			return nil, err
+		}
+	}
 	looker.drawOn = 1
 	if _, ok := posts.(*dem.Grid); !ok { // see LandmarkOptions.Concurrency
 		opts.Concurrency, looker.drawOn = 1, opts.Concurrency
@@ -281,6 +300,9 @@ func (o LandmarkOptions) validate(observer Observer) error {
 	if !(o.Radius >= 0) {
 		return fmt.Errorf("radius %v m is not a distance", o.Radius)
 	}
+	if !(o.LookTo >= 0) {
+		return fmt.Errorf("a look to %v m is not a distance", o.LookTo)
+	}
 	if !(o.VerticalError >= 0) || math.IsInf(o.VerticalError, 0) {
 		return fmt.Errorf("vertical error %v m is not a number from 0 up", o.VerticalError)
 	}
@@ -296,8 +318,9 @@ func (o LandmarkOptions) validate(observer Observer) error {
 // looker looks at marks from one observer.
 type looker struct {
 	posts    dem.Posts
-	observer Observer
+	observer Observer // on its looking point
 	opts     LandmarkOptions
+	walk     *profile.Leg          // opts.Leg between the looking points of its ends
 	view     func() (*view, error) // made when first wanted
 	drawOn   int                   // cores that one mark's likelihood is drawn on
 }
@@ -308,23 +331,15 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 	if m.AboveGround > 0 {
 		conditions.TargetAboveGround = m.AboveGround
 	}
-	leg, err := profile.Trace(ctx, v.posts, v.observer.Place, m.Place)
+	leg, err := v.line(ctx, m)
 	if err != nil {
 		return err
 	}
-	if m.Sight, err = Along(leg, v.observer, conditions); err != nil {
+	if m.Sight, err = Along(leg, Observer{Place: leg.From, EyeAboveGround: v.observer.EyeAboveGround, EyeElevation: v.observer.EyeElevation}, conditions); err != nil {
 		return err
 	}
 	if math.IsNaN(m.Elevation) {
-		m.Elevation = m.Sight.TargetElevation - conditions.TargetAboveGround
-	}
-	top, err := v.ownTop(ctx, m, conditions)
-	if err != nil {
-		return err
-	}
-	place := m.Place
-	if top != nil {
-		place = top.To
+		m.Elevation = bareAt(v.posts, m.Place)
 	}
 	switch m.Sight.Verdict {
 	case Visible:
@@ -332,12 +347,12 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 		if err != nil {
 			return err
 		}
-		m.measure(view, top)
-		line := leg
-		if top != nil {
-			line = top
-		}
-		if m.Likelihood, err = v.howSure(ctx, line, conditions); err != nil {
+		seen := *m
+		seen.Bearing, seen.Distance = leg.Start, leg.Distance
+		view.measure(&seen)
+		seen.Bearing, seen.Distance = m.Bearing, m.Distance
+		*m = seen
+		if m.Likelihood, err = v.howSure(ctx, leg, conditions); err != nil {
 			return err
 		}
 	case Hidden:
@@ -348,14 +363,14 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 	}
 	if opts.Leg != nil && !math.IsNaN(m.Sight.TargetElevation) {
 		eyeAbove := m.Sight.EyeElevation - leg.Points[0].Elevation
-		if m.Kept, err = KeptInView(ctx, v.posts, opts.Leg, place, eyeAbove, conditions); err != nil {
+		if m.Kept, err = KeptInView(ctx, v.posts, v.walk, leg.To, eyeAbove, conditions); err != nil {
 			return err
 		}
 		abeam := m.Distance * geodesy.Difference(opts.Leg.Start, m.Bearing).Cos()
 		if !(abeam > 0) { // a mark behind the walker
 			abeam = opts.Leg.Distance
 		}
-		m.KeptShare = Share(m.Kept, min(opts.Leg.Distance, abeam), Visible)
+		m.KeptShare = Share(m.Kept, min(v.walk.Distance, abeam), Visible)
 	}
 	if m.Sight.Verdict == Visible {
 		m.Score = m.merits(opts).score()
@@ -363,6 +378,18 @@ func (v *looker) look(ctx context.Context, m *Landmark) error {
 	m.Why = m.Explain(Metric)
 	return nil
 }
+
+// line is the line of sight to a mark, from looking point to looking point.
+func (v *looker) line(ctx context.Context, m *Landmark) (*profile.Leg, error) {
+	if at := m.LookedAt; geodesy.Inverse(m.Place, at).Distance > farFromItself {
+		m.Top, m.TopElevation = &at, bareAt(v.posts, at)
+	}
+	return profile.Trace(ctx, v.posts, v.observer.Place, m.LookedAt)
+}
+
+// farFromItself is how far the top of a mark's own ground must stand from its
+// place to be told of, metres: nearer it is how places are written.
+const farFromItself = 2.5
 
 // ownSlope reports whether the ground stays above the hill's key saddle from
 // what hides the mark to the mark.

@@ -316,14 +316,16 @@ func TestLandmarksOnRealGround(t *testing.T) {
 			assert.GreaterOrEqual(t, float64(m.AngularHeight), 0.0)
 			// the ground behind, post by post along the line
 			behind := math.Inf(-1)
-			for d := m.Distance + 20; d < m.LookedTo; d += 20 {
-				p, _ := geodesy.Direct(place, m.Bearing, d)
+			line, err := LookingLine(t.Context(), g, place, m.Place)
+			require.NoError(t, err)
+			for d := line.Distance + 20; d < m.LookedTo+20; d += 20 {
+				p, _ := geodesy.Direct(line.From, line.Start, d)
 				h, err := dem.ElevationAt(g, p)
 				if err != nil {
 					break
 				}
-				sin, cos := geodesy.Degrees(m.Bearing).SinCos()
-				drop := geodesy.NewPlane(place).CurvatureDrop(d*sin, d*cos, 0.13)
+				sin, cos := geodesy.Degrees(line.Start).SinCos()
+				drop := geodesy.NewPlane(line.From).CurvatureDrop(d*sin, d*cos, 0.13)
 				behind = max(behind, float64(geodesy.Atan2(h-drop-m.Sight.EyeElevation, d)))
 			}
 			const between = 0.01 // degrees; inside a cell the samples are bilinear, the model straight between edges
@@ -350,9 +352,11 @@ func TestLandmarksAlongALeg(t *testing.T) {
 	marks, err := Landmarks(context.Background(), g, NewObserver(leg.From), SummitCandidates(summits), opts)
 	require.NoError(t, err)
 	require.NotEmpty(t, marks)
+	walk, err := LookingLine(t.Context(), g, leg.From, leg.To)
+	require.NoError(t, err)
 	for i, m := range marks {
 		assert.LessOrEqual(t, math.Abs(float64(geodesy.Difference(leg.Start, m.Bearing))), 2.0)
-		want, err := KeptInView(context.Background(), g, leg, m.Place, DefaultEyeAboveGround, DefaultConditions())
+		want, err := KeptInView(context.Background(), g, walk, m.LookedAt, DefaultEyeAboveGround, DefaultConditions())
 		require.NoError(t, err)
 		assert.Equal(t, want, m.Kept)
 		assert.Equal(t, m.Sight.Verdict, m.Kept[0].Verdict)

@@ -23,17 +23,17 @@ type view struct {
 	placement *dem.Placement
 	eye       float64 // elevation, metres
 	lowering  float64 // 1 - k
-	radius    float64 // metres
+	reach     float64 // how far ground is looked at, metres
 	highest   float64 // no post of the window has an elevation over it, metres
 }
 
 func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOptions) (*view, error) {
 	f := posts.Layout()
 	window := f.Whole()
-	radius := math.Inf(1)
-	if opts.Radius > 0 {
-		radius = opts.Radius
-		w, err := dem.WindowAround(f, []geodesy.LatLon{place}, radius)
+	reach := math.Inf(1)
+	if opts.LookTo > 0 {
+		reach = max(opts.LookTo, opts.Radius)
+		w, err := dem.WindowAround(f, []geodesy.LatLon{place}, reach)
 		if err != nil {
 			return nil, err
 		}
@@ -43,7 +43,7 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 	if err != nil {
 		return nil, err
 	}
-	v := &view{posts: posts, bare: posts.Under(), placement: p, eye: eye, lowering: 1 - opts.Refraction, radius: radius, highest: math.Inf(1)}
+	v := &view{posts: posts, bare: posts.Under(), placement: p, eye: eye, lowering: 1 - opts.Refraction, reach: reach, highest: math.Inf(1)}
 	if g, ok := posts.(*dem.Grid); ok { // in memory: to look at every post is cheap
 		if window.Columns*window.Rows <= tablePosts {
 			p.Tabulate()
@@ -64,11 +64,11 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 // its elevation (NaN where void) and its slope from the eye, refraction and
 // curvature in it. The drop is taken at the crossing, a fifth of a
 // millimetre from what the ground model has at 90 m posts. It gives the
-// distance reached: the radius, or the edge of the data.
+// distance reached: how far ground is looked at, or the edge of the data.
 func (v *view) ray(bearing geodesy.Degrees, limit float64, visit func(c dem.Crossing, elevation, slope float64) bool) float64 {
 	sin, cos := bearing.SinCos()
 	curve := v.lowering * v.placement.Plane.CurvatureDrop(sin, cos, 0)
-	length := min(limit, v.radius, 1e6)
+	length := min(limit, v.reach, 1e6)
 	covered, _ := v.placement.Walk(length*sin, length*cos, func(c dem.Crossing) bool {
 		h := c.Elevation(v.posts)
 		return visit(c, h, (h-v.eye)/c.Distance-curve*c.Distance)
@@ -82,17 +82,22 @@ func (v *view) measure(m *Landmark) {
 	m.Backdrop, m.LookedTo = BackdropSky, m.Distance
 	valley, lowest := m.Distance, m.Sight.TargetElevation
 	lastAt, lastSlope, lastCover := m.Distance, slope, 0.0
-	reached := v.ray(geodesy.Degrees(m.Bearing), math.Inf(1), func(c dem.Crossing, h, u float64) bool {
+	void, known := false, m.Distance
+	v.ray(geodesy.Degrees(m.Bearing), math.Inf(1), func(c dem.Crossing, h, u float64) bool {
 		d := c.Distance
 		if d <= m.Distance+dem.NearLimit {
 			return true
 		}
+		if math.IsNaN(h) {
+			void, lastAt = true, math.NaN()
+			return true
+		}
+		known = d
+		if void { // with data behind it; else it is the end of the data
+			m.Backdrop = BackdropUnknown
+		}
 		cover := v.standing(c, h)
 		switch {
-		case math.IsNaN(h):
-			m.Backdrop = BackdropUnknown
-			lastAt = math.NaN()
-			return true
 		case u > slope+GrazingSlope:
 			m.Backdrop, m.BehindAt, m.BehindCover = BackdropGround, d, cover
 			if !math.IsNaN(lastAt) { // where the ground between cuts the line over the mark
@@ -110,7 +115,7 @@ func (v *view) measure(m *Landmark) {
 		}
 		return true
 	})
-	m.LookedTo = max(reached, m.Distance)
+	m.LookedTo = known
 	limit := math.Inf(1)
 	if m.Backdrop == BackdropGround {
 		if m.BehindAt-m.Distance < v.spacing(m)/2 {

@@ -47,11 +47,6 @@ type ErrorModel struct {
 	// RefractionError is one standard deviation of the refraction
 	// coefficient k, normal about the conditions'; zero means k is known.
 	RefractionError float64
-	// OwnGround, metres: ground so near the target does not hide it. Zero
-	// means all does. Give a post's spacing where Sight.OwnGround says that no
-	// other ground hides it: the errors of two places between the same posts
-	// are nearly one, so the draws would take centimetres for certain.
-	OwnGround float64
 	// Samples is how many grounds are drawn; zero means DefaultSamples.
 	Samples int
 	// StandardError, unless zero, ends the draws as soon as the standard error
@@ -81,7 +76,7 @@ func (m ErrorModel) validate() error {
 		value float64
 	}{
 		{"vertical error", m.VerticalError}, {"correlation length", m.CorrelationLength}, {"error of refraction", m.RefractionError},
-		{"reach of own ground", m.OwnGround}, {"standard error", m.StandardError},
+		{"standard error", m.StandardError},
 	} {
 		if !(v.value >= 0) || math.IsInf(v.value, 0) {
 			return fmt.Errorf("%s %v is not a number from 0 up", v.name, v.value)
@@ -260,7 +255,7 @@ func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
 		lowering: s.lowering, refract: model.RefractionError,
 	}
 	for i, p := range points {
-		if !s.between(i) || s.leg.Distance-p.Distance <= model.OwnGround && model.OwnGround > 0 {
+		if !s.between(i) {
 			continue
 		}
 		if math.IsNaN(p.Elevation) {

@@ -31,13 +31,12 @@ type Sight struct {
 	// start; negative where the ground stands above it. NaN when no ground
 	// between is known.
 	Clearance, ClearanceAt float64
-	// Nearest is how far a line that nothing stands over passes above the
-	// ground where it comes nearest, metres, NearestAt metres from the start:
-	// over the crest it clears by least. Ground within a post's spacing of
-	// either end, and that which only falls away from the eye or rises to the
-	// target, is left out where there is other: there the line is near the
-	// ground because it begins and ends there. Equal to Clearance where ground
-	// stands over the line.
+	// Nearest is how far the line passes above the ground where it comes nearest
+	// to it, metres, NearestAt metres from the start: anywhere but in the eye's
+	// and the target's own cells (the ground nearer to a post than to any
+	// other, and theirs is the one they are in), where it begins and ends
+	// on the ground. Equal to Clearance where ground stands over the line, and
+	// where the line never leaves those cells.
 	Nearest, NearestAt float64
 	// BlockedAt is the distance, metres, of the ground that stands highest
 	// against the eye in front of a hidden target: the crest the walker sees
@@ -59,8 +58,6 @@ type Sight struct {
 	// AtLeast is true of a hidden target with ground on the way that is not
 	// known: TargetExtra and EyeExtra are then what the known ground asks for.
 	AtLeast bool
-	// Spacing of the posts, metres, as the leg has it.
-	Spacing float64
 	// BareExtra is TargetExtra were there nothing on the ground between: 0
 	// where the bare ground, as far as it is known, does not hide the target.
 	BareExtra float64
@@ -69,21 +66,12 @@ type Sight struct {
 	CoverUnknown bool
 }
 
-// OwnGround reports whether what hides a target is its own ground: all that
-// stands over the line lies within a post's spacing of the target, and hides
-// it by no more than within metres, the error of the data. So near, the
-// target and what stands before it share the posts they are told from, and
-// the data cannot tell whether the target itself shows or the ground just in
-// front of it, which is in sight. What stands on that ground (dem.Covered) is
-// no part of the target.
-func (s Sight) OwnGround(within float64) bool {
-	return s.Verdict == Hidden && s.BlockerCover == 0 && s.StoppedAt >= s.Distance-s.Spacing && s.TargetExtra <= within
-}
-
 // Along looks from the leg's start to its end. Heights seen are lowered by
 // the Earth's curve less refraction at the two posts of each crossed edge
 // and joined by a straight line, as in the viewshed. The observer's Place
-// must be the leg's start; the error names what is wrong.
+// must be the leg's start; the error names what is wrong. The leg's ends are
+// taken to the letter: where they are places that people name, lay the leg by
+// LookingLine.
 func Along(leg *profile.Leg, observer Observer, conditions Conditions) (Sight, error) {
 	line, err := newSection(leg, observer, conditions)
 	if err != nil {
@@ -151,7 +139,6 @@ func (s *section) sight() Sight {
 	out := Sight{
 		Distance: s.leg.Distance, EyeElevation: s.eye, TargetElevation: s.top,
 		Clearance: math.NaN(), ClearanceAt: math.NaN(), BlockedAt: math.NaN(), BlockerElevation: math.NaN(), StoppedAt: math.NaN(),
-		Spacing: s.leg.Spacing,
 	}
 	length := s.leg.Distance
 	slope := (s.target - s.eye) / length
@@ -197,22 +184,20 @@ func (s *section) sight() Sight {
 // nearest is where a line of this slope that no ground stands over passes
 // nearest to it, as Sight.Nearest has it.
 func (s *section) nearest(slope float64, out Sight) (clearance, at float64) {
-	clearance, at = out.Clearance, out.ClearanceAt
-	found := 0 // 1 a place away from the ends, 2 a crest
-	over := func(i int) float64 { return s.eye + slope*s.distance[i] - s.lowered[i] }
-	for i := range s.lowered {
-		c := over(i)
-		if d := s.distance[i]; math.IsNaN(c) || d < out.Spacing || d > out.Distance-out.Spacing {
+	clearance, at = math.Inf(1), math.NaN()
+	points := s.leg.Points
+	cell := func(p *profile.Point) [2]float64 { return [2]float64{math.Round(p.Column), math.Round(p.Row)} }
+	eye, target := cell(&points[0]), cell(&points[len(points)-1])
+	for i := range points {
+		if c := cell(&points[i]); !s.between(i) || c == eye || c == target {
 			continue
 		}
-		kind := 1
-		// of a level stretch the last point is the crest's
-		if i > 0 && i+1 < len(s.lowered) && over(i-1) >= c && over(i+1) > c {
-			kind = 2
+		if c := s.eye + slope*s.distance[i] - s.lowered[i]; c < clearance { // never true of a void
+			clearance, at = c, s.distance[i]
 		}
-		if kind > found || kind == found && c < clearance {
-			found, clearance, at = kind, c, s.distance[i]
-		}
+	}
+	if math.IsNaN(at) {
+		return out.Clearance, out.ClearanceAt
 	}
 	return clearance, at
 }

@@ -51,10 +51,11 @@ type Horizon struct {
 // HorizonPoint is the highest ground, as the eye sees it, on one bearing.
 type HorizonPoint struct {
 	Bearing geodesy.TrueBearing
-	// Verdict is Visible where all the ground on the bearing is known, as far
-	// as the radius or, with no radius, as far as the data goes; else
-	// Unknown, and the rest is of the ground that is known: what is not may
-	// stand higher.
+	// Verdict is Visible where all the ground on the bearing is known, to the
+	// radius or to where the data ends, if that is nearer: a void with no data
+	// behind it, as at the rim of a tile that is cut aslant, is that end too.
+	// Higher ground may stand beyond either. Else Unknown, and the rest
+	// is of the ground that is known: what is not may stand higher.
 	Verdict Verdict
 	// Angle is the elevation angle with refraction, degrees above the level
 	// of the eye. It and what follows are NaN where no ground is known.
@@ -150,7 +151,7 @@ func (h *sampler) sample(s *sweeper) {
 		if t < s.lo || t > s.hi || t == s.hi && s.hi < 1 {
 			continue
 		}
-		if !s.envelope.inVoid(t) && (math.IsInf(h.radius, 1) || h.covered(sin, cos)) {
+		if !s.envelope.inVoid(t) || !h.gap(sin, cos) {
 			point.Verdict = Visible
 		}
 		top := s.envelope.top(t)
@@ -192,9 +193,30 @@ func (h *sampler) measure(point *HorizonPoint, edge int64, sin, cos float64) {
 	point.Place = placement.Plane.Inverse(point.Distance*sin, point.Distance*cos)
 }
 
-// covered reports whether the data reaches to the radius on a bearing.
-func (h *sampler) covered(sin, cos float64) bool {
-	place := h.cells.placement.Plane.Inverse(h.radius*sin, h.radius*cos)
-	column, row, err := h.grid.Locate(place)
-	return err == nil && h.grid.Contains(column, row)
+// gap reports whether there is a void on a bearing with data behind it, within
+// the radius.
+func (h *sampler) gap(sin, cos float64) bool {
+	reach := h.radius
+	if math.IsInf(reach, 1) {
+		reach = h.farthest()
+	}
+	void, gap := false, false
+	h.cells.placement.Walk(reach*sin, reach*cos, func(x dem.Crossing) bool {
+		known := !math.IsNaN(x.Elevation(h.grid))
+		gap = void && known
+		void = void || !known
+		return !gap
+	})
+	return gap
+}
+
+// farthest is past the window's farthest corner, metres.
+func (h *sampler) farthest() float64 {
+	w := h.window
+	far := 0.0
+	for _, c := range [4][2]int{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
+		e, n := h.cells.placement.Post(w.Column+c[0]*(w.Columns-1), w.Row+c[1]*(w.Rows-1))
+		far = math.Max(far, math.Hypot(e, n))
+	}
+	return 1.05*far + 1000
 }

@@ -14,31 +14,29 @@ import (
 )
 
 // walkSkyline finds the skyline on one bearing the plain way: it walks the
-// line and keeps the highest slope.
+// line and keeps the highest slope; unknown is whether a void on it has data
+// behind.
 func walkSkyline(p *problem, bearing geodesy.TrueBearing) (slope, distance float64, unknown bool) {
 	sin, cos := geodesy.Degrees(bearing).SinCos()
 	reach := min(p.radius, 1e6)
 	slope = math.Inf(-1)
 	// a walk leaves out what lies within NearLimit of its end
 	end := reach + 2*dem.NearLimit
-	_, left := p.cells.placement.Walk(end*sin, end*cos, func(x dem.Crossing) bool {
+	void := false
+	p.cells.placement.Walk(end*sin, end*cos, func(x dem.Crossing) bool {
 		if p.cells.through(x) || x.Distance > reach {
 			return true
 		}
 		qc, qr := x.Q()
 		h := dem.Lerp(p.lowered(x.Column, x.Row), p.lowered(qc, qr), x.Fraction)
+		unknown = unknown || void && !math.IsNaN(h)
 		if math.IsNaN(h) {
-			unknown = true
+			void = true
 		} else if s := (h - p.eye) / x.Distance; s > slope {
 			slope, distance = s, x.Distance
 		}
 		return true
 	})
-	if !math.IsInf(p.radius, 1) {
-		// the walk does not mind ending in the cell beyond the border
-		column, row, err := p.grid.Locate(p.cells.placement.Plane.Inverse(reach*sin, reach*cos))
-		unknown = unknown || left || err != nil || !p.grid.Contains(column, row)
-	}
 	return slope, distance, unknown
 }
 

@@ -22,9 +22,9 @@
 //     and the rule comes within 0.4 interval of the true elevation.
 //   - Profile: every wrong profile departs from the true one by 2.8 e and by
 //     half an interval or more, root mean square.
-//   - Sight: the figure is visibility.Sight's Nearest, of the whole line: how
-//     far it passes over the ground that rises nearest to it and falls away
-//     again, or how far the ground stands above it. No other such ground comes
+//   - Sight: the figure is how far the line passes over the ground that rises
+//     nearest to it and falls away again, or how far the ground stands above
+//     it, of the whole line. No other such ground comes
 //     nearer, however close to an end, nor stands above the line. It is two
 //     posts and 6 mm of paper or more from both ends. The figure is 2.8 e or
 //     more, and six times that (or half the interval) at most. In 95 of 100

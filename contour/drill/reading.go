@@ -158,11 +158,11 @@ func (s *survey) readings(leg *profile.Leg) []*profile.Leg {
 // span is from the least to the most that good readings come to.
 type span struct{ low, high float64 }
 
-// readClearance is what students' profiles make of a sight's Nearest. It is
-// not ok when one gives another verdict than the ground does, passes the
+// readClearance is what students' profiles make of a sight's clearance over its
+// crest, truth. It is not ok when one gives another verdict than the ground does, passes the
 // ground by less than a reading's error, or lies too far from the ground.
-func (s *survey) readClearance(leg *profile.Leg, truth visibility.Sight) (out span, ok bool, err error) {
-	out = span{truth.Nearest, truth.Nearest}
+func (s *survey) readClearance(leg *profile.Leg, verdict visibility.Verdict, truth float64) (out span, ok bool, err error) {
+	out = span{truth, truth}
 	for _, drawn := range s.readings(leg) {
 		sight, err := visibility.Along(drawn, s.observer(leg.From), s.conditions())
 		if err != nil {
@@ -170,12 +170,12 @@ func (s *survey) readClearance(leg *profile.Leg, truth visibility.Sight) (out sp
 		}
 		line := s.clearances(drawn, sight)
 		i, any := lowest(line)
-		if sight.Verdict != truth.Verdict || !any || math.Abs(line[i].clearance) < readingError*s.interval() {
+		if sight.Verdict != verdict || !any || math.Abs(line[i].clearance) < readingError*s.interval() {
 			return out, false, nil
 		}
 		out = span{min(out.low, line[i].clearance), max(out.high, line[i].clearance)}
 	}
-	return out, max(truth.Nearest-out.low, out.high-truth.Nearest) <= worstClearance*s.interval(), nil
+	return out, max(truth-out.low, out.high-truth) <= worstClearance*s.interval(), nil
 }
 
 // readDestination is where a destination comes into view on a student's

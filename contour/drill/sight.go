@@ -18,9 +18,9 @@ import (
 // SightAnswer is the data of a question of kind Sight.
 type SightAnswer struct {
 	Verdict visibility.Verdict `json:"verdict" means:"Whether B is seen from A."`
-	// ClearanceM is visibility.Sight's Nearest, AtM from A, metres: how far
-	// the line passes over the ground where it comes nearest to it, or,
-	// negative, how far the ground that stands highest above the line does.
+	// ClearanceM, AtM from A, metres: how far the line passes over the ground
+	// that rises nearest to it and falls away again, or, negative, how far the
+	// ground that stands highest above the line does.
 	ClearanceM float64 `json:"clearance_m" means:"How far the line passes over the ground where it comes nearest; below 0, how far the ground stands above the line."`
 	AtM        float64 `json:"at_m" means:"Where that is, from A."`
 	// LowestM and HighestM are the least and the most that ClearanceM comes to
@@ -91,7 +91,7 @@ func (s *survey) inside() float64 { return max(insidePosts*s.spacing, s.paper(in
 func (s *survey) sightline(d *sheet.ProfileDrawing, leg *profile.Leg, sight visibility.Sight) {
 	d.Sight = &sheet.SightDrawing{
 		ToDistance: leg.Distance, FromElevation: sight.EyeElevation, ToElevation: sight.TargetElevation,
-		EffectiveRadius: leg.EffectiveRadius(s.o.Refraction), BlockedAt: sight.StoppedAt,
+		EffectiveRadius: leg.EffectiveRadius(s.o.Refraction), BlockedAt: sight.BlockedAt, BlockerElevation: sight.BlockerElevation, StoppedAt: sight.StoppedAt,
 	}
 }
 
@@ -128,20 +128,18 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 	if err != nil {
 		return nil, err
 	}
-	margin := sight.Nearest
-	if want == visibility.Hidden {
-		margin = -sight.Nearest
-	}
-	if sight.Verdict != want || !(margin >= s.apart() && margin <= interesting*max(s.apart(), s.interval()/2)) {
-		return nil, nil
-	}
 	line := s.clearances(leg, sight)
 	i, ok := lowest(line)
-	if !ok || line[i].distance != sight.NearestAt || sight.NearestAt < s.inside() || sight.NearestAt > leg.Distance-s.inside() ||
-		!noneAbove(line, above(line, sight.NearestAt)) {
+	if sight.Verdict != want || !ok {
 		return nil, nil
 	}
-	good, ok, err := s.readClearance(leg, sight)
+	crest := line[i]
+	margin := math.Abs(crest.clearance)
+	if want == visibility.Hidden && crest.clearance != sight.Clearance || !(margin >= s.apart() && margin <= interesting*max(s.apart(), s.interval()/2)) ||
+		crest.distance < s.inside() || crest.distance > leg.Distance-s.inside() || !noneAbove(line, above(line, crest.distance)) {
+		return nil, nil
+	}
+	good, ok, err := s.readClearance(leg, sight.Verdict, crest.clearance)
 	if !ok || err != nil {
 		return nil, err
 	}
@@ -193,7 +191,7 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 		Working: working,
 		Margin: fmt.Sprintf("%s from the line, at least %s is asked (2.8 times %s). With that error B is %s in %s of 100 cases, at least 95 are asked. Profiles drawn from the contours with heights read a quarter of the interval wrong all give this answer",
 			s.vertical(margin), s.vertical(s.apart()), s.dataError(), seen, share),
-		Data: SightAnswer{Verdict: want, ClearanceM: sight.Nearest, AtM: sight.NearestAt, LowestM: good.low, HighestM: good.high,
+		Data: SightAnswer{Verdict: want, ClearanceM: crest.clearance, AtM: crest.distance, LowestM: good.low, HighestM: good.high,
 			Probability: likely.Probability, DistanceM: leg.Distance},
 	}, nil
 }

@@ -27,7 +27,7 @@ func profiles() map[string]*ProfileDrawing {
 			clear.Elevations[i] = math.NaN()
 		}
 	}
-	clear.Sight.FromElevation, clear.Sight.ToElevation, clear.Sight.BlockedAt = 460, 430, math.NaN()
+	clear.Sight.FromElevation, clear.Sight.ToElevation, clear.Sight.BlockedAt, clear.Sight.StoppedAt = 460, 430, math.NaN(), math.NaN()
 	clear.Hidden, clear.Unknown, clear.Levels = nil, [][2]float64{{1500, 5000}}, nil
 	wood := hump()
 	for _, d := range wood.Distances {
@@ -40,7 +40,7 @@ func profiles() map[string]*ProfileDrawing {
 			wood.Cover = append(wood.Cover, 0)
 		}
 	}
-	wood.Sight.BlockedAt = 900
+	wood.Sight.StoppedAt, wood.Sight.BlockedAt, wood.Sight.BlockerElevation = 900, 1550, wood.Elevations[31]+25
 	wood.Hidden, wood.Unknown = [][2]float64{{1000, 2000}}, [][2]float64{{3000, 5000}}
 	crowded := hump()
 	crowded.Levels = nil
@@ -54,7 +54,7 @@ func profiles() map[string]*ProfileDrawing {
 		steep.Distances = append(steep.Distances, x)
 		steep.Elevations = append(steep.Elevations, 900-400/(1+math.Exp(-(x-400)/60))+60*math.Exp(-math.Pow((x-300)/40, 2)))
 	}
-	steep.Sight = &SightDrawing{ToDistance: 940, FromElevation: 901.6, ToElevation: 500, BlockedAt: 20}
+	steep.Sight = &SightDrawing{ToDistance: 940, FromElevation: 901.6, ToElevation: 500, StoppedAt: 20, BlockedAt: 300, BlockerElevation: steep.Elevations[30]}
 	filled := hump()
 	filled.Filled = [][2]float64{{2000, 2600}}
 	lost := hump() // the data ends before the leg
@@ -67,7 +67,7 @@ const (
 	saysHidden  = "Out of sight"
 	saysUnknown = "Not known whether in sight"
 	saysVoid    = "No elevation data"
-	saysStopped = "Where it is stopped; dashed beyond"
+	saysStopped = "What hides it; dashed underground"
 	saysPast    = "Past missing data: not known"
 	saysSight   = "Line of sight"
 	saysTicks   = "Contour crossed"
@@ -146,7 +146,7 @@ func TestNoSightLineOverAVoid(t *testing.T) {
 		assert.InDelta(t, first[0], solid, rounding)
 		end := 5000.0 - first[1]
 		if name == "void" {
-			end = d.Sight.BlockedAt - first[1]
+			end = d.Sight.StoppedAt - first[1]
 		}
 		assert.InDelta(t, end, dotted, rounding)
 	}

@@ -27,7 +27,7 @@ type ProfileDrawing struct {
 	Elevations []float64 // of the bare ground; NaN in a void
 	// Cover is how high what stands on the ground reaches above it at each
 	// distance, metres: 0 where nothing does, NaN where that is not known; nil
-	// where no cover was given. With it Hidden, Unknown and Sight.BlockedAt are
+	// where no cover was given. With it Hidden, Unknown and what stops Sight are
 	// over its top.
 	Cover []float64
 	// Sight is the line of sight; nil for none.
@@ -55,9 +55,13 @@ type SightDrawing struct {
 	// less the refraction coefficient, metres; 0 draws a straight line. Below
 	// 0 light bends more than the Earth.
 	EffectiveRadius float64
-	// BlockedAt is where ground first stops the line, metres; NaN or 0 when
-	// nothing does.
-	BlockedAt float64
+	// BlockedAt is where the ground stands that hides the target, metres: that
+	// which stands highest against the eye, BlockerElevation metres high, with
+	// what stands on it. NaN or 0 when nothing hides it.
+	BlockedAt, BlockerElevation float64
+	// StoppedAt is where the line first enters ground, before BlockedAt or
+	// beyond it: from there on it is dashed. NaN or 0 when it does not.
+	StoppedAt float64
 }
 
 // at is the sight line's elevation at a distance.
@@ -150,12 +154,12 @@ func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style S
 	if drew.ticks = d.levels(p, s, style); drew.ticks {
 		drew.interval = d.Interval
 	}
-	cross := d.sight(p, s, style, &drew)
+	d.sight(p, s, style, &drew)
 	d.labels(p, s, r, style, size)
 	p.Add(page.Text{At: page.At(s.box.Right(), r.Y+2.2), Align: page.AlignRight, Size: size, Color: page.Ink,
 		String: "Vertical scale " + strconv.FormatFloat(s.exaggeration, 'f', -1, 64) + " × horizontal"})
 	p.Frame(0.2, style.Ink, s.box)
-	p.Add(cross) // may lie on the frame
+	drew.stopped = d.blocker(p, s, u, style) // may lie on the frame
 	return s.exaggeration, drew, nil
 }
 
@@ -200,6 +204,9 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 		take(d.top(i))
 	}
 	if d.Sight != nil {
+		if d.Sight.BlockedAt > 0 { // false for NaN
+			take(d.Sight.BlockerElevation)
+		}
 		for i := range 33 {
 			t := float64(i) / 32
 			take(d.Sight.at(d.Sight.FromDistance + t*(d.Sight.ToDistance-d.Sight.FromDistance)))
@@ -509,12 +516,12 @@ var (
 )
 
 // sight draws the line of sight: solid as far as it is known to be clear,
-// dotted past a void, dashed beyond ground that stops it, and not at all over
-// a void. It returns the cross where it is stopped, to be drawn last.
-func (d *ProfileDrawing) sight(p *page.Page, s plotScale, style Style, drew *profileSigns) (cross page.Stroke) {
+// dotted past a void, dashed from where it enters ground, and not at all over
+// a void.
+func (d *ProfileDrawing) sight(p *page.Page, s plotScale, style Style, drew *profileSigns) {
 	v := d.Sight
 	if v == nil || !(v.ToDistance > v.FromDistance) {
-		return cross
+		return
 	}
 	gaps := d.gaps()
 	line := func(from, to float64, dash []float64) bool {
@@ -549,23 +556,49 @@ func (d *ProfileDrawing) sight(p *page.Page, s plotScale, style Style, drew *pro
 			break
 		}
 	}
-	stopped := v.BlockedAt > v.FromDistance && v.BlockedAt < end
+	stopped := v.StoppedAt > v.FromDistance && v.StoppedAt < end
 	if stopped {
-		end = v.BlockedAt
+		end = v.StoppedAt
 	}
 	drew.sight = line(v.FromDistance, math.Min(end, void), nil)
 	if void < end {
 		drew.past = line(void, end, doubtDash)
 	}
-	if !stopped {
-		return cross
+	if stopped {
+		line(end, v.ToDistance, stoppedDash)
 	}
-	line(end, v.ToDistance, stoppedDash)
-	drew.stopped = true
-	return crossAt(s.at(end, v.at(end)), style)
 }
 
-// crossAt is the sign of where ground stops a line of sight.
+// blocker marks the ground that hides the target, at its crest, with how far off
+// and how high it is.
+func (d *ProfileDrawing) blocker(p *page.Page, s plotScale, u units.System, style Style) bool {
+	v := d.Sight
+	if v == nil || !(v.BlockedAt > v.FromDistance && v.BlockedAt < v.ToDistance) || math.IsNaN(v.BlockerElevation) {
+		return false
+	}
+	at := s.at(v.BlockedAt, v.BlockerElevation)
+	p.Add(crossAt(at, style))
+	// Over the crest, where there is room; else beside it, over the ground that
+	// falls away; else under it.
+	const size, away = 6.0, 1.9 // points; mm
+	t := page.Text{String: u.Distance(v.BlockedAt-v.FromDistance) + ", " + u.Height(v.BlockerElevation), Size: size, Color: style.Ink, Halo: 0.6, HaloColor: page.White}
+	for _, place := range []struct {
+		at    page.Point
+		align page.Align
+	}{
+		{at.Add(0, -away), page.AlignCenter}, {at.Add(away, -0.6), page.AlignLeft}, {at.Add(-away, -0.6), page.AlignRight},
+		{at.Add(0, away+size*page.PointMM), page.AlignCenter},
+	} {
+		t.At, t.Align = place.at, place.align
+		if box := t.Box(); box.X >= s.box.X && box.Right() <= s.box.Right() && box.Y >= s.box.Y && box.Bottom() <= s.box.Bottom() {
+			p.Add(t)
+			break
+		}
+	}
+	return true
+}
+
+// crossAt is the sign of ground that hides a target.
 func crossAt(c page.Point, style Style) page.Stroke {
 	return page.Stroke{Lines: [][]page.Point{{c.Add(-1, -1), c.Add(1, 1)}, {c.Add(-1, 1), c.Add(1, -1)}}, Width: 0.4, Color: style.Sight.Color}
 }

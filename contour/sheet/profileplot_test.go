@@ -26,7 +26,7 @@ func hump() *ProfileDrawing {
 	for l := 300.0; l < 500; l += 20 {
 		d.Levels = append(d.Levels, l)
 	}
-	d.Sight = &SightDrawing{ToDistance: 5000, FromElevation: 301.6, ToElevation: 400, EffectiveRadius: 6371000 / 0.87, BlockedAt: 1700}
+	d.Sight = &SightDrawing{ToDistance: 5000, FromElevation: 301.6, ToElevation: 400, EffectiveRadius: 6371000 / 0.87, StoppedAt: 1700, BlockedAt: 2300, BlockerElevation: d.Elevations[46]}
 	return d
 }
 

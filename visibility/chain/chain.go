@@ -118,16 +118,18 @@ type Offer struct {
 }
 
 // Offers are landmarks, looked at with visibility.LandmarkOptions.Leg, as a
-// chain along the same leg takes them.
+// chain along the line between the looking points of that leg's ends takes them
+// (visibility.LookingLine).
 func Offers(leg *profile.Leg, marks []visibility.Landmark) []Offer {
 	var out []Offer
 	for _, m := range marks {
 		if m.Kept == nil {
 			continue
 		}
-		sin, cos := geodesy.Difference(leg.Start, m.Bearing).SinCos()
+		to := geodesy.Inverse(leg.From, m.LookedAt)
+		sin, cos := geodesy.Difference(leg.Start, to.Start).SinCos()
 		out = append(out, Offer{
-			Mark:        Mark{Kind: Landmark, Name: m.Name, Distance: m.Distance * cos, Offset: m.Distance * sin, Elevation: m.Elevation},
+			Mark:        Mark{Kind: Landmark, Name: m.Name, Distance: to.Distance * cos, Offset: to.Distance * sin, Elevation: m.Elevation},
 			AboveGround: m.AboveGround, Seen: m.Kept,
 		})
 	}
@@ -217,6 +219,45 @@ type Plan struct {
 	// that of its stretches longer than the least sighting, and Plain that of
 	// those of them that are Plain.
 	CompassOnly, Unguided, Plain float64
+}
+
+// Scaled is the plan with every length along the line times share: the plan of
+// a leg whose line of sight, between looking points, is some metres longer or
+// shorter. Reason keeps its figures.
+func (p Plan) Scaled(share float64) Plan {
+	if share == 1 {
+		return p
+	}
+	p.CompassOnly, p.Unguided, p.Plain = p.CompassOnly*share, p.Unguided*share, p.Plain*share
+	scaled := func(m Mark) Mark {
+		m.Distance *= share
+		if m.Near != nil {
+			near := *m.Near
+			near.Distance, near.Past = near.Distance*share, near.Past*share
+			m.Near = &near
+		}
+		return m
+	}
+	steps := make([]Step, len(p.Steps))
+	for i, s := range p.Steps {
+		s.From, s.To = s.From*share, s.To*share
+		if s.Mark != nil {
+			m := scaled(*s.Mark)
+			s.Mark = &m
+		}
+		if s.Back != nil {
+			back := *s.Back
+			back.Mark = scaled(back.Mark)
+			back.Seen = nil
+			for _, v := range s.Back.Seen {
+				back.Seen = append(back.Seen, visibility.Stretch{From: v.From * share, To: v.To * share, Verdict: v.Verdict})
+			}
+			s.Back = &back
+		}
+		steps[i] = s
+	}
+	p.Steps = steps
+	return p
 }
 
 // Complete reports whether marks ahead lead all the way, but for stretches

@@ -60,16 +60,13 @@ type Line struct {
 	Error float64
 }
 
-// Sight asks for a check that each mark can be seen.
+// Sight asks for a check that each mark can be seen, on the lines between
+// looking points (visibility.LookingLine).
 type Sight struct {
 	// EyeAboveGround of the observer, metres.
 	EyeAboveGround float64
 	// Conditions of the sight lines.
 	Conditions visibility.Conditions
-	// OwnGround is the error of the data's heights, metres: a mark that only
-	// its own ground hides, by no more (visibility.Sight.OwnGround), counts as
-	// in sight. Zero counts it as hidden.
-	OwnGround float64
 }
 
 // Options of Resect and Intersect. The zero value is usable.
@@ -202,8 +199,6 @@ type Residual struct {
 	// is how much higher, metres, a hidden mark would have to stand.
 	Sight visibility.Verdict
 	Extra float64
-	// OwnGround: what is in sight is the mark's own ground, just in front of it.
-	OwnGround bool
 	// SightFilled: Sight rests on filled ground, and would not be known had
 	// its voids stayed.
 	SightFilled bool

@@ -10,7 +10,6 @@ import (
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
-	"crowline/profile"
 	"crowline/visibility"
 )
 
@@ -307,20 +306,17 @@ func (p *problem) sights(ctx context.Context, f *Candidate) error {
 			from, to = to, from
 		}
 		f.Bearings[i].Sight = visibility.Unknown
-		leg, err := profile.Trace(ctx, p.options.Posts, from, to)
+		leg, err := visibility.LookingLine(ctx, p.options.Posts, from, to)
 		if ctx.Err() != nil {
 			return fmt.Errorf("fix: %w", ctx.Err())
 		}
 		if err != nil {
 			continue // outside the data or on a void: not known
 		}
-		observer := visibility.Observer{Place: from, EyeAboveGround: p.options.Sight.EyeAboveGround}
+		observer := visibility.Observer{Place: leg.From, EyeAboveGround: p.options.Sight.EyeAboveGround}
 		s, err := visibility.Along(leg, observer, p.options.Sight.Conditions)
 		if err != nil {
 			return fmt.Errorf("fix: %s: %w", b.label(i), err)
-		}
-		if s.OwnGround(p.options.Sight.OwnGround) {
-			s.Verdict, s.TargetExtra, f.Bearings[i].OwnGround = visibility.Visible, 0, true
 		}
 		f.Bearings[i].Sight, f.Bearings[i].Extra = s.Verdict, s.TargetExtra
 		if f.Bearings[i].SightFilled, err = visibility.RestsOnFilled(leg, s.Verdict, observer, p.options.Sight.Conditions); err != nil {

@@ -37,8 +37,8 @@ func (v *View) Likelihoods(ctx context.Context, posts dem.Posts) ([]visibility.L
 		out[i], err = visibility.HowSure(ctx, leg, v.Observer,
 			visibility.Conditions{Refraction: v.options.Refraction, TargetAboveGround: t.above},
 			visibility.Draws{
-				VerticalError: v.options.VerticalError, OwnGround: v.options.VerticalError,
-				Samples: drawSamples, StandardError: drawStandardError, Concurrency: v.options.Concurrency,
+				VerticalError: v.options.VerticalError,
+				Samples:       drawSamples, StandardError: drawStandardError, Concurrency: v.options.Concurrency,
 			})
 		if err != nil {
 			return nil, err

@@ -54,7 +54,6 @@ type cover struct {
 	name    string
 	radius  float64
 	warning string
-	within  float64 // metres: the least that the data's heights tell apart
 	highest float64 // looked up so far, metres
 	asked   int64   // places looked up so far
 	unknown int64   // of these, those of which it is not known
@@ -102,7 +101,7 @@ func (c Cover) open(ctx context.Context, g *Ground) (*cover, error) {
 	if c.File == "" {
 		return nil, nil
 	}
-	out := &cover{name: filepath.Base(c.File), radius: c.Clearing, warning: dem.CoverWarning(g.source.Info()), within: g.DeadBand(), close: func() error { return nil }}
+	out := &cover{name: filepath.Base(c.File), radius: c.Clearing, warning: dem.CoverWarning(g.source.Info()), close: func() error { return nil }}
 	if c.Field != "" {
 		polygons, passed, err := gdalio.ReadCover(ctx, c.File, c.Field, "")
 		if err != nil {
@@ -189,9 +188,7 @@ type CoverSight struct {
 	// What is doubtful about the cover.
 	Warning string `json:"warning,omitempty"`
 
-	// BareOwn: over the bare ground its own ground alone hides the target.
-	BareOwn bool `json:"-"`
-	leg     *profile.Leg
+	leg *profile.Leg
 }
 
 // Over names the cover, "" for no cover at all.
@@ -202,8 +199,8 @@ func (c *CoverSight) Over() string {
 	return c.Name
 }
 
-// look is the sight from one place to another over the cover, beside that over
-// the bare ground. bare is the verdict told of the latter: where that was
+// look is the sight from one looking point to another over the cover, beside
+// that over the bare ground. bare is the verdict told of the latter: where that was
 // visible it stays so, though rounding make another of it here.
 func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions, bare visibility.Verdict) (*CoverSight, error) {
 	covered, err := dem.NewCovered(posts, c, c.clearing(observer.Place), c.clearing(to))
@@ -229,10 +226,9 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 		without.Verdict = bare
 	}
 	out := &CoverSight{
-		Name: c.name, Sight: sightLine(s, nil), Depends: visibility.DependsOnCover(without, s, c.within),
-		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), leg: leg, BareOwn: without.OwnGround(c.within),
+		Name: c.name, Sight: sightLine(s, nil), Depends: visibility.DependsOnCover(without, s),
+		Clearing: c.radius, Warning: strings.Join(c.warnings(), "; "), leg: leg,
 	}
-	out.Sight.OwnGround = s.OwnGround(c.within)
 	return out, nil
 }
 
@@ -257,7 +253,7 @@ func (c *CoverAlong) Over() string {
 }
 
 // along lays a line on a bearing over the cover, and says what is seen of it.
-func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius float64) (*GroundSeen, *CoverAlong, error) {
+func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius, far float64) (*GroundSeen, *CoverAlong, error) {
 	covered, err := dem.NewCovered(posts, c, c.clearing(observer.Place))
 	if err != nil {
 		return nil, nil, err
@@ -269,6 +265,6 @@ func (c *cover) along(ctx context.Context, posts dem.Posts, observer visibility.
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", c.name, err)
 	}
-	ground, err := groundSeen(leg, observer, conditions)
+	ground, err := seenAlong(ctx, covered, observer, conditions, b, radius, far)
 	return ground, &CoverAlong{Name: c.name, ClearingM: c.radius, Warnings: c.warnings(), leg: leg}, err
 }

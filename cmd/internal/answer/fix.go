@@ -259,8 +259,6 @@ type FixResidual struct {
 	// How much higher a hidden mark would have to stand; null where it is not
 	// hidden.
 	HiddenByM float64 `json:"hidden_by_m" round:"1"`
-	// What is in sight is the mark's own ground, just in front of it.
-	OwnGround bool `json:"own_ground,omitempty"`
 	// The sight rests on filled ground.
 	SightFilled bool `json:"rests_on_filled,omitempty"`
 	// The sight over what stands on the ground, where that was given and the
@@ -346,7 +344,7 @@ func Fix(ctx context.Context, g *Ground, r FixRequest) (*FixAnswer, error) {
 	posts := g.posts(ctx)
 	options := fix.Options{
 		BearingError: geodesy.Degrees(r.CompassError), Altimeter: r.Altimeter, Line: r.Line, Posts: posts, VerticalError: g.verticalError,
-		Sight: &fix.Sight{EyeAboveGround: r.Sighting.Eye, Conditions: r.Sighting.conditions(), OwnGround: g.DeadBand()},
+		Sight: &fix.Sight{EyeAboveGround: r.Sighting.Eye, Conditions: r.Sighting.conditions()},
 	}
 	field := fixField{posts, r.Day}
 	bearings, err := r.bearings(&options, field)
@@ -400,7 +398,11 @@ func (r FixRequest) lookOver(ctx context.Context, over *cover, posts dem.Posts, 
 			if r.Intersect {
 				from, to = to, from
 			}
-			seen, err := over.look(ctx, posts, to, r.Sighting.observer(PlaceAt(from)), r.Sighting.conditions(), b.Sight)
+			line, err := visibility.LookingLine(ctx, posts, from, to)
+			if err != nil {
+				return err
+			}
+			seen, err := over.look(ctx, posts, line.To, r.Sighting.observer(line.From), r.Sighting.conditions(), b.Sight)
 			if err != nil {
 				return err
 			}
@@ -557,7 +559,7 @@ func (r FixRequest) describePlace(found fix.Candidate, options fix.Options) FixP
 			if b.Sight == visibility.Hidden {
 				one.HiddenByM = b.Extra
 			}
-			one.SightFilled, one.OwnGround = b.SightFilled, b.OwnGround
+			one.SightFilled = b.SightFilled
 		}
 		out.Bearings = append(out.Bearings, one)
 	}

@@ -43,6 +43,9 @@ type Reach struct {
 	// straight lines from each to the next. No places is all the data has.
 	Places []geodesy.LatLon
 	Margin float64
+	// Behind: ground farther off may rise behind what is asked about, and is
+	// wanted too, as far as the policy has it.
+	Behind bool
 }
 
 // Ground is opened elevation data. It is safe to ask from several goroutines at
@@ -50,6 +53,8 @@ type Reach struct {
 type Ground struct {
 	source dem.Source // reads by one goroutine at a time
 	demo   bool
+	remote bool // some of it lies at an address
+	joined bool // it is only what was asked for, of data that may go on
 	// verticalError is one standard deviation, metres; 0 if unknown.
 	verticalError       float64
 	verticalErrorSource string
@@ -63,7 +68,7 @@ type Ground struct {
 // addresses and several paths are joined to one ground. What is read is
 // searched for posts that are most likely wrong.
 func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
-	g := &Ground{maxBytes: d.MaxBytes}
+	g := &Ground{maxBytes: d.MaxBytes, remote: slices.ContainsFunc(d.Paths, gdalio.IsAddress), joined: len(d.Paths) > 1 || len(d.Paths) == 1 && !isFile(d.Paths[0])}
 	var source dem.Source
 	var err error
 	if len(d.Paths) == 0 {
@@ -114,7 +119,11 @@ func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
 	if len(reach.Places) == 0 {
 		joined, err = mosaic.Whole(ctx)
 	} else {
-		joined, err = mosaic.For(ctx, reach.Places, reach.Margin)
+		margin := reach.Margin
+		if reach.Behind {
+			margin = max(margin, policy.lookBehind(slices.ContainsFunc(d.Paths, gdalio.IsAddress)))
+		}
+		joined, err = mosaic.For(ctx, reach.Places, margin)
 	}
 	if err != nil {
 		return nil, errors.Join(err, mosaic.Close())
@@ -205,6 +214,58 @@ func (g *Ground) reach(ctx context.Context, where []geodesy.LatLon, radius float
 		return g.around(ctx, where, radius, perPost)
 	}
 	return g.bounded(perPost).Read(ctx, g.source.Layout().Whole())
+}
+
+// lookBehind is how far ground is looked at behind what is asked for, metres.
+func (p Policy) lookBehind(remote bool) float64 {
+	if remote {
+		return p.LookBehindRemote
+	}
+	return p.LookBehind
+}
+
+// behind is how far from a place ground is looked at that may rise behind what
+// is within a radius, metres, never less than that.
+func (g *Ground) behind(at geodesy.LatLon, radius float64) (float64, error) {
+	layout := g.source.Layout()
+	column, row, err := layout.Locate(at)
+	if err != nil {
+		return 0, err
+	}
+	alongRow, alongColumn, err := layout.Spacing(column, row)
+	if err != nil {
+		return 0, err
+	}
+	return max(radius, min(policy.lookBehind(g.remote), policy.LookBehindPosts*max(alongRow, alongColumn))), nil
+}
+
+// readBehind reads the posts round a place on which what is within a radius
+// stands before its background: as far as behind has it, and as memory allows,
+// but the radius at least. far is how far that is, metres, 0 for to the end of
+// the data. A radius of 0 is all the data.
+func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float64, perPost int64) (grid *dem.Grid, far float64, err error) {
+	if radius <= 0 {
+		grid, err = g.reach(ctx, nil, 0, perPost)
+		return grid, 0, err
+	}
+	if far, err = g.behind(at, radius); err != nil {
+		return nil, 0, err
+	}
+	for {
+		grid, err = g.around(ctx, []geodesy.LatLon{at}, far, perPost)
+		var large *dem.TooLargeError
+		if !errors.As(err, &large) || far <= radius {
+			break
+		}
+		far = max(radius, far/2)
+	}
+	if err != nil {
+		return nil, 0, err
+	}
+	if layout := g.source.Layout(); !g.joined && grid.Columns == layout.Columns && grid.Rows == layout.Rows {
+		far = 0
+	}
+	return grid, far, nil
 }
 
 // everyNth is the step that leaves posts at least spacing metres apart, in the

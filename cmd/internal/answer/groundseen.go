@@ -14,7 +14,8 @@ const maxLeg = profile.MaxLength
 
 // GroundSeen is what is seen along a bearing.
 type GroundSeen struct {
-	// How far was looked: to the radius or the edge of the data.
+	// How far the stretches go: to the radius or the edge of the data. The
+	// skyline is looked for beyond.
 	ToM float64 `json:"to_m" round:"1"`
 	// Which ground on the bearing is seen.
 	Stretches []Stretch `json:"stretches"`
@@ -38,18 +39,41 @@ type GroundSeen struct {
 	Filled *FilledLine `json:"filled_ground,omitempty"`
 }
 
-func groundSeen(leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) (*GroundSeen, error) {
+// seenAlong is what is seen along a bearing to a radius, 0 for the edge of the
+// data, and the skyline of the ground as far as far, likewise.
+func seenAlong(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions, b geodesy.TrueBearing, radius, far float64) (*GroundSeen, error) {
+	leg, err := traceBearing(ctx, posts, observer.Place, b, radius)
+	if err != nil {
+		return nil, err
+	}
+	behind := leg
+	if radius > 0 {
+		if behind, err = traceBearing(ctx, posts, observer.Place, b, far); err != nil {
+			return nil, err
+		}
+	}
+	return groundSeen(leg, behind, observer, conditions)
+}
+
+// groundSeen is what is seen along a leg; the skyline is that of behind, the
+// same line carried on.
+func groundSeen(leg, behind *profile.Leg, observer visibility.Observer, conditions visibility.Conditions) (*GroundSeen, error) {
 	seen, err := visibility.GroundAlong(leg, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
+	on, err := visibility.GroundAlong(behind, observer, conditions)
+	if err != nil {
+		return nil, err
+	}
+	seen.Skyline, seen.Elevation, seen.Angle, seen.SkylineCover = on.Skyline, on.Elevation, on.Angle, on.SkylineCover
 	out := &GroundSeen{
 		ToM: leg.Covered, Stretches: sightStretches(seen.Seen), SkylineM: seen.Skyline, SkylineElevation: seen.Elevation,
 		SkylineAngleDeg: float64(seen.Angle), SkylineCoverM: seen.SkylineCover, TopsSeenM: seen.Tops, CoverUnknownM: leg.CoverUnknown(),
 	}
 	if seen.Skyline == seen.Skyline { // not NaN
-		at := spot(PlaceAt(leg.PlaceAt(seen.Skyline)), seen.Elevation-seen.SkylineCover)
-		out.Skyline, out.SkylineFilled = &at, leg.FilledAt(seen.Skyline)
+		at := spot(PlaceAt(behind.PlaceAt(seen.Skyline)), seen.Elevation-seen.SkylineCover)
+		out.Skyline, out.SkylineFilled = &at, behind.FilledAt(seen.Skyline)
 	}
 	if len(leg.Filled()) > 0 {
 		out.Filled = filledLine(leg)

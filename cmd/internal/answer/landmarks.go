@@ -22,7 +22,8 @@ type LandmarksRequest struct {
 	Sighting Sighting
 	Cover    Cover
 	Day      time.Time
-	// Radius bounds the question, metres; 0 is as far as the data goes.
+	// Radius bounds the marks, and the stretches told of along a bearing, metres;
+	// 0 is as far as the data goes. What stands behind is looked at beyond it.
 	Radius float64
 	// Prominence is the least rise of a summit above its saddle, metres; 0 takes
 	// that which the data's error allows.
@@ -71,8 +72,8 @@ func (r LandmarksRequest) Check() error {
 	return r.Cover.Check()
 }
 
-// Reach is the ground within the radius.
-func (r LandmarksRequest) Reach() Reach { return reachAbout(r.Radius, r.From) }
+// Reach is the ground within the radius, and what rises behind.
+func (r LandmarksRequest) Reach() Reach { return reachBehind(r.Radius, r.From) }
 
 // LandmarksAnswer is what can be sighted from a place.
 type LandmarksAnswer struct {
@@ -118,7 +119,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if over != nil {
 		defer over.close()
 	}
-	grid, err := g.reach(ctx, where([]Place{r.From}), r.Radius, r.Cover.memory(horizonPostBytes))
+	grid, far, err := g.readBehind(ctx, r.From.LatLon, r.Radius, r.Cover.memory(horizonPostBytes))
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +141,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	field, fieldError := magnetic.WMM2025.At(r.From.LatLon, start, r.Day)
 	a.From, a.Declination, a.ElevationData = spot(r.From, start), declination(field, fieldError, r.Day), g.describe(spacing, 0)
 	opts := visibility.LandmarkOptions{
-		Conditions: r.Sighting.conditions(), Within: geodesy.Degrees(r.Within), Radius: r.Radius, VisualRange: r.VisualRange, OwnGround: g.DeadBand(),
+		Conditions: r.Sighting.conditions(), Within: geodesy.Degrees(r.Within), Radius: r.Radius, LookTo: far, VisualRange: r.VisualRange,
 		Progress: progress(ctx, "looking at marks"),
 	}
 	if r.Heading != nil {
@@ -149,10 +150,10 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 			return nil, err
 		}
 		opts.Bearing = &b
-		if err := a.along(ctx, r, b, grid, over, layer); err != nil {
+		if err := a.along(ctx, r, b, far, grid, over, layer); err != nil {
 			return nil, err
 		}
-		if a.Along, err = g.sightAlong(ctx, r, b, grid, field, fieldError); err != nil {
+		if a.Along, err = g.sightAlong(ctx, r, b, far, grid, field, fieldError); err != nil {
 			return nil, err
 		}
 	}
@@ -171,21 +172,19 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 }
 
 // along tells what ground is seen along the bearing asked about.
-func (a *LandmarksAnswer) along(ctx context.Context, r LandmarksRequest, b geodesy.TrueBearing, grid *dem.Grid, over *cover, layer *dem.CoverLayer) error {
-	observer := r.Sighting.observer(r.From)
-	seen := func(posts dem.Posts) (*GroundSeen, error) {
-		leg, err := traceBearing(ctx, posts, r.From.LatLon, b, r.Radius)
-		if err != nil {
-			return nil, err
-		}
-		return groundSeen(leg, observer, r.Sighting.conditions())
+func (a *LandmarksAnswer) along(ctx context.Context, r LandmarksRequest, b geodesy.TrueBearing, far float64, grid *dem.Grid, over *cover, layer *dem.CoverLayer) error {
+	observer, err := r.Sighting.standing(grid, r.From)
+	if err != nil {
+		return err
 	}
-	var err error
+	seen := func(posts dem.Posts) (*GroundSeen, error) {
+		return seenAlong(ctx, posts, observer, r.Sighting.conditions(), b, r.Radius, far)
+	}
 	a.BearingDeg = float64(b)
 	if a.Ground, err = seen(grid); err != nil || over == nil {
 		return err
 	}
-	covered, err := layer.Covered(over.clearing(r.From.LatLon))
+	covered, err := layer.Covered(over.clearing(observer.Place))
 	if err != nil {
 		return err
 	}
@@ -201,11 +200,17 @@ func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Gri
 	if prominence <= 0 {
 		prominence = g.prominence()
 	}
-	list, err := candidates(ctx, grid, r.Places, prominence)
+	near := grid
+	if r.Radius > 0 {
+		if near, err = g.reach(ctx, where([]Place{r.From}), r.Radius, horizonPostBytes); err != nil {
+			return nil, nil, err
+		}
+	}
+	list, err := candidates(ctx, near, r.Places, prominence)
 	if err != nil {
 		return nil, nil, err
 	}
-	observer := r.Sighting.observer(r.From)
+	observer := r.Sighting.observer(r.From.LatLon)
 	if over == nil { // over cover they are looked at again
 		opts.VerticalError = g.verticalError
 	}
@@ -221,7 +226,11 @@ func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Gri
 // the cover, and the hidden where they were asked for.
 func (a *LandmarksAnswer) list(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Grid, over *cover, layer *dem.CoverLayer,
 	marks []visibility.Landmark, bare []visibility.Sight, field magnetic.Field, fieldError error) error {
-	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
+	conditions := r.Sighting.conditions()
+	observer, err := r.Sighting.standing(grid, r.From)
+	if err != nil {
+		return err
+	}
 	if over != nil {
 		a.DependOnCover = new(int)
 	}
@@ -231,13 +240,11 @@ func (a *LandmarksAnswer) list(ctx context.Context, g *Ground, r LandmarksReques
 		var posts dem.Posts = grid
 		if over != nil {
 			was := sightLine(bare[i], nil)
-			was.OwnGround = bare[i].OwnGround(over.within)
-			m.OverBare, m.DependsOnCover = &was, visibility.DependsOnCover(bare[i], l.Sight, over.within)
+			m.OverBare, m.DependsOnCover = &was, visibility.DependsOnCover(bare[i], l.Sight)
 			if m.DependsOnCover {
 				*a.DependOnCover++
 			}
-			var err error
-			if posts, err = layer.Covered(over.clearing(r.From.LatLon), over.clearing(l.Place)); err != nil {
+			if posts, err = layer.Covered(over.clearing(observer.Place), over.clearing(l.LookedAt)); err != nil {
 				return err
 			}
 		}
@@ -245,14 +252,13 @@ func (a *LandmarksAnswer) list(ctx context.Context, g *Ground, r LandmarksReques
 			continue
 		}
 		if len(a.Marks) < r.HowSure || l.Likelihood != nil {
-			var err error
 			if m.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, conditions); err != nil {
 				return err
 			}
 			m.Why = l.Explain(lengths(units.Metric)) // how sure is part of it
 		}
 		if grid.Filled != nil {
-			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, conditions); err != nil {
+			if err := m.filledMark(ctx, posts, observer, conditions); err != nil {
 				return err
 			}
 		}

@@ -143,6 +143,7 @@ type LegAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	leg        *profile.Leg
+	line       *profile.Leg // of sight, from looking point to looking point
 	conditions visibility.Conditions
 	interval   contour.Choice
 	times      profile.Times
@@ -169,13 +170,18 @@ func (a *LegAnswer) Gradient() profile.Gradient { return a.gradient }
 
 // Leg answers a LegRequest.
 func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
-	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
+	conditions := r.Sighting.conditions()
 	posts := g.posts(ctx)
 	leg, err := profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon)
 	if err != nil {
 		return nil, err
 	}
-	a := &LegAnswer{leg: leg, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), loose: r.SeenWhenChosen}
+	line, err := visibility.LookingLine(ctx, posts, r.From.LatLon, r.To.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	observer := r.Sighting.observer(line.From)
+	a := &LegAnswer{leg: leg, line: line, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), loose: r.SeenWhenChosen}
 	destination := nan
 	if leg.Covered >= leg.Distance {
 		destination = leg.Points[len(leg.Points)-1].Elevation
@@ -192,20 +198,19 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	}
 	a.Time.DoublePaces, a.Time.PacedM, a.Time.PacePer100M = profile.DoublePaces(leg.Distance, r.Walk.DoublePaces), leg.Distance, r.Walk.DoublePaces
 
-	seen, err := visibility.Along(leg, observer, conditions)
+	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
-	walking, err := visibility.WhileWalking(leg, observer, conditions)
+	walking, err := visibility.WhileWalking(line, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
-	a.Sight = sightLine(seen, walking)
-	a.Sight.OwnGround = seen.OwnGround(g.DeadBand())
-	if err := a.Sight.rests(leg, observer, conditions); err != nil {
+	a.Sight = sightLine(seen, ontoLeg(leg, line, walking))
+	if err := a.Sight.rests(line, observer, conditions); err != nil {
 		return nil, err
 	}
-	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, policy.LegSamples); err != nil {
+	if a.Sight.Likely, err = g.likely(ctx, line, observer, conditions, policy.LegSamples); err != nil {
 		return nil, err
 	}
 	over, err := r.Cover.open(ctx, g)
@@ -214,7 +219,7 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	}
 	if over != nil {
 		defer over.close()
-		if a.OverCover, err = over.look(ctx, g.posts(ctx), r.To.LatLon, observer, conditions, seen.Verdict); err != nil {
+		if a.OverCover, err = over.look(ctx, g.posts(ctx), line.To, observer, conditions, seen.Verdict); err != nil {
 			return nil, err
 		}
 	}

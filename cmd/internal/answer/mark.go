@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"crowline/dem"
-	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/dem/units"
 	"crowline/profile"
@@ -43,7 +42,8 @@ type Mark struct {
 	DependsOnCover bool `json:"depends_on_cover,omitempty"`
 	// What hides it is its own hill, which is in sight.
 	OwnSlope bool `json:"hidden_by_own_slope"`
-	// The post its sight is of, where that is not its own place.
+	// The top of its own ground that it is seen by, where that stands farther
+	// from it than places are written to.
 	SeenBy *Spot `json:"seen_by_its_top,omitempty"`
 	// What stands behind it: "sky", "ground" or "unknown".
 	Backdrop string `json:"behind,omitempty"`
@@ -104,15 +104,15 @@ func mark(rank int, l *visibility.Landmark, field magnetic.Field, fieldError err
 
 // filledMark marks a mark that stands on filled ground, and a sight of it that
 // rests on some.
-func (m *Mark) filledMark(ctx context.Context, posts dem.Posts, from geodesy.LatLon, observer visibility.Observer, conditions visibility.Conditions) error {
+func (m *Mark) filledMark(ctx context.Context, posts dem.Posts, observer visibility.Observer, conditions visibility.Conditions) error {
 	l := m.landmark
-	if column, row, err := posts.Layout().Locate(l.Place); err == nil {
+	if column, row, err := posts.Layout().Locate(l.LookedAt); err == nil {
 		m.Filled = dem.FilledAt(posts, column, row)
 	}
-	if l.Sight.Verdict == visibility.Unknown || geodesy.Inverse(from, l.Place).Distance < 1 {
+	if l.Sight.Verdict == visibility.Unknown {
 		return posts.Err()
 	}
-	leg, err := profile.Trace(ctx, posts, from, l.Place)
+	leg, err := profile.Trace(ctx, posts, observer.Place, l.LookedAt)
 	if err != nil {
 		return err
 	}

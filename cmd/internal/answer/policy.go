@@ -41,6 +41,13 @@ type Policy struct {
 	// MarkMargin is how far beyond a leg marks are looked for, metres: half the
 	// leg again, and not under this. A mark beyond the end still leads there.
 	MarkMargin float64
+	// LookBehind is how far ground is looked at that may rise behind what was
+	// asked for within a radius, metres, and LookBehindRemote that of data at an
+	// address, where every tile costs a download: ground farther off is lost in
+	// haze on most days (common practice). LookBehindPosts bounds both in post
+	// spacings: of posts a metre apart ground 10 km off is enough to read.
+	LookBehind, LookBehindRemote float64
+	LookBehindPosts              float64
 	// SightSamples and LegSamples are the draws of a likelihood: half a per
 	// cent for a sight asked for alone, one per cent for one of several.
 	SightSamples, LegSamples int
@@ -111,6 +118,7 @@ func DefaultPolicy() Policy { return policy }
 var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
+	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3,

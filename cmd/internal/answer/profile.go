@@ -18,9 +18,9 @@ type Profile struct {
 	// Eye is the elevation of the eye, metres. Target is the end of the line of
 	// sight's; NaN draws none.
 	Eye, Target float64
-	// StoppedAt is where the line of sight is first stopped, metres, over the
-	// cover where there is some; NaN where it is not.
-	StoppedAt float64
+	// Sight is the line's, over the cover where there is some: what hides its
+	// end. The zero value draws none.
+	Sight visibility.Sight
 	// Conditions of the sight.
 	Conditions visibility.Conditions
 	// Levels are those of the contour lines crossed that are marked.
@@ -59,7 +59,7 @@ func ProfileDrawing(p Profile) (*sheet.ProfileDrawing, error) {
 	if !math.IsNaN(p.Target) {
 		d.Sight = &sheet.SightDrawing{
 			ToDistance: leg.Distance, FromElevation: p.Eye, ToElevation: p.Target,
-			EffectiveRadius: leg.EffectiveRadius(p.Conditions.Refraction), BlockedAt: p.StoppedAt,
+			EffectiveRadius: leg.EffectiveRadius(p.Conditions.Refraction), BlockedAt: p.Sight.BlockedAt, BlockerElevation: p.Sight.BlockerElevation, StoppedAt: p.Sight.StoppedAt,
 		}
 	}
 	ground, err := visibility.GroundAlong(leg, visibility.Observer{Place: leg.From, EyeAboveGround: p.Eye - p.Line.Points[0].Elevation}, p.Conditions)
@@ -103,16 +103,16 @@ func (s Spot) Short() string {
 // sightProfile is the profile of a sight from one place to another.
 func sightProfile(leg *profile.Leg, s *SightLine, over *CoverSight, c visibility.Conditions, interval contour.Choice, from, to Spot) Profile {
 	p := Profile{
-		Line: leg, Eye: s.sight.EyeElevation, Target: s.sight.TargetElevation, StoppedAt: s.sight.StoppedAt,
+		Line: leg, Eye: s.sight.EyeElevation, Target: s.sight.TargetElevation, Sight: s.sight,
 		Conditions: c, Levels: interval.Levels(), From: from.Short(), To: to.Short(),
 	}
 	if over != nil {
-		p.Covered, p.StoppedAt = over.leg, over.Sight.sight.StoppedAt
+		p.Covered, p.Sight = over.leg, over.Sight.sight
 	}
 	return p
 }
 
 // Profile is the leg's, to be drawn.
 func (a *LegAnswer) Profile() Profile {
-	return sightProfile(a.leg, &a.Sight, a.OverCover, a.conditions, a.interval, a.From, a.To)
+	return sightProfile(a.line, &a.Sight, a.OverCover, a.conditions, a.interval, a.From, a.To)
 }

@@ -10,7 +10,6 @@ import (
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
 	"crowline/profile"
-	"crowline/visibility"
 )
 
 // RouteRequest asks for several straight legs, one after the other.
@@ -279,7 +278,7 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 		defer over.close()
 	}
 	posts := g.posts(ctx)
-	observer := visibility.Observer{Place: a.leg.From, EyeAboveGround: r.Sighting.Eye}
+	observer := r.Sighting.observer(a.line.From)
 	field := a.Bearing.magnetic
 	var best *Mark
 	for i := range a.wayside.marks {
@@ -293,7 +292,7 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 			if l.AboveGround > 0 {
 				conditions.TargetAboveGround = l.AboveGround
 			}
-			if m.OverCover, err = over.look(ctx, posts, l.Place, observer, conditions, l.Sight.Verdict); err != nil {
+			if m.OverCover, err = over.look(ctx, posts, l.LookedAt, observer, conditions, l.Sight.Verdict); err != nil {
 				return nil, err
 			}
 		}
@@ -309,7 +308,7 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 		return nil, nil
 	}
 	if g.anyFilled() {
-		if err := best.filledMark(ctx, posts, a.leg.From, observer, a.conditions); err != nil {
+		if err := best.filledMark(ctx, posts, observer, a.conditions); err != nil {
 			return nil, err
 		}
 	}

@@ -225,16 +225,20 @@ func (r SheetRequest) view(start float64, over *cover) *sheet.View {
 
 // hide finds what is seen of the ground, with what stands on it.
 func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid, over *cover) error {
+	observer, err := r.Sighting.standing(grid, r.From)
+	if err != nil {
+		return err
+	}
 	if over != nil {
 		layer, _, err := over.lay(ctx, grid)
 		if err != nil {
 			return err
 		}
-		if grid, err = layer.Grid(ctx, over.clearing(r.From.LatLon)); err != nil {
+		if grid, err = layer.Grid(ctx, over.clearing(observer.Place)); err != nil {
 			return err
 		}
 	}
-	v, err := visibility.Viewshed(ctx, grid, r.Sighting.observer(r.From), visibility.ViewshedOptions{Conditions: r.Sighting.conditions(), Progress: progress(ctx, "looking")})
+	v, err := visibility.Viewshed(ctx, grid, observer, visibility.ViewshedOptions{Conditions: r.Sighting.conditions(), Progress: progress(ctx, "looking")})
 	if err != nil {
 		return err
 	}
@@ -244,33 +248,38 @@ func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid
 
 // drawLeg adds a leg's profile and marks; over may be nil.
 func (r SheetRequest) drawLeg(ctx context.Context, g *Ground, plan *sheet.Plan, leg *profile.Leg, over *cover, choice contour.Choice) error {
-	observer, conditions := r.Sighting.observer(r.From), r.Sighting.conditions()
-	seen, err := visibility.Along(leg, observer, conditions)
+	line, err := visibility.LookingLine(ctx, g.posts(ctx), leg.From, leg.To)
+	if err != nil {
+		return err
+	}
+	observer, conditions := r.Sighting.observer(line.From), r.Sighting.conditions()
+	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
 		return err
 	}
 	var covered *CoverSight
 	if over != nil {
-		if covered, err = over.look(ctx, g.posts(ctx), r.To.LatLon, observer, conditions, seen.Verdict); err != nil {
+		if covered, err = over.look(ctx, g.posts(ctx), line.To, observer, conditions, seen.Verdict); err != nil {
 			return err
 		}
 	}
 	s := sightLine(seen, nil)
-	p := sightProfile(leg, &s, covered, conditions, choice, spot(r.From, nan), spot(*r.To, nan))
+	p := sightProfile(line, &s, covered, conditions, choice, spot(r.From, nan), spot(*r.To, nan))
 	if plan.Profile, err = ProfileDrawing(p); err != nil {
 		return err
 	}
-	plan.Marks, err = r.marks(ctx, g, leg, over)
+	plan.Marks, err = r.marks(ctx, g, leg, line, over)
 	return err
 }
 
-// marks are the best visible marks along a leg; over may be nil.
-func (r SheetRequest) marks(ctx context.Context, g *Ground, leg *profile.Leg, over *cover) ([]sheet.Mark, error) {
+// marks are the best visible marks along a leg with this line of sight; over may
+// be nil.
+func (r SheetRequest) marks(ctx context.Context, g *Ground, leg, line *profile.Leg, over *cover) ([]sheet.Mark, error) {
 	if r.Marks == 0 {
 		return nil, nil
 	}
-	observer, conditions := r.Sighting.observer(r.From), r.Sighting.conditions()
-	marks, err := g.marksAlong(ctx, r.Places, leg, observer, conditions)
+	observer, conditions := r.Sighting.observer(line.From), r.Sighting.conditions()
+	marks, err := g.marksAlong(ctx, r.Places, leg, r.Sighting.observer(r.From.LatLon), conditions)
 	if err != nil {
 		return nil, err
 	}
@@ -280,11 +289,11 @@ func (r SheetRequest) marks(ctx context.Context, g *Ground, leg *profile.Leg, ov
 		if len(out) == r.Marks || m.Sight.Verdict != visibility.Visible || m.TooSmall {
 			break
 		}
-		if geodesy.Inverse(m.Place, leg.To).Distance < samePlace {
+		if geodesy.Inverse(m.LookedAt, line.To).Distance < samePlace {
 			continue // the destination itself is drawn already
 		}
 		if over != nil {
-			seen, err := over.look(ctx, g.posts(ctx), m.Place, observer, conditions, m.Sight.Verdict)
+			seen, err := over.look(ctx, g.posts(ctx), m.LookedAt, observer, conditions, m.Sight.Verdict)
 			if err != nil {
 				return nil, err
 			}

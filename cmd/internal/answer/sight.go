@@ -64,7 +64,7 @@ type SightAnswer struct {
 	// What always holds.
 	Cautions []string `json:"cautions"`
 
-	leg        *profile.Leg
+	line       *profile.Leg // from looking point to looking point
 	conditions visibility.Conditions
 	interval   contour.Choice // of the profile's lines, where they were asked for
 }
@@ -73,17 +73,23 @@ var _ = register[SightAnswer]("sight")
 
 // Profile is the line's, to be drawn: lines must have been asked for.
 func (a *SightAnswer) Profile() Profile {
-	return sightProfile(a.leg, &a.Sight, a.OverCover, a.conditions, a.interval, a.From, a.To)
+	return sightProfile(a.line, &a.Sight, a.OverCover, a.conditions, a.interval, a.From, a.To)
 }
 
 // Sight answers a SightRequest.
 func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error) {
-	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
-	leg, err := profile.Trace(ctx, g.posts(ctx), r.From.LatLon, r.To.LatLon)
+	conditions := r.Sighting.conditions()
+	posts := g.posts(ctx)
+	leg, err := profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon)
 	if err != nil {
 		return nil, err
 	}
-	seen, err := visibility.Along(leg, observer, conditions)
+	line, err := visibility.LookingLine(ctx, posts, r.From.LatLon, r.To.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	observer := r.Sighting.observer(line.From)
+	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
@@ -95,13 +101,12 @@ func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error)
 	a := &SightAnswer{
 		From: spot(r.From, leg.Points[0].Elevation), To: spot(r.To, destination), DistanceM: leg.Distance,
 		Bearing: bearings(b), Declination: declination(b.Field, b.FieldError, r.Day), Sight: sightLine(seen, nil),
-		Filled: g.filledAlong(leg), Assumptions: r.Sighting.describe(), Cautions: cautions, leg: leg, conditions: conditions,
+		Filled: g.filledAlong(leg), Assumptions: r.Sighting.describe(), Cautions: cautions, line: line, conditions: conditions,
 	}
-	a.Sight.OwnGround = seen.OwnGround(g.DeadBand())
-	if err := a.Sight.rests(leg, observer, conditions); err != nil {
+	if err := a.Sight.rests(line, observer, conditions); err != nil {
 		return nil, err
 	}
-	if a.Sight.Likely, err = g.likely(ctx, leg, observer, conditions, policy.SightSamples); err != nil {
+	if a.Sight.Likely, err = g.likely(ctx, line, observer, conditions, policy.SightSamples); err != nil {
 		return nil, err
 	}
 	over, err := r.Cover.open(ctx, g)
@@ -110,7 +115,7 @@ func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error)
 	}
 	if over != nil {
 		defer over.close()
-		if a.OverCover, err = over.look(ctx, g.posts(ctx), r.To.LatLon, observer, conditions, seen.Verdict); err != nil {
+		if a.OverCover, err = over.look(ctx, posts, line.To, observer, conditions, seen.Verdict); err != nil {
 			return nil, err
 		}
 	}
@@ -135,7 +140,8 @@ type LookRequest struct {
 	Sighting Sighting
 	Cover    Cover
 	Day      time.Time
-	// Radius is how far to look, metres; 0 is as far as the data goes.
+	// Radius is how far to tell what is seen, metres; 0 is as far as the data
+	// goes. The skyline is looked for beyond it.
 	Radius float64
 	// Lines are the contour lines to mark on a drawing of the profile; nil
 	// where none is drawn.
@@ -153,8 +159,8 @@ func (r LookRequest) Check() error {
 	return SightRequest{Sighting: r.Sighting, Cover: r.Cover, Lines: r.Lines}.Check()
 }
 
-// Reach is the ground within the radius.
-func (r LookRequest) Reach() Reach { return reachAbout(r.Radius, r.From) }
+// Reach is the ground within the radius, and what rises behind.
+func (r LookRequest) Reach() Reach { return reachBehind(r.Radius, r.From) }
 
 // LookAnswer is what ground is seen along a bearing.
 type LookAnswer struct {
@@ -197,7 +203,7 @@ func (a *LookAnswer) ToEdge() bool { return a.leg.Covered < a.leg.Distance }
 // been asked for. end names its end.
 func (a *LookAnswer) Profile(end string) Profile {
 	p := Profile{
-		Line: a.leg, Eye: a.leg.Points[0].Elevation + a.Assumptions.EyeM, Target: nan, StoppedAt: nan,
+		Line: a.leg, Eye: a.leg.Points[0].Elevation + a.Assumptions.EyeM, Target: nan,
 		Conditions: a.conditions, Levels: a.interval.Levels(), From: a.From.Short(), To: end, AsFarAsData: true,
 	}
 	if a.OverCover != nil {
@@ -208,7 +214,7 @@ func (a *LookAnswer) Profile(end string) Profile {
 
 // Look answers a LookRequest.
 func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
-	conditions, observer := r.Sighting.conditions(), r.Sighting.observer(r.From)
+	conditions := r.Sighting.conditions()
 	posts := g.posts(ctx)
 	start, err := dem.ElevationAt(posts, r.From.LatLon)
 	if err != nil {
@@ -219,7 +225,11 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	leg, err := traceBearing(ctx, posts, r.From.LatLon, b, r.Radius)
+	observer, err := r.Sighting.standing(posts, r.From)
+	if err != nil {
+		return nil, err
+	}
+	leg, err := traceBearing(ctx, posts, observer.Place, b, r.Radius)
 	if err != nil {
 		return nil, err
 	}
@@ -231,7 +241,11 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if fieldError == nil {
 		a.MagneticDeg = float64(field.Declination.Magnetic(b))
 	}
-	if a.Ground, err = groundSeen(leg, observer, conditions); err != nil {
+	far, err := g.behind(observer.Place, r.Radius)
+	if err != nil {
+		return nil, err
+	}
+	if a.Ground, err = seenAlong(ctx, posts, observer, conditions, b, r.Radius, far); err != nil {
 		return nil, err
 	}
 	over, err := r.Cover.open(ctx, g)
@@ -241,7 +255,7 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if over != nil {
 		defer over.close()
 		a.GroundBare = a.Ground
-		if a.Ground, a.OverCover, err = over.along(ctx, posts, observer, conditions, b, r.Radius); err != nil {
+		if a.Ground, a.OverCover, err = over.along(ctx, posts, observer, conditions, b, r.Radius, far); err != nil {
 			return nil, err
 		}
 	}

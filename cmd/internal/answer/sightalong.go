@@ -99,12 +99,17 @@ type SkylineOn struct {
 	Known bool `json:"known"`
 }
 
-// sightAlong looks at all there is in view, and says what to sight on a bearing.
-func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, grid *dem.Grid, field magnetic.Field, fieldError error) (*SightAlong, error) {
+// sightAlong looks at all there is in view, as far as reach (0 for the data's
+// end), and says what to sight on a bearing.
+func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (*SightAlong, error) {
 	o := scene.DefaultOptions()
-	o.Refraction, o.Radius, o.VerticalError = r.Sighting.conditions().Refraction, r.Radius, g.verticalError
+	o.Refraction, o.Radius, o.VerticalError = r.Sighting.conditions().Refraction, reach, g.verticalError
 	o.Places = withPlaces(nil, r.Places)
-	view, err := scene.Look(ctx, grid, r.Sighting.observer(r.From), o)
+	observer, err := r.Sighting.standing(grid, r.From)
+	if err != nil {
+		return nil, err
+	}
+	view, err := scene.Look(ctx, grid, observer, o)
 	if err != nil {
 		return nil, err
 	}
@@ -117,6 +122,9 @@ func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geo
 	far := r.VisualRange
 	if far == 0 {
 		far = policy.VisualRange
+	}
+	if r.Radius > 0 {
+		far = min(far, r.Radius)
 	}
 	most := 0.0
 	for _, t := range view.Things {

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"crowline/dem"
+	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -46,8 +47,32 @@ func (s Sighting) conditions() visibility.Conditions {
 	return visibility.Conditions{TargetAboveGround: s.Target, Refraction: s.Refraction}
 }
 
-func (s Sighting) observer(at Place) visibility.Observer {
-	return visibility.Observer{Place: at.LatLon, EyeAboveGround: s.Eye}
+// observer stands at a place to the letter.
+func (s Sighting) observer(at geodesy.LatLon) visibility.Observer {
+	return visibility.Observer{Place: at, EyeAboveGround: s.Eye}
+}
+
+// standing stands on a place's looking point, from where everything is looked
+// at; the place that an answer names stays the user's own.
+func (s Sighting) standing(posts dem.Posts, at Place) (visibility.Observer, error) {
+	return s.observer(at.LatLon).Standing(posts)
+}
+
+// ontoLeg are stretches of the line of sight between a leg's looking points as
+// stretches of the leg: the two are as long but for some metres.
+func ontoLeg(leg, line *profile.Leg, list []visibility.Stretch) []visibility.Stretch {
+	share := leg.Distance / line.Distance
+	if share == 1 || list == nil {
+		return list
+	}
+	out := make([]visibility.Stretch, len(list))
+	for i, s := range list {
+		out[i] = visibility.Stretch{From: s.From * share, To: s.To * share, Verdict: s.Verdict}
+	}
+	if n := len(out); line.Distance == list[n-1].To {
+		out[n-1].To = leg.Distance
+	}
+	return out
 }
 
 // Assumptions go with every answer about a sight.
@@ -93,14 +118,16 @@ type SightLine struct {
 	// "visible", "hidden", or "unknown" where the line meets ground with no
 	// data that the known ground does not settle.
 	Verdict visibility.Verdict `json:"verdict"`
-	// The least by which the line clears the ground between; null where it
-	// does not, or nothing lies between.
+	// The least by which the line clears the ground between, the cells that eye
+	// and target stand in left out; below 0 where the ground stands over it,
+	// null where nothing lies between.
 	ClearanceM float64 `json:"clearance_m" round:"2"`
 	// Where along the line that is.
 	ClearanceAtM float64 `json:"clearance_at_m" round:"1"`
 	// Angle of the target above the horizontal.
 	ElevationAngleDeg float64 `json:"elevation_angle_deg" round:"3"`
-	// Where along the line the ground stands that hides the target.
+	// Where along the line the ground stands that hides the target: the crest
+	// that stands highest against the eye.
 	BlockedAtM float64 `json:"blocked_at_m" round:"1"`
 	// How high that ground is.
 	BlockerElevationM float64 `json:"blocker_elevation_m" round:"1"`
@@ -119,9 +146,6 @@ type SightLine struct {
 	CoverUnknown bool `json:"cover_unknown,omitempty"`
 	// Part of the way is not known, and may ask for more than the extra heights.
 	ExtraAtLeast bool `json:"extra_at_least,omitempty"`
-	// Only ground within a post of the target hides it, and by no more than
-	// the data's error; that ground is in sight.
-	OwnGround bool `json:"own_ground,omitempty"`
 	// Where along the leg a hidden destination first comes into view.
 	ComesIntoViewM float64 `json:"comes_into_view_m" round:"1"`
 	// Part of the leg before that is not known: it may come into view sooner.
@@ -197,9 +221,6 @@ type Likelihood struct {
 	Samples int `json:"samples"`
 	// Filled ground was taken as not known: its accuracy is unknown.
 	WithoutFilled bool `json:"filled_ground_left_out,omitempty"`
-	// What is likely is that the target shows over all but the ground within a
-	// post of it (own_ground).
-	OwnGround bool `json:"own_ground_left_out,omitempty"`
 
 	// Words are the likelihood for a sentence.
 	Words string `json:"-"`
@@ -221,7 +242,7 @@ func NewLikelihood(l visibility.Likelihood) *Likelihood {
 		Word: l.Word.String(), Probability: l.Probability, StandardError: l.StandardError,
 		VerticalErrorM: l.Model.VerticalError, CorrelationM: l.Model.CorrelationLength,
 		RefractionSigmaK: l.Model.RefractionError, Samples: l.Model.Samples,
-		WithoutFilled: l.WithoutFilled, OwnGround: l.Model.OwnGround > 0, Words: l.Text(), likelihood: l,
+		WithoutFilled: l.WithoutFilled, Words: l.Text(), likelihood: l,
 	}
 	if math.IsNaN(l.Probability) {
 		out.AtMost = &l.AtMost
@@ -235,7 +256,7 @@ func (g *Ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 		return nil, nil
 	}
 	l, err := visibility.HowSure(ctx, leg, observer, conditions, visibility.Draws{
-		VerticalError: g.verticalError, OwnGround: g.DeadBand(), Samples: samples,
+		VerticalError: g.verticalError, Samples: samples,
 	})
 	if err != nil {
 		return nil, err
@@ -243,8 +264,9 @@ func (g *Ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	return NewLikelihood(l), nil
 }
 
-// likelyMark is likely for a mark that was looked at, and gives it to the mark;
-// nil where it is not known whether it is seen.
+// likelyMark is likely for a mark that was looked at by an observer on its
+// looking point, and gives it to the mark; nil where it is not known whether it
+// is seen.
 func (g *Ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.Landmark, observer visibility.Observer, conditions visibility.Conditions) (*Likelihood, error) {
 	switch {
 	case m.Sight.Verdict == visibility.Unknown:
@@ -252,11 +274,7 @@ func (g *Ground) likelyMark(ctx context.Context, posts dem.Posts, m *visibility.
 	case m.Likelihood != nil:
 		return NewLikelihood(*m.Likelihood), nil
 	}
-	at := m.Place
-	if m.Top != nil {
-		at = *m.Top
-	}
-	line, err := profile.Trace(ctx, posts, observer.Place, at)
+	line, err := profile.Trace(ctx, posts, observer.Place, m.LookedAt)
 	if err != nil {
 		return nil, err
 	}

@@ -24,7 +24,8 @@ type SkylineRequest struct {
 	Sighting Sighting
 	Cover    Cover
 	Day      time.Time
-	// Radius bounds the question, metres; 0 is as far as the data goes.
+	// Radius bounds the summits listed, metres; 0 is as far as the data goes.
+	// The skyline is what it is, whatever is listed.
 	Radius float64
 	// Step between the bearings given, degrees.
 	Step float64
@@ -46,8 +47,8 @@ func (r SkylineRequest) Check() error {
 	return r.Cover.Check()
 }
 
-// Reach is the ground within the radius.
-func (r SkylineRequest) Reach() Reach { return reachAbout(r.Radius, r.From) }
+// Reach is the ground within the radius, and what rises behind.
+func (r SkylineRequest) Reach() Reach { return reachBehind(r.Radius, r.From) }
 
 // Horizon is the skyline on one bearing.
 type Horizon struct {
@@ -135,6 +136,8 @@ type SkylineAnswer struct {
 	Declination *MagneticDeclination `json:"declination"`
 	// How far was looked; null for as far as the data goes.
 	RadiusM float64 `json:"radius_m" round:"3"`
+	// How far off the summits listed stand at most; left out where all are.
+	PeaksWithinM *float64 `json:"peaks_within_m,omitempty" round:"3"`
 	// The step between the bearings of horizon.
 	StepDeg float64 `json:"step_deg" round:"6"`
 	// Where the skyline is highest.
@@ -184,7 +187,11 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 	if over != nil {
 		defer over.close()
 	}
-	bare, err := g.reach(ctx, where([]Place{r.From}), r.Radius, r.Cover.memory(horizonPostBytes))
+	observer, err := r.Sighting.standing(g.posts(ctx), r.From)
+	if err != nil {
+		return nil, err
+	}
+	bare, far, err := g.readBehind(ctx, observer.Place, r.Radius, r.Cover.memory(horizonPostBytes))
 	if err != nil {
 		return nil, err
 	}
@@ -195,7 +202,7 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 		if layer, a.OverCover, err = over.lay(ctx, bare); err != nil {
 			return nil, err
 		}
-		if grid, err = layer.Grid(ctx, over.clearing(r.From.LatLon)); err != nil {
+		if grid, err = layer.Grid(ctx, over.clearing(observer.Place)); err != nil {
 			return nil, err
 		}
 	}
@@ -206,17 +213,24 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 	// the bearings asked for are among finer ones
 	share := int(math.Ceil(r.Step/policy.SkylineStep - 1e-9))
 	step := r.Step / float64(share)
-	options := visibility.SkylineOptions{Refraction: r.Sighting.Refraction, Radius: r.Radius, Step: geodesy.Degrees(step), Progress: progress(ctx, "looking round")}
-	if a.found, err = visibility.Skyline(ctx, grid, r.Sighting.observer(r.From), options); err != nil {
+	options := visibility.SkylineOptions{Refraction: r.Sighting.Refraction, Radius: far, Step: geodesy.Degrees(step), Progress: progress(ctx, "looking round")}
+	if a.found, err = visibility.Skyline(ctx, grid, observer, options); err != nil {
 		return nil, err
 	}
-	a.From, a.EyeElevationM, a.ElevationData = spot(r.From, a.found.GroundElevation), a.found.EyeElevation, g.describe(spacing, 0)
+	own, err := dem.ElevationAt(bare, r.From.LatLon)
+	if err != nil {
+		return nil, err
+	}
+	a.From, a.EyeElevationM, a.ElevationData = spot(r.From, own), a.found.EyeElevation, g.describe(spacing, 0)
 	a.point(r.From, r.Day)
+	if far > 0 {
+		a.RadiusM = far
+	}
 	if r.Radius > 0 {
-		a.RadiusM = r.Radius
+		a.PeaksWithinM = &r.Radius
 	}
 	if over != nil {
-		if a.bare, err = visibility.Skyline(ctx, bare, r.Sighting.observer(r.From), options); err != nil {
+		if a.bare, err = visibility.Skyline(ctx, bare, observer, options); err != nil {
 			return nil, err
 		}
 		a.Cover = compareSkylines(a.bare, a.found, step)
@@ -310,15 +324,22 @@ func compareSkylines(bare, over *visibility.Horizon, step float64) *CoverSkyline
 // the bare ground and stand as high as the covered ground, which is the same
 // where there is no cover; places stand on the bare.
 func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineRequest, bare, covered *dem.Grid, spacing float64) error {
-	summits, err := landform.Summits(ctx, bare, landform.SummitOptions{MinProminence: g.prominence()})
+	listed := bare
+	if r.Radius > 0 {
+		var err error
+		if listed, err = g.reach(ctx, where([]Place{r.From}), r.Radius, horizonPostBytes); err != nil {
+			return err
+		}
+	}
+	summits, err := landform.Summits(ctx, listed, landform.SummitOptions{MinProminence: g.prominence()})
 	if err != nil {
 		return err
 	}
 	near := max(policy.SameSummit, 2*spacing)
 	var named, unnamed []Peak
-	add := func(name string, at geodesy.LatLon, elevation, cover, prominence float64, atLeast bool) {
+	add := func(name string, at, top geodesy.LatLon, elevation, cover, prominence float64, atLeast bool) {
 		// what is nearer than two posts is the observer's own hill
-		p, ok := a.found.Peak(at, elevation, r.Sighting.Refraction, 2*spacing)
+		p, ok := a.found.Peak(top, elevation, r.Sighting.Refraction, 2*spacing)
 		if !ok || r.Radius > 0 && p.Distance > r.Radius {
 			return
 		}
@@ -326,7 +347,10 @@ func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineReque
 		if column, row, err := covered.Locate(p.Place); err == nil {
 			p.Filled = dem.FilledAt(covered, column, row)
 		}
-		peak := Peak{Name: name, Lat: float64(p.Place.Lat), Lon: float64(p.Place.Lon), Horizon: a.horizon(p), ProminenceM: prominence, ProminenceAtLeastM: nan}
+		// where it stands is told from the place as it was given
+		own := geodesy.Inverse(r.From.LatLon, at)
+		p.Bearing, p.Distance = own.Start, own.Distance
+		peak := Peak{Name: name, Lat: float64(at.Lat), Lon: float64(at.Lon), Horizon: a.horizon(p), ProminenceM: prominence, ProminenceAtLeastM: nan}
 		if atLeast {
 			peak.ProminenceM, peak.ProminenceAtLeastM = nan, prominence
 		}
@@ -348,8 +372,12 @@ func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineReque
 			names[at] = p.Name
 			continue
 		}
-		if elevation, err := dem.ElevationAt(bare, p.LatLon); err == nil && p.Name != "" {
-			add(p.Name, p.LatLon, elevation, 0, nan, false)
+		top, err := dem.LookingPoint(bare, p.LatLon)
+		if err != nil {
+			return err
+		}
+		if elevation, err := dem.ElevationAt(bare, top); err == nil && p.Name != "" {
+			add(p.Name, p.LatLon, top, elevation, 0, nan, false)
 		}
 	}
 	for i, s := range summits {
@@ -359,7 +387,7 @@ func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineReque
 				continue // what stands there is not known
 			}
 		}
-		add(names[i], s.Place, elevation, dem.Standing(elevation, s.Elevation), s.Prominence, s.AtLeast)
+		add(names[i], s.Place, s.Place, elevation, dem.Standing(elevation, s.Elevation), s.Prominence, s.AtLeast)
 	}
 	a.Peaks = append(named, unnamed...)
 	return nil

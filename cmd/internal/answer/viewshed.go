@@ -73,12 +73,39 @@ func (r ViewshedRequest) Reach() Reach {
 	return reachAbout(radius, r.From...)
 }
 
+// reachBehind is reachAbout with the ground that rises behind.
+func reachBehind(radius float64, places ...Place) Reach {
+	r := reachAbout(radius, places...)
+	r.Behind = radius > 0
+	return r
+}
+
 // reachAbout is the ground within a radius of places, metres, or all of it.
 func reachAbout(radius float64, places ...Place) Reach {
 	if radius <= 0 {
 		return Reach{}
 	}
 	return Reach{Places: where(places), Margin: radius}
+}
+
+// allStanding stands on each place's looking point.
+func (s Sighting) allStanding(posts dem.Posts, places []Place) ([]visibility.Observer, error) {
+	out := make([]visibility.Observer, len(places))
+	var err error
+	for i, p := range places {
+		if out[i], err = s.standing(posts, p); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func placesOf(observers []visibility.Observer) []geodesy.LatLon {
+	var out []geodesy.LatLon
+	for _, o := range observers {
+		out = append(out, o.Place)
+	}
+	return out
 }
 
 func where(places []Place) []geodesy.LatLon {
@@ -229,7 +256,11 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 		defer over.close()
 	}
 	perPost := r.Cover.memory(viewshedPostBytes + viewPostBytes*int64(len(r.From)))
-	grid, err := g.reach(ctx, where(r.From), r.Radius, perPost)
+	observers, err := r.Sighting.allStanding(g.posts(ctx), r.From)
+	if err != nil {
+		return nil, err
+	}
+	grid, err := g.reach(ctx, placesOf(observers), r.Radius, perPost)
 	if err != nil {
 		return nil, err
 	}
@@ -263,15 +294,19 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 		}
 		ground := grid
 		if over != nil {
-			if ground, err = layer.Grid(ctx, over.clearing(p.LatLon)); err != nil {
+			if ground, err = layer.Grid(ctx, over.clearing(observers[i].Place)); err != nil {
 				return nil, err
 			}
 		}
-		v, err := visibility.Viewshed(ctx, ground, r.Sighting.observer(p), options)
+		v, err := visibility.Viewshed(ctx, ground, observers[i], options)
 		if err != nil {
 			return nil, err
 		}
-		out := view(p, v)
+		own, err := dem.ElevationAt(grid, p.LatLon)
+		if err != nil {
+			return nil, err
+		}
+		out := view(spot(p, own), v)
 		if a.filled {
 			if out.Filled, err = filledView(ctx, ground, v); err != nil {
 				return nil, err
@@ -279,7 +314,7 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 		}
 		if over != nil {
 			options.HeightNeeded = false
-			bare, err := visibility.Viewshed(ctx, grid, r.Sighting.observer(p), options)
+			bare, err := visibility.Viewshed(ctx, grid, observers[i], options)
 			if err != nil {
 				return nil, err
 			}
@@ -298,10 +333,10 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 	return a, nil
 }
 
-func view(p Place, v *visibility.Viewed) View {
+func view(from Spot, v *visibility.Viewed) View {
 	s := v.Summary
 	out := View{
-		From: spot(p, v.GroundElevation), EyeElevationM: v.EyeElevation,
+		From: from, EyeElevationM: v.EyeElevation,
 		Visible: s.Visible, Hidden: s.Hidden, Unknown: s.Unknown, VoidPosts: s.VoidPosts, DependOnVoids: s.DependOnVoids, AreaSeenM2: s.AreaSeen,
 	}
 	if f := s.Farthest; f != nil {
@@ -364,9 +399,10 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, day, policy.ViewRelief, a.OverCover != nil
 	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector}
 	var from []geodesy.LatLon
-	for i, seen := range a.views {
-		v.From = append(v.From, sheet.Place{Name: a.Views[i].From.Name, At: seen.Observer.Place, Elevation: seen.GroundElevation})
-		from = append(from, seen.Observer.Place)
+	for i := range a.views {
+		place := a.Views[i].From
+		v.From = append(v.From, sheet.Place{Name: place.Name, At: place.LatLon(), Elevation: place.ElevationM})
+		from = append(from, place.LatLon())
 	}
 	switch c := a.combined; {
 	case c != nil:

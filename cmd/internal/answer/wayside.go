@@ -183,17 +183,24 @@ func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer v
 // sight finds the marks, and the chain they make with the ground of the line.
 func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) error {
 	var err error
-	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, observer, a.conditions); err != nil {
+	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, r.Sighting.observer(r.From.LatLon), a.conditions); err != nil {
 		return err
 	}
-	opts := chain.Options{SeenWhenChosen: r.SeenWhenChosen, LeastRelief: max(chain.DefaultLeastRelief, g.DeadBand()), Marks: chain.Offers(a.leg, nearMarks(a.leg, w.marks))}
-	if a.leg.Covered >= a.leg.Distance {
-		if beyond, err := traceBearing(ctx, g.posts(ctx), a.leg.From, a.leg.Start, markReach(a.leg)); err == nil {
+	opts := chain.Options{SeenWhenChosen: r.SeenWhenChosen, LeastRelief: max(chain.DefaultLeastRelief, g.DeadBand()), Marks: chain.Offers(a.line, nearMarks(a.line, w.marks))}
+	if a.line.Covered >= a.line.Distance {
+		if beyond, err := traceBearing(ctx, g.posts(ctx), a.line.From, a.line.Start, markReach(a.line)); err == nil {
 			opts.Beyond = beyond
 		}
 	}
-	w.plan, err = chain.Find(ctx, a.leg, observer, a.conditions, opts)
-	return err
+	plan, err := chain.Find(ctx, a.line, observer, a.conditions, opts)
+	if err != nil {
+		return err
+	}
+	w.plan = plan.Scaled(a.leg.Distance / a.line.Distance)
+	for i := range w.marks {
+		w.marks[i].Kept = ontoLeg(a.leg, a.line, w.marks[i].Kept)
+	}
+	return nil
 }
 
 // marksAlong ranks the marks near a leg's bearing, as far as markReach. Only the
@@ -212,15 +219,20 @@ func (g *Ground) marksAlong(ctx context.Context, places []Place, leg *profile.Le
 	if err != nil {
 		return nil, err
 	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.DeadBand(), VerticalError: g.verticalError}
+	behind, err := g.behind(leg.From, reach)
+	if err != nil {
+		return nil, err
+	}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, LookTo: behind, Leg: leg, VerticalError: g.verticalError}
 	return visibility.Landmarks(ctx, posts, observer, withPlaces(summits, places), opts)
 }
 
-// nearMarks are those a chain may use: visible from somewhere on the leg.
-func nearMarks(leg *profile.Leg, marks []visibility.Landmark) []visibility.Landmark {
+// nearMarks are those a chain may use: visible from somewhere on the leg whose
+// line of sight this is.
+func nearMarks(line *profile.Leg, marks []visibility.Landmark) []visibility.Landmark {
 	var out []visibility.Landmark
 	for _, m := range marks {
-		if m.Kept != nil && !m.TooSmall && geodesy.Inverse(m.Place, leg.To).Distance > samePlace {
+		if m.Kept != nil && !m.TooSmall && geodesy.Inverse(m.LookedAt, line.To).Distance > samePlace {
 			out = append(out, m)
 		}
 	}
@@ -322,7 +334,7 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 				if l.AboveGround > 0 {
 					conditions.TargetAboveGround = l.AboveGround
 				}
-				if m.OverCover, err = over.look(ctx, posts, l.Place, observer, conditions, l.Sight.Verdict); err != nil {
+				if m.OverCover, err = over.look(ctx, posts, l.LookedAt, observer, conditions, l.Sight.Verdict); err != nil {
 					return err
 				}
 			}
@@ -332,7 +344,7 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 			m.Why = l.Explain(lengths(units.Metric)) // how sure is part of it
 		}
 		if g.anyFilled() {
-			if err := m.filledMark(ctx, posts, r.From.LatLon, observer, a.conditions); err != nil {
+			if err := m.filledMark(ctx, posts, observer, a.conditions); err != nil {
 				return err
 			}
 		}
@@ -381,7 +393,7 @@ func (a *LegAnswer) lookOver(ctx context.Context, g *Ground, over *cover, observ
 		if s.Mark == nil {
 			continue
 		}
-		chosen := visibility.Observer{Place: a.leg.PlaceAt(s.From), EyeAboveGround: observer.EyeAboveGround}
+		chosen := visibility.Observer{Place: a.line.PlaceAt(a.onLine(s.From)), EyeAboveGround: observer.EyeAboveGround}
 		at := a.placeOf(*s.Mark)
 		if geodesy.Inverse(chosen.Place, at).Distance < samePlace {
 			continue
@@ -395,18 +407,20 @@ func (a *LegAnswer) lookOver(ctx context.Context, g *Ground, over *cover, observ
 	return nil
 }
 
-// placeOf is where a mark of the chain stands.
+// onLine is a distance along the leg as one along its line of sight.
+func (a *LegAnswer) onLine(distance float64) float64 {
+	return distance * a.line.Distance / a.leg.Distance
+}
+
+// placeOf is where a mark of the chain stands: on the line of sight or beside it.
 func (a *LegAnswer) placeOf(m chain.Mark) geodesy.LatLon {
-	at := a.leg.PlaceAt(m.Distance)
-	if m.Distance < 0 || m.Distance > a.leg.Distance {
-		at, _ = geodesy.Direct(a.leg.From, a.leg.Start, m.Distance)
-	}
+	at, _ := geodesy.Direct(a.line.From, a.line.Start, a.onLine(m.Distance))
 	if m.Offset == 0 {
 		return at
 	}
-	onward := a.leg.Start
+	onward := a.line.Start
 	if m.Distance > samePlace {
-		onward = geodesy.Inverse(at, a.leg.From).Start + 180
+		onward = geodesy.Inverse(at, a.line.From).Start + 180
 	}
 	beside, _ := geodesy.Direct(at, onward+90, m.Offset)
 	return beside

@@ -183,5 +183,5 @@ func (c *cover) look(ctx context.Context, posts dem.Posts, to geodesy.LatLon, ob
 	if bare == visibility.Visible {
 		without.Verdict = bare
 	}
-	return &coverSight{name: c.name, depends: visibility.DependsOnCover(without, s, c.within), leg: leg, seen: s}, nil
+	return &coverSight{name: c.name, depends: visibility.DependsOnCover(without, s), leg: leg, seen: s}, nil
 }

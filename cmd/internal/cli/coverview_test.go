@@ -695,5 +695,8 @@ func TestProfilesOverCover(t *testing.T) {
 	require.NotNil(t, d.Sight)
 	// the line to the plain's far end falls 0.8 m to the wall, which it meets
 	// 0.8 m up its 20 m in 10 m
-	assert.InDelta(t, 390+0.4, d.Sight.BlockedAt, metre)
+	assert.InDelta(t, 390+0.4, d.Sight.StoppedAt, metre)
+	// and the wall hides it, at its top
+	assert.InDelta(t, 400, d.Sight.BlockedAt, metre)
+	assert.InDelta(t, 120, d.Sight.BlockerElevation, 1e-3)
 }

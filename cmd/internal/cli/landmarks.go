@@ -71,7 +71,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, `degrees`")
 	cmd.Flags().Var(newNumber(float64(visibility.DefaultWithin), &o.within, "an angle in degrees", above(0, 180)), "within", "how far off the bearing a mark may lie, `degrees`")
-	addRadius(cmd, &o.radius)
+	addRadius(cmd, &o.radius, "how far off marks are listed; what rises behind them is looked at beyond")
 	cmd.Flags().Var(newLength(0, &o.prominence).within(above(0, 10e3)), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
 	cmd.Flags().Lookup("prominence").DefValue = ""
 	cmd.Flags().Var(newLength(0, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show (default: not asked)")

@@ -41,7 +41,7 @@ func marksAlong(ctx context.Context, g *ground, places *placeFlags, leg *profile
 	if err != nil {
 		return nil, err
 	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, OwnGround: g.deadBand(), VerticalError: g.verticalError}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, Leg: leg, VerticalError: g.verticalError}
 	return visibility.Landmarks(ctx, posts, observer, list, opts)
 }
 

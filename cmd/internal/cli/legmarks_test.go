@@ -68,8 +68,8 @@ func TestChainTakesTheSummit(t *testing.T) {
 	require.Equal(t, exitOK, a.code, a.err)
 	flat := strings.Join(strings.Fields(a.out), " ")
 	assert.Contains(t, flat, "2 sightings lead all the way but for short stretches on the compass, each mark in view throughout the walk to it; this is the fewest possible.")
-	assert.Contains(t, flat, "1 0 m to 3.44 km: the summit at 3.44 km (672 m), 61 m left of the line; 1.8° up; then 23 m on the compass")
-	assert.Contains(t, flat, "2 3.47 km to 5.19 km: the destination; 8.1° down")
+	assert.Contains(t, flat, "1 0 m to 3.44 km: the summit at 3.44 km (672 m), 62 m left of the line; 1.7° up; then 20 m on the compass")
+	assert.Contains(t, flat, "2 3.46 km to 5.19 km: the destination; 8.1° down")
 }
 
 // TestUpDown: an angle is said with its sense, never with a sign.

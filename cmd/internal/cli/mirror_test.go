@@ -119,10 +119,7 @@ type sightJSON struct {
 	// CoverUnknown: unknown, and only because what stands on the ground is.
 	CoverUnknown bool `json:"cover_unknown"`
 	// ExtraAtLeast: part of the way is not known, and may ask for more.
-	ExtraAtLeast bool `json:"extra_at_least"`
-	// OwnGround: only ground within a post of the target hides it, and by no
-	// more than the data's error; that ground is in sight.
-	OwnGround      bool     `json:"own_ground"`
+	ExtraAtLeast   bool     `json:"extra_at_least"`
 	ComesIntoViewM *float64 `json:"comes_into_view_m"`
 	// BlockerFilled: the ground that hides the target was filled in.
 	// RestsOnFilled: the verdict would not be known had the voids stayed.
@@ -145,9 +142,6 @@ type likelyJSON struct {
 	// WithoutFilled: filled ground was taken as not known, for nobody knows
 	// how good it is.
 	WithoutFilled bool `json:"filled_ground_left_out"`
-	// OwnGround: what is likely is that the target shows over all but the
-	// ground within a post of it (sightJSON.OwnGround).
-	OwnGround bool `json:"own_ground_left_out"`
 }
 
 // markJSON is a mark in JSON.

@@ -56,11 +56,11 @@ func (p place) short() string {
 // drawing hands the leg to the page, over the cover where there is some.
 func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
 	p := answer.Profile{
-		Line: a.leg, Eye: a.seen.EyeElevation, Target: a.seen.TargetElevation, StoppedAt: a.seen.StoppedAt,
+		Line: a.leg, Eye: a.seen.EyeElevation, Target: a.seen.TargetElevation, Sight: a.seen,
 		Conditions: a.conditions, Levels: a.levels, From: a.From.short(), To: a.To.short(),
 	}
 	if a.OverCover != nil {
-		p.Covered, p.StoppedAt = a.OverCover.leg, a.OverCover.seen.StoppedAt
+		p.Covered, p.Sight = a.OverCover.leg, a.OverCover.seen
 	}
 	return answer.ProfileDrawing(p)
 }

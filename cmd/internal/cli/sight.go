@@ -64,7 +64,7 @@ data.`,
 	}
 	o.question.add(cmd)
 	o.bearing.add(cmd, "look along this bearing, `degrees`, instead of at a place")
-	addRadius(cmd, &o.radius)
+	addRadius(cmd, &o.radius, "how far to tell what is seen; the skyline is looked for beyond")
 	needs(cmd, []string{"bearing"}, "radius")
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	namesFiles(cmd, filesWritten, "plot")

@@ -57,7 +57,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	o.output.add(cmd)
 	o.date.add(cmd)
 	o.cover.add(cmd)
-	addRadius(cmd, &o.radius)
+	addRadius(cmd, &o.radius, "how far off summits are listed; the skyline is looked for beyond")
 	cmd.Flags().Var(newNumber(1, &o.step, "an angle in degrees", from(0.01, 30)), "step", "`degrees` between the bearings given in JSON and CSV")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")

@@ -71,7 +71,7 @@ counts from there. How many posts change from the bare ground is said.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.cover.add(cmd)
-	addRadius(cmd, &o.radius)
+	addRadius(cmd, &o.radius, "how far to look")
 	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise; 0,360 is all round")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")
@@ -80,8 +80,8 @@ counts from there. How many posts change from the bare ground is said.`,
 }
 
 // addRadius is the flag that bounds a question.
-func addRadius(cmd *cobra.Command, radius *float64) {
-	cmd.Flags().Var(newLength(0, radius).within(above(0, 1000e3)), "radius", "how far to look (default: to the edge of the data)")
+func addRadius(cmd *cobra.Command, radius *float64, what string) {
+	cmd.Flags().Var(newLength(0, radius).within(above(0, 1000e3)), "radius", what+" (default: to the edge of the data)")
 	cmd.Flags().Lookup("radius").DefValue = ""
 }
 

@@ -293,9 +293,6 @@ func fixRead(b answer.FixResidual) string {
 func (p *Page) fixSight(b answer.FixResidual) string {
 	switch b.Seen() {
 	case visibility.Visible:
-		if b.OwnGround {
-			return ", its own ground in sight from there, by the data"
-		}
 		return ", in sight from there, by the data"
 	case visibility.Hidden:
 		return fmt.Sprintf(", HIDDEN by the data: it would have to stand %s higher", p.Units.Need(b.HiddenByM))

@@ -105,8 +105,6 @@ func (p *Page) legBrief(a *answer.LegAnswer) {
 	switch {
 	case s.Full().Verdict == visibility.Unknown:
 		text = "whether the destination is seen is not known: data is missing"
-	case s.OwnGround:
-		text = "the destination is hidden by its own ground"
 	case s.Full().Verdict == visibility.Hidden:
 		text += fmt.Sprintf("; in front is ground at %s", p.Units.Distance(s.Full().BlockedAt))
 	}

@@ -27,11 +27,7 @@ func (p *Page) mark(m *answer.Mark) {
 		more += fmt.Sprintf(" With what stands on the ground: %s%s.", verdict, why)
 	}
 	if m.DependsOnCover {
-		bare := m.OverBare.Verdict.String()
-		if m.OverBare.OwnGround {
-			bare = ownGroundWords
-		}
-		more += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", bare)
+		more += fmt.Sprintf(" Over the bare ground: %s; it depends on what stands there.", m.OverBare.Verdict)
 	}
 	if text := markFilled(m); text != "" {
 		more += " FILLED: " + text

@@ -48,11 +48,6 @@ func (p *Page) sight(target, from string, line *answer.SightLine) {
 		}
 		p.Line("from "+from, "%s", text)
 	case visibility.Hidden:
-		if line.OwnGround {
-			p.Line("from "+from, "%s is hidden by its own ground, by %s%s: what stands in front is %s from it, nearer than the posts are to each other (%s), so the data cannot tell the two apart. That ground, %s high, is in sight",
-				target, u.Need(s.TargetExtra), angle, u.Distance(s.Distance-s.BlockedAt), u.Distance(s.Spacing), u.Height(s.BlockerElevation))
-			return
-		}
 		text, before := whether(target, s.Verdict, line.Likely)
 		p.Line("from "+from, "%s%s: %sground at %s, %s high, stands in front of it",
 			text, angle, before, u.Distance(s.BlockedAt), u.Height(s.BlockerElevation))
@@ -254,9 +249,6 @@ func sentence(text string) string {
 
 func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
-// ownGroundWords are of a target that its own ground alone hides.
-const ownGroundWords = "hidden by its own ground alone, which is in sight"
-
 // coverSight says what the cover changes of a verdict over the bare ground, and
 // what hides the target.
 func (p *Page) coverSight(c *answer.CoverSight, bare visibility.Verdict) string {
@@ -267,11 +259,7 @@ func (p *Page) coverSight(c *answer.CoverSight, bare visibility.Verdict) string 
 	}
 	text += why
 	if c.Depends {
-		words := bare.String()
-		if c.BareOwn {
-			words = ownGroundWords
-		}
-		text += fmt.Sprintf(". Over the bare ground it is %s: this sight depends on what stands there", words)
+		text += fmt.Sprintf(". Over the bare ground it is %s: this sight depends on what stands there", bare)
 	}
 	return text
 }
@@ -281,15 +269,10 @@ func (p *Page) coverSight(c *answer.CoverSight, bare visibility.Verdict) string 
 func (p *Page) coverVerdict(c *answer.CoverSight) (verdict, why string) {
 	s := c.Sight.Full()
 	switch {
-	case c.Sight.OwnGround:
-		return "hidden", " by its own ground alone, which is in sight"
 	case s.Verdict == visibility.Hidden:
 		least := ""
 		if s.AtLeast {
 			least = "at least "
-		}
-		if c.BareOwn {
-			s.BareExtra = 0 // told in its own words
 		}
 		return "hidden", fmt.Sprintf(", %s%s behind %s", least, p.Units.Need(s.TargetExtra), s.Behind(p.lengths()))
 	case s.CoverUnknown:

@@ -83,6 +83,9 @@ func (p *Page) peaks(a *answer.SkylineAnswer) {
 		const indents = 2 + 2 // before the row, and between row and name
 		p.printf("  %s  %s\n", row, cut(text, Width-wide-indents))
 	}
+	if within := a.PeaksWithinM; within != nil {
+		p.Note("Only summits within %s are listed; the skyline is looked for beyond.", p.Units.Distance(*within))
+	}
 	if n := len(a.Peaks); n > len(listed) {
 		p.Note("The %d named or most prominent of %d; --json lists them all.", len(listed), n)
 	}
@@ -195,7 +198,7 @@ func (p *Page) skylineAssumed(a answer.SkylineAssumptions) string {
 // skylineReach is what the skyline leaves out.
 func (p *Page) skylineReach(a *answer.SkylineAnswer) string {
 	if !math.IsNaN(a.RadiusM) {
-		return fmt.Sprintf("only ground within %s is looked at: higher ground may stand beyond", p.Units.Distance(a.RadiusM))
+		return fmt.Sprintf("only ground within %s is looked at, where the elevation data has it: higher ground may stand beyond", p.Units.Distance(a.RadiusM))
 	}
 	return "only ground in the elevation data is looked at: higher ground may stand beyond its edge"
 }
