@@ -87,3 +87,13 @@ func TestOuterKeysHideInnerOnes(t *testing.T) {
 	assert.Equal(t, `{"data":[7]}`, strings.Join(strings.Fields(b.String()), ""))
 	assert.Equal(t, []Key{{Path: "far_m", Unit: "metres", Meaning: "far"}, {Path: "data", Meaning: "outer"}}, keysOf(reflect.TypeFor[outer](), "", nil, nil))
 }
+
+// TestRoundedIsNeverLost: 2026-11, what is larger than its decimals was no
+// number once rounded.
+func TestRoundedIsNeverLost(t *testing.T) {
+	t.Parallel()
+	for _, v := range []float64{1e305, -1e305, math.MaxFloat64, 1e17, 0, 1e-305} {
+		assert.InEpsilon(t, 1+v, 1+Rounded(v, 4), 1e-12)
+	}
+	assert.Equal(t, 1.2346, Rounded(1.23456, 4))
+}

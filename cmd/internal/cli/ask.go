@@ -5,21 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
 	"crowline/contour"
+	"crowline/dem/gdalio"
 	figures "crowline/dem/units"
 )
-
-// system is the units of the text.
-func (f *outputFlags) system() (figures.System, error) {
-	u, err := f.choose()
-	if u.us {
-		return figures.US, err
-	}
-	return figures.Metric, err
-}
 
 // writeAnswer writes an answer to standard output: as JSON, or as text.
 func (f *outputFlags) writeAnswer(s Streams, a any, text func(p *report.Page)) error {
@@ -162,4 +156,12 @@ func asked(err error) error {
 		return &flagError{fmt.Errorf("%w", err)}
 	}
 	return err
+}
+
+// remoteOptions keep blocks of remote files in the user's cache.
+func remoteOptions() gdalio.RemoteOptions {
+	if cache, err := os.UserCacheDir(); err == nil {
+		return gdalio.RemoteOptions{CacheFolder: filepath.Join(cache, "crowline", "blocks")}
+	}
+	return gdalio.RemoteOptions{}
 }

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"crowline/cmd/internal/report"
 )
 
 // version is set when a release is built with -ldflags -X.
@@ -79,7 +81,7 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 	root.SetFlagErrorFunc(plainFlagError)
 	root.SetHelpCommand(newHelpCmd())
 	// flags wrapped to the page like all other text
-	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", fmt.Sprintf(".FlagUsagesWrapped %d ", pageWidth)))
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages ", fmt.Sprintf(".FlagUsagesWrapped %d ", report.Width)))
 	root.SetHelpCommandGroupID("other")
 	root.SetCompletionCommandGroupID("other")
 	root.AddGroup(

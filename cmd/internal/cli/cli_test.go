@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"crowline/cmd/internal/report"
 	"crowline/dem/geodesy"
 	"crowline/testdata/cumberland"
 )
@@ -266,7 +267,7 @@ func TestHelpFitsThePage(t *testing.T) {
 			line = strings.TrimRight(line, "\n")
 			assert.NotContains(t, line, "(default )", c.CommandPath())
 			if !strings.HasPrefix(line, "  crowline ") {
-				assert.LessOrEqual(t, utf8.RuneCountInString(line), pageWidth, "%s: %s", c.CommandPath(), line)
+				assert.LessOrEqual(t, utf8.RuneCountInString(line), report.Width, "%s: %s", c.CommandPath(), line)
 			}
 		}
 	}

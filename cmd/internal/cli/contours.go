@@ -116,7 +116,7 @@ that by which leg counts and sheet draws.`,
 	o.ground.add(cmd)
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.lines.add(cmd, mapScale, from(100, 10e6))
+	o.lines.add(cmd, answer.DefaultLines().Scale, from(100, 10e6))
 	cmd.Flags().StringVar(&o.around, "around", "", "`PLACE` in the middle of the area")
 	cmd.Flags().StringVar(&o.from, "from", "", "`PLACE` a leg starts at")
 	cmd.Flags().StringVar(&o.to, "to", "", "`PLACE` a leg ends at")

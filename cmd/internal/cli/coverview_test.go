@@ -16,13 +16,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/cmd/internal/answer"
-	"crowline/contour"
+	"crowline/cmd/internal/report"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
-	"crowline/profile"
 	"crowline/testdata/cumberland"
-	"crowline/visibility"
 )
 
 // rasterFile writes heights over a frame.
@@ -585,7 +583,7 @@ func TestCoverSaysWhatBlocks(t *testing.T) {
 				assert.Contains(t, text, want, "%s %s", name, command)
 			}
 			for _, line := range strings.Split(a.out, "\n") {
-				assert.LessOrEqual(t, utf8.RuneCountInString(line), pageWidth, "%s: %s", name, line)
+				assert.LessOrEqual(t, utf8.RuneCountInString(line), report.Width, "%s: %s", name, line)
 			}
 		}
 		places := filepath.Join(t.TempDir(), "places.csv")
@@ -657,29 +655,18 @@ func TestProfilesOverCover(t *testing.T) {
 		assert.NotContains(t, string(body), "stands", "%v", question)
 	}
 
-	raster, err := gdalio.Open(ground, gdalio.Options{})
-	require.NoError(t, err)
-	defer raster.Close()
-	bare, err := raster.Read(t.Context(), raster.Layout().Whole())
-	require.NoError(t, err)
-	trees, err := gdalio.Open(wall, gdalio.Options{})
-	require.NoError(t, err)
-	defer trees.Close()
-	place := func(column float64) geodesy.LatLon {
+	place := func(column float64) answer.Place {
 		p, err := f.Place(column, 40)
 		require.NoError(t, err)
-		return p
+		return answer.PlaceAt(p)
 	}
-	observer := visibility.Observer{Place: place(10), EyeAboveGround: 1.6}
-	leg, err := profile.Trace(t.Context(), bare, place(10), place(90))
+	g, err := answer.Open(t.Context(), answer.Data{Paths: []string{ground}}, answer.Reach{})
 	require.NoError(t, err)
-	seen, err := visibility.Along(leg, observer, visibility.DefaultConditions())
+	defer g.Close()
+	leg, err := answer.Leg(t.Context(), g, answer.LegRequest{From: place(10), To: place(90), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(),
+		Cover: answer.Cover{File: wall}})
 	require.NoError(t, err)
-	a := &legAnswer{leg: leg, seen: seen, conditions: visibility.DefaultConditions(), levels: contour.Levels{Interval: 20}}
-	over := &cover{Cover: dem.RasterCover(dem.NewBlocks(t.Context(), trees, 0), dem.CoverOptions{}), name: "wall.tif"}
-	a.OverCover, err = over.look(t.Context(), bare, place(90), observer, a.conditions, seen.Verdict)
-	require.NoError(t, err)
-	d, err := a.drawing()
+	d, err := answer.ProfileDrawing(leg.Profile())
 	require.NoError(t, err)
 	require.Len(t, d.Cover, len(d.Elevations))
 	const metre = 0.5 // m: the grid's scale, over 800 m

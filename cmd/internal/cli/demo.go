@@ -38,17 +38,17 @@ camp, the bench and the walk are invented.`,
 }
 
 func demoRun(ctx context.Context, s Streams, output outputFlags) error {
-	o := &legOptions{question: question{streams: s, output: output}, walk: defaultWalk(), marks: 3}
-	o.sight, o.ground.demo = defaultSight(), true
+	q := question{streams: s, output: output, ground: groundFlags{demo: true}}
 	u, err := output.system()
 	if err != nil {
 		return err
 	}
-	r := answer.LegRequest{From: demoFrom, To: demoTo, Sighting: o.sight.sighting(), Walk: o.walk.request(u), Marks: o.marks}
-	if r.Day, err = o.date.day(s); err != nil {
+	r := answer.LegRequest{From: demoFrom, To: demoTo, Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Marks: 3}
+	r.Walk.Interval = (&intervalFlag{}).request(u)
+	if r.Day, err = q.date.day(s); err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
+	ctx, g, err := q.open(ctx, r.Reach())
 	if err != nil {
 		return err
 	}

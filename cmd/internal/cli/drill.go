@@ -55,7 +55,7 @@ The same seed makes the same sheet. Without -o the questions and the key are
 printed as text. A .pdf holds all pages; page 2 of class.png is class-2.png,
 and is refused if a file of that name is there.
 
-Kinds: ` + strings.Join(wrap(strings.Join(answer.DrillKinds(), ", "), pageWidth-len("Kinds: .")), "\n") + `.`,
+Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), report.Width-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 34.3297,-118.0548 --radius 4km -o drill.pdf
   crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
   crowline drill --around 34.3297,-118.0548 --kinds sight,climb --count 6`,

@@ -17,7 +17,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/cmd/internal/answer"
-	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/testdata/cumberland"
@@ -497,13 +496,9 @@ func TestFilledFix(t *testing.T) {
 func TestFilledThroughTiles(t *testing.T) {
 	t.Parallel()
 	path := holedDemo(t, crestHole)
-	source, err := openData(t.Context(), []string{path, filepath.Dir(path)}, dataOptions{fillVoids: true, maxBytes: 1 << 30}, nil, 0)
-	require.NoError(t, err)
-	defer source.Close()
-	filled := dem.FilledIn(source)
-	require.NotNil(t, filled)
-	grid, err := source.Read(t.Context(), source.Layout().Whole())
-	require.NoError(t, err)
-	assert.Equal(t, int64(49), grid.FilledPosts())
-	assert.Equal(t, 49, filled.Count())
+	var a answer.ContoursAnswer
+	demoFillJSON(t, &a, "contours", "--dem", path, "--dem", filepath.Dir(path), "--fill-voids", "--json", "-o", filepath.Join(t.TempDir(), "l.geojson"))
+	require.NotNil(t, a.ElevationData.FilledPosts)
+	assert.Equal(t, 49, *a.ElevationData.FilledPosts)
+	assert.Positive(t, *a.Filled)
 }

@@ -60,14 +60,6 @@ type namedPlace struct {
 	geodesy.LatLon
 }
 
-// label is how text calls the place.
-func (p namedPlace) label() string {
-	if p.Name != "" {
-		return p.Name
-	}
-	return p.LatLon.String()
-}
-
 // all are the places of the file.
 func (f *placeFlags) all() ([]gdalio.Place, error) {
 	if f.read || f.file == "" {
@@ -145,27 +137,4 @@ func someNames(places []gdalio.Place) string {
 		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), n)
 	}
 	return strings.Join(names, ", ")
-}
-
-// place is a place in JSON.
-type place struct {
-	Name       string   `json:"name,omitempty"`
-	Lat        float64  `json:"lat"`
-	Lon        float64  `json:"lon"`
-	ElevationM *float64 `json:"elevation_m"`
-	MGRS       string   `json:"mgrs,omitempty"`
-}
-
-// mgrsDigits gives MGRS to 10 m, about what a hand-held receiver and a map
-// can agree on.
-const mgrsDigits = 8
-
-func describePlace(p namedPlace, elevation float64) place {
-	out := place{
-		Name: p.Name, Lat: *rounded(float64(p.Lat), 7), Lon: *rounded(float64(p.Lon), 7), ElevationM: rounded(elevation, 1),
-	}
-	if text, err := geodesy.MGRS(p.LatLon, mgrsDigits); err == nil {
-		out.MGRS = text
-	}
-	return out
 }

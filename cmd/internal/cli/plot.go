@@ -8,9 +8,7 @@ import (
 	"slices"
 	"strings"
 
-	"crowline/cmd/internal/answer"
 	paper "crowline/contour/page"
-	"crowline/contour/sheet"
 )
 
 // checkDrawingPath refuses a file that could not be written, before anything
@@ -43,24 +41,4 @@ func savePlot(ctx context.Context, path string, document *paper.Document) error 
 	}
 	_, err := document.Save(path, 200)
 	return err
-}
-
-// short is the place's name, or its coordinates.
-func (p place) short() string {
-	if p.Name != "" {
-		return p.Name
-	}
-	return fmt.Sprintf("%.4f,%.4f", p.Lat, p.Lon)
-}
-
-// drawing hands the leg to the page, over the cover where there is some.
-func (a *legAnswer) drawing() (*sheet.ProfileDrawing, error) {
-	p := answer.Profile{
-		Line: a.leg, Eye: a.seen.EyeElevation, Target: a.seen.TargetElevation, Sight: a.seen,
-		Conditions: a.conditions, Levels: a.levels, From: a.From.short(), To: a.To.short(),
-	}
-	if a.OverCover != nil {
-		p.Covered, p.Sight = a.OverCover.leg, a.OverCover.seen
-	}
-	return answer.ProfileDrawing(p)
 }

@@ -1,11 +1,7 @@
 package cli
 
 import (
-	"time"
-
 	"github.com/spf13/cobra"
-
-	"crowline/visibility"
 )
 
 // question is what commands that look over ground are asked alike.
@@ -26,13 +22,4 @@ func (q *question) add(cmd *cobra.Command) {
 	q.output.add(cmd)
 	q.date.add(cmd)
 	q.cover.add(cmd)
-}
-
-// read checks the flags that need no data.
-func (q *question) read() (u units, conditions visibility.Conditions, day time.Time, err error) {
-	if u, err = q.output.choose(); err != nil {
-		return u, conditions, day, err
-	}
-	day, err = q.date.day(q.streams)
-	return u, q.sight.conditions(), day, err
 }

@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/cmd/internal/answer"
 )
 
 // TestAnswersSayWhatTheyRestOn: the data, what was assumed and the cautions,
@@ -22,7 +24,7 @@ func TestAnswersSayWhatTheyRestOn(t *testing.T) {
 		require.Equal(t, exitOK, a.code, a.err)
 		var v map[string]any
 		require.NoError(t, json.Unmarshal([]byte(a.out), &v))
-		assert.Len(t, v["cautions"], len(cautions), line)
+		assert.Len(t, v["cautions"], len(answer.Cautions()), line)
 		assert.Contains(t, v["elevation_data"], "warnings", line)
 		if !strings.HasPrefix(line, "contours") {
 			assert.Contains(t, v["assumptions"], "refraction_k", line)

@@ -71,7 +71,7 @@ less than their cell.`,
 		},
 	}
 	o.question.add(cmd)
-	o.lines.add(cmd, mapScale, from(500, 1e6))
+	o.lines.add(cmd, answer.DefaultLines().Scale, from(500, 1e6))
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")

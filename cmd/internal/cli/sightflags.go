@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	figures "crowline/dem/units"
 	"crowline/visibility"
 )
 
@@ -29,22 +30,6 @@ func addRefraction(cmd *cobra.Command, target *float64) {
 	cmd.Flags().Var(newNumber(visibility.DefaultRefraction, target, "a coefficient", from(-20, 20)), "refraction", "refraction coefficient `k`, as R/r: 0.13 by common practice, 0 for none")
 }
 
-// defaultSight is what the flags are when none is given.
-func defaultSight() sightFlags {
-	return sightFlags{eye: visibility.DefaultEyeAboveGround, refraction: visibility.DefaultRefraction}
-}
-
-func (f *sightFlags) conditions() visibility.Conditions {
-	return visibility.Conditions{TargetAboveGround: f.target, Refraction: f.refraction}
-}
-
-// assumptions go with every answer about a sight.
-type assumptions struct {
-	EyeM          float64 `json:"eye_m"`
-	TargetHeightM float64 `json:"target_height_m"`
-	Refraction    float64 `json:"refraction_k"`
-}
-
 // outputFlags are common to all commands that answer with figures.
 type outputFlags struct {
 	json  bool
@@ -59,8 +44,8 @@ func (f *outputFlags) add(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.units, "units", "", "`system` of units of the text: metric or us (default: the config file's, else metric)")
 }
 
-// choose is the units of the text.
-func (f *outputFlags) choose() (units, error) {
+// system is the units of the text.
+func (f *outputFlags) system() (figures.System, error) {
 	if f.units != "" {
 		return parseUnits(f.units)
 	}
@@ -70,7 +55,7 @@ func (f *outputFlags) choose() (units, error) {
 	}
 	c, err := configOf(ctx)
 	if err != nil || c.Units == "" {
-		return units{}, err
+		return figures.Metric, err
 	}
 	return parseUnits(c.Units)
 }

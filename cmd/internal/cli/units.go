@@ -8,72 +8,15 @@ import (
 	"strings"
 
 	"crowline/dem/geodesy"
+	figures "crowline/dem/units"
 )
 
-// Feet, miles and yards are the international ones (NIST Handbook 44,
-// Appendix C).
-const (
-	metresPerFoot = 0.3048
-	metresPerMile = 1609.344
-)
-
-// units is how text output is written; JSON is always metres and degrees.
-type units struct{ us bool }
-
-func parseUnits(text string) (units, error) {
-	switch text {
-	case "metric":
-		return units{}, nil
-	case "us":
-		return units{us: true}, nil
+func parseUnits(text string) (figures.System, error) {
+	u, err := figures.Parse(text)
+	if err != nil {
+		return u, usageErrorf("--units %s: it is metric or us", text)
 	}
-	return units{}, usageErrorf("--units %s: it is metric or us", text)
-}
-
-// distance writes a length along the ground: to 10 m under 10 km, to 100 m
-// beyond, or in miles.
-func (u units) distance(metres float64) string {
-	if math.IsNaN(metres) {
-		return "unknown"
-	}
-	if u.us {
-		switch {
-		case metres < 160:
-			return fmt.Sprintf("%.0f ft", metres/metresPerFoot)
-		case metres < 10*metresPerMile:
-			return fmt.Sprintf("%.2f mi", metres/metresPerMile)
-		}
-		return fmt.Sprintf("%.1f mi", metres/metresPerMile)
-	}
-	switch {
-	case metres < 1000:
-		return fmt.Sprintf("%.0f m", metres)
-	case metres < 10000:
-		return fmt.Sprintf("%.2f km", metres/1000)
-	}
-	return fmt.Sprintf("%.1f km", metres/1000)
-}
-
-// height writes an elevation or a difference of elevations.
-func (u units) height(metres float64) string {
-	if math.IsNaN(metres) {
-		return "unknown"
-	}
-	if u.us {
-		return fmt.Sprintf("%.0f ft", metres/metresPerFoot)
-	}
-	if metres != 0 && math.Abs(metres) < 9.95 {
-		return fmt.Sprintf("%.1f m", metres)
-	}
-	return fmt.Sprintf("%.0f m", metres)
-}
-
-// small writes an eye or target height.
-func (u units) small(metres float64) string {
-	if u.us {
-		return strconv.FormatFloat(math.Round(metres/metresPerFoot*10)/10, 'f', -1, 64) + " ft"
-	}
-	return strconv.FormatFloat(math.Round(metres*100)/100, 'f', -1, 64) + " m"
+	return u, nil
 }
 
 // lengthFlag is a flag in metres that also takes feet: "1.6", "1.6m", "6ft".
@@ -196,7 +139,7 @@ func parseLength(text string) (float64, error) {
 	for _, unit := range []struct {
 		suffix string
 		metres float64
-	}{{"km", 1000}, {"mi", metresPerMile}, {"ft", metresPerFoot}, {"m", 1}} {
+	}{{"km", 1000}, {"mi", figures.Mile}, {"ft", figures.Foot}, {"m", 1}} {
 		if rest, ok := strings.CutSuffix(t, unit.suffix); ok {
 			t, factor = strings.TrimSpace(rest), unit.metres
 			break
@@ -207,21 +150,4 @@ func parseLength(text string) (float64, error) {
 		return 0, fmt.Errorf("%q is not a length; write a number of metres, or with a unit: 1.6m, 5ft, 2km, 3mi", text)
 	}
 	return v * factor, nil
-}
-
-// number is a JSON number, or null where it is not one.
-func number(v float64) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return nil
-	}
-	return &v
-}
-
-// rounded is a JSON number kept to places decimals.
-func rounded(v float64, places int) *float64 {
-	p := math.Pow(10, float64(places))
-	if r := math.Round(v*p) / p; !math.IsInf(r, 0) {
-		v = r
-	} // else it is larger than its decimals
-	return number(v)
 }

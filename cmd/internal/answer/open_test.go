@@ -1,4 +1,4 @@
-package cli
+package answer
 
 import (
 	"net/http"
@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem"
+	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/testdata/cumberland"
 )
@@ -19,36 +20,36 @@ import (
 // TestDataIsOpenedByAnyPath: a file, its folder, a glob and an address give
 // the same heights; a file that does not match its checksum is refused.
 func TestDataIsOpenedByAnyPath(t *testing.T) {
-	t.Setenv("XDG_CACHE_HOME", t.TempDir())
+	t.Parallel()
 	folder := t.TempDir()
 	file := filepath.Join(folder, "tile.tif")
 	require.NoError(t, os.WriteFile(file, cumberland.Bytes(), 0o600))
 	server := httptest.NewServer(http.FileServer(http.Dir(folder)))
 	defer server.Close()
 	at := geodesy.LatLon{Lat: 36.3, Lon: -84.3}
+	height := func(d Data, reach Reach) float64 {
+		d.Remote = gdalio.RemoteOptions{CacheFolder: t.TempDir()}
+		g, err := Open(t.Context(), d, reach)
+		require.NoError(t, err, "%v", d.Paths)
+		defer g.Close()
+		h, err := dem.ElevationAt(g.posts(t.Context()), at)
+		require.NoError(t, err, "%v", d.Paths)
+		return h
+	}
+	want := height(Data{Paths: []string{file}}, Reach{})
 	for _, paths := range [][]string{{file}, {folder}, {filepath.Join(folder, "*.tif")}, {server.URL + "/tile.tif"}, {file, folder}} {
-		for _, places := range [][]geodesy.LatLon{nil, {at}} {
-			source, err := openData(t.Context(), paths, dataOptions{fillVoids: true}, places, 2000)
-			require.NoError(t, err, "%v", paths)
-			h, err := dem.ElevationAt(dem.NewBlocks(t.Context(), source, 0), at)
-			require.NoError(t, err, "%v", paths)
-			first, err := openData(t.Context(), []string{file}, dataOptions{}, nil, 0)
-			require.NoError(t, err)
-			want, err := dem.ElevationAt(dem.NewBlocks(t.Context(), first, 0), at)
-			require.NoError(t, err)
-			assert.InDelta(t, want, h, 1e-6) // m, another origin of the same lattice
-			require.NoError(t, first.Close())
-			require.NoError(t, source.Close())
+		for _, reach := range []Reach{{}, {Places: []geodesy.LatLon{at}, Margin: 2000}} {
+			assert.InDelta(t, want, height(Data{Paths: paths, FillVoids: true}, reach), 1e-6) // m, another origin of the same lattice
 		}
 	}
-	source, err := openData(t.Context(), []string{file}, dataOptions{maxBytes: 1000}, nil, 0)
+	g, err := Open(t.Context(), Data{Paths: []string{file}, MaxBytes: 1000}, Reach{})
 	require.NoError(t, err)
-	defer source.Close()
-	_, err = source.Read(t.Context(), source.Layout().Whole())
+	defer g.Close()
+	_, err = g.reach(t.Context(), nil, 0, 4)
 	require.ErrorContains(t, err, "over the limit")
 	require.NoError(t, os.WriteFile(file+".sha256", []byte(strings.Repeat("0", 64)+"  tile.tif\n"), 0o600))
-	_, err = openData(t.Context(), []string{file}, dataOptions{}, nil, 0)
+	_, err = Open(t.Context(), Data{Paths: []string{file}}, Reach{})
 	require.ErrorContains(t, err, "does not match")
-	_, err = openData(t.Context(), []string{filepath.Join(folder, "none")}, dataOptions{}, nil, 0)
+	_, err = Open(t.Context(), Data{Paths: []string{filepath.Join(folder, "none")}}, Reach{})
 	require.ErrorContains(t, err, "no such file")
 }
