@@ -56,6 +56,25 @@ func (v *View) validate() error {
 	return nil
 }
 
+// Judged is where the posts stand of which the view has a verdict: less than its
+// frame, where a sector bounded the question; the frame's where it has none.
+func (v *View) Judged() *dem.Frame {
+	f := v.Frame
+	first, last := [2]int{f.Columns, f.Rows}, [2]int{-1, -1}
+	for i, verdict := range v.Verdicts {
+		if verdict != visibility.OutOfRange {
+			c, r := i%f.Columns, i/f.Columns
+			first = [2]int{min(first[0], c), min(first[1], r)}
+			last = [2]int{max(last[0], c), max(last[1], r)}
+		}
+	}
+	if last[0] < 0 {
+		return f
+	}
+	judged := f.Sub(dem.Window{Column: first[0], Row: first[1], Columns: last[0] - first[0] + 1, Rows: last[1] - first[1] + 1})
+	return &judged
+}
+
 // unseenMost is how deep the tint of ground that none of several places sees
 // is: deeper than that of one, since fewer shades of it have to be told apart.
 const unseenMost = 150

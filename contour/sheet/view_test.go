@@ -48,7 +48,7 @@ func view(t *testing.T, g *dem.Grid, places []geodesy.LatLon, opts visibility.Vi
 	}
 	p := planOn(t, g, contour.Levels{Interval: 20})
 	p.Title, p.Headline, p.Notes, p.View, p.Relief = "Ground seen", "So much of it.", []string{"Assumed: an eye."}, v, 0.4
-	p, err := p.FitScale(v.Frame, places...)
+	p, err := p.FitScale(v.Judged(), places...)
 	require.NoError(t, err)
 	return p
 }
@@ -219,8 +219,13 @@ func TestASectorIsDrawn(t *testing.T) {
 	at, err := g.Place(120, 90)
 	require.NoError(t, err)
 	sector := &visibility.Sector{From: 350, To: 80}
-	d, said := viewDocument(t, view(t, g, []geodesy.LatLon{at}, visibility.ViewshedOptions{Sector: sector, Radius: 1200}))
+	p := view(t, g, []geodesy.LatLon{at}, visibility.ViewshedOptions{Sector: sector, Radius: 1200})
+	d, said := viewDocument(t, p)
 	assert.Contains(t, strings.ReplaceAll(said, "\n", " "), "How far was looked: 1.20 km, on true bearings 350° to 080°")
+	// a quarter of the circle is drawn at more than the scale of all of it
+	whole, err := Plan{}.FitScale(&g.Frame)
+	require.NoError(t, err)
+	assert.Less(t, p.Scale, whole.Scale/2)
 	// the arc and two edges, all east or north of the observer
 	assert.Len(t, groupOf(d.Pages[0], "limits").Items[1].(page.Stroke).Lines, 3)
 }

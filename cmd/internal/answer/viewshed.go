@@ -412,7 +412,7 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	}
 	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, day)
 	words(&plan)
-	plan, err := plan.FitScale(v.Frame, from...)
+	plan, err := plan.FitScale(v.Judged(), from...)
 	if err != nil {
 		return nil, err
 	}
