@@ -64,7 +64,7 @@ func (g profileSigns) list() []profileSign {
 		c := r.Centre()
 		line(pg, page.At(r.X, c.Y), page.At(r.Right(), c.Y), style, nil)
 	})
-	add(g.stopped, "What hides it; dashed underground", func(pg *page.Page, r page.Rect, style Style) {
+	add(g.stopped, "What hides it; dashed: cut off", func(pg *page.Page, r page.Rect, style Style) {
 		c := r.Centre()
 		line(pg, c, page.At(r.Right(), c.Y), style, stoppedDash)
 		pg.Add(crossAt(page.At(r.X+2, c.Y), style))
@@ -174,7 +174,7 @@ func (d *ProfileDrawing) Key() string {
 	if d.Sight != nil {
 		key += "; line of sight (blue"
 		if d.Sight.BlockedAt > 0 {
-			key += ", dashed where ground stands over it; the cross is the ground that hides its end"
+			key += ", dashed from where ground cuts it off; the cross is the ground that hides its end"
 		}
 		key += ")"
 	}

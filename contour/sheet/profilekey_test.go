@@ -67,7 +67,7 @@ const (
 	saysHidden  = "Out of sight"
 	saysUnknown = "Not known whether in sight"
 	saysVoid    = "No elevation data"
-	saysStopped = "What hides it; dashed underground"
+	saysStopped = "What hides it; dashed: cut off"
 	saysPast    = "Past missing data: not known"
 	saysSight   = "Line of sight"
 	saysTicks   = "Contour crossed"

@@ -89,6 +89,9 @@ type LandmarksAnswer struct {
 	GroundBare *GroundSeen `json:"bare_ground_along,omitempty"`
 	// The marks, best first.
 	Marks []Mark `json:"marks"`
+	// How far ground was looked at behind the marks; null for as far as the data
+	// goes. Higher ground may stand beyond either.
+	LookedToM float64 `json:"looked_to_m" round:"3"`
 	// How many marks have another verdict over the bare ground; over cover only.
 	DependOnCover *int `json:"marks_depending_on_cover,omitempty"`
 	// The cover that all but what says otherwise is over.
@@ -123,7 +126,10 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if err != nil {
 		return nil, err
 	}
-	a := &LandmarksAnswer{BearingDeg: nan, Assumptions: r.Sighting.describe(), Cautions: cautions}
+	a := &LandmarksAnswer{BearingDeg: nan, LookedToM: nan, Assumptions: r.Sighting.describe(), Cautions: cautions}
+	if far > 0 {
+		a.LookedToM = far
+	}
 	var layer *dem.CoverLayer
 	if over != nil {
 		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {

@@ -44,6 +44,9 @@ eye and target each on bare ground in a clearing as wide as --clearing says and
 never less than its cell. Along a bearing the answer is over it. --plot draws
 it, and what cannot be seen over it.
 
+Eye and target stand on the nearest post where that is a top, else on the
+highest ground within 2 m. Place, distance and bearing stay as you gave them.
+
 Curvature and refraction are allowed for. Ground that just touches the line
 does not hide. Unknown means that the line meets ground with no elevation
 data.`,

@@ -66,6 +66,7 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
+	p.Line("", "%s", p.lookedTo(a.LookedToM))
 	p.cautions()
 }
 

@@ -49,7 +49,7 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.skylineAssumed(a.Assumptions))
-	p.Line("", "%s", p.skylineReach(a))
+	p.Line("", "%s", p.lookedTo(a.RadiusM))
 	if d := a.Declination; d != nil {
 		p.Line("declination", "%s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
 	}
@@ -195,10 +195,11 @@ func (p *Page) skylineAssumed(a answer.SkylineAssumptions) string {
 	return fmt.Sprintf("eye %s above the ground; refraction coefficient %g (as R/r)", p.Units.Small(a.EyeM), a.Refraction)
 }
 
-// skylineReach is what the skyline leaves out.
-func (p *Page) skylineReach(a *answer.SkylineAnswer) string {
-	if !math.IsNaN(a.RadiusM) {
-		return fmt.Sprintf("only ground within %s is looked at, where the elevation data has it: higher ground may stand beyond", p.Units.Distance(a.RadiusM))
+// lookedTo says what ground is left out behind a skyline or a mark: that beyond
+// so many metres, NaN for the end of the data.
+func (p *Page) lookedTo(metres float64) string {
+	if !math.IsNaN(metres) {
+		return fmt.Sprintf("only ground within %s is looked at, where the elevation data has it: higher ground may stand beyond", p.Units.Distance(metres))
 	}
 	return "only ground in the elevation data is looked at: higher ground may stand beyond its edge"
 }
@@ -211,7 +212,7 @@ func SkylineDrawing(a *answer.SkylineAnswer, rows int, u units.System) (*page.Do
 		Title:   "Skyline from " + a.From.Label(),
 		Points:  a.Full().Points,
 		Summary: []string{fmt.Sprintf("Eye at %s. Highest %s; lowest %s.", u.Height(a.EyeElevationM), p.horizon(a.Highest), p.horizon(a.Lowest))},
-		Notes:   []string{"Assumed: " + p.skylineAssumed(a.Assumptions) + "; " + p.skylineReach(a) + ".", "Data: " + p.dataSentence(a.ElevationData)},
+		Notes:   []string{"Assumed: " + p.skylineAssumed(a.Assumptions) + "; " + p.lookedTo(a.RadiusM) + ".", "Data: " + p.dataSentence(a.ElevationData)},
 		Units:   u,
 	}
 	if text := filledSkyline(a.Filled); text != "" {
