@@ -64,5 +64,5 @@ func ExampleChoose() {
 	}
 	fmt.Println(choice.Reason)
 	// Output:
-	// 20 m: the data's vertical error of 5 m carries no less than 16 m (90 % within half an interval)
+	// 20 m: with heights good to 5 m, lines less than 16 m apart would mislead (90 % within half an interval)
 }

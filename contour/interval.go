@@ -111,9 +111,9 @@ func Choose(q Question) (Choice, error) {
 	need := max(out.Legible, out.Supported)
 	steep := math.Atan(q.Steepness.Steep) * 180 / math.Pi
 	out.Usual = ImhofInterval(q.Scale, steep)
-	legible := fmt.Sprintf("on slopes of %.0f degrees, which 95 %% of this ground does not exceed, lines at 1:%.0f need %s to stand %g mm apart",
+	legible := fmt.Sprintf("on slopes of %.0f degrees (95 %% of this ground is gentler), lines at 1:%.0f need %s to stand %g mm apart",
 		steep, q.Scale, figure(out.Legible, q.Unit), gap)
-	supported := fmt.Sprintf("the data's vertical error of %s carries no less than %s (90 %% within half an interval)",
+	supported := fmt.Sprintf("with heights good to %s, lines less than %s apart would mislead (90 %% within half an interval)",
 		figure(q.VerticalError, q.Unit), figure(out.Supported, q.Unit))
 
 	if q.Interval > 0 {
@@ -148,7 +148,7 @@ func Choose(q Question) (Choice, error) {
 		}
 	}
 	out.Interval = standard[best]
-	because := fmt.Sprintf("the standard interval nearest to Imhof's rule, %s for 1:%.0f and slopes of %.0f degrees, which 95 %% of this ground does not exceed",
+	because := fmt.Sprintf("the standard interval nearest to Imhof's rule, %s for 1:%.0f and slopes of %.0f degrees (95 %% of this ground is gentler)",
 		figure(out.Usual, q.Unit), q.Scale, steep)
 	if best == first && standard[best]*unit > out.Usual && first > 0 { // the rule alone would have it finer
 		because = legible

@@ -80,7 +80,7 @@ func (f *Filled) Info() Info {
 	info := f.source.Info()
 	if n := f.Count(); n > 0 {
 		info.Warnings = append(slices.Clone(info.Warnings),
-			fmt.Sprintf("%d void posts were filled from the rim of their void, as asked: summits and hollows that stood in it are lost", n))
+			fmt.Sprintf("%d void posts were filled from the rim of their void, as you asked: summits and hollows inside are lost", n))
 	}
 	return info
 }

@@ -50,11 +50,11 @@ func (l *Landmark) Explain(lengths Lengths) string {
 		switch p := l.Likelihood; {
 		case p == nil:
 		case !p.Sure():
-			by = Worded(Hidden, p) + "; by the heights as they are " + by
+			by = Worded(Hidden, p) + "; by the data's heights " + by
 		case !math.IsNaN(p.Probability):
-			by = Percent(p.Probability) + " seen, " + by
+			by = Percent(p.Probability) + " chance to see it, " + by
 		case !math.IsNaN(p.AtMost):
-			by = "at most " + Percent(p.AtMost) + " seen, " + by
+			by = "at most " + Percent(p.AtMost) + " chance to see it, " + by
 		}
 		return capital(at + ": " + by + l.comesBack(lengths) + ".")
 	case Unknown:
@@ -71,7 +71,7 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	case l.Backdrop == BackdropSky:
 		parts = append(parts, "on the skyline")
 	case l.GoesOn:
-		parts = append(parts, "with ground in sight straight on behind it")
+		parts = append(parts, "with ground in sight right behind it")
 	case l.Backdrop == BackdropGround:
 		behind := "ground"
 		if l.BehindCover > 0 {
@@ -83,7 +83,7 @@ func (l *Landmark) Explain(lengths Lengths) string {
 	}
 	switch {
 	case l.GoesOn:
-		parts = append(parts, "nothing to tell it from that ground")
+		parts = append(parts, "hard to tell from that ground")
 	case l.TooSmall:
 		parts = append(parts, "too small for the eye")
 	default:
@@ -134,10 +134,10 @@ func (l *Landmark) sure(lengths Lengths) string {
 	}
 	text := Worded(Visible, l.Likelihood)
 	if !l.Likelihood.Sure() && !math.IsNaN(l.Sight.Nearest) {
-		text += fmt.Sprintf(": by the heights as they are it clears by %s at %s", lengths.Height(l.Sight.Nearest), lengths.Distance(l.Sight.NearestAt))
+		text += fmt.Sprintf(": by the data's heights it clears by %s at %s", lengths.Height(l.Sight.Nearest), lengths.Distance(l.Sight.NearestAt))
 	}
 	if l.Doubtful() {
-		text += ", and is ranked the lower for it"
+		text += ", so it ranks lower"
 	}
 	return text + "; "
 }

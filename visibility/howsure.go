@@ -35,11 +35,11 @@ func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Condi
 	return l, err
 }
 
-// Text is the word and the percentage, for a sentence: "doubtful, 56 % seen".
+// Text is the word and the percentage, for a sentence: "doubtful, 56 % chance to see it".
 func (l Likelihood) Text() string {
 	switch {
 	case !math.IsNaN(l.Probability):
-		return fmt.Sprintf("%s, %s seen", l.Word, Percent(l.Probability))
+		return fmt.Sprintf("%s, %s chance to see it", l.Word, Percent(l.Probability))
 	case !math.IsNaN(l.AtMost):
 		return fmt.Sprintf("not known; at most %s", Percent(l.AtMost))
 	}
@@ -60,7 +60,7 @@ func Worded(verdict Verdict, l *Likelihood) string {
 	case !math.IsNaN(l.Probability):
 		return l.Text()
 	case !math.IsNaN(l.AtMost) && verdict != Unknown:
-		return fmt.Sprintf("%s by the heights as they are, at most %s seen", plain, Percent(l.AtMost))
+		return fmt.Sprintf("%s by the data's heights, at most %s chance to see it", plain, Percent(l.AtMost))
 	case !math.IsNaN(l.AtMost):
 		return l.Text()
 	}
@@ -74,7 +74,7 @@ func (l *Likelihood) Sure() bool {
 }
 
 // LikelySeen reports whether a mark is more likely seen than not: by its
-// likelihood where that is known, else by the heights as they are.
+// likelihood where that is known, else by the data's heights.
 func (l *Landmark) LikelySeen() bool {
 	return l.Sight.Verdict == Visible && (l.Likelihood == nil || !(l.Likelihood.Probability < 0.5))
 }

@@ -411,7 +411,7 @@ func TestAPlaceOnASlopeIsNoMark(t *testing.T) {
 	require.Equal(t, Visible, bench.Sight.Verdict)
 	assert.True(t, bench.GoesOn)
 	assert.True(t, bench.TooSmall)
-	assert.Contains(t, bench.Why, "with ground in sight straight on behind it and nothing to tell it from that ground")
+	assert.Contains(t, bench.Why, "with ground in sight right behind it and hard to tell from that ground")
 	// a tower on it stands up against the slope
 	tower := PlaceCandidate("tower", at)
 	tower.AboveGround = 30

@@ -171,7 +171,7 @@ func (f *finder) highLines(ctx context.Context) error {
 			if err != nil {
 				return err
 			}
-			x.Reason = Say("for %s the ground falls to both sides, by %s to the lesser within %s", Far(x.Size), Up(x.Relief), Far(f.o.Scale/2))
+			x.Reason = Say("for %s the ground falls on both sides, by %s on the gentler side within %s", Far(x.Size), Up(x.Relief), Far(f.o.Scale/2))
 			lines = append(lines, candidate{x, i})
 		}
 	}
@@ -195,7 +195,7 @@ func (f *finder) spur(x *Feature) {
 		return
 	}
 	x.Kind = Spur
-	x.Reason = Say("falls %s in %s from the side of a longer ridge, never rising more than %s on the way, with %s of fall to the lesser side within %s",
+	x.Reason = Say("falls %s in %s from the side of a longer ridge, never rising more than %s on the way, with %s of fall on the gentler side within %s",
 		Up(fall), Far(x.Size), Up(math.Ceil(rise)), Up(x.Relief), Far(f.o.Scale/2))
 }
 
@@ -225,10 +225,10 @@ func (f *finder) lowLines(ctx context.Context) error {
 				if err != nil {
 					return err
 				}
-				const rises = "for %s the ground rises to both sides, by %s to the lesser within %s, and the floor falls %s, "
+				const rises = "for %s the ground rises on both sides, by %s on the gentler side within %s; the floor falls %s "
 				said := []any{Far(x.Size), Up(x.Relief), Far(f.o.Scale / 2), Up(x.Fall), 100 * f.o.LevelGradient}
-				if x.Reason = Say(rises+"everywhere more steeply than %.0f %%: no level floor", said...); part.kind == Valley {
-					x.Reason = Say(rises+"from where it is no steeper than %.0f %% over %s: level floor", append(said, Far(f.o.Scale))...)
+				if x.Reason = Say(rises+"and is steeper than %.0f %% all the way: no level floor", said...); part.kind == Valley {
+					x.Reason = Say(rises+"to where it is no steeper than %.0f %% over %s: level floor", append(said, Far(f.o.Scale))...)
 				}
 				lines = append(lines, candidate{x, i})
 			}

@@ -302,7 +302,7 @@ func (p *problem) noEnd(c Candidate) error {
 	if c.Crossing < parallelCrossing {
 		return errParallel
 	}
-	return fmt.Errorf("%w: the lines of position cross at %.1f degrees: places more than %s off fit as well, and lines so flat cannot be told from parallel ones; take a mark more to the side",
+	return fmt.Errorf("%w: the lines cross at %.1f degrees, as good as parallel, and places more than %s off fit as well; take a mark more to the side",
 		ErrNoFix, float64(c.Crossing), visibility.Metric.Distance(p.searched()))
 }
 

@@ -76,7 +76,7 @@ func (p *problem) warn(f *Fix, l looked, cut int) {
 	if f.Redundancy == 0 {
 		add(NoRedundancy, nil, "nothing checks the bearings: a wrong mark or a misread dial would go unseen; take one more")
 	} else if p.resect && len(p.bearings) >= 3 && oneSide(f.Bearings) {
-		add(SameSide, nil, "all marks lie on one side: an error common to all bearings moves the fix and hardly shows; take one from behind you")
+		add(SameSide, nil, "all marks lie on one side, so an error in all the bearings moves the fix and hardly shows; take one from behind you")
 	}
 }
 
@@ -132,7 +132,7 @@ func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...
 		}
 		switch verdict {
 		case visibility.Hidden:
-			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; was another mark sighted?", r.Name, from, least, landform.Up(extra))
+			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; did you sight another mark?", r.Name, from, least, landform.Up(extra))
 		case visibility.Unknown:
 			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from %s", r.Name, from)
 		}
@@ -206,7 +206,7 @@ func (p *problem) warnBlunder(f *Fix, add func(WarningKind, []string, string, ..
 		add(Blunder, []string{r.Name}, "the bearing of %s is out by %.1f degrees, %.1f times its error: leave it out or take it again", r.Name, math.Abs(float64(r.Residual)), worst)
 		return
 	}
-	add(Blunder, nil, "the evidence does not agree within its errors (1 chance in %.0f that this is accident): one bearing or mark is wrong, and it cannot be said which", 1/max(f.Chance, 1e-6))
+	add(Blunder, nil, "the readings do not agree within their errors (chance alone does this 1 time in %.0f): a reading or a mark is wrong, and nothing tells which", 1/max(f.Chance, 1e-6))
 }
 
 // oneSide reports whether all marks lie within half a turn.

@@ -311,5 +311,5 @@ func TestLandmarksSayHowSure(t *testing.T) {
 		assert.InDelta(t, one.Sight.Likelihood.Probability, *m.Sight.Likelihood.Probability, fourErrors)
 	}
 	text := run(t, "landmarks", "36.2600,-84.2950")
-	assert.Contains(t, text.out, "% seen")
+	assert.Contains(t, text.out, "% chance to see it")
 }

@@ -187,7 +187,7 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 	assert.Greater(t, f.DistanceM, 2500.0, "its own place stays its steepest post")
 	assert.InDelta(t, 500, f.Nearest.Place.ElevationM, 0.5)
 	flat := strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2349, 3600), "--radius", "300m"}, ground...)...).out), " ")
-	assert.Contains(t, flat, "the place is its steepest part; at its nearest it is 21 m off towards E")
+	assert.Contains(t, flat, "the place given is its steepest part; its nearest point is 21 m off towards E")
 	flat = strings.Join(strings.Fields(run(t, append([]string{"dem", "features", "--around", at(2385, 3600), "--radius", "300m"}, ground...)...).out), " ")
 	assert.Contains(t, flat, "where you asked lies on it")
 	assert.Empty(t, runFeatures(t, append(ground, "--around", at(2340, 3600), "--radius", "20m", "--kinds", "cliff")...).Features)

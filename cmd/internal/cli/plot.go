@@ -16,7 +16,7 @@ import (
 func checkDrawingPath(path string) error {
 	extension := strings.ToLower(filepath.Ext(path))
 	if !slices.Contains(paper.Formats, extension) {
-		return usageErrorf("%s: a drawing's name ends in %s", path, strings.Join(paper.Formats, ", "))
+		return usageErrorf("%s: name the drawing so that it ends in %s", path, strings.Join(paper.Formats, ", "))
 	}
 	return checkFolder(path)
 }

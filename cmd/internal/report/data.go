@@ -60,7 +60,7 @@ func (p *Page) data(d answer.ElevationData) {
 			text += " (" + d.VerticalErrorSource + ")"
 		}
 	} else {
-		text += "; how good the heights are is not stated"
+		text += "; the accuracy of the heights is not stated"
 	}
 	if d.PlaceAccuracyM != nil {
 		text += fmt.Sprintf("; places good to %s (%s)", p.Units.Height(*d.PlaceAccuracyM), d.PlaceOperation)
@@ -87,7 +87,7 @@ func (p *Page) dataSentence(d answer.ElevationData) string {
 	if !math.IsNaN(d.VerticalErrorM) {
 		text += fmt.Sprintf("; heights good to %s, one standard deviation", p.Units.Height(d.VerticalErrorM))
 	} else {
-		text += "; how good the heights are is not stated"
+		text += "; the accuracy of the heights is not stated"
 	}
 	if !d.VerticalUnitStated {
 		text += "; the unit of its heights is not stated, and " + d.VerticalUnit + " assumed"

@@ -71,9 +71,9 @@ func (p *Page) feature(f *answer.Feature) {
 			own = "middle"
 		}
 		if n.DistanceM == 0 {
-			p.Line("", "the place is its %s; where you asked lies on it", own)
+			p.Line("", "the place given is its %s; where you asked lies on it", own)
 		} else {
-			p.Line("", "the place is its %s; at its nearest it is %s off towards %s", own, u.Distance(n.DistanceM), units.Towards(n.TrueDeg))
+			p.Line("", "the place given is its %s; its nearest point is %s off towards %s", own, u.Distance(n.DistanceM), units.Towards(n.TrueDeg))
 		}
 	}
 	p.Line("", "%s", f.Why().Text(p.lengths()))

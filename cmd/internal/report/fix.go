@@ -56,7 +56,7 @@ func Fix(p *Page, a *answer.FixAnswer) {
 		p.Line("line", "%s", text)
 	}
 	if a.Redundancy > 0 {
-		p.Line("agreement", "by accident bearings are this far apart in %s; under 1 in 20 something is wrong", cases(a.Chance))
+		p.Line("agreement", "chance alone puts bearings this far apart in %s; under 1 in 20, something is wrong", cases(a.Chance))
 	} else {
 		p.Line("agreement", "not known: there is one bearing too few to check the others")
 	}
@@ -110,7 +110,7 @@ func (p *Page) fixPlace(a *answer.FixAnswer) {
 		p.Line("grid", "UTM %s   MGRS %s", a.UTM, a.Place.MGRS)
 	}
 	if !math.IsNaN(a.Place.ElevationM) {
-		by := "the ground's by the data"
+		by := "by the data"
 		if a.GroundFilled {
 			by = "of ground " + filledWords
 		}

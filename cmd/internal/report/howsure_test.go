@@ -20,12 +20,12 @@ func TestAVerdictAndHowSureAreOneStatement(t *testing.T) {
 		probability    float64
 		words, because string
 	}{
-		{visibility.Visible, 0.999, "it is visible, over 99 % seen", ""},
-		{visibility.Visible, 0.8, "it is probably visible, 80 % seen", "by the heights as they are "},
-		{visibility.Visible, 0.6, "whether it is visible is doubtful, 60 % seen", "by the heights as they are "},
-		{visibility.Hidden, 0.4, "whether it is visible is doubtful, 40 % seen", "by the heights as they are "},
-		{visibility.Hidden, 0.1, "it is probably hidden, 10 % seen", "by the heights as they are "},
-		{visibility.Hidden, 0.001, "it is hidden, under 1 % seen", ""},
+		{visibility.Visible, 0.999, "it is visible, over 99 % chance to see it", ""},
+		{visibility.Visible, 0.8, "it is probably visible, 80 % chance to see it", "by the data's heights "},
+		{visibility.Visible, 0.6, "whether it is visible is doubtful, 60 % chance to see it", "by the data's heights "},
+		{visibility.Hidden, 0.4, "whether it is visible is doubtful, 40 % chance to see it", "by the data's heights "},
+		{visibility.Hidden, 0.1, "it is probably hidden, 10 % chance to see it", "by the data's heights "},
+		{visibility.Hidden, 0.001, "it is hidden, under 1 % chance to see it", ""},
 	} {
 		l := visibility.Likelihood{Word: visibility.InWords(row.probability), Probability: row.probability}
 		words, because := whether("it", row.verdict, answer.NewLikelihood(l))
@@ -37,6 +37,6 @@ func TestAVerdictAndHowSureAreOneStatement(t *testing.T) {
 	assert.Empty(t, because)
 	bound := visibility.Likelihood{Probability: math.NaN(), AtMost: 0.3}
 	words, _ = whether("it", visibility.Hidden, answer.NewLikelihood(bound))
-	assert.Equal(t, "it is hidden by the heights as they are, at most 30 % seen", words)
+	assert.Equal(t, "it is hidden by the data's heights, at most 30 % chance to see it", words)
 	assert.False(t, strings.Contains(words, "NaN"))
 }

@@ -67,7 +67,7 @@ func Info(p *Page, a *answer.InfoAnswer) {
 		p.Line("voids", "%.2f %% of posts", 100**a.VoidShare)
 	}
 	if a.SuspectPosts != nil {
-		p.Line("suspect", "%d posts stand out as no ground does", *a.SuspectPosts)
+		p.Line("suspect", "%d posts stand out like spikes or pits", *a.SuspectPosts)
 	}
 	if a.Lowest != nil {
 		p.Line("lowest", "%s", p.place(*a.Lowest))
@@ -130,7 +130,7 @@ func Summary(p *Page, a *answer.SummaryAnswer) {
 		}
 		p.Line("voids", "%s", text)
 		suspects = *a.SuspectFiles
-		p.Line("suspect", "%d posts in %d files stand out as no ground does", *a.SuspectPosts, suspects)
+		p.Line("suspect", "%d posts in %d files stand out like spikes or pits", *a.SuspectPosts, suspects)
 		for _, e := range []struct {
 			label string
 			at    *answer.FilePost

@@ -174,9 +174,9 @@ func (p *Page) fixMarks(f *answer.FixMarks) {
 	}
 	sure := ""
 	if !f.SureKnown {
-		sure = "; taken as seen, for how good the heights are is not stated (--vertical-error)"
+		sure = "; taken as seen: the accuracy of the heights is not stated (--vertical-error)"
 	}
-	p.Line("assumed", "compass good to %g° and marks to %s, one standard deviation; of %d marks that can be used%s",
+	p.Line("assumed", "compass good to %g° and marks to %s, one standard deviation; the best of %d usable marks%s",
 		f.CompassErrorDeg, p.Units.Distance(f.PlaceErrorM), f.Combined, sure)
 	if f.Beyond > 0 {
 		p.Line("", "%d farther marks were not tried", f.Beyond)

@@ -293,7 +293,7 @@ func side(offset float64) string {
 // climb is what a line climbs and drops, and how steep it is.
 func (p *Page) climb(a *answer.LegAnswer) {
 	c, u := &a.Climb, p.Units
-	worth := "; how good the data is is not stated"
+	worth := "; the accuracy of the data is not stated"
 	if !math.IsNaN(c.ErrorM) {
 		worth = fmt.Sprintf(", each give or take %s", u.Height(c.ErrorM))
 	}
@@ -451,7 +451,7 @@ func (p *Page) time(a *answer.LegAnswer) {
 			p.Line("", "%s of it has no data and is timed as easy ground; hills there add time", u.Distance(t.NoData))
 		}
 	} else {
-		p.Line("on foot", "%s: over %g° along the line hands are needed, and no rule for walking holds", p.noTime(t), float64(profile.WalkingLimit))
+		p.Line("on foot", "%s: over %g° along the line you need your hands, and no rule for walking holds", p.noTime(t), float64(profile.WalkingLimit))
 	}
 	for _, note := range p.timeNotes(a) {
 		p.Line("", "%s", note)
@@ -464,7 +464,7 @@ func (p *Page) noTime(t profile.Times) string {
 	if len(t.NoWalking) == 0 {
 		return ""
 	}
-	return "no time: " + p.amounts(t.NoWalking, "is", "are") + " no walking ground"
+	return "no time: " + p.amounts(t.NoWalking, "is", "are") + " too steep to walk"
 }
 
 // amounts says how much of the way some stretches are, and where, with the verb

@@ -104,7 +104,7 @@ func (p *Page) legBrief(a *answer.LegAnswer) {
 	text, _ := whether("the destination", s.Full().Verdict, s.Likely)
 	switch {
 	case s.Full().Verdict == visibility.Unknown:
-		text = "whether the destination is seen is not known: data is missing"
+		text = "nobody can say whether you see the destination: data is missing"
 	case s.Full().Verdict == visibility.Hidden:
 		text += fmt.Sprintf("; in front is ground at %s", p.Units.Distance(s.Full().BlockedAt))
 	}
@@ -148,7 +148,7 @@ func (p *Page) footBrief(a *answer.LegAnswer) {
 	if !math.IsNaN(d.VerticalErrorM) {
 		text += fmt.Sprintf("; heights good to %s", p.Units.Height(d.VerticalErrorM))
 	} else {
-		text += "; how good the heights are is not stated"
+		text += "; the accuracy of the heights is not stated"
 	}
 	p.Note("%s.", text)
 	p.warnings(d.Warnings)

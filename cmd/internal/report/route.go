@@ -184,7 +184,7 @@ func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 		sight = append(sight, sentence("Way round: "+p.wayRound(l)))
 	}
 	if list := l.Leg().Times().NoWalking; len(list) > 0 {
-		warnings = append(warnings, fmt.Sprintf("NO WALKING GROUND: %s over %g° along the line, where hands are needed.", p.amounts(list, "is", "are"), float64(profile.WalkingLimit)))
+		warnings = append(warnings, fmt.Sprintf("TOO STEEP TO WALK: %s over %g° along the line, where you need your hands.", p.amounts(list, "is", "are"), float64(profile.WalkingLimit)))
 	}
 	if len(l.Climb.GroundSteep) > 0 {
 		warnings = append(warnings, p.steepSummary(l.Climb.GroundSteep))

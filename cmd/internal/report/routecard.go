@@ -65,7 +65,7 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 	if !math.IsNaN(a.ElevationData.VerticalErrorM) {
 		data += fmt.Sprintf(", good to %s, one standard deviation", u.Height(a.ElevationData.VerticalErrorM))
 	} else {
-		data += "; how good they are is not stated"
+		data += "; their accuracy is not stated"
 	}
 	if !math.IsNaN(a.Totals.ErrorM) {
 		data += fmt.Sprintf("; the whole climb to %s", u.Height(a.Totals.ErrorM))

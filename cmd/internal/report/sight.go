@@ -23,7 +23,7 @@ func whether(target string, verdict visibility.Verdict, likely *answer.Likelihoo
 		words = "whether " + target + " is visible is " + visibility.Worded(verdict, l)
 	}
 	if !l.Sure() {
-		before = "by the heights as they are "
+		before = "by the data's heights "
 	}
 	return words, before
 }
@@ -53,7 +53,7 @@ func (p *Page) sight(target, from string, line *answer.SightLine) {
 			text, angle, before, u.Distance(s.BlockedAt), u.Height(s.BlockerElevation))
 		least, why := "", ""
 		if s.AtLeast {
-			least, why = "at least ", "; part of the way has no data, and may ask for more"
+			least, why = "at least ", "; part of the way has no data and may need more"
 		}
 		p.Line("", "you would see it if it stood %s%s higher, or you stood %s%s higher%s", least, u.Need(s.TargetExtra), least, u.Need(s.EyeExtra), why)
 	default:
@@ -133,7 +133,7 @@ func (p *Page) likely(l *answer.Likelihood) {
 	if math.IsNaN(l.Probability) {
 		known = l.Words + ", by"
 	}
-	p.Line("how sure", "%s heights good to %s (errors that fade over %s along the ground) and refraction to ± %g%s",
+	p.Line("how sure", "%s heights good to %s (errors alike within some %s) and refraction to ± %g%s",
 		known, p.Units.Height(l.VerticalErrorM), p.Units.Distance(l.CorrelationM), l.RefractionSigmaK, without)
 }
 

@@ -21,7 +21,7 @@ func (p *Page) near(a *answer.LegAnswer, drift bool) {
 		if !math.IsNaN(k.MagneticDeg) {
 			bearing = units.Dial(k.MagneticDeg)
 		}
-		p.Line("attack", "%s, %s before the goal: from it %s, %s, %.0f double paces",
+		p.Line("attack", "%s, %s before the goal: from there walk %s for %s, %.0f double paces",
 			withArticle(k.Name), u.Distance(a.DistanceM-k.AtM), bearing, u.Distance(k.DistanceM), tens(k.DoublePaces))
 	}
 	if c := a.CatchingFeature; c != nil {
