@@ -75,7 +75,7 @@ func TestChoose(t *testing.T) {
 		{"the data carries the usual interval", Question{Scale: 25000, Steepness: slope(45), VerticalError: 2}, 20, "", "Imhof"},
 		// 2 mm at 1:25 000 is 50 m of ground
 		{"a wide gap asked for", Question{Scale: 25000, Steepness: slope(45), LeastGap: 2}, 50, "", "2 mm apart"},
-		{"exactly a standard interval", Question{Scale: 25000, Steepness: slope(5), VerticalError: 20 / 3.2898}, 20, "", "vertical error"},
+		{"exactly a standard interval", Question{Scale: 25000, Steepness: slope(5), VerticalError: 20 / 3.2898}, 20, "", "heights good to"},
 		{"coarse data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 9}, 100, "", "heights good to 30 ft"},
 		{"coarser data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 200, "", "108 ft"},
 		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 20}, 200, "too fine", "coarsest"},
