@@ -113,7 +113,7 @@ func TestALegDownAWallHasNoTime(t *testing.T) {
 		}
 		assert.Len(t, times["no_walking_ground"], 1)
 		text := flat(run(t, "leg", "--full", way[0], way[1], "--marks", "0", "--dem", wall).out)
-		assert.Regexp(t, `on foot no time: 2[0-9]0 m at [0-9.]+ k?m is too steep to walk: over 40° along the line you need your hands`, text)
+		assert.Regexp(t, `on foot no time: 2[0-9]0 m at [0-9.]+ k?m is no walking ground: over 40° along the line you need your hands`, text)
 		assert.NotContains(t, text, " min ")
 		assert.NotContains(t, text, " by Tobler")
 	}
@@ -200,7 +200,7 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 
 	text := flat(run(t, "route", file, "--straight", "--dem", wall).out)
 	assert.Contains(t, text, "time no time for the whole: leg 2 has none")
-	assert.Contains(t, text, "m is too steep to walk")
+	assert.Contains(t, text, "m is no walking ground")
 	assert.Contains(t, text, "TOO STEEP TO WALK: ")
 	assert.Equal(t, 1, strings.Count(text, "time 4 min"), "of leg 1, 300 m")
 

@@ -464,7 +464,7 @@ func (p *Page) noTime(t profile.Times) string {
 	if len(t.NoWalking) == 0 {
 		return ""
 	}
-	return "no time: " + p.amounts(t.NoWalking, "is", "are") + " too steep to walk"
+	return "no time: " + p.amounts(t.NoWalking, "is", "are") + " no walking ground"
 }
 
 // amounts says how much of the way some stretches are, and where, with the verb

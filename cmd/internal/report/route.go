@@ -84,7 +84,7 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 		}
 	}
 	say(ends, "leaves the data", "leave the data")
-	say(noWalking, "is too steep to walk", "are too steep to walk")
+	say(noWalking, "is no walking ground", "are no walking ground")
 	if len(steep) > 0 {
 		slopes := fmt.Sprintf(" over slopes of 30° and more, up to %.0f°", steepest)
 		say(steep, "goes"+slopes, "go"+slopes)
