@@ -30,7 +30,7 @@ var allowed = map[string][]string{
 	// it reads landforms along a leg, which package profile itself does not know
 	"crowline/profile/waymarks": {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/drift"},
 	"crowline/visibility":       {"crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic", "crowline/dem/workers"},
-	"crowline/visibility/chain": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/profile"},
+	"crowline/visibility/chain": {"crowline/visibility", "crowline/visibility/scene", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/units", "crowline/dem/workers", "crowline/profile"},
 	"crowline/visibility/fix":   {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/landform", "crowline/profile", "crowline/profile/magnetic"},
 	"crowline/visibility/scene": {"crowline/visibility", "crowline/dem", "crowline/dem/geodesy", "crowline/dem/units", "crowline/dem/workers", "crowline/profile"},
 	"crowline/contour":          {"crowline/dem", "crowline/dem/geodesy"},

@@ -22,6 +22,11 @@ func (s Sector) validate() error {
 	return nil
 }
 
+// Contains reports whether a bearing is in the sector.
+func (s Sector) Contains(b geodesy.TrueBearing) bool {
+	return math.Mod(float64(b)-float64(s.From)+720, 360) <= s.width()
+}
+
 // contains reports whether a place on the observer's plane lies in the
 // sector.
 func (s Sector) contains(east, north float64) bool {

@@ -3,173 +3,173 @@ package chain
 import (
 	"context"
 	"fmt"
+	"math"
+	"slices"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
+	"crowline/visibility/scene"
 )
 
-// DefaultLeastSighting is how far ahead, metres, a mark must stand to be
-// worth a sighting, and how far one walks on the compass without missing
-// one: at a bearing held to 2 degrees, 200 m stray by 7 m. (The ground just
-// ahead is always in sight; going from one bit of it to the next is walking
-// on the compass.)
-const DefaultLeastSighting = 200.0
-
-// DefaultLeastRelief is how far the line must fall on both sides of a crest,
-// or rise on both sides of a low point, metres, for a walker to know it by
-// eye: some three times a person's height (a choice, not a published figure).
-// Where the data's error is larger it should be that.
-const DefaultLeastRelief = 5.0
-
-// DefaultBesideLine is how far beside the line a landmark may stand, metres,
-// and be walked up to: a hundred metres is the length walkers learn to judge
-// by eye (common practice).
-const DefaultBesideLine = 100.0
-
-// StandWithin is how far to either side of a mark on the line, metres along
-// it, the ground must rise or fall for the mark to stand up: what lies
-// farther off is another part of the view (a choice, not a published figure).
-const StandWithin = 250.0
-
-// LeastLook is the least angle that the height of a mark on the line must
-// look for a walker to know it: 5 arc-minutes, the height of the smallest
-// letter that normal sight reads (Snellen, Optotypi, 1862). 10 m look so high
-// from 6.9 km.
-const LeastLook geodesy.Degrees = 5.0 / 60
-
-// Kind is what a mark on a line is. The kinds stand in order of how well
-// a walker knows one when seeing it, the worst first.
-type Kind uint8
-
+// Defaults of Options.
 const (
-	// Ground is a place on a slope, with nothing to tell it by but how it
-	// lies to what is near: see Mark.Near.
-	Ground Kind = iota
-	// Low is a low point of the line: the bottom of a draw or a valley.
-	Low
-	// Brow is ground that is no crest but looks like one from where it is
-	// chosen: the ground beyond drops out of sight behind it, by the least
-	// relief or more before it comes back.
-	Brow
-	// Crest is a high point of the line.
-	Crest
-	// Destination is the leg's end.
-	Destination
-	// Landmark is a mark the caller gave.
-	Landmark
-	// Start is the leg's start, for sights back.
-	Start
+	// DefaultWithin is a fist and a half at arm's length: see the package's
+	// comment.
+	DefaultWithin geodesy.Degrees = 15
+	// DefaultMostLost is how long, metres, a mark may be out of sight, and how
+	// long a stretch on the compass may be that costs nothing: at 2 degrees one
+	// strays there by 34 m, 19 times in 20 (a choice, not a published figure).
+	DefaultMostLost = 500.0
+	// DefaultFar is how far off, metres, a mark may stand: what is seen in
+	// ordinary air (common practice).
+	DefaultFar = 20000.0
 )
 
-// String is "ground", "low point", "brow", "crest", "destination", "landmark"
-// or "start".
-func (k Kind) String() string {
-	return [...]string{"ground", "low point", "brow", "crest", "destination", "landmark", "start"}[min(k, Start)]
-}
+// CompassError is what a bearing is read and walked to, degrees, one standard
+// deviation (common practice); surely is how many of those hold 19 times in 20.
+const (
+	CompassError geodesy.Degrees = 2
+	surely                       = 1.96
+)
 
-// MarshalText writes the word String gives.
-func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }
+// LeastLikely is how likely a mark must be to be seen, where the data's error is
+// known.
+const LeastLikely = 0.75
 
-// Mark is a mark on or beside a leg's line.
-type Mark struct {
-	Kind Kind
-	Name string // a landmark's
-	// Distance from the leg's start, metres, along the line; over the leg's
-	// own beyond its destination, below 0 behind its start. A mark beside the
-	// line is abeam there, Offset metres to the right (negative to the left).
-	Distance, Offset float64
-	// Elevation of its ground, metres.
-	Elevation float64
-	// Near is how a place on a slope lies to a point of the line that can be
-	// told by eye; nil for other kinds, and where no such point is known.
-	Near *Relation
-	// Plain is true of a start or a destination whose ground does not stand up
-	// (see Find) to the walker who would sight it: it can be known only by
-	// something that stands there.
-	Plain bool
-}
+// Lengths, metres.
+const (
+	every = 100.0 // between places where a mark may be chosen or left
+	// leastLed is how far a mark other than the goal must lead to be worth a
+	// sighting: less cuts a walk on the compass in pieces and no more (a choice).
+	leastLed = 400.0
+	// leastGoal is how far the goal must lead: what is seen nearer one comes to.
+	leastGoal = 200.0
+	// blink is the shortest loss of sight that a walker notices.
+	blink = 10.0
+	// leastLost is the shortest loss of sight that is told, and a shorter sight
+	// between two losses makes one of them.
+	leastLost = 100.0
+)
 
-// Relation is how a place on a slope lies to the end of that slope: to the
-// crest or low point of the line, or the destination, next before or next
-// after it, or to the start where none is before. Of the two it is one in
-// view, or walked over already; else the start; else one that is not; of
-// equals the nearer.
-type Relation struct {
-	Kind Kind // Crest, Low, Start or Destination
-	// Distance of the point from the leg's start, and its ground's Elevation,
-	// metres.
-	Distance, Elevation float64
-	// Past is how far beyond the point, along the line, the place lies, metres;
-	// below 0 when it is short of it. Above is how much higher it stands.
-	Past, Above float64
-	// InView: the point is seen from where the mark is chosen, or lies behind.
-	InView bool
-}
+// mostPlaces bounds how many places along the line are looked from: on a longer
+// leg they stand farther apart.
+const mostPlaces = 200
 
-// Offer is a landmark offered to a chain: where it stands and from where
-// on the leg it is seen (see visibility.KeptInView).
-type Offer struct {
-	Mark
-	// AboveGround is how high its top stands over its ground, metres; with 0
-	// the conditions' TargetAboveGround holds.
-	AboveGround float64
-	Seen        []visibility.Stretch
-}
+// Kind is what a mark is: scene's kinds, and the two ends of the leg.
+type Kind = scene.Kind
 
-// Offers are landmarks, looked at with visibility.LandmarkOptions.Leg, as a
-// chain along the line between the looking points of that leg's ends takes them
-// (visibility.LookingLine).
-func Offers(leg *profile.Leg, marks []visibility.Landmark) []Offer {
-	var out []Offer
-	for _, m := range marks {
-		if m.Kept == nil {
-			continue
-		}
-		to := geodesy.Inverse(leg.From, m.LookedAt)
-		sin, cos := geodesy.Difference(leg.Start, to.Start).SinCos()
-		out = append(out, Offer{
-			Mark:        Mark{Kind: Landmark, Name: m.Name, Distance: to.Distance * cos, Offset: to.Distance * sin, Elevation: m.Elevation},
-			AboveGround: m.AboveGround, Seen: m.Kept,
-		})
-	}
-	return out
-}
+// Kinds beside those of things in view.
+const (
+	Destination Kind = "destination"
+	Start       Kind = "start"
+)
 
 // Options are the options of Find.
 type Options struct {
-	// SeenWhenChosen is enough: a mark need be seen only from where it is
-	// chosen, not throughout the walk to it.
-	SeenWhenChosen bool
-	// LeastSighting is how far ahead a mark must stand, metres, though the
-	// destination may be nearer, and how far a landmark must lead if not to
-	// the destination; and a stretch on the compass no longer than
-	// this, between sightings, is no loss. Zero means DefaultLeastSighting.
-	LeastSighting float64
-	// Beyond is the same line carried on past the destination, whose ground
-	// there may then serve as marks; nil for none.
-	Beyond *profile.Leg
-	// Marks may be off the line. One is chosen where it bears within Within of
-	// the line's own direction. It is left when it no longer does; or, if it
-	// stands beside the leg, no farther than BesideLine to the side, when the
-	// walker is abeam of it, passing it at that distance.
-	Marks []Offer
-	// Within: zero means visibility.DefaultWithin.
+	// Conditions of sight. TargetAboveGround is the goal's.
+	Conditions visibility.Conditions
+	// EyeAboveGround is the walker's, metres.
+	EyeAboveGround float64
+	// VerticalError is one standard deviation of the data's heights, metres; 0
+	// where it is not known.
+	VerticalError float64
+	// Throughout: a mark must be in sight all the way.
+	Throughout bool
+	// Hazards are stretches along the line beside which no mark may be lost.
+	Hazards []profile.Stretch
+	// Places are the user's own, with the height of what stands there.
+	Places []visibility.Candidate
+	// Within the line, degrees, a mark stands. Zero means DefaultWithin.
 	Within geodesy.Degrees
-	// BesideLine, metres: zero means DefaultBesideLine.
-	BesideLine float64
-	// LeastRelief is the least rise and fall that makes a crest or a low
-	// point of the line, the least drop behind a brow, and the least height
-	// that a mark on the line stands up by, metres. Zero means
-	// DefaultLeastRelief.
-	LeastRelief float64
+	// MostLost, metres: zero means DefaultMostLost.
+	MostLost float64
+	// Far, metres: zero means DefaultFar.
+	Far float64
+	// Dial writes a bearing as scene.View.Dial does.
+	Dial func(geodesy.TrueBearing) string
+	// Concurrency is how many cores to use; zero means all. The answer does not
+	// depend on it.
+	Concurrency int
+}
+
+func (o *Options) defaults() error {
+	if o.Within == 0 {
+		o.Within = DefaultWithin
+	}
+	if o.MostLost == 0 {
+		o.MostLost = DefaultMostLost
+	}
+	if o.Far == 0 {
+		o.Far = DefaultFar
+	}
+	if o.Dial == nil {
+		o.Dial = func(b geodesy.TrueBearing) string { return "true bearing " + units.Dial(float64(b)) }
+	}
+	switch {
+	case !(o.Within > 0 && o.Within <= mostWithin):
+		return fmt.Errorf("marks within %g degrees of the line: it is over 0 and up to %g", float64(o.Within), float64(mostWithin))
+	case !(o.MostLost >= 0 && o.Far > 0 && o.EyeAboveGround >= 0 && o.VerticalError >= 0):
+		return fmt.Errorf("most lost %g m, far %g m, eye %g m or vertical error %g m: none is below 0", o.MostLost, o.Far, o.EyeAboveGround, o.VerticalError)
+	}
+	return nil
+}
+
+// mostWithin, degrees, leaves room in what is looked over, beside a mark, for what
+// its words tell it from.
+const mostWithin = 18
+
+// Mark is what is sighted.
+type Mark struct {
+	Kind Kind
+	Name string // the user's
+	// Distance from the leg's start, metres, along the line: over the leg's own
+	// beyond its destination, below 0 behind its start. The mark is abeam there,
+	// Offset metres to the right (negative to the left).
+	Distance, Offset float64
+	// Elevation of its ground, metres.
+	Elevation float64
+	// AboveGround is how high what stands there is, metres.
+	AboveGround float64
+	Place       geodesy.LatLon
+	// Away is how far off it is where it is chosen, metres, on Bearing, Off
+	// degrees to the right of the line, or of the line back if it stands Behind,
+	// and Angle above the level of the eye.
+	Away    float64
+	Bearing geodesy.TrueBearing
+	Off     geodesy.Degrees
+	Angle   geodesy.Degrees
+	Behind  bool
+	// Lost are the stretches, 50 m or longer, over which it is out of sight while
+	// it is walked on.
+	Lost []profile.Stretch
+	// Bare: a goal at which nothing stands out. Its place is told by the line
+	// and the distance.
+	Bare bool
+	// Likelihood of its being seen; nil where the data's error is not known.
+	Likelihood *visibility.Likelihood
+
+	view  *scene.View
+	thing *scene.Thing // nil for a bare goal and a start
+	over  *scene.Thing // what stands on the line over a bare goal
+}
+
+// View is what is in sight from where the mark is chosen, and Thing what it is
+// there; ok is false where nothing recognisable stands at a goal.
+func (m *Mark) View() (view *scene.View, thing scene.Thing, ok bool) {
+	if m.thing == nil {
+		return m.view, scene.Thing{}, false
+	}
+	return m.view, *m.thing, true
 }
 
 // StepKind is how a walker keeps the line over one step.
 type StepKind uint8
 
 const (
-	// Sighted: on a mark ahead.
+	// Sighted: on a mark.
 	Sighted StepKind = iota
 	// CompassOnly: on the compass alone.
 	CompassOnly
@@ -185,20 +185,20 @@ func (k StepKind) MarshalText() ([]byte, error) { return []byte(k.String()), nil
 type Step struct {
 	Kind     StepKind
 	From, To float64
+	// Line is the true bearing to walk, from here to the destination, and Dial how
+	// Options writes it.
+	Line geodesy.TrueBearing
+	Dial string
 	// Mark is what a Sighted step is walked on; nil on CompassOnly.
 	Mark *Mark
-	// Angle is the mark's elevation angle from where it is chosen, refraction
-	// included; NaN for a landmark of unknown elevation and on CompassOnly.
-	Angle geodesy.Degrees
-	// Back is what to sight behind on CompassOnly; nil when nothing is seen.
+	// Back is what to look back at: on CompassOnly what keeps the line best, on
+	// Sighted what to go by where the mark is not found. Nil for nothing.
 	Back *BackSight
-	// Short is true of a CompassOnly step no longer than the least sighting.
+	// Short is true of a CompassOnly step that is no longer than allowed.
 	Short bool
-	// Plain is true of a CompassOnly step, not a short one, over most of which
-	// ground far enough ahead does stay in view, but none that stands up.
+	// Plain is true of a CompassOnly step, not a short one, from most of which the
+	// ground ahead is seen far off and nothing on it stands out.
 	Plain bool
-	// Reason says in a sentence why, in metres and kilometres.
-	Reason string
 }
 
 // BackSight is a mark behind a walker.
@@ -216,31 +216,36 @@ type Plan struct {
 	// Sightings is how many steps are Sighted.
 	Sightings int
 	// CompassOnly is the length walked on the compass alone, metres, Unguided
-	// that of its stretches longer than the least sighting, and Plain that of
-	// those of them that are Plain.
+	// that of its stretches longer than allowed, and Plain that of those of them
+	// that are Plain.
 	CompassOnly, Unguided, Plain float64
 }
 
-// Scaled is the plan with every length along the line times share: the plan of
-// a leg whose line of sight, between looking points, is some metres longer or
-// shorter. Reason keeps its figures.
+// Scaled is the plan with every length along the line times share: the plan of a leg
+// whose line of sight, between looking points, is some metres longer or shorter.
+// Places where a mark is chosen or left stay at whole tens of metres.
 func (p Plan) Scaled(share float64) Plan {
-	if share == 1 {
+	if share == 1 || len(p.Steps) == 0 {
 		return p
 	}
-	p.CompassOnly, p.Unguided, p.Plain = p.CompassOnly*share, p.Unguided*share, p.Plain*share
+	end := p.Steps[len(p.Steps)-1].To
+	place := func(x float64) float64 {
+		if x == end {
+			return x * share
+		}
+		return 10 * math.Round(x*share/10)
+	}
 	scaled := func(m Mark) Mark {
 		m.Distance *= share
-		if m.Near != nil {
-			near := *m.Near
-			near.Distance, near.Past = near.Distance*share, near.Past*share
-			m.Near = &near
+		m.Lost = slices.Clone(m.Lost)
+		for i, l := range m.Lost {
+			m.Lost[i] = profile.Stretch{From: l.From * share, To: l.To * share}
 		}
 		return m
 	}
 	steps := make([]Step, len(p.Steps))
 	for i, s := range p.Steps {
-		s.From, s.To = s.From*share, s.To*share
+		s.From, s.To = place(s.From), place(s.To)
 		if s.Mark != nil {
 			m := scaled(*s.Mark)
 			s.Mark = &m
@@ -257,14 +262,34 @@ func (p Plan) Scaled(share float64) Plan {
 		steps[i] = s
 	}
 	p.Steps = steps
+	p.sum()
 	return p
 }
 
-// Complete reports whether marks ahead lead all the way, but for stretches
-// on the compass shorter than the least sighting.
+// sum adds up what the steps are.
+func (p *Plan) sum() {
+	p.Sightings, p.CompassOnly, p.Unguided, p.Plain = 0, 0, 0, 0
+	for _, s := range p.Steps {
+		length := s.To - s.From
+		switch {
+		case s.Kind == Sighted:
+			p.Sightings++
+			continue
+		case s.Plain:
+			p.Plain += length
+		}
+		p.CompassOnly += length
+		if !s.Short {
+			p.Unguided += length
+		}
+	}
+}
+
+// Complete reports whether marks lead all the way, but for stretches on the
+// compass that are short enough.
 func (p Plan) Complete() bool { return p.Unguided == 0 }
 
-// Hard reports whether a leg so led is hard to lead by marks: over a tenth
+// Hard reports whether a leg so led is hard to lead by marks: over a quarter
 // of it is walked on the compass alone, or it takes five sightings or more
 // and more than one a kilometre (a choice, not a published rule).
 func (p Plan) Hard() bool {
@@ -272,52 +297,30 @@ func (p Plan) Hard() bool {
 		return false
 	}
 	length := p.Steps[len(p.Steps)-1].To
-	return p.Unguided > length/10 || p.Sightings >= 5 && float64(p.Sightings) > length/1000
+	return p.Unguided > length/4 || p.Sightings >= 5 && float64(p.Sightings) > length/1000
 }
 
-// Find finds the sightings that take a walker from a leg's start to its
-// destination. A mark is ground of the line, at a crossing of the profile,
-// that stands up, or the destination, or one of the marks given. Ground stands
-// up where the line within StandWithin of it rises or falls by the least
-// relief or more, and that height looks LeastLook or more from where the mark
-// is chosen: on a plain, and on ground that is all but one, the farthest place
-// in view cannot be told from those beside it. The walker chooses one that is seen, walks to
-// it, or till the destination is reached, or till a mark off the line no
-// longer bears along it or is abeam, and chooses the next.
-//
-// Of all ways it gives the first in this order:
-//
-//  1. the least length in stretches on the compass alone that are longer
-//     than the least sighting;
-//  2. the fewest sightings;
-//  3. the marks that are known best when seen: the fewest that are plain
-//     slope; then the fewest low points; then the fewest brows; then the
-//     fewest crests; then the destination for a landmark;
-//  4. the least length on the compass in all;
-//  5. step by step from the start: the one that goes on a mark, goes
-//     farthest, has the better kind of mark, then the farther mark, then the
-//     one nearest the line.
-//
-// The answer is exact on the profile, in the plane of sight, where ground and
-// sight lines are straight: where all ground stands up, no mark between
-// crossings can do better in the first two, for along an edge that rises into
-// sight the far end is seen whenever any of it is; and crests, low points and
-// brows are crossings.
-//
-// Positions are whole micrometres. Ground that is not known is walked on the
-// compass, and hides what is beyond. Cost: for n crossings, n times those in
-// sight of each other.
-func Find(ctx context.Context, leg *profile.Leg, o visibility.Observer, conditions visibility.Conditions, opts Options) (Plan, error) {
-	l, err := newLine(leg, o, conditions, opts)
-	if err != nil {
-		return Plan{}, err
+// Find finds the sightings that lead along the straight leg between two places.
+// g is the ground, as far round the leg as marks are to be found. It must not
+// change meanwhile. The error wraps dem.ErrVoid or dem.ErrOutside where the leg
+// starts on no known ground, and is ctx's when it ends first.
+func Find(ctx context.Context, g *dem.Grid, from, to geodesy.LatLon, opts Options) (Plan, error) {
+	c, err := newCourse(ctx, g, from, to, opts)
+	if err == nil {
+		var plan Plan
+		if plan, err = c.find(ctx); err == nil {
+			return plan, nil
+		}
 	}
-	if err := l.findUses(ctx); err != nil {
-		return Plan{}, fmt.Errorf("chain of sightings: %w", err)
-	}
-	moves, err := l.best(ctx)
-	if err != nil {
-		return Plan{}, fmt.Errorf("chain of sightings: %w", err)
-	}
-	return l.plan(moves), nil
+	return Plan{}, fmt.Errorf("chain of sightings: %w", err)
 }
+
+// allowed is how long, metres, a stretch on the compass may be before a mark that
+// is recognised from a distance.
+func (o *Options) allowed(distance float64) float64 {
+	return math.Min(o.MostLost, distance/2/Drift(1))
+}
+
+// Drift is how far to either side one may stray, metres, 19 times in 20, over a
+// length walked on the compass.
+func Drift(length float64) float64 { return surely * CompassError.Tan() * length }

@@ -2,340 +2,495 @@ package chain
 
 import (
 	"context"
-	"fmt"
+	"errors"
 	"math"
 	"slices"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/workers"
 	"crowline/profile"
 	"crowline/visibility"
+	"crowline/visibility/scene"
 )
 
-// course is the ground of a leg and beyond, in the plane of sight.
+// course is a leg whose marks are looked for.
 type course struct {
-	leg         *profile.Leg
-	opts        Options
-	lowering    float64
-	distance    []float64
-	elevation   []float64
-	lowered     []float64
-	destination int // index of the leg's end; -1 when it is not known ground
-	eyeAbove    float64
-	targetOver  float64
-	turns       []turn
-	kinds       []Kind    // of every vertex: brows apart, which depend on the eye
-	stature     []float64 // of every vertex, metres: see stands
-	uses        []use
-	plain       [][2]float64 // from where ground that does not stand up is seen
-	parts       []part       // room for browParts
+	opts   Options
+	grid   *dem.Grid
+	ground *scene.Ground
+	leg    *profile.Leg
+	goal   []visibility.Stretch
+	views  []*scene.View // from the places, ahead; nil where none is needed or known
+	// ahead and back: looked ahead and back from there; withBack: back is looked too.
+	full        []*scene.View // all round, from places where a mark was on the least way
+	ahead, back []bool
+	withBack    bool
+	kept        map[geodesy.LatLon][]visibility.Stretch
+	problem
 }
 
-// use is a mark together with a stretch of positions it can be chosen from,
-// and be of that kind, in micrometres.
-type use struct {
-	mark     Mark
-	vertex   int     // -1 for a landmark
-	top      float64 // a landmark's, metres above its ground
-	from, to int64
-	reach    int64 // where the step ends
-	least    int64 // the last position it is far enough from
-}
+// sector is how far to either side of the line one looks, degrees: a mark, and
+// beside it what it is told from and stands out of.
+const sector = 25
 
-const perMetre = 1e6
+// lookEvery is how many places apart marks other than the goal are chosen:
+// every second, for a mark that is seen at one is seen near it.
+const lookEvery = 2
 
-func micro(m float64) int64 { return int64(math.Round(m * perMetre)) }
+// lookStep is the angle between the bearings looked along, degrees: a post of 30 m
+// spacing at 9 km, a tenth of a finger.
+const lookStep = 0.2
 
-func newLine(leg *profile.Leg, o visibility.Observer, conditions visibility.Conditions, opts Options) (*course, error) {
-	ahead, err := visibility.Along(leg, o, conditions)
+// goalThing is how near to the goal a thing stands that is the goal, in posts and
+// as an angle, degrees; the larger holds.
+const (
+	goalPosts = 2.0
+	goalAngle = 0.5
+)
+
+func newCourse(ctx context.Context, g *dem.Grid, from, to geodesy.LatLon, opts Options) (*course, error) {
+	if err := opts.defaults(); err != nil {
+		return nil, err
+	}
+	leg, err := profile.Trace(ctx, g, from, to)
 	if err != nil {
 		return nil, err
 	}
-	if opts.LeastSighting == 0 {
-		opts.LeastSighting = DefaultLeastSighting
+	c := &course{opts: opts, grid: g, ground: scene.NewGround(g), leg: leg, kept: map[geodesy.LatLon][]visibility.Stretch{}}
+	if c.goal, err = visibility.WhileWalking(leg, visibility.Observer{Place: from, EyeAboveGround: opts.EyeAboveGround}, opts.Conditions); err != nil {
+		return nil, err
 	}
-	if !(opts.LeastSighting > 0) {
-		return nil, fmt.Errorf("a least sighting of %v m is not a distance", opts.LeastSighting)
+	apart := every * max(1, math.Ceil(leg.Distance/every/mostPlaces))
+	for x := 0.0; x < leg.Distance-every/2; x += apart {
+		c.at = append(c.at, x)
 	}
-	if opts.Within == 0 {
-		opts.Within = visibility.DefaultWithin
+	c.at = append(c.at, leg.Distance)
+	c.views, c.full = make([]*scene.View, len(c.at)), make([]*scene.View, len(c.at))
+	c.ahead, c.back = make([]bool, len(c.at)), make([]bool, len(c.at))
+	c.options = make([][]*option, len(c.at))
+	c.allowed = opts.allowed
+	if n := len(c.goal); n > 0 && c.goal[n-1].Verdict == visibility.Visible && c.goal[n-1].To >= leg.Distance-dem.NearLimit {
+		c.atEnd = leg.Distance - c.goal[n-1].From
 	}
-	if !(opts.Within > 0 && opts.Within < 90) {
-		return nil, fmt.Errorf("%v degrees off the line is not between 0 and 90", float64(opts.Within))
+	return c, nil
+}
+
+// find searches, first with the marks ahead alone: those behind count for more.
+func (c *course) find(ctx context.Context) (Plan, error) {
+	c.goalOptions()
+	if err := c.lookFrom(ctx, c.everywhere()); err != nil {
+		return Plan{}, err
 	}
-	if opts.BesideLine == 0 {
-		opts.BesideLine = DefaultBesideLine
-	}
-	if !(opts.BesideLine > 0) {
-		return nil, fmt.Errorf("%v m beside the line is not a distance", opts.BesideLine)
-	}
-	if opts.LeastRelief == 0 {
-		opts.LeastRelief = DefaultLeastRelief
-	}
-	if !(opts.LeastRelief > 0) {
-		return nil, fmt.Errorf("a least relief of %v m is not a height difference", opts.LeastRelief)
-	}
-	l := &course{
-		leg: leg, opts: opts, lowering: 1 - conditions.Refraction, eyeAbove: ahead.EyeElevation - leg.Points[0].Elevation,
-		targetOver: conditions.TargetAboveGround, destination: -1,
-	}
-	for _, p := range leg.Points {
-		l.add(p)
-	}
-	if !math.IsNaN(ahead.TargetElevation) {
-		l.destination = len(l.distance) - 1
-	}
-	if b := opts.Beyond; b != nil {
-		if b.From != leg.From || math.Abs(float64(geodesy.Difference(b.Start, leg.Start))) > sameLine || b.Distance < leg.Distance {
-			return nil, fmt.Errorf("the line beyond %s is not the leg carried on", leg.To)
+	way, least, err := c.checked(ctx)
+	if err == nil && least[0] > 0 {
+		c.withBack = true
+		if err = c.lookFrom(ctx, c.everywhere()); err == nil {
+			way, _, err = c.checked(ctx)
 		}
-		for _, p := range b.Points {
-			if p.Distance > leg.Distance+dem.NearLimit {
-				l.add(p)
+	}
+	if err != nil {
+		return Plan{}, err
+	}
+	return c.plan(ctx, way)
+}
+
+// checked is the least way of marks that are all seen.
+func (c *course) checked(ctx context.Context) ([]move, cost, error) {
+	for {
+		way, least, err := c.least(ctx)
+		if err != nil {
+			return nil, cost{}, err
+		}
+		done := true
+		for _, m := range way {
+			if m.option != nil && !m.option.checked {
+				done = false
+				if err := c.check(ctx, m.option); err != nil {
+					return nil, cost{}, err
+				}
 			}
 		}
-	}
-	l.findTurns()
-	l.findStature()
-	return l, nil
-}
-
-// sameLine is how far, degrees, two bearings of one line may differ: ten
-// metres at 500 km.
-const sameLine = 1e-3
-
-// add carries the ground on by one crossing.
-func (l *course) add(p profile.Point) {
-	l.distance = append(l.distance, p.Distance)
-	l.elevation = append(l.elevation, p.Elevation)
-	l.lowered = append(l.lowered, p.Elevation-l.lowering*p.Drop)
-}
-
-func (l *course) mark(i int) Mark {
-	return Mark{Kind: l.kinds[i], Distance: l.distance[i], Elevation: l.elevation[i]}
-}
-
-// top is the lowered top of vertex i as a mark.
-func (l *course) top(i int) float64 {
-	if i == l.destination {
-		return l.lowered[i] + l.targetOver
-	}
-	return l.lowered[i]
-}
-
-// seen are the stretches of positions before vertex m from which it is seen,
-// nearest to m first; with last, only the one that ends at m, or at the
-// destination if m is beyond it.
-func (l *course) seen(m int, last bool) (out [][2]float64) {
-	target, at := l.top(m), l.distance[m]
-	steepest := math.Inf(-1)
-	add := func(from, to float64) {
-		if n := len(out); n > 0 && out[n-1][0] == to {
-			out[n-1][0] = from
-		} else if to > from {
-			out = append(out, [2]float64{from, to})
+		if done {
+			return way, least, nil
 		}
 	}
-	for i := m - 1; i >= 0; i-- {
-		a, b := l.distance[i], l.distance[i+1]
-		ha, hb := l.lowered[i], l.lowered[i+1]
-		if i+1 < m && at-b > dem.NearLimit {
-			if math.IsNaN(hb) {
-				return out // nothing is known to be seen from before it
-			}
-			steepest = max(steepest, (hb-target)/(at-b))
+}
+
+// line is the true bearing to walk at a place.
+func (c *course) line(k int) geodesy.TrueBearing {
+	return geodesy.Inverse(c.leg.PlaceAt(c.at[k]), c.leg.To).Start
+}
+
+// seen reports whether something is in sight from so far along the leg.
+func seen(kept []visibility.Stretch, x float64) bool {
+	for _, s := range kept {
+		if s.Verdict == visibility.Visible && x >= s.From-dem.NearLimit && x <= s.To+dem.NearLimit {
+			return true
 		}
-		if math.IsNaN(ha) || math.IsNaN(hb) {
-			return out
+	}
+	return false
+}
+
+// serve bounds an option by where its mark is in sight.
+func (c *course) serve(o *option, kept []visibility.Stretch) {
+	start := c.at[o.at]
+	limit := math.Inf(1)
+	if !seen(kept, start) {
+		limit = math.Inf(-1)
+	}
+	most := c.opts.MostLost
+	if c.opts.Throughout {
+		most = 0
+	}
+	for _, s := range lost(kept, start, math.Inf(1), blink) {
+		hazard := false
+		for _, h := range c.opts.Hazards {
+			hazard = hazard || h.From < s.To && h.To > s.From
 		}
-		if b > l.leg.Distance+dem.NearLimit {
+		if s.To-s.From > most || hazard {
+			limit = min(limit, s.From)
+		}
+	}
+	ends := make([]bool, o.last-o.at)
+	last := o.at
+	for j := o.at + 1; j <= o.last; j++ {
+		ends[j-o.at-1] = (o.ends == nil || o.ends[j-o.at-1]) && c.at[j] <= limit+dem.NearLimit && seen(kept, c.at[j])
+		if ends[j-o.at-1] {
+			last = j
+		}
+	}
+	o.last, o.ends, o.losses = last, ends[:last-o.at], nil
+	for j := o.at + 1; j <= o.last; j++ {
+		o.losses = append(o.losses, len(told(lost(kept, start, c.at[j], 0))))
+	}
+}
+
+// lost are the stretches of a walk, least or longer, over which something is not
+// in sight.
+func lost(kept []visibility.Stretch, from, to, least float64) (out []profile.Stretch) {
+	for _, s := range kept {
+		a, b := max(s.From, from), min(s.To, to)
+		if s.Verdict == visibility.Visible || !(a < b) {
 			continue
 		}
-		if math.IsInf(steepest, -1) {
-			add(a, b)
+		if n := len(out); n > 0 && a-out[n-1].To < dem.NearLimit {
+			out[n-1].To = b
 			continue
 		}
-		above := func(h, x float64) float64 {
-			return h + l.eyeAbove - (target + (steepest-visibility.GrazingSlope)*(at-x))
+		out = append(out, profile.Stretch{From: a, To: b})
+	}
+	var long []profile.Stretch
+	for _, s := range out {
+		if s.To-s.From >= least {
+			long = append(long, s)
 		}
-		ga, gb := above(ha, a), above(hb, b)
-		if from, to, any := notBelow(a, b, ga, gb); any {
-			add(from, to)
+	}
+	return long
+}
+
+// told are the losses that a walker is told of: those parted by a glimpse are one.
+func told(of []profile.Stretch) (out []profile.Stretch) {
+	for _, s := range of {
+		if n := len(out); n > 0 && s.From-out[n-1].To < leastLost {
+			out[n-1].To = s.To
+		} else if s.To-s.From >= blink {
+			out = append(out, s)
 		}
-		if last && (ga < 0 || gb < 0) {
-			end := min(at, l.leg.Distance)
-			if len(out) == 0 || out[0][1] < end-dem.NearLimit {
-				return nil
+	}
+	return slices.DeleteFunc(out, func(s profile.Stretch) bool { return s.To-s.From < leastLost })
+}
+
+// goalOptions offers the goal wherever it is in sight.
+func (c *course) goalOptions() {
+	n := len(c.at) - 1
+	for k := range n {
+		if !seen(c.goal, c.at[k]) {
+			continue
+		}
+		away := c.leg.Distance - c.at[k]
+		o := &option{at: k, last: n, distance: away, goal: true, mark: Mark{
+			Kind: Destination, Distance: c.leg.Distance, Elevation: c.leg.ElevationAt(c.leg.Distance), AboveGround: c.opts.Conditions.TargetAboveGround,
+			Place: c.leg.To, Away: away, Bearing: c.line(k),
+		}}
+		if c.serve(o, c.goal); c.leads(o) {
+			c.options[k] = append(c.options[k], o)
+		}
+	}
+}
+
+// goalToEnd reports whether the goal leads from a place to the end: no way is less.
+func (c *course) goalToEnd(k int) bool {
+	for _, o := range c.options[k] {
+		if o.goal && o.last == len(c.at)-1 {
+			return true
+		}
+	}
+	return false
+}
+
+// look looks ahead or back from a place, or all round for both; nil where its ground
+// is not known.
+func (c *course) look(ctx context.Context, k, concurrency int, ahead, behind bool) (*scene.View, error) {
+	line := c.line(k)
+	about := func(b geodesy.Degrees) visibility.Sector {
+		return visibility.Sector{From: geodesy.NewTrueBearing(b - sector), To: geodesy.NewTrueBearing(b + sector)}
+	}
+	o := scene.DefaultOptions()
+	o.Refraction, o.VerticalError, o.Places, o.Concurrency, o.Line = c.opts.Conditions.Refraction, c.opts.VerticalError, c.opts.Places, concurrency, &line
+	o.Step = lookStep
+	switch {
+	case !behind:
+		o.Sectors = append(o.Sectors, about(geodesy.Degrees(line)))
+	case !ahead:
+		o.Sectors = append(o.Sectors, about(geodesy.Degrees(line)+180))
+	}
+	v, err := c.ground.Look(ctx, visibility.Observer{Place: c.leg.PlaceAt(c.at[k]), EyeAboveGround: c.opts.EyeAboveGround}, o)
+	if errors.Is(err, dem.ErrVoid) || errors.Is(err, dem.ErrOutside) {
+		return nil, nil
+	}
+	if err == nil {
+		v.Dial = c.opts.Dial
+	}
+	return v, err
+}
+
+// lookFrom looks from places from which the goal does not lead to the end, where that
+// has not been done, and offers what stands there.
+func (c *course) lookFrom(ctx context.Context, places []int) error {
+	type found struct{ ahead, behind *scene.View }
+	views := make([]found, len(places))
+	err := workers.Each(ctx, len(places), c.opts.Concurrency, func(_, i int) (err error) {
+		k := places[i]
+		if k%lookEvery != 0 || c.goalToEnd(k) {
+			return nil
+		}
+		if !c.ahead[k] {
+			if views[i].ahead, err = c.look(ctx, k, 1, true, false); err != nil {
+				return err
 			}
-			return out[:1]
 		}
+		if c.withBack && !c.back[k] {
+			views[i].behind, err = c.look(ctx, k, 1, false, true)
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for i, k := range places {
+		if v := views[i].ahead; v != nil {
+			c.ahead[k], c.views[k] = true, v
+			c.offerAll(k, v, false)
+		}
+		if v := views[i].behind; v != nil {
+			c.back[k] = true
+			c.offerAll(k, v, true)
+		}
+	}
+	return nil
+}
+
+func (c *course) offerAll(k int, v *scene.View, behind bool) {
+	for i := range v.Things {
+		if o := c.offer(k, v, &v.Things[i], behind); o != nil {
+			c.options[k] = append(c.options[k], o)
+		}
+	}
+}
+
+// everywhere are all places but the end.
+func (c *course) everywhere() []int {
+	out := make([]int, len(c.at)-1)
+	for k := range out {
+		out[k] = k
 	}
 	return out
 }
 
-// notBelow is the part from a to b where a value that is ga at a and gb at b,
-// and straight between, is not below 0, if there is any.
-func notBelow(a, b, ga, gb float64) (from, to float64, any bool) {
+// atGoal reports whether a thing stands at the goal.
+func (c *course) atGoal(v *scene.View, t *scene.Thing) bool {
+	return geodesy.Inverse(t.Place, c.leg.To).Distance <= max(goalPosts*v.Spacing, geodesy.Degrees(goalAngle).Tan()*t.Distance)
+}
+
+// offer is a thing in view as an option; nil where it will not serve.
+func (c *course) offer(k int, v *scene.View, t *scene.Thing, behind bool) *option {
+	line := geodesy.Degrees(c.line(k))
+	if behind {
+		line += 180
+	}
+	off := geodesy.Difference(geodesy.NewTrueBearing(line), t.Bearing)
+	if math.Abs(float64(off)) > float64(c.opts.Within) || t.Distance > c.opts.Far || t.Filled || c.atGoal(v, t) {
+		return nil
+	}
+	o := &option{at: k, last: len(c.at) - 1, distance: t.Distance, mark: c.markOf(k, v, t, off, behind)}
+	o.fixed[2], o.fixed[3], o.fixed[5] = 1, faint(*t), int(math.Round(math.Abs(float64(off))))
+	if behind {
+		o.fixed[1] = 1
+		for o.last > k && (c.at[o.last]-c.at[k])+t.Distance > c.opts.Far {
+			o.last--
+		}
+	} else {
+		// left where it stands too far off the line
+		sin, cos := off.SinCos()
+		until := c.at[k] + t.Distance*cos - math.Abs(t.Distance*sin)/c.opts.Within.Tan()
+		for o.last > k && c.at[o.last] > until {
+			o.last--
+		}
+	}
+	if !c.leads(o) {
+		return nil
+	}
+	return o
+}
+
+// leads reports whether an option leads far enough to be worth a sighting.
+func (c *course) leads(o *option) bool {
+	least := leastLed
+	if o.goal {
+		least = leastGoal
+	}
+	return c.at[o.last]-c.at[o.at] >= least
+}
+
+// faint is how hard a thing is to find: its class by how plainly it shows; one more
+// where it must be picked out of several, and for steep ground, whose edges the data
+// does not tell.
+func faint(t scene.Thing) int {
+	class := 3
+	for i, least := range []float64{2, 1, 0.5} {
+		if t.Plainness() >= least {
+			class = i
+			break
+		}
+	}
+	if t.Told.Of > 1 {
+		class++
+	}
+	if t.Kind == scene.Face {
+		class++
+	}
+	return class
+}
+
+// markOf is a thing as a mark.
+func (c *course) markOf(k int, v *scene.View, t *scene.Thing, off geodesy.Degrees, behind bool) Mark {
+	sin, cos := off.SinCos()
+	along, aside := t.Distance*cos, t.Distance*sin
+	if behind {
+		along, aside = -along, -aside
+	}
+	return Mark{
+		Kind: t.Kind, Name: t.Name, Distance: c.at[k] + along, Offset: aside, Elevation: t.Elevation, AboveGround: t.AboveGround(), Place: t.Place,
+		Away: t.Distance, Bearing: t.Bearing, Off: off, Angle: t.Angle, Behind: behind, view: v, thing: t,
+	}
+}
+
+// allRound is all that is in view at a place; nil where its ground is not known.
+func (c *course) allRound(ctx context.Context, k int) (v *scene.View, err error) {
+	if c.full[k] == nil {
+		c.full[k], err = c.look(ctx, k, c.opts.Concurrency, true, true)
+	}
+	return c.full[k], err
+}
+
+// same is a thing in another view from the same place; nil where that has it not.
+func same(v *scene.View, t *scene.Thing) *scene.Thing {
+	if v == nil {
+		return nil
+	}
+	for i := range v.Things {
+		if o := &v.Things[i]; o.Kind == t.Kind && o.Place == t.Place && o.Name == t.Name {
+			return o
+		}
+	}
+	return nil
+}
+
+// keptFor is from where along the leg a mark is seen.
+func (c *course) keptFor(ctx context.Context, m *Mark) ([]visibility.Stretch, error) {
+	if m.Kind == Destination {
+		return c.goal, nil
+	}
+	kept, ok := c.kept[m.Place]
+	if ok {
+		return kept, nil
+	}
+	conditions := visibility.Conditions{Refraction: c.opts.Conditions.Refraction, TargetAboveGround: m.AboveGround}
+	kept, err := visibility.KeptInView(ctx, c.grid, c.leg, m.Place, c.opts.EyeAboveGround, conditions)
+	if errors.Is(err, dem.ErrVoid) || errors.Is(err, dem.ErrOutside) {
+		kept, err = nil, nil
+	}
+	c.kept[m.Place] = kept
+	return kept, err
+}
+
+// Draws of a likelihood: one and a half per cent of standard error.
+const (
+	samples       = 1000
+	standardError = 0.015
+)
+
+// check looks at whether an option's mark is seen: from where it is chosen, and
+// likely so, and how far on.
+func (c *course) check(ctx context.Context, o *option) error {
+	if o.checked {
+		return nil
+	}
+	o.checked = true
+	kept, err := c.keptFor(ctx, &o.mark)
+	if err != nil {
+		return err
+	}
+	c.serve(o, kept)
+	if o.last > o.at && !c.leads(o) {
+		o.last = o.at
+	}
+	if o.last == o.at {
+		return nil
+	}
+	likely, err := c.likely(ctx, o.at, &o.mark)
+	if err != nil {
+		return err
+	}
 	switch {
-	case ga >= 0 && gb >= 0:
-		return a, b, true
-	case ga >= 0:
-		return a, a + (b-a)*ga/(ga-gb), true
-	case gb >= 0:
-		return a + (b-a)*ga/(ga-gb), b, true
-	}
-	return 0, 0, false
-}
-
-// findUses lists every mark with every stretch it can be chosen from.
-func (l *course) findUses(ctx context.Context) error {
-	least := micro(l.opts.LeastSighting)
-	length := micro(l.leg.Distance)
-	add := func(u use) {
-		u.least = micro(u.mark.Distance) - least
-		switch {
-		case u.mark.Kind == Destination:
-			u.least = u.reach
-		case u.mark.Kind == Landmark && u.reach < length:
-			// one far off that serves for a few paces only is no sighting
-			u.least = min(u.least, u.reach-least)
+	case !likely && o.goal: // other marks will do, which were not looked for
+		o.last = o.at
+		return c.lookFrom(ctx, []int{o.at})
+	case !likely:
+		o.last = o.at
+	case !o.goal:
+		// as the eye sees it there, not cut off at the sector's side
+		v, err := c.allRound(ctx, o.at)
+		if err != nil {
+			return err
 		}
-		u.to = min(u.to, u.least, u.reach-1)
-		if u.from <= u.to {
-			l.uses = append(l.uses, u)
-		}
-	}
-	for m := 1; m < len(l.distance); m++ {
-		if m%64 == 0 && ctx.Err() != nil {
-			return ctx.Err()
-		}
-		if math.IsNaN(l.lowered[m]) {
-			continue
-		}
-		mark, brow := l.mark(m), math.Inf(1)
-		nearest := math.Inf(-1) // from where on the mark stands up
-		if mark.Kind != Destination {
-			nearest = l.standsFrom(m)
-		}
-		if mark.Kind < Brow && nearest < l.distance[m]-l.opts.LeastSighting {
-			brow = l.browSlope(m)
-		}
-		for _, s := range l.seen(m, !l.opts.SeenWhenChosen) {
-			if until := min(nearest, s[1], l.distance[m]-l.opts.LeastSighting); until > s[0] {
-				l.plain = append(l.plain, [2]float64{s[0], until})
-			}
-			if s[0] = max(s[0], nearest); s[0] > s[1] {
-				continue
-			}
-			for _, p := range l.browParts(m, s[0], s[1], brow) {
-				if mark.Kind = l.kinds[m]; p.brow {
-					mark.Kind = Brow
-				}
-				add(use{
-					mark: mark, vertex: m, reach: min(micro(l.distance[m]), length),
-					from: int64(math.Ceil(p.from * perMetre)), to: int64(math.Floor(p.to * perMetre)),
-				})
-			}
-		}
-	}
-	for _, mark := range l.opts.Marks {
-		// from here on its bearing departs too far from the line's
-		near := min(length, micro(mark.Distance-math.Abs(mark.Offset)/l.opts.Within.Tan()))
-		over := mark.AboveGround
-		if over == 0 {
-			over = l.targetOver
-		}
-		reaches := []int64{near}
-		if abeam := micro(mark.Distance); math.Abs(mark.Offset) <= l.opts.BesideLine && near < abeam && abeam <= length {
-			reaches = append(reaches, abeam)
-		}
-		for _, reach := range reaches {
-			for _, s := range mark.Seen {
-				u := use{
-					mark: mark.Mark, vertex: -1, top: over, reach: reach,
-					from: int64(math.Ceil(s.From * perMetre)), to: int64(math.Floor(s.To * perMetre)),
-				}
-				if s.Verdict == visibility.Visible && (l.opts.SeenWhenChosen || u.from <= reach && reach <= u.to+1) {
-					u.to = min(u.to, near)
-					add(u)
-				}
-			}
-		}
-	}
-	return ctx.Err()
-}
-
-func (l *course) plan(way []move) Plan {
-	p := Plan{}
-	for _, m := range way {
-		s := Step{Kind: CompassOnly, From: float64(m.from) / perMetre, To: float64(m.to) / perMetre, Angle: geodesy.Degrees(math.NaN())}
-		if m.use >= 0 {
-			u := &l.uses[m.use]
-			mark := u.mark
-			s.Kind, s.Mark = Sighted, &mark
-			if u.vertex < 0 {
-				s.Angle = l.landmarkAngle(s.From, u)
-			} else {
-				s.Angle = l.angle(s.From, u.vertex)
-				switch mark.Kind {
-				case Ground:
-					mark.Near = l.near(u.vertex, s.From)
-				case Destination:
-					away := mark.Distance - s.From
-					mark.Plain = s.From < l.standsFrom(u.vertex) && l.targetOver < away*LeastLook.Tan()
-				}
-			}
-			p.Sightings++
+		if t := same(v, o.mark.thing); t != nil {
+			o.mark.view, o.mark.thing = v, t
 		} else {
-			s.Back = l.back(s.From, s.To)
-			p.CompassOnly += s.To - s.From
-			if s.Short = m.to-m.from <= micro(l.opts.LeastSighting); !s.Short {
-				p.Unguided += s.To - s.From
-				if s.Plain = l.plainShare(s.From, s.To) > 0.5; s.Plain {
-					p.Plain += s.To - s.From
-				}
-			}
+			o.last = o.at
 		}
-		s.Reason = s.Explain(visibility.Metric, l.leg.Distance, l.opts.SeenWhenChosen)
-		p.Steps = append(p.Steps, s)
 	}
-	return p
+	return nil
 }
 
-// ground is the lowered ground at a distance, NaN where not known.
-func (l *course) ground(distance float64) float64 {
-	i, found := slices.BinarySearch(l.distance, distance)
-	switch {
-	case found:
-		return l.lowered[i]
-	case i == 0 || i == len(l.distance):
-		return math.NaN()
+// likely reports whether a mark is likely to be seen from a place, or its
+// likelihood is not known.
+func (c *course) likely(ctx context.Context, k int, m *Mark) (bool, error) {
+	if !(c.opts.VerticalError > 0) {
+		return true, nil
 	}
-	a, b := l.distance[i-1], l.distance[i]
-	return dem.Lerp(l.lowered[i-1], l.lowered[i], (distance-a)/(b-a))
-}
-
-// angle of vertex m as seen from a distance along the line.
-func (l *course) angle(from float64, m int) geodesy.Degrees {
-	return l.angleOf(from, l.top(m), l.distance[m]-from)
-}
-
-// landmarkAngle is a landmark's.
-func (l *course) landmarkAngle(from float64, u *use) geodesy.Degrees {
-	m := &u.mark
-	lowered := m.Elevation + u.top - l.curve()*(m.Distance*m.Distance+m.Offset*m.Offset)
-	return l.angleOf(from, lowered, math.Hypot(m.Distance-from, m.Offset))
-}
-
-// angleOf a lowered top so far off: the slope in the plane of the start, and
-// how much the walker's level has turned since: the drop is a parabola, and
-// its slope at the walker is twice the mean.
-func (l *course) angleOf(from, lowered, away float64) geodesy.Degrees {
-	slope := (lowered - l.ground(from) - l.eyeAbove) / away
-	return geodesy.Atan2(slope+2*l.curve()*from, 1)
-}
-
-// curve is what the drop is to the square of the distance.
-func (l *course) curve() float64 {
-	return l.lowering / (2 * l.leg.Radius)
+	here := c.leg.PlaceAt(c.at[k])
+	line, err := profile.Trace(ctx, c.grid, here, m.Place)
+	if err != nil {
+		return false, err
+	}
+	l, err := visibility.HowSure(ctx, line, visibility.Observer{Place: here, EyeAboveGround: c.opts.EyeAboveGround},
+		visibility.Conditions{Refraction: c.opts.Conditions.Refraction, TargetAboveGround: m.AboveGround},
+		visibility.Draws{VerticalError: c.opts.VerticalError, Samples: samples, StandardError: standardError, Concurrency: c.opts.Concurrency})
+	if err != nil {
+		return false, err
+	}
+	m.Likelihood = &l
+	return l.Probability >= LeastLikely, nil
 }

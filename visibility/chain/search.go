@@ -4,150 +4,135 @@ import (
 	"cmp"
 	"context"
 	"math"
-	"slices"
 )
 
-// cost of the way from a position to the end, in the order it counts.
-type cost struct {
-	unguided  int64 // micrometres on the compass in stretches over the least
-	sightings int
-	kinds     kindCounts
-	compass   int64 // micrometres on the compass
+// cost of a way, in the order in which it counts: see the package's comment.
+type cost [7]int
+
+func (a cost) plus(b cost) cost {
+	for i := range a {
+		a[i] += b[i]
+	}
+	return a
 }
 
-// kindCounts is how many marks there are of each kind, from the one hardest
-// to know by eye, Ground, to Destination; landmarks are the rest.
-type kindCounts [Destination + 1]int32
-
-func (c cost) compare(d cost) int {
-	return cmp.Or(cmp.Compare(c.unguided, d.unguided), cmp.Compare(c.sightings, d.sightings),
-		slices.Compare(c.kinds[:], d.kinds[:]), cmp.Compare(c.compass, d.compass))
+func (a cost) compare(b cost) int {
+	for i := range a {
+		if c := cmp.Compare(a[i], b[i]); c != 0 {
+			return c
+		}
+	}
+	return 0
 }
 
-// move is one step of a way; use is -1 on the compass.
+// option is a mark that may be chosen at a place.
+type option struct {
+	at   int
+	last int    // the place, by its number, up to which it may serve
+	ends []bool // of the places at+1 to last, those where it may be left; nil for all
+	// losses are how often it is lost on the way to each of them; nil for never.
+	losses []int
+	// distance to it, metres, where it is chosen.
+	distance float64
+	// fixed is what it costs, however far it is followed; goal: following it costs
+	// nothing more.
+	fixed cost
+	goal  bool
+	// checked: it has been looked at whether it is seen.
+	checked bool
+
+	mark Mark
+}
+
+// mayEnd reports whether the option may be left at a place.
+func (o *option) mayEnd(j int) bool {
+	return j > o.at && j <= o.last && (o.ends == nil || o.ends[j-o.at-1])
+}
+
+// problem is what is searched: places along a line, metres from its start, and the
+// options at each.
+type problem struct {
+	at      []float64
+	options [][]*option
+	// allowed is how long a stretch on the compass may be before a mark at a
+	// distance, and atEnd the distance from which the goal is recognised in the end.
+	allowed func(distance float64) float64
+	atEnd   float64
+}
+
+// move is a stretch on the compass, which may be none, and then a mark, or none if
+// that is the end: from, begin and to are places.
 type move struct {
-	from, to int64
-	use      int
+	begin, to int
+	option    *option
 }
 
-// best finds the best way, from the end back. Only places where a stretch to
-// choose from begins or a step ends can matter: a walker on the compass gains
-// nothing by stopping elsewhere.
-func (l *course) best(ctx context.Context) ([]move, error) {
-	length, least := micro(l.leg.Distance), micro(l.opts.LeastSighting)
-	positions := []int64{0, length}
-	starts := []int64{length} // where a walk on the compass may end
-	for i := range l.uses {
-		u := &l.uses[i]
-		u.from = max(u.from, 0)
-		positions = append(positions, u.from, u.reach)
-		starts = append(starts, u.from)
+// compass is what a stretch on the compass costs.
+func (p *problem) compass(i, k int, distance float64) (c cost) {
+	length := p.at[k] - p.at[i]
+	if over := length - p.allowed(distance); over > 0 {
+		c[0] = int(math.Round(over / every))
 	}
-	sorted := func(p []int64) []int64 {
-		slices.Sort(p)
-		return slices.Compact(p)
-	}
-	positions, starts = sorted(positions), sorted(starts)
-	index := func(p int64) int {
-		i, _ := slices.BinarySearch(positions, p)
-		return i
-	}
-	reachAt := make([]int, len(l.uses)) // index of each use's reach
-	for i := range l.uses {
-		reachAt[i] = index(l.uses[i].reach)
-	}
-	startAt := make([]int, len(starts))
-	for i, q := range starts {
-		startAt[i] = index(q)
-	}
-	order := make([]int, len(l.uses)) // by where the stretch ends, last first
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(l.uses[b].to, l.uses[a].to) })
+	c[4] = int(math.Round(length / every))
+	return c
+}
 
-	// the best way on from each position, and the best that sets out on a
-	// mark: all there is after a stretch on the compass
-	type option struct {
-		cost
-		move
-		ok bool
+// along is what following an option costs up to a place.
+func (p *problem) along(o *option, to int) cost {
+	c := o.fixed
+	if o.losses != nil && !o.goal {
+		c[3] += o.losses[to-o.at-1]
 	}
-	ways, onMark := make([]option, len(positions)), make([]option, len(positions))
-	ways[len(positions)-1].ok = true
-	onMark[len(positions)-1].ok = true // the end
-	var active []int
-	next, firstStart := 0, len(starts)
-	for i := len(positions) - 2; i >= 0; i-- {
-		if i%64 == 0 && ctx.Err() != nil {
-			return nil, ctx.Err()
+	if !o.goal {
+		c[6] = int(math.Round((p.at[to] - p.at[o.at]) / every))
+	}
+	return c
+}
+
+// least finds the way of least cost, from its end back. Of equal ones, at each
+// place, that which takes to a mark first, follows it farthest, and has the first
+// of the marks.
+func (p *problem) least(ctx context.Context) ([]move, cost, error) {
+	n := len(p.at) - 1
+	best, moves := make([]cost, n+1), make([]move, n+1)
+	type tail struct {
+		c  cost
+		to int
+	}
+	tails := make(map[*option]tail)
+	for i := n - 1; i >= 0; i-- {
+		if ctx.Err() != nil {
+			return nil, cost{}, ctx.Err()
 		}
-		p := positions[i]
-		for next < len(order) && l.uses[order[next]].to >= p {
-			active = append(active, order[next])
-			next++
+		for _, o := range p.options[i] {
+			t := tail{to: -1}
+			for j := o.last; j > i; j-- {
+				if !o.mayEnd(j) {
+					continue
+				}
+				if c := p.along(o, j).plus(best[j]); t.to < 0 || c.compare(t.c) < 0 {
+					t = tail{c, j}
+				}
+			}
+			tails[o] = t
 		}
-		active = slices.DeleteFunc(active, func(u int) bool { return l.uses[u].from > p })
-		best := option{}
-		for _, j := range active {
-			u := &l.uses[j]
-			on := &ways[reachAt[j]].cost
-			if best.ok && on.unguided > best.unguided || best.ok && on.unguided == best.unguided && on.sightings >= best.sightings {
-				continue // no kind of mark makes up for it
-			}
-			c := *on
-			c.sightings++
-			if u.mark.Kind <= Destination {
-				c.kinds[u.mark.Kind]++
-			}
-			m := move{p, u.reach, j}
-			if order := c.compare(best.cost); !best.ok || order < 0 || order == 0 && l.prefer(m, best.move) {
-				best = option{c, m, true}
-			}
-		}
-		onMark[i] = best
-		for firstStart > 0 && starts[firstStart-1] > p {
-			firstStart--
-		}
-		for k, q := range starts[firstStart:] {
-			on := &onMark[startAt[firstStart+k]]
-			if !on.ok {
-				continue
-			}
-			c, walked := on.cost, q-p
-			c.compass += walked
-			if walked > least {
-				c.unguided += walked
-			}
-			if !best.ok || c.compare(best.cost) < 0 {
-				best = option{c, move{p, q, -1}, true}
-			}
-			if walked > least && best.ok && best.unguided < walked {
-				break // any longer walk on the compass costs more
+		best[i], moves[i] = p.compass(i, n, p.atEnd), move{begin: n, to: n}
+		for k := n - 1; k >= i; k-- {
+			for m := len(p.options[k]) - 1; m >= 0; m-- {
+				o := p.options[k][m]
+				t := tails[o]
+				if t.to < 0 {
+					continue
+				}
+				if c := p.compass(i, k, o.distance).plus(t.c); c.compare(best[i]) <= 0 {
+					best[i], moves[i] = c, move{k, t.to, o}
+				}
 			}
 		}
-		ways[i] = best
 	}
 	var way []move
-	for i, after := 0, false; i < len(positions)-1; {
-		m := ways[i].move
-		if after {
-			m = onMark[i].move
-		}
-		way = append(way, m)
-		i, after = index(m.to), m.use < 0
+	for i := 0; i < n; i = moves[i].to {
+		way = append(way, moves[i])
 	}
-	return way, ctx.Err()
-}
-
-// prefer reports whether a is the better of two moves of equal cost.
-func (l *course) prefer(a, b move) bool {
-	u, v := &l.uses[a.use], &l.uses[b.use]
-	return cmp.Or(
-		cmp.Compare(u.reach, v.reach),
-		cmp.Compare(u.mark.Kind, v.mark.Kind),
-		cmp.Compare(u.mark.Distance, v.mark.Distance),
-		cmp.Compare(math.Abs(v.mark.Offset), math.Abs(u.mark.Offset)),
-		cmp.Compare(v.mark.Name, u.mark.Name),
-	) > 0
+	return way, best[0], nil
 }

@@ -76,20 +76,15 @@ const leastGap = 0.15
 // spacing, for the slope between them to be told: over a hair it is rounding.
 const leastRun = 0.05
 
-// fan looks along every bearing.
+// fan looks along every bearing asked for. The others stay as bearings on which
+// nothing is known.
 func (v *View) fan(ctx context.Context, o Options) error {
 	v.rays = make([]ray, v.count)
-	v.summit = math.Inf(-1)
-	for _, h := range v.grid.Elevations {
-		if math.IsNaN(float64(h)) { // beyond a void all must be looked through
-			v.summit = math.Inf(1)
-			break
-		}
-		v.summit = math.Max(v.summit, float64(h))
-	}
 	done := workers.Counter(int64(v.count), o.Progress)
 	return workers.Each(ctx, v.count, o.Concurrency, func(_, i int) error {
-		v.rays[i] = v.walk(geodesy.Degrees(float64(i) * v.Step))
+		if v.looksAlong(v.bearing(i)) {
+			v.rays[i] = v.walk(geodesy.Degrees(float64(i) * v.Step))
+		}
 		done(1)
 		return nil
 	})

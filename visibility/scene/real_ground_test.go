@@ -238,7 +238,7 @@ func TestEveryThingIsSeenAndToldApart(t *testing.T) {
 		for _, th := range v.Things {
 			things++
 			fits := v.Satisfying(th)
-			sentence := v.reference(th)
+			sentence := v.Reference(th)
 			if assert.Len(t, fits, 1, sentence) {
 				assert.True(t, th.is(fits[0]), sentence)
 			}
@@ -253,7 +253,7 @@ func TestEveryThingIsSeenAndToldApart(t *testing.T) {
 		for a := range v.Things { // of one place on the skyline one thing
 			for _, b := range v.Things[a+1:] {
 				if x := v.Things[a]; x.crest != nil && b.crest != nil && x.Skyline == b.Skyline {
-					assert.False(t, x.crest == b.crest, "%s and %s are one", v.reference(x), v.reference(b))
+					assert.False(t, x.crest == b.crest, "%s and %s are one", v.Reference(x), v.Reference(b))
 				}
 			}
 		}

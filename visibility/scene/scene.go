@@ -75,8 +75,8 @@
 //
 // Thing.Told says how a thing is told apart, as a program reads it; View.Describe
 // says it in words, and View.Satisfying checks it: of all things in the view
-// exactly one satisfies its own. It is the first of these that does: its name;
-// the only one or the most of its kind, all round; so many fingers or fists left
+// exactly one satisfies its own. It is the first of these that does: its name; so
+// far left or right of the line that is walked, where Options have one; the only one or the most of its kind, all round; so many fingers or fists left
 // or right of such a thing; the only one or the most of its kind towards one of
 // eight points of the compass; so far beside one of those; on its bearing, its
 // place from the left. "Highest" is said only of a top over which no skyline
@@ -95,6 +95,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -206,6 +208,13 @@ type Options struct {
 	LeastCliff, MostCliff geodesy.Degrees
 	// LeastWater is the least area of water, square metres.
 	LeastWater float64
+	// Sectors bound the bearings looked along; none is all round. In a view so
+	// bounded nothing is called the only or the most of all, for the rest of it
+	// was not looked at.
+	Sectors []visibility.Sector
+	// Line, where given, is the bearing of a line that is walked from here: what
+	// stands near it, ahead or back along it, is told from it.
+	Line *geodesy.TrueBearing
 	// Places are the user's own, with the height of what stands there.
 	Places []visibility.Candidate
 	// Concurrency is how many cores to use; zero means all. The answer does not
@@ -250,6 +259,8 @@ type View struct {
 	Spacing float64
 	// Things in order of bearing.
 	Things []Thing
+	// Line is Options'.
+	Line *geodesy.TrueBearing
 	// Dial writes a bearing for Describe as it is set on the reader's compass,
 	// after "on": "compass bearing 138". Nil writes true bearings.
 	Dial func(geodesy.TrueBearing) string
@@ -264,29 +275,61 @@ type View struct {
 	alone     map[*crest]bool // tops of lone hills
 	humps     []rival         // high places of the skyline
 	dips      []rival         // low ones
+	ground    *Ground
 	grid      *dem.Grid
 	placement *dem.Placement
 	options   Options
 }
 
+// Ground is ground to be looked over from more places than one: what all the
+// looks need is worked out once. It is safe to look over it from several
+// goroutines at once.
+type Ground struct {
+	grid   *dem.Grid
+	summit float64 // the highest post, metres; +Inf where the data has voids
+
+	flatting sync.Mutex
+	flats    map[int]*flat // that posts are of, as far as looked at
+}
+
+// NewGround takes a grid to be looked over, which must not change after.
+func NewGround(g *dem.Grid) *Ground {
+	out := &Ground{grid: g, summit: math.Inf(-1), flats: map[int]*flat{}}
+	for _, h := range g.Elevations {
+		if math.IsNaN(float64(h)) { // beyond a void all must be looked through
+			out.summit = math.Inf(1)
+			break
+		}
+		out.summit = math.Max(out.summit, float64(h))
+	}
+	return out
+}
+
 // Look finds what can be picked out from where an observer stands. Its cost is
-// that of walking 3600 lines over the ground; memory beside the grid is some
-// kilobytes a bearing. The error wraps dem.ErrVoid or dem.ErrOutside where the
-// observer stands on no known ground, and is ctx's when it ends first.
+// that of walking 3600 lines over the ground, less in Options.Sectors; memory
+// beside the grid is some kilobytes a bearing. The error wraps dem.ErrVoid or
+// dem.ErrOutside where the observer stands on no known ground, and is ctx's when
+// it ends first.
 func Look(ctx context.Context, g *dem.Grid, observer visibility.Observer, o Options) (*View, error) {
+	return NewGround(g).Look(ctx, observer, o)
+}
+
+// Look is the function Look over this ground.
+func (ground *Ground) Look(ctx context.Context, observer visibility.Observer, o Options) (*View, error) {
+	g := ground.grid
 	if err := o.validate(); err != nil {
 		return nil, err
 	}
-	ground, err := dem.ElevationAt(g, observer.Place)
+	elevation, err := dem.ElevationAt(g, observer.Place)
 	if err != nil {
 		return nil, fmt.Errorf("observer: %w", err)
 	}
-	eye := ground + observer.EyeAboveGround
+	eye := elevation + observer.EyeAboveGround
 	if observer.EyeElevation != nil {
 		eye = *observer.EyeElevation
 	}
-	if !(eye >= ground) || math.IsInf(eye, 0) {
-		return nil, fmt.Errorf("observer: the eye at %v m is below the ground there, %.1f m", eye, ground)
+	if !(eye >= elevation) || math.IsInf(eye, 0) {
+		return nil, fmt.Errorf("observer: the eye at %v m is below the ground there, %.1f m", eye, elevation)
 	}
 	plane := geodesy.NewPlane(observer.Place)
 	window := g.Frame.Whole()
@@ -308,14 +351,14 @@ func Look(ctx context.Context, g *dem.Grid, observer visibility.Observer, o Opti
 		return nil, err
 	}
 	v := &View{
-		Observer: observer, GroundElevation: ground, EyeElevation: eye, Step: float64(o.Step), Spacing: math.Max(alongRow, alongColumn),
-		count: int(math.Round(360 / float64(o.Step))), options: o,
+		Observer: observer, GroundElevation: elevation, EyeElevation: eye, Step: float64(o.Step), Spacing: math.Max(alongRow, alongColumn),
+		Line: o.Line, count: int(math.Round(360 / float64(o.Step))), options: o,
 	}
 	v.Step = 360 / float64(v.count)
 	v.nearest = math.Max(o.Nearest, o.NearestPosts*v.Spacing)
 	placement.TabulateRows()
-	v.column, v.row = int(math.Round(column)), int(math.Round(row))
-	v.grid, v.placement, v.reach, v.alone = g, placement, o.reach(g, plane), map[*crest]bool{}
+	v.column, v.row, v.summit = int(math.Round(column)), int(math.Round(row)), ground.summit
+	v.ground, v.grid, v.placement, v.reach, v.alone = ground, g, placement, o.reach(g, plane), map[*crest]bool{}
 	if err := v.fan(ctx, o); err != nil {
 		return nil, err
 	}
@@ -351,6 +394,11 @@ func (o Options) reach(g *dem.Grid, plane geodesy.Plane) float64 {
 
 // angle is the elevation angle of a slope.
 func angle(slope float64) geodesy.Degrees { return geodesy.Atan2(slope, 1) }
+
+// looksAlong reports whether a bearing is one of those looked along.
+func (v *View) looksAlong(bearing geodesy.TrueBearing) bool {
+	return len(v.options.Sectors) == 0 || slices.ContainsFunc(v.options.Sectors, func(s visibility.Sector) bool { return s.Contains(bearing) })
+}
 
 // bearing of a ray.
 func (v *View) bearing(i int) geodesy.TrueBearing {

@@ -22,7 +22,7 @@ func (v *View) settle() {
 	v.mergeEnds()
 	v.nameTops()
 	slices.SortStableFunc(v.Things, func(a, b Thing) int {
-		return cmp.Or(cmp.Compare(b.plainness(), a.plainness()), cmp.Compare(a.ray, b.ray), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Distance, b.Distance))
+		return cmp.Or(cmp.Compare(b.Plainness(), a.Plainness()), cmp.Compare(a.ray, b.ray), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Distance, b.Distance))
 	})
 	var kept []Thing
 	for _, t := range v.Things {
@@ -114,9 +114,9 @@ func apart(a, b Thing) float64 {
 	return math.Abs(float64(geodesy.Difference(a.Bearing, b.Bearing)))
 }
 
-// plainness is how much of the view a thing takes: what it stands out by, and a
+// Plainness is how much of the view a thing takes: what it stands out by, and a
 // little more for width, the sky behind, and a name. Degrees.
-func (t Thing) plainness() float64 {
+func (t Thing) Plainness() float64 {
 	p := float64(t.StandsOut) + 0.1*math.Min(float64(t.Width), 5)
 	if t.Skyline {
 		p *= 1.5
@@ -212,3 +212,6 @@ func (v *View) standTop(t *Thing) {
 	t.Place, t.Bearing, t.Distance = place, best.bearing, best.distance
 	t.Angle, t.Elevation = angle(best.slope), v.grid.Elevation(best.column, best.row)
 }
+
+// AboveGround is how high what stands at a Known place is, metres.
+func (t Thing) AboveGround() float64 { return t.above }

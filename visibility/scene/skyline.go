@@ -65,7 +65,7 @@ func (v *View) DescribeSkyline(p SkylinePoint, u units.System) string {
 		t := v.Things[i]
 		t.Told.brief = true
 		if t.Told.How != Beside {
-			return v.reference(t)
+			return v.Reference(t)
 		}
 		if t.Told.Anchor == other {
 			return t.called("")

@@ -18,6 +18,10 @@ type How string
 const (
 	// ByName: the user's name, which nothing else has.
 	ByName How = "name"
+	// FromLine: so far to the side of the line that is walked, ahead or back
+	// along it, as near as fingers and fists tell; its place from the left where
+	// there are several.
+	FromLine How = "from the line"
 	// Only: the only one of its kind all round.
 	Only How = "only"
 	// Most: the highest top, the deepest notch, the tallest cliff of all.
@@ -41,14 +45,17 @@ type Told struct {
 	noun  noun
 	brief bool // said of the skyline: that it is on it need not be said again
 	// Anchor is the thing, by its index in View.Things, that it is told from
-	// (Beside), and Off the angle from there to be spoken, degrees, positive to
-	// the right; a thing within Give of Off fits it.
-	Anchor    int
+	// (Beside), and Off the angle from there, or from the line (FromLine), to be
+	// spoken, degrees, positive to the right; a thing within Give of Off fits it.
+	Anchor int
+	// Back: behind, along the line back (FromLine).
+	Back      bool
 	Off, Give geodesy.Degrees
 	// Point of the compass (OnlyTowards, MostTowards), true, degrees.
 	Point geodesy.TrueBearing
 	// Window (Among): of things like it whose bearings lie within so many
-	// degrees of its own, it is number Among of Of from the left.
+	// degrees of its own, or that Off fits (FromLine), it is number Among of Of
+	// from the left.
 	Window    geodesy.Degrees
 	Among, Of int
 }
@@ -232,6 +239,7 @@ func (v *View) tell() {
 		t.Told = Told{}
 		return false
 	}
+	whole := len(v.options.Sectors) == 0
 	// in four rounds: those known at once, those beside them, those towards a
 	// point, those beside these; the rest on their bearing
 	beside := func() {
@@ -260,10 +268,17 @@ func (v *View) tell() {
 	}
 	rest = slices.DeleteFunc(rest, func(i int) bool {
 		t := &v.Things[i]
-		return t.Name != "" && try(t, Told{How: ByName}) || try(t, Told{How: Only}) || try(t, Told{How: Most})
+		return t.Name != "" && try(t, Told{How: ByName}) || v.fromLine(t)
+	})
+	rest = slices.DeleteFunc(rest, func(i int) bool {
+		t := &v.Things[i]
+		return whole && (try(t, Told{How: Only}) || try(t, Told{How: Most}))
 	})
 	beside()
 	rest = slices.DeleteFunc(rest, func(i int) bool {
+		if !whole {
+			return false
+		}
 		t := &v.Things[i]
 		point := geodesy.NewTrueBearing(geodesy.Degrees(45 * math.Round(float64(t.Bearing)/45)))
 		return try(t, Told{How: OnlyTowards, Point: point}) || try(t, Told{How: MostTowards, Point: point})
@@ -284,6 +299,84 @@ func (t Told) anchor() bool {
 		return t.noun == topNoun || t.noun == loneNoun || t.noun == notchNoun || t.noun == waterNoun
 	}
 	return false
+}
+
+// mostFromLine is how far from the line that is walked, degrees, a thing is told
+// from it: a hand at arm's length tells no more.
+const mostFromLine = 20.0
+
+// onLine is how near a thing is on the line, degrees: a compass held by hand
+// reads no better.
+const onLine = 0.5
+
+// fromLine tells a thing by how far it stands from the line that is walked.
+func (v *View) fromLine(t *Thing) bool {
+	if v.Line == nil {
+		return false
+	}
+	told := Told{How: FromLine}
+	off := geodesy.Difference(*v.Line, t.Bearing)
+	if math.Abs(float64(off)) > 90 {
+		told.Back = true
+		off = geodesy.Difference(geodesy.NewTrueBearing(geodesy.Degrees(*v.Line)+180), t.Bearing)
+	}
+	if math.Abs(float64(off)) > mostFromLine {
+		return false
+	}
+	told.Off, told.Give = spoken(off)
+	if math.Abs(float64(off)) <= onLine {
+		told.Off, told.Give = 0, spans[0].give
+	}
+	nouns := t.nouns()
+	for most := 1; most <= mostAmong; most++ {
+		for _, told.noun = range nouns {
+			t.Told = told
+			in := v.byLine(*t)
+			if len(in) != most {
+				continue
+			}
+			t.Told.Of = most
+			t.Told.Among = 1 + slices.IndexFunc(in, t.is)
+			if t.Told.Among > 0 {
+				return true
+			}
+		}
+	}
+	t.Told = Told{}
+	return false
+}
+
+// byLine are the things that what is said of t and of its angle from the line
+// fits, from left to right.
+func (v *View) byLine(t Thing) []Thing {
+	if v.Line == nil {
+		return nil
+	}
+	from := geodesy.Degrees(*v.Line)
+	if t.Told.Back {
+		from += 180
+	}
+	var in []Thing
+	for _, o := range v.Things {
+		if off := geodesy.Difference(geodesy.NewTrueBearing(from), o.Bearing); fits(t, o) && math.Abs(float64(off-t.Told.Off)) <= float64(t.Told.Give) {
+			in = append(in, o)
+		}
+	}
+	fromLeft(in)
+	return in
+}
+
+// fromLeft puts things in order from left to right.
+func fromLeft(in []Thing) {
+	slices.SortFunc(in, func(a, b Thing) int {
+		switch {
+		case left(a, b):
+			return -1
+		case left(b, a):
+			return 1
+		}
+		return 0
+	})
 }
 
 // among tells a thing by its bearing and its place from the left, as the noun
@@ -363,21 +456,20 @@ func (v *View) Satisfying(t Thing) []Thing {
 		})
 	case Among:
 		in := within(t.Bearing, t.Told.Window)
-		slices.SortFunc(in, func(a, b Thing) int {
-			switch {
-			case left(a, b):
-				return -1
-			case left(b, a):
-				return 1
-			}
-			return 0
-		})
-		if len(in) != t.Told.Of || t.Told.Among < 1 || t.Told.Among > len(in) {
-			return nil
-		}
-		return in[t.Told.Among-1 : t.Told.Among]
+		fromLeft(in)
+		return t.Told.picked(in)
+	case FromLine:
+		return t.Told.picked(v.byLine(t))
 	}
 	return nil
+}
+
+// picked is the one of some things, from left to right, that is meant.
+func (t Told) picked(in []Thing) []Thing {
+	if len(in) != t.Of || t.Among < 1 || t.Among > len(in) {
+		return nil
+	}
+	return in[t.Among-1 : t.Among]
 }
 
 // Fingers and fists at arm's length, degrees (common practice).
@@ -523,8 +615,8 @@ func (t Thing) grade() string {
 	return "largest "
 }
 
-// reference is a thing told without its distance.
-func (v *View) reference(t Thing) string {
+// Reference is a thing told without its distance.
+func (v *View) Reference(t Thing) string {
 	only := "only "
 	if t.Told.noun == loneNoun || t.Kind == Known {
 		only = ""
@@ -544,15 +636,30 @@ func (v *View) reference(t Thing) string {
 		return t.called("") + ", " + v.beside(t)
 	}
 	on := v.on(t.Bearing)
+	if t.Told.How == FromLine {
+		on = t.Told.fromLine()
+	}
 	if t.Told.Of <= 1 || t.Kind == Known && t.Name != "" {
 		return t.called("") + on
 	}
 	return ordinal(t.Told.Among, t.Told.Of) + " of " + count(t.Told.Of) + " " + words[t.Told.noun][1] + t.after() + on + v.compared(t)
 }
 
+// fromLine says how a thing lies to the line that is walked.
+func (t Told) fromLine() string {
+	line := " your line"
+	if t.Back {
+		line = " the line back"
+	}
+	if t.Off == 0 {
+		return ", on" + line
+	}
+	return ", " + Hand(t.Off) + " " + sideWord(t.Off) + " of" + line
+}
+
 // beside says how a thing lies to its anchor.
 func (v *View) beside(t Thing) string {
-	return fmt.Sprintf("%s %s of %s", Hand(t.Told.Off), sideWord(t.Told.Off), v.reference(v.Things[t.Told.Anchor]))
+	return fmt.Sprintf("%s %s of %s", Hand(t.Told.Off), sideWord(t.Told.Off), v.Reference(v.Things[t.Told.Anchor]))
 }
 
 // on is a bearing as it is told.
@@ -568,11 +675,13 @@ func (v *View) compared(t Thing) string {
 	if t.Kind != Top || t.Told.Of != 2 {
 		return ""
 	}
-	for _, o := range v.Things {
-		if o.is(t) || !fits(t, o) || apart(t, o) > float64(t.Told.Window) {
-			continue
-		}
+	like := v.byLine(t)
+	if t.Told.How == Among {
+		like = slices.DeleteFunc(slices.Clone(v.Things), func(o Thing) bool { return !fits(t, o) || apart(t, o) > float64(t.Told.Window) })
+	}
+	for _, o := range like {
 		switch {
+		case o.is(t):
 		case t.Angle >= o.Angle+higherBy:
 			return ", the higher one"
 		case o.Angle >= t.Angle+higherBy:
@@ -606,5 +715,5 @@ func ordinal(k, n int) string {
 // with its distance: "the notch, 2 fingers left of the highest top on the
 // skyline, 4.1 km". A bearing in it is true.
 func (v *View) Describe(t Thing, u units.System) string {
-	return v.reference(t) + ", " + u.Distance(t.Distance)
+	return v.Reference(t) + ", " + u.Distance(t.Distance)
 }

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/visibility"
@@ -94,22 +93,24 @@ const rimShare = 0.9
 // it. A plain stored in whole metres has many level posts, and no such rim.
 func (v *View) water() {
 	g := v.grid
-	tried := map[int]bool{}
-	cell := v.Spacing * v.Spacing
+	tried := map[*flat]bool{}
 	for i := range v.rays {
 		for _, l := range v.rays[i].levels {
-			start := l.row*g.Columns + l.column
-			if l.far-l.near < 3*v.Spacing || l.far < v.nearest || g.Elevation(l.column, l.row) != l.elevation || tried[start] {
+			if l.far-l.near < 3*v.Spacing || l.far < v.nearest || g.Elevation(l.column, l.row) != l.elevation {
 				continue
 			}
-			posts, higher, rim, filled := v.flood(g, l, tried)
-			if tried[v.row*g.Columns+v.column] && l.elevation == g.Elevation(v.column, v.row) {
+			f := v.ground.flatAt(l.column, l.row)
+			if tried[f] {
+				continue
+			}
+			tried[f] = true
+			if v.ground.flats[v.row*g.Columns+v.column] == f {
 				continue // the observer stands on it: it is dry
 			}
-			if len(posts) < leastWaterPosts || float64(len(posts))*cell < v.options.LeastWater || filled || float64(higher) < rimShare*float64(rim) {
+			if f.posts < leastWaterPosts || float64(f.posts)*v.Spacing*v.Spacing < v.options.LeastWater || f.filled || float64(f.higher) < rimShare*float64(f.rim) {
 				continue
 			}
-			v.addWater(posts, l.elevation)
+			v.addWater(f, l.elevation)
 		}
 	}
 }
@@ -125,19 +126,29 @@ const (
 	leastWaterHeight = 0.1
 )
 
-// mostWater bounds what is looked at for one lake, posts.
-const mostWater = 1 << 20
+// flat is ground of one height: posts that touch, and how many are round them and
+// higher.
+type flat struct {
+	posts, higher, rim int
+	filled             bool
+}
 
-// flood gathers the posts of one height that touch a post, and counts the posts
-// round them.
-func (v *View) flood(g *dem.Grid, l level, tried map[int]bool) (posts []int, higher, rim int, filled bool) {
-	start := l.row*g.Columns + l.column
-	tried[start] = true
-	posts = []int{start}
-	seenRim := map[int]bool{}
-	for k := 0; k < len(posts) && len(posts) < mostWater; k++ {
+// flatAt is the flat that a post is of.
+func (ground *Ground) flatAt(column, row int) *flat {
+	g := ground.grid
+	start := row*g.Columns + column
+	ground.flatting.Lock()
+	defer ground.flatting.Unlock()
+	if f := ground.flats[start]; f != nil {
+		return f
+	}
+	level := g.Elevation(column, row)
+	f := &flat{}
+	ground.flats[start] = f
+	posts, rim := []int{start}, map[int]bool{}
+	for k := 0; k < len(posts); k++ {
 		c, r := posts[k]%g.Columns, posts[k]/g.Columns
-		filled = filled || g.IsFilled(c, r)
+		f.filled = f.filled || g.IsFilled(c, r)
 		for _, d := range [][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
 			c, r := c+d[0], r+d[1]
 			h := g.Elevation(c, r)
@@ -145,35 +156,32 @@ func (v *View) flood(g *dem.Grid, l level, tried map[int]bool) (posts []int, hig
 			switch {
 			case uint(c) >= uint(g.Columns) || uint(r) >= uint(g.Rows):
 				continue
-			case h == l.elevation:
-				if !tried[at] {
-					tried[at] = true
+			case h == level:
+				if ground.flats[at] == nil {
+					ground.flats[at] = f
 					posts = append(posts, at)
 				}
-			case !seenRim[at]:
-				seenRim[at] = true
-				rim++
-				if h > l.elevation {
-					higher++
+			case !rim[at]:
+				rim[at] = true
+				f.rim++
+				if h > level {
+					f.higher++
 				}
 			}
 		}
 	}
-	return posts, higher, rim, filled
+	f.posts = len(posts)
+	return f
 }
 
 // addWater tells a lake by the bearings on which some of it is in sight.
-func (v *View) addWater(posts []int, elevation float64) {
-	member := map[int]bool{}
-	for _, p := range posts {
-		member[p] = true
-	}
+func (v *View) addWater(f *flat, elevation float64) {
 	// the longest run of bearings on which some of it is seen, small gaps and
 	// north taken in
 	at := make([]*level, v.count)
 	for i := range v.rays {
 		for j := range v.rays[i].levels {
-			if l := &v.rays[i].levels[j]; l.elevation == elevation && member[l.row*v.grid.Columns+l.column] && l.far >= v.nearest {
+			if l := &v.rays[i].levels[j]; l.elevation == elevation && v.ground.flatAt(l.column, l.row) == f && l.far >= v.nearest {
 				at[i] = l
 			}
 		}
@@ -223,7 +231,7 @@ func (v *View) places(ctx context.Context, o Options) error {
 	g := v.grid
 	for _, c := range o.Places {
 		line := geodesy.Inverse(v.Observer.Place, c.Place)
-		if line.Distance < v.nearest || o.Radius > 0 && line.Distance > o.Radius || line.Distance > profile.MaxLength {
+		if line.Distance < v.nearest || !v.looksAlong(line.Start) || o.Radius > 0 && line.Distance > o.Radius || line.Distance > profile.MaxLength {
 			continue
 		}
 		if column, row, err := g.Locate(c.Place); err != nil || !g.Contains(column, row) {

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/units"
 	"crowline/profile/magnetic"
 )
 
@@ -47,6 +48,15 @@ func bearings(b magnetic.Bearings) Bearings {
 		out.BackMagneticDeg = float64(b.BackMagnetic)
 	}
 	return out
+}
+
+// dial writes a bearing as it is set on a compass that is not adjusted for
+// declination; a true one where magnetic north is not known.
+func (b Bearings) dial(t geodesy.TrueBearing) string {
+	if b.magnetic.FieldError != nil {
+		return "true bearing " + units.Dial(float64(t))
+	}
+	return "compass bearing " + units.Dial(float64(b.magnetic.Field.Declination.Magnetic(t)))
 }
 
 // MagneticDeclination is how far magnetic north is from true north.

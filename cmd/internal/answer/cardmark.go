@@ -2,7 +2,6 @@ package answer
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"crowline/dem/units"
@@ -22,57 +21,63 @@ type CardMark struct {
 	Text string `json:"text"`
 }
 
-// CardMarksIn are the marks the card names, in these units: the one seen from
-// the start, or else those of the first sightings.
+// CardMarksIn are the marks the card names, in these units: those of the first
+// sightings.
 func (l *RouteLeg) CardMarksIn(u units.System) []CardMark {
 	out := []CardMark{}
-	if l.Mark != nil {
-		return append(out, CardMark{l.label(0), markName(l.Mark.landmark.Candidate, u), l.Mark.At, l.WalkOn(u)})
-	}
 	steps, _ := l.cardSightings()
-	for _, s := range steps {
+	for i := range steps {
+		s := &steps[i]
 		if !labelled(s) {
 			continue
 		}
-		m := *s.Mark
+		m := s.Mark
 		name := m.Name
 		if name == "" {
-			kind := m.Kind.String()
-			switch m.Kind {
-			case chain.Ground:
-				kind = "slope"
-			case chain.Landmark:
-				kind = "summit"
-			}
-			name = kind + " " + u.Height(m.Elevation)
+			name = string(m.Kind) + " " + u.Height(m.Elevation)
 		}
-		out = append(out, CardMark{l.label(len(out)), name, spot(PlaceAt(l.leg.placeOf(m)), m.Elevation),
-			fmt.Sprintf("Leg %d, from %s to %s: walk on %s", l.Number, u.Distance(s.From), u.Distance(s.To), m.Describe(lengths(u), l.DistanceM))})
+		out = append(out, CardMark{l.label(len(out)), name, spot(PlaceAt(m.Place), m.Elevation),
+			fmt.Sprintf("Leg %d, from %s to %s: %s", l.Number, u.Distance(s.From), u.Distance(s.To), s.Sentence(u, l.DistanceM))})
 	}
 	return out
 }
 
-// WalkOn is what to walk on, in these units: the best mark seen from the start,
-// or else the first sightings on the line itself.
+// WalkOn is what to walk on, in these units: the first steps of the chain of
+// sightings.
 func (l *RouteLeg) WalkOn(u units.System) string {
-	if l.Mark == nil {
-		return l.walkOnSightings(u)
+	var parts []string
+	steps, more := l.cardSightings()
+	marks := 0
+	for i := range steps {
+		s := &steps[i]
+		text := s.Sentence(u, l.DistanceM)
+		if labelled(s) {
+			text = withLabel(s.Mark.Describe(u), l.label(marks))
+			if s.Mark.Behind {
+				text = "look back at " + text
+			}
+			if lost := s.LostText(u); lost != "" {
+				text += "; " + lost
+			}
+			marks++
+		}
+		if s.To < l.DistanceM-samePlace {
+			text = "to " + u.Distance(s.To) + ": " + text
+		}
+		parts = append(parts, text)
 	}
-	m := l.Mark
-	where := fmt.Sprintf("%s off", u.Distance(m.DistanceM))
-	if m.DistanceM > l.DistanceM+samePlace {
-		where = fmt.Sprintf("%s beyond", u.Distance(m.DistanceM-l.DistanceM))
+	if len(parts) == 0 {
+		return "Walk on the compass: it is short enough"
 	}
-	along := "true " + units.Bearing(m.TrueDeg)
-	if !math.IsNaN(m.MagneticDeg) {
-		along = "magnetic " + units.Bearing(m.MagneticDeg)
+	text := "Sight " + strings.Join(parts, "; then ")
+	if steps[0].Mark == nil || steps[0].Mark.Behind || steps[0].To < l.DistanceM-samePlace {
+		text = strings.TrimPrefix(text, "Sight ")
+		text = strings.ToUpper(text[:1]) + text[1:]
 	}
-	text := fmt.Sprintf("Walk on %s (%s), %s°, %s", markName(m.landmark.Candidate, u), l.label(0), along, where)
-	if l := m.landmark.Likelihood; !l.Sure() {
-		text += " (" + l.Text() + ")"
-	}
-	if hidden := HiddenFrom(m.landmark.Kept, l.DistanceM, u); hidden != "" {
-		text += "; " + hidden
+	if more == 1 {
+		text += "; then 1 more sighting"
+	} else if more > 1 {
+		text += fmt.Sprintf("; then %d more sightings", more)
 	}
 	return text
 }
@@ -102,34 +107,6 @@ func HiddenFrom(kept []visibility.Stretch, length float64, u units.System) strin
 		out = append(out, "not known "+text)
 	}
 	return strings.Join(out, "; ")
-}
-
-// walkOnSightings are the first steps of the chain of sightings.
-func (l *RouteLeg) walkOnSightings(u units.System) string {
-	var parts []string
-	steps, more := l.cardSightings()
-	marks := 0
-	for _, s := range steps {
-		switch {
-		case labelled(s):
-			parts = append(parts, withLabel(s.Mark.Describe(lengths(u), l.DistanceM), l.label(marks)))
-			marks++
-		case s.Mark != nil:
-			parts = append(parts, s.Mark.Describe(lengths(u), l.DistanceM))
-		default:
-			parts = append(parts, fmt.Sprintf("the compass alone to %s", u.Distance(s.To)))
-		}
-	}
-	if len(parts) == 0 {
-		return "No mark is in sight: walk on the compass alone"
-	}
-	switch {
-	case more == 1:
-		parts = append(parts, "1 more sighting")
-	case more > 1:
-		parts = append(parts, fmt.Sprintf("%d more sightings", more))
-	}
-	return "Walk on " + strings.Join(parts, ", then ")
 }
 
 // label of the leg's marks, counted from 0.
@@ -169,22 +146,6 @@ func toldOnCard(plan []chain.Step) (steps []chain.Step, more int) {
 
 // labelled reports whether a step of the chain is walked on a mark with a name
 // of its own: the leg's end is a turning point.
-func labelled(s chain.Step) bool {
+func labelled(s *chain.Step) bool {
 	return s.Mark != nil && s.Mark.Kind != chain.Destination && s.Mark.Kind != chain.Start
-}
-
-// markName is what a mark is called, or what it is and how high.
-func markName(c visibility.Candidate, u units.System) string {
-	switch {
-	case c.Name != "":
-		return c.Name
-	case math.IsNaN(c.Elevation):
-		return c.Kind
-	}
-	return c.Kind + " " + u.Height(c.Elevation)
-}
-
-// lengths are the library's sentences in these units.
-func lengths(u units.System) visibility.Lengths {
-	return visibility.Lengths{Distance: u.Distance, Height: u.Height}
 }

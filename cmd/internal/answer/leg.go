@@ -57,9 +57,8 @@ type LegRequest struct {
 	// Marks is how many marks are worked out in full; 0 leaves out marks,
 	// sightings and landforms.
 	Marks int
-	// SeenWhenChosen lets a mark be seen only from where it is chosen, not
-	// throughout the walk to it.
-	SeenWhenChosen bool
+	// Throughout asks for marks that stay in sight all the way that they lead.
+	Throughout bool
 	// Places are the user's, which may be marks.
 	Places []Place
 
@@ -149,7 +148,7 @@ type LegAnswer struct {
 	times      profile.Times
 	gradient   profile.Gradient
 	wayside    *wayside // nil when not asked
-	loose      bool
+	throughout bool
 }
 
 var _, _ = register[LegAnswer]("leg"), register[LegAnswer]("demo")
@@ -160,9 +159,9 @@ func (a *LegAnswer) Line() *profile.Leg { return a.leg }
 // Interval is the contour interval the leg's lines are counted at.
 func (a *LegAnswer) Interval() contour.Choice { return a.interval }
 
-// SeenWhenChosen reports whether the leg's marks need be seen only from where
-// they are chosen.
-func (a *LegAnswer) SeenWhenChosen() bool { return a.loose }
+// Throughout reports whether the chain's marks stay in sight all the way that they
+// lead.
+func (a *LegAnswer) Throughout() bool { return a.throughout }
 
 // Times and Gradient are the leg's, as the library gives them.
 func (a *LegAnswer) Times() profile.Times       { return a.times }
@@ -181,7 +180,7 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 		return nil, err
 	}
 	observer := r.Sighting.observer(line.From)
-	a := &LegAnswer{leg: leg, line: line, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), loose: r.SeenWhenChosen}
+	a := &LegAnswer{leg: leg, line: line, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), throughout: r.Throughout}
 	destination := nan
 	if leg.Covered >= leg.Distance {
 		destination = leg.Points[len(leg.Points)-1].Elevation

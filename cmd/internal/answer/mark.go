@@ -146,3 +146,8 @@ func withPlaces(summits []landform.Summit, places []Place) []visibility.Candidat
 	}
 	return out
 }
+
+// lengths are the library's sentences in these units.
+func lengths(u units.System) visibility.Lengths {
+	return visibility.Lengths{Distance: u.Distance, Height: u.Height}
+}

@@ -48,6 +48,20 @@ type Policy struct {
 	// spacings: of posts a metre apart ground 10 km off is enough to read.
 	LookBehind, LookBehindRemote float64
 	LookBehindPosts              float64
+	// MarkFar is how far off a mark of a chain may stand, metres: what is seen in
+	// ordinary air (common practice). Ground is read as far as that, but no
+	// farther than twice a leg's reach.
+	MarkFar float64
+	// MarkSector is how far to either side of the line the ground is read for
+	// them, degrees: what they are told from stands there too.
+	MarkSector float64
+	// MarkPosts is the most posts read for them: of finer data every second, third
+	// ... post is taken, which shows the same tops at the distances of marks.
+	MarkPosts int
+	// PlainWithin is how far before and beyond a place the ground must lie level
+	// for the place to be on plain ground, metres, and PlainRelief how level,
+	// metres, or the data's error: some three times a person's height.
+	PlainWithin, PlainRelief float64
 	// SightSamples and LegSamples are the draws of a likelihood: half a per
 	// cent for a sight asked for alone, one per cent for one of several.
 	SightSamples, LegSamples int
@@ -70,9 +84,6 @@ type Policy struct {
 	// MostLegs bounds a route: nobody walks more turning points in a day, and a
 	// recorded track has thousands of points and no legs.
 	MostLegs int
-	// BackShare is how much of a stretch a mark behind must be seen from to be
-	// named for a back bearing.
-	BackShare float64
 	// SkylineStep is the greatest angle between the bearings of a skyline's
 	// drawing and of the search for its highest point, degrees: a fifth of a
 	// millimetre on the strip.
@@ -119,7 +130,8 @@ var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, MapScale: 25000,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
-	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100, BackShare: 0.1,
+	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
+	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3,
 	ViewRelief: 0.4, ViewSparser: 2,

@@ -129,7 +129,7 @@ type RouteLeg struct {
 	OverCover *CoverSight `json:"over_cover,omitempty"`
 	// The mark to walk on, seen from the start; null where there is none.
 	Mark *Mark `json:"mark"`
-	// The marks the card names: that one, or else those of the first sightings.
+	// The marks the card names: those of the first sightings.
 	CardMarks []CardMark `json:"card_marks"`
 	// The sightings from start to end.
 	Chain *Chain `json:"chain"`

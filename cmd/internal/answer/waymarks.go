@@ -191,12 +191,17 @@ func (a *LegAnswer) drifts(w Walk, compass *drift.Walk) error {
 	return nil
 }
 
+// straightAt is how far off the line, degrees, a mark may stand and be walked straight
+// at. One farther off, or behind, is kept at its angle by hand, which holds a line
+// about as well as a compass, and is taken as one.
+const straightAt = 1
+
 // sightedStretches is a chain of sightings as it is walked.
 func sightedStretches(plan chain.Plan, markError float64) []drift.Stretch {
 	var out []drift.Stretch
 	for _, s := range plan.Steps {
 		x := drift.Stretch{From: s.From, To: s.To, Kind: drift.Compass}
-		if s.Mark != nil {
+		if m := s.Mark; m != nil && !m.Behind && math.Abs(float64(m.Off)) <= straightAt {
 			x.Kind, x.Mark, x.MarkError = drift.Sighted, s.Mark.Distance, markError
 		}
 		if s.To > s.From {

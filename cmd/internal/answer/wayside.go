@@ -72,6 +72,11 @@ type Step struct {
 	Mark *LineMark `json:"mark,omitempty"`
 	// Its angle above the horizontal from where it is chosen.
 	Angle *float64 `json:"elevation_angle_deg,omitempty" round:"2"`
+	// Where it is out of sight on the way, for 100 m or longer: keep the bearing
+	// there, it comes back.
+	Lost []Stretch `json:"lost,omitempty"`
+	// What to do where it is not found, in metres.
+	IfNotFound string `json:"if_not_found,omitempty"`
 	// What stays in view behind.
 	Back *BackSight `json:"back_sight,omitempty"`
 	// The sight of the mark over what stands on the ground, from where it is
@@ -79,38 +84,36 @@ type Step struct {
 	OverCover *CoverSight `json:"over_cover,omitempty"`
 }
 
-// LineMark is a mark on or near the line.
+// LineMark is a mark ahead or behind.
 type LineMark struct {
-	// What it is.
+	// What it is: "top", "notch", "ridge end", "spur end", "cliff", "steep
+	// face", "water", "place", "destination" or "start".
 	Kind chain.Kind `json:"kind"`
 	// What it is called.
 	Name string `json:"name,omitempty"`
+	// How it is told from all else in view where it is chosen, with its distance,
+	// in metres.
+	Description string `json:"description"`
 	// How far along the line.
 	AtM float64 `json:"at_m" round:"1"`
 	// How far right of it.
 	OffsetM float64 `json:"offset_m" round:"1"`
 	// How high it stands.
 	ElevationM float64 `json:"elevation_m" round:"1"`
-	// The point a mark on a slope is described by.
-	RelativeTo *Relation `json:"relative_to,omitempty"`
+	// Its bearing from where it is chosen, from true north.
+	TrueDeg float64 `json:"true_deg" round:"2"`
+	// How far off it is from there.
+	DistanceM float64 `json:"distance_m" round:"1"`
+	// How far right of the line it stands from there; of one behind, of the line
+	// back.
+	OffLineDeg float64 `json:"off_line_deg" round:"1"`
+	// It stands behind: keep the bearing back to it.
+	Behind bool `json:"behind,omitempty"`
+	// A destination at which nothing stands out: it is known by the line and the
+	// distance.
+	Bare bool `json:"nothing_stands_there,omitempty"`
 	// On plain ground: known only by what stands there.
 	Plain bool `json:"on_plain_ground,omitempty"`
-}
-
-// Relation is the point a mark on a slope is described by.
-type Relation struct {
-	// What it is.
-	Kind chain.Kind `json:"kind"`
-	// How far along the line.
-	AtM float64 `json:"at_m" round:"1"`
-	// How high it stands.
-	ElevationM float64 `json:"elevation_m" round:"1"`
-	// How far past it the mark lies; below 0, short of it.
-	PastM float64 `json:"past_m" round:"1"`
-	// How far above it the mark lies.
-	AboveM float64 `json:"above_m" round:"1"`
-	// It is in view from where the mark is chosen.
-	InView bool `json:"in_view"`
 }
 
 // BackSight is a mark behind.
@@ -180,19 +183,20 @@ func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer v
 	return w, err
 }
 
-// sight finds the marks, and the chain they make with the ground of the line.
+// sight finds the marks, and the chain of sightings.
 func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) error {
 	var err error
 	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, r.Sighting.observer(r.From.LatLon), a.conditions); err != nil {
 		return err
 	}
-	opts := chain.Options{SeenWhenChosen: r.SeenWhenChosen, LeastRelief: max(chain.DefaultLeastRelief, g.DeadBand()), Marks: chain.Offers(a.line, nearMarks(a.line, w.marks))}
-	if a.line.Covered >= a.line.Distance {
-		if beyond, err := traceBearing(ctx, g.posts(ctx), a.line.From, a.line.Start, markReach(a.line)); err == nil {
-			opts.Beyond = beyond
-		}
+	ground, err := g.lookedOver(ctx, a.line)
+	if err != nil {
+		return err
 	}
-	plan, err := chain.Find(ctx, a.line, observer, a.conditions, opts)
+	plan, err := chain.Find(ctx, ground, a.line.From, a.line.To, chain.Options{
+		Conditions: a.conditions, EyeAboveGround: observer.EyeAboveGround, VerticalError: g.verticalError, Throughout: r.Throughout,
+		Hazards: a.gradient.Steep, Places: withPlaces(nil, r.Places), Far: policy.MarkFar, Dial: a.Bearing.dial,
+	})
 	if err != nil {
 		return err
 	}
@@ -202,6 +206,26 @@ func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnsw
 	}
 	return nil
 }
+
+// lookedOver reads the ground that marks of a chain are found on: as far ahead and
+// behind as they may stand, to the sides as far as one looks.
+func (g *Ground) lookedOver(ctx context.Context, leg *profile.Leg) (*dem.Grid, error) {
+	reach := math.Min(policy.MarkFar, 2*markReach(leg))
+	back, _ := geodesy.Direct(leg.From, leg.Start+180, reach)
+	ahead, _ := geodesy.Direct(leg.From, leg.Start, leg.Distance+reach)
+	window, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(back, ahead, 24), reach*geodesy.Degrees(policy.MarkSector).Tan())
+	if err != nil {
+		return nil, err
+	}
+	step := 1
+	for window.Columns/step*(window.Rows/step) > policy.MarkPosts {
+		step++
+	}
+	return dem.ReadEvery(ctx, g.bounded(lookedOverPostBytes), window, step)
+}
+
+// lookedOverPostBytes is the memory of a post looked over: its height.
+const lookedOverPostBytes = 4
 
 // marksAlong ranks the marks near a leg's bearing, as far as markReach. Only the
 // ground that this takes is read; the prominence of summits is told within a
@@ -225,18 +249,6 @@ func (g *Ground) marksAlong(ctx context.Context, places []Place, leg *profile.Le
 	}
 	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, LookTo: behind, Leg: leg, VerticalError: g.verticalError}
 	return visibility.Landmarks(ctx, posts, observer, withPlaces(summits, places), opts)
-}
-
-// nearMarks are those a chain may use: visible from somewhere on the leg whose
-// line of sight this is.
-func nearMarks(line *profile.Leg, marks []visibility.Landmark) []visibility.Landmark {
-	var out []visibility.Landmark
-	for _, m := range marks {
-		if m.Kept != nil && !m.TooSmall && geodesy.Inverse(m.LookedAt, line.To).Distance > samePlace {
-			out = append(out, m)
-		}
-	}
-	return out
 }
 
 // markReach is how far from a leg's start marks are looked for.
@@ -352,17 +364,19 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 	}
 	a.Marks = &marks
 	c := &Chain{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: w.plan.CompassOnly, UnguidedM: w.plan.Unguided, PlainM: w.plan.Plain}
-	for _, s := range w.plan.Steps {
+	for i := range w.plan.Steps {
+		s := &w.plan.Steps[i]
 		step := Step{Kind: s.Kind, FromM: s.From, ToM: s.To, Short: s.Short, Plain: s.Plain}
-		if degrees := float64(s.Angle); !math.IsNaN(degrees) {
-			step.Angle = &degrees
-		}
 		if s.Mark != nil {
-			m := lineMark(*s.Mark)
-			step.Mark = &m
+			m := a.lineMark(s.Mark, g.DeadBand())
+			step.Mark, step.IfNotFound = &m, s.NotFound(units.Metric, a.DistanceM)
+			if degrees := float64(s.Mark.Angle); !math.IsNaN(degrees) {
+				step.Angle = &degrees
+			}
+			step.Lost = plainStretches(s.Mark.Lost)
 		}
 		if s.Back != nil {
-			step.Back = &BackSight{lineMark(s.Back.Mark), s.Back.Share, sightStretches(s.Back.Seen)}
+			step.Back = &BackSight{a.lineMark(&s.Back.Mark, g.DeadBand()), s.Back.Share, sightStretches(s.Back.Seen)}
 		}
 		c.Steps = append(c.Steps, step)
 	}
@@ -377,12 +391,24 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 	return nil
 }
 
-func lineMark(m chain.Mark) LineMark {
-	out := LineMark{Kind: m.Kind, Name: m.Name, AtM: m.Distance, OffsetM: m.Offset, ElevationM: m.Elevation, Plain: m.Plain}
-	if r := m.Near; r != nil {
-		out.RelativeTo = &Relation{r.Kind, r.Distance, r.Elevation, r.Past, r.Above, r.InView}
+func (a *LegAnswer) lineMark(m *chain.Mark, deadBand float64) LineMark {
+	return LineMark{
+		Kind: m.Kind, Name: m.Name, Description: m.Describe(units.Metric), AtM: m.Distance, OffsetM: m.Offset, ElevationM: m.Elevation,
+		TrueDeg: float64(m.Bearing), DistanceM: m.Away, OffLineDeg: float64(m.Off), Behind: m.Behind, Bare: m.Bare && m.Kind == chain.Destination,
+		Plain: m.Bare && a.plainAt(m.Distance, math.Max(policy.PlainRelief, deadBand)),
 	}
-	return out
+}
+
+// plainAt reports whether the leg's own ground near a place rises and falls by less
+// than so much, metres.
+func (a *LegAnswer) plainAt(distance, relief float64) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range a.leg.Points {
+		if math.Abs(p.Distance-distance) <= policy.PlainWithin {
+			low, high = math.Min(low, p.Elevation), math.Max(high, p.Elevation)
+		}
+	}
+	return high-low < relief
 }
 
 // lookOver looks at each mark of the chain over the cover from where it is
@@ -394,7 +420,7 @@ func (a *LegAnswer) lookOver(ctx context.Context, g *Ground, over *cover, observ
 			continue
 		}
 		chosen := visibility.Observer{Place: a.line.PlaceAt(a.onLine(s.From)), EyeAboveGround: observer.EyeAboveGround}
-		at := a.placeOf(*s.Mark)
+		at := s.Mark.Place
 		if geodesy.Inverse(chosen.Place, at).Distance < samePlace {
 			continue
 		}
@@ -410,18 +436,4 @@ func (a *LegAnswer) lookOver(ctx context.Context, g *Ground, over *cover, observ
 // onLine is a distance along the leg as one along its line of sight.
 func (a *LegAnswer) onLine(distance float64) float64 {
 	return distance * a.line.Distance / a.leg.Distance
-}
-
-// placeOf is where a mark of the chain stands: on the line of sight or beside it.
-func (a *LegAnswer) placeOf(m chain.Mark) geodesy.LatLon {
-	at, _ := geodesy.Direct(a.line.From, a.line.Start, a.onLine(m.Distance))
-	if m.Offset == 0 {
-		return at
-	}
-	onward := a.line.Start
-	if m.Distance > samePlace {
-		onward = geodesy.Inverse(at, a.line.From).Start + 180
-	}
-	beside, _ := geodesy.Direct(at, onward+90, m.Offset)
-	return beside
 }

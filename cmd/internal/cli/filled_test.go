@@ -345,8 +345,9 @@ func TestFilledSkyline(t *testing.T) {
 	assert.NotContains(t, string(plain), "filled")
 }
 
-// TestARoutesMarkOnFilledGround: the card did not say that the ground of the
-// mark to walk on was a void, nor its JSON how sure the sight of it is.
+// TestARoutesMarkOnFilledGround: the JSON of the mark seen from the start did not
+// say that its ground was a void, nor how sure the sight of it is. No sighting is
+// taken on such a mark.
 func TestARoutesMarkOnFilledGround(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()
@@ -362,11 +363,12 @@ func TestARoutesMarkOnFilledGround(t *testing.T) {
 		demoFillJSON(t, &v, append(arguments, "--json")...)
 		m := v.Legs[0].Mark
 		require.NotNil(t, m)
-		require.Equal(t, "Mast", v.Legs[0].CardMarks[0].Name)
+		require.Equal(t, "Mast", m.At.Name)
 		assert.Equal(t, row.filled, m.Filled)
 		assert.NotNil(t, m.Sight.Likely)
-		text := flat(run(t, arguments...).out)
-		assert.Equal(t, row.filled, strings.Contains(text, "BEWARE The mark: Its ground was filled in from the rim of a void."), text)
+		if text := flat(run(t, arguments...).out); row.filled {
+			assert.NotContains(t, text, "Mast")
+		}
 	}
 }
 

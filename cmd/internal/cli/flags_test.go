@@ -119,7 +119,7 @@ func TestFlagsThatWouldDoNothing(t *testing.T) {
 		"sight A B --radius 5km":                    "goes with --bearing",
 		"leg A B --clearing 50m":                    "--clearing does nothing here: it goes with --cover",
 		"leg A B --cover-field height":              "--cover-field does nothing here: it goes with --cover",
-		"leg A B --marks 0 --seen-when-chosen":      "leave out --marks 0",
+		"leg A B --marks 0 --throughout":            "leave out --marks 0",
 		"leg A B --places a.csv --places b.csv":     `--places: "b.csv" is a second file of places`,
 		"skyline A --rows 3":                        "goes with --out",
 		"contours --radius 5km -o x.gpx":            "goes with --around or --from or --to",

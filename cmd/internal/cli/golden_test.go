@@ -137,7 +137,7 @@ func (g goldenGround) questions(route string) map[string][]string {
 	all["sheet"] = []string{"sheet", g.from, g.to, "-o", "leg.pdf"}
 	if !g.brief {
 		all["leg bare"] = []string{"leg", g.from, g.to, "--marks", "0"}
-		all["leg beside"] = []string{"leg", g.from, g.beside, "--dead-band", "3m", "--interval", "40ft", "--seen-when-chosen"}
+		all["leg beside"] = []string{"leg", g.from, g.beside, "--dead-band", "3m", "--interval", "40ft", "--throughout"}
 		all["sight raised"] = []string{"sight", g.from, g.beside, "--eye", "5m", "--target-height", "10m", "--refraction", "0"}
 		all["landmarks fix"] = []string{"landmarks", g.from, "--radius", "6km", "--for-fix"}
 		all["viewshed two"] = []string{"viewshed", g.from, g.to, "--radius", "3km", "--sector", "20,200", "-o", "both.geojson"}

@@ -12,13 +12,13 @@ import (
 type legOptions struct {
 	question
 
-	walk     walkFlags
-	from, to string
-	plot     string
-	marks    int
-	chain    bool
-	loose    bool
-	full     bool
+	walk       walkFlags
+	from, to   string
+	plot       string
+	marks      int
+	chain      bool
+	throughout bool
+	full       bool
 }
 
 func newLegCmd(s Streams, runF func(context.Context, *legOptions) error) *cobra.Command {
@@ -52,10 +52,13 @@ data is missing.
 Times are for walking. Where the leg has ground so steep along its line that
 hands are needed, it has no time, and says where.
 
-The sightings are taken on the destination, on summits and your --places, and on
-ground of the line that stands up: that within 250 m rises or falls by 5 m or
-more (by the data's vertical error where that is more, 10 m where it is not
-known) and looks 5 arc-minutes high or more from where it is chosen.`,
+The sightings are taken on what you can recognise: tops, notches, the ends of
+ridges and spurs, steep faces, water, your --places, and the goal once it is in
+view. They stand ahead, within 15 degrees of the line, or behind for a look
+back, and are told from your line with a hand at arm's length: a finger is about
+2 degrees, a fist 10 (common practice). A mark may be lost on the way for 500 m,
+but never where the line is 30 degrees or steeper; --throughout asks for marks
+that are never lost.`,
 		Example: `  crowline leg 34.3297,-118.0548 34.3008,-118.0514
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
   crowline leg "11S 402967 3799217" 34.3008,-118.0514 --json`,
@@ -71,7 +74,9 @@ known) and looks 5 arc-minutes high or more from where it is chosen.`,
 	cmd.Flags().Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().BoolVar(&o.full, "full", false, "write everything known of the leg, not the short answer alone")
-	cmd.Flags().BoolVar(&o.loose, "seen-when-chosen", false, "let a mark be seen only from where it is chosen, not throughout the walk to it")
+	cmd.Flags().BoolVar(&o.throughout, "throughout", false, "sight marks that stay in view all the way that they lead")
+	cmd.Flags().Bool("seen-when-chosen", false, "how it is without --throughout")
+	_ = cmd.Flags().MarkHidden("seen-when-chosen") // the flag is there
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw the profile to `FILE`.svg, .png or .pdf")
 	namesFiles(cmd, filesWritten, "plot")
 	return cmd
@@ -81,8 +86,8 @@ func legRun(ctx context.Context, o *legOptions) error {
 	if o.chain && o.full {
 		return usageErrorf("--chain writes the sightings alone and --full writes everything: choose one")
 	}
-	if (o.chain || o.loose) && o.marks == 0 {
-		return usageErrorf("--chain and --seen-when-chosen need marks: leave out --marks 0")
+	if (o.chain || o.throughout) && o.marks == 0 {
+		return usageErrorf("--chain and --throughout need marks: leave out --marks 0")
 	}
 	r, err := o.request()
 	if err != nil {
@@ -136,7 +141,7 @@ func (o *legOptions) request() (r answer.LegRequest, err error) {
 	if err != nil {
 		return r, err
 	}
-	r = answer.LegRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Marks: o.marks, SeenWhenChosen: o.loose}
+	r = answer.LegRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Marks: o.marks, Throughout: o.throughout}
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
 	}

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"encoding/json"
+	"math"
 	"regexp"
 	"strings"
 	"testing"
@@ -17,18 +18,19 @@ var broken = []string{"leg", "36.2600,-84.2950", "36.3300,-84.3500"}
 
 // TestChainText: the chain says first how far it leads; every angle has its
 // sense in words; short stretches on the compass have no line of their own
-// but the first; text and JSON tell the same steps.
+// but the first; text and JSON tell the same steps, and each mark is one that
+// can be recognised.
 func TestChainText(t *testing.T) {
 	a := run(t, append(broken, "--chain")...)
 	require.Equal(t, exitOK, a.code, a.err)
 	_, text, _ := strings.Cut(a.out, "Sightings, start to destination\n")
 	text, _, _ = strings.Cut(text, "\nData\n")
 	flat := strings.Join(strings.Fields(text), " ")
-	assert.Regexp(t, `^\d+ sightings, each mark in view throughout the walk to it, and \d+ m on the compass alone where no mark ahead will do\. This line is hard to lead by marks`, flat)
+	assert.Regexp(t, `^\d+ sightings, and \d\.\d\d km on the compass alone where nothing that can be recognised leads; each mark is in view where it is chosen, and lost for 500 m at most\. This line is hard to lead by marks`, flat)
 	assert.NotRegexp(t, `[-+]\d`, flat)
-	assert.Regexp(t, `; \d+\.\d° up`, flat)
-	assert.Regexp(t, `; \d+\.\d° down`, flat)
-	assert.Regexp(t, `the slope \d+ m short of the crest at \d\.\d\d km, \d+ m below it`, flat)
+	assert.Regexp(t, `, \d+\.\d° up`, flat)
+	assert.Regexp(t, `, \d+\.\d° down`, flat)
+	assert.NotContains(t, flat, "slope")
 
 	j := run(t, append(broken, "--json")...)
 	require.Equal(t, exitOK, j.code, j.err)
@@ -37,39 +39,39 @@ func TestChainText(t *testing.T) {
 	assert.True(t, v.Chain.Hard)
 	assert.False(t, v.Chain.Complete)
 	sighted, compass, at := 0, 0, 0.0
-	for _, s := range v.Chain.Steps {
+	for i, s := range v.Chain.Steps {
 		assert.Equal(t, at, s.FromM)
 		at = s.ToM
 		if s.Mark == nil {
-			if !s.Short {
+			if !s.Short || i == 0 {
 				compass++
 			}
 			continue
 		}
 		sighted++
-		if s.Mark.Kind == "ground" {
-			require.NotNil(t, s.Mark.RelativeTo)
-			r := s.Mark.RelativeTo
-			assert.InDelta(t, s.Mark.AtM, r.AtM+r.PastM, 0.11)
-			assert.InDelta(t, *s.Mark.ElevationM, *r.ElevationM+r.AboveM, 0.16)
-		} else {
-			assert.Nil(t, s.Mark.RelativeTo)
-		}
+		assert.Contains(t, []string{"top", "notch", "ridge end", "spur end", "cliff", "steep face", "water", "destination"}, s.Mark.Kind)
+		assert.NotEmpty(t, s.IfNotFound)
+		assert.LessOrEqual(t, math.Abs(s.Mark.OffLineDeg), 15.0)
+		assert.Equal(t, s.Mark.Behind, s.Mark.AtM < s.FromM)
+		assert.InDelta(t, s.Mark.DistanceM, math.Hypot(s.Mark.AtM-s.FromM, s.Mark.OffsetM), 1)
+		assert.Contains(t, flat, s.Mark.Description)
 	}
 	assert.Equal(t, v.Chain.Sightings, sighted)
 	assert.Len(t, regexp.MustCompile(`(?m)^  \d+ {3,}`).FindAllString(text, -1), sighted)
 	assert.Len(t, regexp.MustCompile(`(?m)^  compass {3,}`).FindAllString(text, -1), compass)
 }
 
-// TestChainTakesTheSummit: the summit beside this line carries as far as the
-// ground before it and can be recognised.
+// TestChainTakesTheSummit beside the line, until it stands too far off it.
 func TestChainTakesTheSummit(t *testing.T) {
 	a := run(t, "leg", ridgeFrom, ridgeTo, "--chain")
 	require.Equal(t, exitOK, a.code, a.err)
 	flat := strings.Join(strings.Fields(a.out), " ")
-	assert.Contains(t, flat, "2 sightings lead all the way but for short stretches on the compass, each mark in view throughout the walk to it; this is the fewest possible.")
-	assert.Contains(t, flat, "1 0 m to 3.44 km: the summit at 3.44 km (672 m), 62 m left of the line; 1.7° up; then 20 m on the compass")
-	assert.Contains(t, flat, "2 3.46 km to 5.19 km: the destination; 8.1° down")
+	assert.Contains(t, flat, "2 sightings lead all the way but for short stretches on the compass; each mark is in view where it is chosen, and lost for 500 m at most.")
+	assert.Contains(t, flat, "1 0 m to 3.20 km: the round top on the skyline, half a finger left of your line, 3.45 km off, 1.7° up; then 400 m on the compass not found? walk compass bearing 020 to 3.20 km")
+	assert.Contains(t, flat, "2 3.60 km to 5.19 km: the goal, 1.59 km off on your line, 7.8° down")
+	flat = strings.Join(strings.Fields(run(t, "leg", ridgeFrom, ridgeTo, "--chain", "--throughout").out), " ")
+	assert.Contains(t, flat, "in view all the way that it leads")
+	assert.NotContains(t, flat, "it comes back")
 }
 
 // TestUpDown: an angle is said with its sense, never with a sign.

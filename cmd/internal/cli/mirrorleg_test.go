@@ -54,19 +54,18 @@ type stepTold struct {
 	Short bool    `json:"short"`
 	Plain bool    `json:"nothing_stands_up"`
 	Mark  *struct {
-		Kind       string   `json:"kind"`
-		AtM        float64  `json:"at_m"`
-		OffsetM    float64  `json:"offset_m"`
-		ElevationM *float64 `json:"elevation_m"`
-		Plain      bool     `json:"on_plain_ground"`
-		RelativeTo *struct {
-			AtM        float64  `json:"at_m"`
-			ElevationM *float64 `json:"elevation_m"`
-			PastM      float64  `json:"past_m"`
-			AboveM     float64  `json:"above_m"`
-		} `json:"relative_to"`
+		Kind        string   `json:"kind"`
+		AtM         float64  `json:"at_m"`
+		OffsetM     float64  `json:"offset_m"`
+		ElevationM  *float64 `json:"elevation_m"`
+		Plain       bool     `json:"on_plain_ground"`
+		Description string   `json:"description"`
+		DistanceM   float64  `json:"distance_m"`
+		OffLineDeg  float64  `json:"off_line_deg"`
+		Behind      bool     `json:"behind"`
 	} `json:"mark"`
-	OverCover *coverJSON `json:"over_cover"`
+	IfNotFound string     `json:"if_not_found"`
+	OverCover  *coverJSON `json:"over_cover"`
 }
 
 type passedTold struct {

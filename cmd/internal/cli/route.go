@@ -56,9 +56,8 @@ those that serve, the one soonest walked by Naismith's rule.
 A leg with ground so steep along its line that hands are needed has no time; nor
 then has the whole route.
 
-With --cover the mark to walk on is one that is seen over what stands on the
-ground too, where there is one, and it is told what the cover does to the sight
-of each leg's end. All else is over the bare ground.`,
+With --cover the card says which marks, and which legs' ends, cannot be seen
+over what stands on the ground. All else is over the bare ground.`,
 		Example: `  crowline route trip.gpx
   crowline route trip.csv -o card.pdf --dem tile.tif
   crowline route trip.gpx --name "day two" -o card.txt --gpx marks.gpx`,

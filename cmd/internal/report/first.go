@@ -212,9 +212,9 @@ func (p *Page) sights(a *answer.LegAnswer) []string {
 func (p *Page) firstSight(a *answer.LegAnswer) string {
 	steps, u := a.Plan().Steps, p.Units
 	set, _ := dial(a)
-	s := steps[0]
+	s := &steps[0]
 	if s.Kind == chain.Sighted {
-		text := s.Mark.Describe(p.lengths(), a.DistanceM)
+		text := s.Sentence(u, a.DistanceM)
 		if s.To < a.DistanceM-1 {
 			text += ", as far as " + u.Distance(s.To)
 		}
@@ -222,7 +222,7 @@ func (p *Page) firstSight(a *answer.LegAnswer) string {
 	}
 	text := fmt.Sprintf("first %s on the compass", u.Distance(s.To))
 	if len(steps) > 1 && steps[1].Kind == chain.Sighted {
-		return text + ", then " + steps[1].Mark.Describe(p.lengths(), a.DistanceM)
+		return text + ", then " + steps[1].Sentence(u, a.DistanceM)
 	}
 	if s.To >= a.DistanceM-1 {
 		return fmt.Sprintf("no mark ahead on this line: hold %s all the way, and look back along it", set)

@@ -9,7 +9,6 @@ import (
 	"crowline/dem/landform"
 	"crowline/dem/units"
 	"crowline/profile"
-	"crowline/visibility"
 	"crowline/visibility/chain"
 )
 
@@ -32,7 +31,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 	}
 	if a.Asked() {
 		p.legMarks(a, marks)
-		p.chain(a)
+		p.chain(a, false)
 		p.Head("Near the goal, and in cloud or dark")
 		p.near(a, !drifted)
 		if a.TickOff != nil && len(*a.TickOff) > 0 {
@@ -60,7 +59,7 @@ func LegChain(p *Page, a *answer.LegAnswer) {
 	if a.Declination != nil {
 		p.Line("", "magnetic %s° on %s", units.Bearing(a.Bearing.MagneticDeg), a.Declination.Date)
 	}
-	p.chain(a)
+	p.chain(a, false)
 	p.foot(a.ElevationData, a.Assumptions)
 }
 
@@ -103,24 +102,27 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 var leastTold = answer.DefaultPolicy().LeastTold
 
 // chain is the chain of sightings, step by step. A short stretch on the compass
-// is told with the sighting before it.
-func (p *Page) chain(a *answer.LegAnswer) {
+// is told with the sighting before it. In brief what holds for every leg is left
+// out, and what to do where a mark is not found is said once.
+func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 	p.Head("Sightings, start to destination")
 	plan, length := a.Plan(), a.DistanceM
-	p.Note("%s", p.chainSummary(a))
+	advice := chainAdvice(a)
+	if !brief {
+		p.Note("%s", strings.TrimSuffix(p.chainSummary(a)+" "+advice, " "))
+	} else if advice != "" {
+		p.Note("%s", advice)
+	}
 	if over := overCoverSummary(a); over != "" {
 		p.Note("%s", over)
 	}
 	n := 0
-	for i, s := range plan.Steps {
-		span := fmt.Sprintf("%s to %s", p.Units.Distance(s.From), p.Units.Distance(s.To))
+	for i := range plan.Steps {
+		s := &plan.Steps[i]
+		text := p.Units.Stretch(s.From, s.To) + ": " + s.Sentence(p.Units, length)
 		switch {
 		case s.Kind == chain.Sighted:
 			n++
-			text := span + ": " + s.Mark.Describe(p.lengths(), length)
-			if !math.IsNaN(float64(s.Angle)) {
-				text += "; " + units.UpDown(float64(s.Angle))
-			}
 			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
 				text += fmt.Sprintf("; then %s on the compass", p.Units.Distance(plan.Steps[i+1].To-s.To))
 			}
@@ -128,62 +130,60 @@ func (p *Page) chain(a *answer.LegAnswer) {
 				text += "; with what stands on the ground: " + over.Sight.Verdict.String()
 			}
 			p.Line(fmt.Sprintf("%d", n), "%s", text)
-		case !s.Short:
-			text := "nothing behind stays in view either"
-			if s.Back != nil && s.Back.Share >= answer.DefaultPolicy().BackShare {
-				text = fmt.Sprintf("behind, %s is in view", s.Back.Mark.Describe(p.lengths(), length))
-				if s.Back.Share <= 0.995 {
-					text += fmt.Sprintf(" for %s of it", visibility.Percent(s.Back.Share))
-				}
+			if !brief {
+				p.Line("", "not found? %s", s.NotFound(p.Units, length))
 			}
-			ahead := "no mark ahead"
-			if s.Plain {
-				ahead = "the ground ahead is in view, but nothing on it stands up to be sighted"
-			}
-			p.Line("compass", "%s: %s; %s", span, ahead, text)
-		case i == 0:
-			p.Line("compass", "%s: short enough to walk on the compass", span)
+		case brief && !s.Short:
+			p.Line("compass", "%s: %s, nothing to sight ahead", p.Units.Stretch(s.From, s.To), s.Dial)
+		case !s.Short || i == 0:
+			p.Line("compass", "%s", text)
 		}
+	}
+	if brief && n > 0 {
+		p.Line("not found", "walk on the compass; --chain tells what to look back at")
 	}
 }
 
 // chainSummary says first how far the sightings lead.
 func (p *Page) chainSummary(a *answer.LegAnswer) string {
 	plan := a.Plan()
-	sightings := fmt.Sprintf("%d sightings", plan.Sightings)
-	lead, kept := "lead", "each mark in view throughout the walk to it"
-	if a.SeenWhenChosen() {
-		kept = "each mark in view from where it is chosen"
-	}
+	sightings, lead, each := fmt.Sprintf("%d sightings", plan.Sightings), "lead", "each mark is"
 	if plan.Sightings == 1 {
-		sightings, lead = "1 sighting", "leads"
-		kept = "its mark" + strings.TrimPrefix(kept, "each mark")
+		sightings, lead, each = "1 sighting", "leads", "the mark is"
 	}
-	fewest := "this is the fewest possible"
-	if asFarAsKnown(a) != "" {
-		fewest = "on the ground that is known this is the fewest possible"
+	kept := each + " in view where it is chosen, and lost for " + p.Units.Distance(chain.DefaultMostLost) + " at most"
+	if a.Throughout() {
+		kept = each + " in view all the way that it leads"
 	}
 	var text string
 	switch {
-	case plan.Complete() && plan.CompassOnly == 0:
-		text = fmt.Sprintf("%s %s all the way, %s; %s.", sightings, lead, kept, fewest)
-	case plan.Complete():
-		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass, %s; %s.", sightings, lead, kept, fewest)
 	case plan.Sightings == 0:
-		text = "No mark ahead will do: all the way must be walked on the compass alone."
+		text = "Nothing that can be recognised leads along the line: all the way is walked on the compass."
+	case plan.Complete() && plan.CompassOnly == 0:
+		text = fmt.Sprintf("%s %s all the way; %s.", sightings, lead, kept)
+	case plan.Complete():
+		text = fmt.Sprintf("%s %s all the way but for short stretches on the compass; %s.", sightings, lead, kept)
 	default:
-		text = fmt.Sprintf("%s, %s, and %s on the compass alone where no mark ahead will do.", sightings, kept, p.Units.Distance(plan.Unguided))
+		text = fmt.Sprintf("%s, and %s on the compass alone where nothing that can be recognised leads; %s.", sightings, p.Units.Distance(plan.Unguided), kept)
 	}
-	if plan.Plain > plan.Unguided/2 {
-		text += " The ground there is too level to sight on. Keep the line by counting paces and by bearings back, send one ahead as a mark and line them up by compass, or follow a stream, ridge or edge that runs your way (common practice)."
-	} else if plan.Hard() {
-		text += " This line is hard to lead by marks: consider another line, or shorter legs"
-		if !a.SeenWhenChosen() {
-			text += ", or marks that need be seen only when chosen (--seen-when-chosen)"
-		}
-		text += "."
+	if asFarAsKnown(a) != "" {
+		text += " That is so on the ground that is known."
 	}
 	return text
+}
+
+// chainAdvice is what to do on a line that marks do not lead along; "" on others.
+func chainAdvice(a *answer.LegAnswer) string {
+	plan := a.Plan()
+	switch {
+	case plan.Plain > plan.Unguided/2:
+		return "The ground there is too level to sight on. Keep the line by counting paces and by bearings back, send one ahead as a mark and line them up by compass, or follow a stream, ridge or edge that runs your way (common practice)."
+	case plan.Hard() && a.Throughout():
+		return "This line is hard to lead by marks: consider another line, or shorter legs, or leave out --throughout."
+	case plan.Hard():
+		return "This line is hard to lead by marks: consider another line, or shorter legs."
+	}
+	return ""
 }
 
 // overCoverSummary says how many of the chain's marks are hidden where they are

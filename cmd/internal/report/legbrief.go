@@ -24,7 +24,7 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	var near, sightings, ticks []string
 	if a.Asked() {
 		near = p.capture(func(q *Page) { q.Head("Near the goal, and in cloud or dark"); q.near(a, !drifted) })
-		sightings = p.sightingsBrief(a)
+		sightings = p.capture(func(q *Page) { q.chain(a, true) })
 		ticks = p.capture(func(q *Page) { q.ticks(a) })
 	}
 	foot := p.capture(func(q *Page) { q.footBrief(a) })
@@ -44,21 +44,6 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	}
 	p.block(ticksHead, ticks)
 	p.block("", foot)
-}
-
-// sightingsBrief are the sightings. What is said of them all is left out where
-// they lead all the way: there is nothing to act on in it.
-func (p *Page) sightingsBrief(a *answer.LegAnswer) []string {
-	list := p.capture(func(q *Page) { q.chain(a) })
-	if !a.Plan().Complete() || a.OverCover != nil {
-		return list
-	}
-	for i, line := range list {
-		if strings.HasPrefix(line, "  1 ") {
-			return append(list[:1:1], list[i:]...)
-		}
-	}
-	return list
 }
 
 // block writes lines after an empty one.

@@ -202,14 +202,17 @@ func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 	if text := filledSight(&l.Sight); text != "" {
 		warnings = append(warnings, "Sight of the end: "+text+".")
 	}
-	if m := l.Mark; m != nil {
-		if text := markFilled(m); text != "" {
-			warnings = append(warnings, "The mark: "+text)
+	marks, depends, name := 0, 0, ""
+	for i := range l.Chain.Steps {
+		if over := l.Chain.Steps[i].OverCover; over != nil {
+			marks, name = marks+1, over.Name
+			if over.Depends {
+				depends++
+			}
 		}
-		if over := m.OverCover; over != nil && over.Depends {
-			verdict, why := p.coverVerdict(over)
-			warnings = append(warnings, sentence(fmt.Sprintf("The mark: with what stands on the ground (%s) it is %s%s; no other mark is in sight over it either", over.Name, verdict, why)))
-		}
+	}
+	if depends > 0 {
+		warnings = append(warnings, fmt.Sprintf("Marks: with what stands on the ground (%s) %d of %d are not in view where they are chosen.", name, depends, marks))
 	}
 	if over := l.OverCover; over != nil {
 		if over.Depends {
