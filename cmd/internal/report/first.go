@@ -181,7 +181,7 @@ func (p *Page) walk(a *answer.LegAnswer) string {
 func (p *Page) timeRange(a *answer.LegAnswer) string {
 	times, ok := a.Times().Whole()
 	if !ok {
-		return "no walking time: you need your hands"
+		return "no walking time"
 	}
 	shortest, longest := times.Extremes()
 	const step = 5 * time.Minute // rules of thumb are no better
