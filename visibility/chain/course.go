@@ -143,7 +143,7 @@ func (c *course) serve(o *option, kept []visibility.Stretch) {
 	if c.opts.Throughout {
 		most = 0
 	}
-	for _, s := range lost(kept, start, math.Inf(1), blink) {
+	for _, s := range joined(lost(kept, start, math.Inf(1))) {
 		hazard := false
 		for _, h := range c.opts.Hazards {
 			hazard = hazard || h.From < s.To && h.To > s.From
@@ -162,13 +162,12 @@ func (c *course) serve(o *option, kept []visibility.Stretch) {
 	}
 	o.last, o.ends, o.losses = last, ends[:last-o.at], nil
 	for j := o.at + 1; j <= o.last; j++ {
-		o.losses = append(o.losses, len(told(lost(kept, start, c.at[j], 0))))
+		o.losses = append(o.losses, len(told(lost(kept, start, c.at[j]))))
 	}
 }
 
-// lost are the stretches of a walk, least or longer, over which something is not
-// in sight.
-func lost(kept []visibility.Stretch, from, to, least float64) (out []profile.Stretch) {
+// lost are the stretches of a walk over which something is not in sight.
+func lost(kept []visibility.Stretch, from, to float64) (out []profile.Stretch) {
 	for _, s := range kept {
 		a, b := max(s.From, from), min(s.To, to)
 		if s.Verdict == visibility.Visible || !(a < b) {
@@ -180,17 +179,11 @@ func lost(kept []visibility.Stretch, from, to, least float64) (out []profile.Str
 		}
 		out = append(out, profile.Stretch{From: a, To: b})
 	}
-	var long []profile.Stretch
-	for _, s := range out {
-		if s.To-s.From >= least {
-			long = append(long, s)
-		}
-	}
-	return long
+	return out
 }
 
-// told are the losses that a walker is told of: those parted by a glimpse are one.
-func told(of []profile.Stretch) (out []profile.Stretch) {
+// joined are the losses that a walker notices: those parted by a glimpse are one.
+func joined(of []profile.Stretch) (out []profile.Stretch) {
 	for _, s := range of {
 		if n := len(out); n > 0 && s.From-out[n-1].To < leastLost {
 			out[n-1].To = s.To
@@ -198,7 +191,12 @@ func told(of []profile.Stretch) (out []profile.Stretch) {
 			out = append(out, s)
 		}
 	}
-	return slices.DeleteFunc(out, func(s profile.Stretch) bool { return s.To-s.From < leastLost })
+	return out
+}
+
+// told are the losses that a walker is told of.
+func told(of []profile.Stretch) []profile.Stretch {
+	return slices.DeleteFunc(joined(of), func(s profile.Stretch) bool { return s.To-s.From < leastLost })
 }
 
 // goalOptions offers the goal wherever it is in sight.

@@ -51,7 +51,7 @@ func (c *course) sighted(ctx context.Context, m move) (Step, error) {
 	if err != nil {
 		return Step{}, err
 	}
-	mark.Lost = told(lost(kept, c.at[k], c.at[m.to], 0))
+	mark.Lost = told(lost(kept, c.at[k], c.at[m.to]))
 	s := Step{Kind: Sighted, From: c.at[k], To: c.at[m.to], Line: c.line(k), Dial: c.opts.Dial(c.line(k)), Mark: &mark}
 	v, err := c.allRound(ctx, k)
 	if err != nil || v == nil {

@@ -216,6 +216,9 @@ func checkSeen(t *testing.T, g *dem.Grid, o Options, leg *profile.Leg, s *Step) 
 			assert.LessOrEqual(t, untold, leastLost+apart, "at %.0f m: %s", x, s.Sentence(units.Metric, leg.Distance))
 		}
 		assert.LessOrEqual(t, run, DefaultMostLost+apart)
+		for _, l := range s.Mark.Lost {
+			assert.LessOrEqual(t, l.To-l.From, DefaultMostLost)
+		}
 	}
 }
 
