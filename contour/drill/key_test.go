@@ -59,7 +59,7 @@ func TestAnAssumedErrorIsSaidToBe(t *testing.T) {
 			}
 		}
 		assert.Equal(t, !row.assumed, strings.Contains(all, "the data's error of"))
-		assert.Equal(t, !row.assumed, strings.Contains(all, "the data's vertical error of"))
+		assert.Equal(t, !row.assumed, strings.Contains(all, "with heights good to"))
 		assert.Equal(t, row.assumed, strings.Contains(all, "assumed"))
 		if !row.assumed {
 			continue

@@ -44,7 +44,7 @@ func (s *survey) ifAssumed(words string) string {
 // where it is: Choose takes every error for the data's own.
 func (s *survey) assumedIn(sentence string) string {
 	if s.assumed {
-		return strings.ReplaceAll(sentence, "the data's vertical error of", "the data states no vertical error; an assumed one of")
+		return strings.ReplaceAll(sentence, "with heights good to", "the data states no vertical error; with heights assumed good to")
 	}
 	return sentence
 }
