@@ -35,11 +35,12 @@ func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Condi
 	return l, err
 }
 
-// Text is the word and the percentage, for a sentence: "doubtful, 56 % chance to see it".
+// Text is the word and the percentage, for a sentence: "probably visible, 56 %
+// chance to see it".
 func (l Likelihood) Text() string {
 	switch {
 	case !math.IsNaN(l.Probability):
-		return fmt.Sprintf("%s, %s chance to see it", l.Word, Percent(l.Probability))
+		return fmt.Sprintf("%s, %s chance to see it", says(l.Probability), Percent(l.Probability))
 	case !math.IsNaN(l.AtMost):
 		return fmt.Sprintf("not known; at most %s", Percent(l.AtMost))
 	}
@@ -76,7 +77,7 @@ func (l *Likelihood) Sure() bool {
 // LikelySeen reports whether a mark is more likely seen than not: by its
 // likelihood where that is known, else by the data's heights.
 func (l *Landmark) LikelySeen() bool {
-	return l.Sight.Verdict == Visible && (l.Likelihood == nil || !(l.Likelihood.Probability < 0.5))
+	return l.Sight.Verdict == Visible && (l.Likelihood == nil || !(l.Likelihood.Probability < evenChance))
 }
 
 // Percent writes a share of samples, and never says 0 or 100 of one.

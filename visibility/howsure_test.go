@@ -61,7 +61,7 @@ func TestTheLikelihoodRanksMarks(t *testing.T) {
 	assert.True(t, far.Doubtful())
 	assert.False(t, near.Doubtful())
 	assert.Contains(t, near.Why, ": visible, over 99 % chance to see it; ")
-	assert.Contains(t, far.Why, ": doubtful, "+Percent(far.Likelihood.Probability)+" chance to see it: by the data's heights it clears by ")
+	assert.Contains(t, far.Why, ": "+says(far.Likelihood.Probability)+", "+Percent(far.Likelihood.Probability)+" chance to see it: by the data's heights it clears by ")
 	assert.Contains(t, far.Why, ", so it ranks lower; ")
 
 	opts.VerticalError = math.NaN()
@@ -90,7 +90,7 @@ func TestAHiddenMarksLikelihoodIsPartOfWhatHidesIt(t *testing.T) {
 		return &Landmark{Sight: Sight{Verdict: Hidden, TargetExtra: 2, BlockedBy: BlockerGround, BlockedAt: 300}, Likelihood: &Likelihood{Word: InWords(p), Probability: p, AtMost: 0.3}}
 	}
 	assert.Contains(t, mark(0.001).Explain(Metric), ": under 1 % chance to see it, hidden by 2 m behind ground 300 m off.")
-	assert.Contains(t, mark(0.4).Explain(Metric), "doubtful, 40 % chance to see it; by the data's heights hidden by 2 m behind ground 300 m off.")
+	assert.Contains(t, mark(0.4).Explain(Metric), "probably hidden, 40 % chance to see it; by the data's heights hidden by 2 m behind ground 300 m off.")
 	assert.Contains(t, mark(math.NaN()).Explain(Metric), ": at most 30 % chance to see it, hidden by 2 m behind ground 300 m off.")
 }
 

@@ -107,24 +107,49 @@ const (
 	LikelyVisible
 )
 
-// leastProbable is the least probability of ProbablyVisible.
-const leastProbable = 0.75
+// likelyTable is what a probability of being seen is called, from the greatest
+// down: the one table of it. A class is what programs and rankings go by: 25 to
+// 75 % is too near an even chance to be counted on. In a sentence that class says
+// which way the chance leans, for of two grounds in three that show a mark nobody
+// would say "doubtful"; the percentage stands beside it (Text).
+var likelyTable = [...]struct {
+	from float64
+	word Likely
+	says string
+}{
+	{0.95, LikelyVisible, "visible"},
+	{leastProbable, ProbablyVisible, "probably visible"},
+	{evenChance, Doubtful, "probably visible"},
+	{0.25, Doubtful, "probably hidden"},
+	{0.05, ProbablyHidden, "probably hidden"},
+	{0, LikelyHidden, "hidden"},
+}
 
-// InWords is the word for a probability of being seen; NaN is LikelyUnknown.
+const (
+	// leastProbable is the least probability of ProbablyVisible.
+	leastProbable = 0.75
+	// evenChance parts what is more likely seen than not from the rest.
+	evenChance = 0.5
+)
+
+// InWords is the class of a probability of being seen; NaN is LikelyUnknown.
 func InWords(probability float64) Likely {
-	switch {
-	case math.IsNaN(probability):
-		return LikelyUnknown
-	case probability >= 0.95:
-		return LikelyVisible
-	case probability >= leastProbable:
-		return ProbablyVisible
-	case probability >= 0.25:
-		return Doubtful
-	case probability >= 0.05:
-		return ProbablyHidden
+	for _, row := range likelyTable {
+		if probability >= row.from {
+			return row.word
+		}
 	}
-	return LikelyHidden
+	return LikelyUnknown
+}
+
+// says is the word of a probability in a sentence.
+func says(probability float64) string {
+	for _, row := range likelyTable {
+		if probability >= row.from {
+			return row.says
+		}
+	}
+	return "not known"
 }
 
 // String is "unknown", "hidden", "probably hidden", "doubtful", "probably

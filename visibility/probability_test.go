@@ -214,15 +214,20 @@ func TestProbabilityOfTheUnknown(t *testing.T) {
 func TestProbabilityInWords(t *testing.T) {
 	t.Parallel()
 	for _, test := range []struct {
-		p    float64
-		word string
+		p              float64
+		word, sentence string
 	}{
-		{1, "visible"}, {0.95, "visible"}, {0.9499, "probably visible"}, {0.75, "probably visible"}, {0.7499, "doubtful"},
-		{0.25, "doubtful"}, {0.2499, "probably hidden"}, {0.05, "probably hidden"}, {0.0499, "hidden"}, {0, "hidden"}, {math.NaN(), "unknown"},
+		{1, "visible", "visible"}, {0.95, "visible", "visible"},
+		{0.9499, "probably visible", "probably visible"}, {0.75, "probably visible", "probably visible"},
+		{0.7499, "doubtful", "probably visible"}, {0.5, "doubtful", "probably visible"},
+		{0.4999, "doubtful", "probably hidden"}, {0.25, "doubtful", "probably hidden"},
+		{0.2499, "probably hidden", "probably hidden"}, {0.05, "probably hidden", "probably hidden"},
+		{0.0499, "hidden", "hidden"}, {0, "hidden", "hidden"}, {math.NaN(), "unknown", "not known"},
 	} {
 		text, err := InWords(test.p).MarshalText()
 		require.NoError(t, err)
 		assert.Equal(t, test.word, string(text), "%v", test.p)
+		assert.Equal(t, test.sentence, says(test.p), "%v", test.p)
 	}
 }
 

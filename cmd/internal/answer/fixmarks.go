@@ -62,7 +62,9 @@ func (f *FixMarks) Better() *MarkSet {
 type MarkSet struct {
 	// The marks.
 	Marks []FixMark `json:"marks"`
-	// Half the long axis of the ellipse that holds the place 19 times in 20.
+	// Half the long axis of the ellipse that holds the place 19 times in 20; where
+	// the lines cross at under 30 degrees the place may lie farther off than that,
+	// and a fix gives a region.
 	SemiMajorM float64 `json:"semi_major_95_m" round:"1"`
 	// Half its short axis.
 	SemiMinorM float64 `json:"semi_minor_95_m" round:"1"`

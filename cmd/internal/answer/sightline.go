@@ -203,7 +203,8 @@ func (s *SightLine) rests(leg *profile.Leg, observer visibility.Observer, condit
 // Likelihood is how sure a sight is.
 type Likelihood struct {
 	// "visible" (95 % or more), "probably visible" (75), "doubtful" (25),
-	// "probably hidden" (5), "hidden".
+	// "probably hidden" (5), "hidden". Text says of a doubtful one which way the
+	// chance leans.
 	Word string `json:"word"`
 	// The probability that the target is seen; null where only a bound is known.
 	Probability float64 `json:"probability" round:"3"`

@@ -33,8 +33,9 @@ func newSightCmd(s Streams, runF func(context.Context, *sightOptions) error) *co
 		Long: `Tell whether TO can be seen from FROM over the ground: the verdict (visible,
 hidden or unknown), by how much the line clears the ground or is blocked and
 where, the elevation angle, and how much higher eye or target would have to be.
-How sure it is comes from the data's vertical error: visible is 95 % or more,
-probably visible 75, doubtful 25, probably hidden 5, and under that hidden.
+How sure it is comes from the data's vertical error, and the words follow it:
+visible is 95 % or more, probably visible 50, probably hidden 5, and under that
+hidden. Do not count on what is under 75 %: JSON calls 25 to 75 doubtful.
 
 With --bearing instead of TO: what ground is seen along that bearing, as far
 as --radius or the edge of the data, and what stands on the skyline.

@@ -22,8 +22,9 @@ func TestAVerdictAndHowSureAreOneStatement(t *testing.T) {
 	}{
 		{visibility.Visible, 0.999, "it is visible, over 99 % chance to see it", ""},
 		{visibility.Visible, 0.8, "it is probably visible, 80 % chance to see it", "by the data's heights "},
-		{visibility.Visible, 0.6, "whether it is visible is doubtful, 60 % chance to see it", "by the data's heights "},
-		{visibility.Hidden, 0.4, "whether it is visible is doubtful, 40 % chance to see it", "by the data's heights "},
+		{visibility.Visible, 0.74, "it is probably visible, 74 % chance to see it", "by the data's heights "},
+		{visibility.Visible, 0.6, "it is probably visible, 60 % chance to see it", "by the data's heights "},
+		{visibility.Hidden, 0.4, "it is probably hidden, 40 % chance to see it", "by the data's heights "},
 		{visibility.Hidden, 0.1, "it is probably hidden, 10 % chance to see it", "by the data's heights "},
 		{visibility.Hidden, 0.001, "it is hidden, under 1 % chance to see it", ""},
 	} {

@@ -192,6 +192,11 @@ func (p *Page) markSet(s answer.MarkSet) string {
 		}
 		parts = append(parts, fmt.Sprintf("%s (mark %d%s) at true %s°", m.Name, m.Rank, sure, units.Bearing(m.TrueDeg)))
 	}
+	marks := strings.Join(parts, ", ")
+	if s.Flat() { // a fix then gives a region: no ellipse holds the place that often (fix.LeastCrossing)
+		return fmt.Sprintf("%s; crossing at %.0f°, so flatly that the fix is a long region, more than %s to either side along it",
+			marks, s.CrossingDeg, p.Units.Distance(s.SemiMajorM))
+	}
 	return fmt.Sprintf("%s; crossing at %.0f°, they fix the place within %s by %s (19 times in 20)",
-		strings.Join(parts, ", "), s.CrossingDeg, p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
+		marks, s.CrossingDeg, p.Units.Distance(s.SemiMajorM), p.Units.Distance(s.SemiMinorM))
 }

@@ -19,9 +19,6 @@ const filledWords = answer.FilledWords
 func whether(target string, verdict visibility.Verdict, likely *answer.Likelihood) (words, before string) {
 	l := likely.Full()
 	words = target + " is " + visibility.Worded(verdict, l)
-	if l != nil && l.Word == visibility.Doubtful {
-		words = "whether " + target + " is visible is " + visibility.Worded(verdict, l)
-	}
 	if !l.Sure() {
 		before = "by the data's heights "
 	}
