@@ -81,7 +81,7 @@ func (s *sweeper) plan(a, near, far int) bool {
 					u /= xmax
 				}
 				u += s.target / xmin
-				live = u >= s.envelope.lowest(tmin, tmax)-2*s.tie
+				live = u >= s.envelope.lowest(tmin, tmax)-2*s.slack
 			}
 		} else {
 			straddles = true

@@ -38,13 +38,18 @@ func (s *sweeper) testPosts(m, slot, from, to int) {
 		if s.target != 0 {
 			u += s.target / s.x[at+i]
 		}
-		if u < e.low[b]-s.tie || u != u {
+		if u < e.low[b]-s.slack || u != u {
 			continue
 		}
 		if !s.owns(m, s.stripN0+i, t) || s.verdicts[index] == OutOfRange {
 			continue
 		}
-		if !s.clears(u, reader.at(e, t), t) {
+		top := reader.at(e, t)
+		if s.doubted != nil && s.doubt(u, t, top) {
+			*s.doubted = append(*s.doubted, int32(index))
+			continue
+		}
+		if !s.clears(u, top, t) {
 			continue
 		}
 		if e.unknown(t) {

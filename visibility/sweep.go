@@ -31,6 +31,13 @@ type problem struct {
 	// clip leaves out ground beyond the radius to the metre, for a horizon;
 	// for verdicts it cannot matter.
 	clip bool
+
+	// doubted, one list a job, are the posts whose verdict would be another were
+	// a line of sight that much steeper, or its bearing that much to a side, as
+	// near says: a slope. Nil where nobody asks. See ViewOf.
+	doubted [][]int32
+	near    float64
+	voids   bool // there are some
 }
 
 // wedge is a quarter of the plane: the lines of sight that run mostly along
@@ -115,7 +122,9 @@ type sweeper struct {
 	wanted    []bool  // of the strip's blocks: their posts must be looked at
 	straddles []bool  // of the strip's blocks: near the radius or the observer
 
-	tie float64 // GrazingSlope as a difference in u, at most
+	tie     float64 // GrazingSlope as a difference in u, at most
+	slack   float64 // as near is
+	doubted *[]int32
 }
 
 func newSweeper(p *problem) *sweeper { return &sweeper{problem: p} }
@@ -143,6 +152,7 @@ func (s *sweeper) begin(j job) {
 	}
 	s.step = int(j.sign)
 	s.tie = GrazingSlope * s.cells.longest
+	s.slack = s.tie + s.near*s.cells.longest
 	// The first major whose posts beside the observer lie in front of it. An
 	// observer on a post stands on a major, within rounding.
 	near := int(math.Round(min(max(s.originN, float64(s.firstN)), float64(s.lastN))))

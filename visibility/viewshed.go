@@ -126,6 +126,18 @@ func Viewshed(ctx context.Context, g *dem.Grid, o Observer, opts ViewshedOptions
 
 // newProblem checks a question and sets it up.
 func newProblem(ctx context.Context, g *dem.Grid, o Observer, opts ViewshedOptions) (*Viewed, *problem, error) {
+	window := g.Whole()
+	if opts.Radius > 0 {
+		var err error
+		if window, err = windowAround(&g.Frame, geodesy.NewPlane(o.Place), opts.Radius); err != nil {
+			return nil, nil, err
+		}
+	}
+	return problemIn(ctx, g, window, o, opts)
+}
+
+// problemIn is newProblem over a window of the grid's posts.
+func problemIn(ctx context.Context, g *dem.Grid, window dem.Window, o Observer, opts ViewshedOptions) (*Viewed, *problem, error) {
 	if err := opts.validate(); err != nil {
 		return nil, nil, err
 	}
@@ -137,13 +149,9 @@ func newProblem(ctx context.Context, g *dem.Grid, o Observer, opts ViewshedOptio
 		return nil, nil, err
 	}
 	plane := geodesy.NewPlane(o.Place)
-	window := g.Whole()
 	radius := math.Inf(1)
 	if opts.Radius > 0 {
 		radius = opts.Radius
-		if window, err = windowAround(&g.Frame, plane, radius); err != nil {
-			return nil, nil, err
-		}
 	}
 	c, err := newCells(&g.Frame, plane, window, opts.Refraction)
 	if err != nil {
@@ -333,6 +341,9 @@ func (p *problem) run(ctx context.Context, opts ViewshedOptions, finish func(*sw
 			sweepers[worker] = s
 		}
 		s.begin(jobs[item])
+		if p.doubted != nil {
+			s.doubted = &p.doubted[item]
+		}
 		first, strips := s.strips()
 		for k := range strips {
 			if ctx.Err() != nil {
