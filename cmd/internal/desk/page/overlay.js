@@ -1,0 +1,132 @@
+// What is drawn over the map: the leg with what is known of it, marks with
+// their rays, places, and where a pointer in a strip stands on the ground.
+// Positions are metres on the plane; they are put on the screen anew when the
+// map moves.
+
+import { svg, perFrame, path } from './svg.js'
+
+const pairs = flat => {
+  const out = []
+  for (let i = 0; i + 1 < flat.length; i += 2) out.push([flat[i], flat[i + 1]])
+  return out
+}
+
+export class Overlay {
+  constructor(view) {
+    this.view = view
+    this.legs = []
+    this.places = []
+    this.marks = []
+    this.chosen = null
+    this.pointed = null
+    this.cursor = null
+    const root = document.getElementById('overlay')
+    this.groups = {}
+    for (const name of ['drift', 'hidden', 'steep-edge', 'legs', 'steep', 'rays', 'places', 'marks', 'chosen', 'pointed', 'cursor', 'handles']) {
+      root.append(this.groups[name] = svg('g', { class: name, 'aria-hidden': name === 'handles' ? null : 'true' }))
+    }
+    this.draw = perFrame(() => this.drawNow())
+    view.onChange(() => this.draw())
+  }
+
+  // show takes what is known of each leg: line, and drift, hidden, steep and
+  // marks where the whole answer is there.
+  show(legs) {
+    this.legs = legs
+    this.marks = legs.flatMap(l => l.marks ?? [])
+    this.draw()
+  }
+
+  setPlaces(places) { this.places = places; this.draw() }
+  setChosen(chosen) { this.chosen = chosen; this.draw() }
+  setPointed(pointed) { this.pointed = pointed; this.draw() }
+  setCursor(at) { this.cursor = at; this.draw() }
+
+  line(flat, closed) {
+    return path(pairs(flat).map(p => this.view.toScreen(...p))) + (closed ? 'Z' : '')
+  }
+
+  drawNow() {
+    const { groups, view } = this
+    const one = (group, d, cls) => groups[group].replaceChildren(...(d ? [svg('path', { d, class: cls })] : []))
+    one('drift', this.legs.map(l => l.drift?.length ? this.line(l.drift, true) : '').join(''))
+    one('hidden', this.legs.flatMap(l => l.hidden ?? []).map(f => this.line(f)).join(''))
+    const steep = this.legs.flatMap(l => l.steep ?? []).map(f => this.line(f)).join('')
+    one('steep-edge', steep)
+    one('steep', steep)
+    const lines = this.legs.map(l => this.line(l.line)).join('')
+    groups.legs.replaceChildren(...(lines ? [svg('path', { d: lines, class: 'casing' }), svg('path', { d: lines, class: 'leg' })] : []))
+    one('rays', this.marks.map(m => m.ray ? this.line(m.ray) : '').join(''))
+    groups.places.replaceChildren(...this.places.map(p => this.sign(p)).filter(Boolean))
+    groups.marks.replaceChildren(...spread(this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at)))
+      .map(({ m, at, to }) => badge(at, to, m.label)))
+    this.drawRay(groups.chosen, this.chosen, 'ray chosen-ray')
+    this.drawRay(groups.pointed, this.pointed, 'ray pointed-ray')
+    const c = this.cursor && view.toScreen(...this.cursor)
+    groups.cursor.replaceChildren(...(c ? [svg('path', { d: path([[c[0] - 9, c[1]], [c[0] + 9, c[1]]], [[c[0], c[1] - 9], [c[0], c[1] + 9]]) }), svg('circle', { cx: c[0], cy: c[1], r: 4 })] : []))
+  }
+
+  inside([px, py]) { return px > -20 && py > -20 && px < this.view.width + 20 && py < this.view.height + 20 }
+
+  sign(p) {
+    const at = this.view.toScreen(p.x, p.y)
+    if (!this.inside(at)) return null
+    const [x, y] = at
+    return svg('g', {}, svg('path', { d: `M${x - 5} ${y + 4}L${x} ${y - 5}L${x + 5} ${y + 4}Z`, class: 'place' }),
+      svg('text', { x: x + 9, y: y + 4, class: 'name', text: p.name }))
+  }
+
+  // drawRay draws the line from the eye to what is looked at, and its words.
+  drawRay(group, ray, cls) {
+    if (!ray) return group.replaceChildren()
+    const end = this.view.toScreen(ray.x, ray.y)
+    const children = [svg('path', { d: this.line(ray.ray), class: 'ray-casing' }), svg('path', { d: this.line(ray.ray), class: cls })]
+    if (this.inside(end)) {
+      if (ray.label) children.push(badge(end, end, ray.label))
+      else children.push(svg('circle', { cx: end[0], cy: end[1], r: 4, class: 'ray-end' }))
+    }
+    if (ray.words) {
+      // the words stand where the ray ends, or on it where that is off the map
+      const from = this.view.toScreen(ray.ray[0], ray.ray[1])
+      const [x, y] = this.inside(end) ? end : clip(from, end, this.view)
+      const right = x > this.view.width / 2
+      children.push(svg('text', { x: Math.min(Math.max(x + (right ? -12 : 12), 6), this.view.width - 6), y: Math.min(Math.max(y + 4, 16), this.view.height - 8), 'text-anchor': right ? 'end' : 'start', class: 'name', text: ray.words }))
+    }
+    group.replaceChildren(...children)
+  }
+}
+
+// badge is a lettered mark at a place, tied to it where it had to move.
+function badge(at, to, label) {
+  const g = svg('g', { class: 'badge' })
+  if (at !== to) g.append(svg('path', { d: path([at, to]), class: 'tie' }))
+  g.append(svg('rect', { x: to[0] - 9, y: to[1] - 9, width: 18, height: 18 }), svg('text', { x: to[0], y: to[1] + 4.5, 'text-anchor': 'middle', text: label }))
+  return g
+}
+
+// spread moves badges that would cover one another apart.
+function spread(items) {
+  const done = []
+  for (const item of items) {
+    let to = item.at
+    for (let turn = 0; turn < 12 && done.some(d => Math.abs(d.to[0] - to[0]) < 20 && Math.abs(d.to[1] - to[1]) < 20); turn++) {
+      const angle = turn * 2.4, far = 22 + 6 * turn
+      to = [item.at[0] + far * Math.cos(angle), item.at[1] + far * Math.sin(angle)]
+    }
+    done.push({ ...item, to })
+  }
+  return done
+}
+
+// clip is where a line from a leaves the map on its way to b.
+function clip(a, b, view) {
+  let t = 1
+  for (const [p, q, max] of [[a[0], b[0], view.width], [a[1], b[1], view.height]]) {
+    if (q < 12) t = Math.min(t, (12 - p) / (q - p))
+    if (q > max - 12) t = Math.min(t, (max - 12 - p) / (q - p))
+  }
+  t = Math.max(t, 0)
+  return [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
+}
+
+export { pairs }
