@@ -33,7 +33,7 @@ export class GroundMap {
 
   resize() {
     const box = this.frame.getBoundingClientRect()
-    const ratio = Math.min(devicePixelRatio || 1, 2)
+    const ratio = Math.min(Math.max(devicePixelRatio || 1, 1), 2)
     this.ratio = ratio > 1.25 ? 2 : 1
     for (const c of [this.canvas, this.tint]) {
       c.width = Math.round(box.width * ratio)
@@ -146,7 +146,7 @@ export class GroundMap {
     g.setTransform(1, 0, 0, 1, 0, 0)
     g.clearRect(0, 0, this.tint.width, this.tint.height)
     const s = this.seen
-    if (!s) return
+    if (!s || !this.tint.width || !this.tint.height) return
     const [px, py] = this.view.toScreen(s.x0, s.y0)
     const k = this.dense, wide = s.columns * s.cell / this.view.scale, high = s.rows * s.cell / this.view.scale
     for (const step of STEPS) {
@@ -256,7 +256,7 @@ const patterns = {}
 function pattern(context, step, k) {
   const name = step.value + '@' + k
   if (!patterns[name]) {
-    const p = Math.round(step.pitch * k)
+    const p = Math.max(Math.round(step.pitch * k), 1)
     const c = new OffscreenCanvas(p, p), g = c.getContext('2d')
     g.fillStyle = step.tint
     g.fillRect(0, 0, p, p)

@@ -23,10 +23,10 @@ export class Margin {
 
   bar() {
     const b = document.getElementById('bar')
-    const most = 170 * this.view.scale, { metres, figure, name } = roundLength(most)
+    const most = 150 * this.view.scale, { metres, figure, name } = roundLength(most)
     const wide = metres / this.view.scale, x = 14, parts = String(figure).startsWith('5') ? 5 : 4
     const boxes = Array.from({ length: parts }, (_, i) => svg('rect', { x: x + i * wide / parts, y: 16, width: wide / parts, height: 6, class: i % 2 ? 'light' : 'dark' }))
-    set(b, { viewBox: '0 0 220 26', 'aria-label': `Scale bar: ${figure} ${name} is this long` })
+    set(b, { viewBox: '0 0 204 26', 'aria-label': `Scale bar: ${figure} ${name} is this long` })
     b.replaceChildren(...boxes, svg('text', { x, y: 11, 'text-anchor': 'middle', text: '0' }),
       svg('text', { x: x + wide / 2, y: 11, 'text-anchor': 'middle', text: Number((figure / 2).toFixed(3)) }),
       svg('text', { x: x + wide, y: 11, 'text-anchor': 'middle', text: `${group(figure)} ${name}` }))

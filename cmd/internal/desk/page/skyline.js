@@ -121,7 +121,7 @@ export class Skyline {
       if (r.points.length < 2) continue
       out.push(svg('path', { class: 'land tone' + r.tone, d: path([[r.points[0][0], foot], ...r.points, [r.points[r.points.length - 1][0], foot]]) + 'Z' }))
     }
-    for (const x of unknown) out.push(svg('path', { class: 'sky-unknown', d: path([[x, TOP], [x, foot]]) }))
+    for (const [a, b] of spans(unknown, this.step * this.kx)) out.push(svg('rect', { x: a, y: TOP, width: b - a, height: foot - TOP, fill: 'url(#hatch-void)' }))
     for (const ridge of this.answer.ridges ?? []) out.push(...this.ridge(ridge))
     out.push(svg('path', { class: 'line', d: path(...line) }))
     return out
@@ -300,4 +300,14 @@ export class Skyline {
       this.setAt(b)
     })
   }
+}
+
+// spans joins positions that follow one another into stretches.
+function spans(xs, step) {
+  const out = []
+  for (const x of xs) {
+    if (out.length && x - out[out.length - 1][1] < step * 1.5) out[out.length - 1][1] = x + step
+    else out.push([x, x + step])
+  }
+  return out
 }
