@@ -45,15 +45,10 @@ func WindowAround(f *Frame, places []geodesy.LatLon, margin float64) (Window, er
 		}
 	}
 	if !found {
-		shown := "no place given"
-		if len(places) > 0 {
-			shown = places[0].String()
+		if len(places) == 0 {
+			return Window{}, fmt.Errorf("no place given: %w", ErrOutside)
 		}
-		extent, err := f.Extent()
-		if err != nil {
-			return Window{}, fmt.Errorf("%s is %w", shown, ErrOutside)
-		}
-		return Window{}, fmt.Errorf("%s is %w, which covers %s", shown, ErrOutside, extent)
+		return Window{}, notOn(places[0], f)
 	}
 	return box, nil
 }
@@ -173,11 +168,7 @@ func WindowOver(f *Frame, e Extent) (Window, error) {
 	b.row0, b.row1 = b.row0-slackR, b.row1+slackR
 	w, ok := b.window(f)
 	if !ok {
-		extent, err := f.Extent()
-		if err != nil {
-			return Window{}, fmt.Errorf("%s is %w", e, ErrOutside)
-		}
-		return Window{}, fmt.Errorf("%s is %w, which covers %s", e, ErrOutside, extent)
+		return Window{}, notOn(e, f)
 	}
 	return w, nil
 }

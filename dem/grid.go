@@ -91,11 +91,7 @@ func ElevationAt(posts Posts, p geodesy.LatLon) (float64, error) {
 		return 0, fmt.Errorf("%s is %w (%v)", p, ErrOutside, err)
 	}
 	if !f.Contains(column, row) {
-		extent, err := f.Extent()
-		if err != nil {
-			return 0, fmt.Errorf("%s is %w", p, ErrOutside)
-		}
-		return 0, fmt.Errorf("%s is %w, which covers %s", p, ErrOutside, extent)
+		return 0, notOn(p, f)
 	}
 	h := Bilinear(posts, column, row)
 	if math.IsNaN(h) {

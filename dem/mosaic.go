@@ -224,7 +224,7 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 		return nil, err
 	}
 	if len(families) == 0 {
-		return nil, fmt.Errorf("%s is %w, which covers %s", places[0], ErrOutside, m.tiles.Extent())
+		return nil, &OutsideError{What: places[0], Covers: m.tiles.Extent().String()}
 	}
 	base := 0
 	for i, f := range families {

@@ -19,6 +19,9 @@ const (
 	NorthWest Corner = "north-west"
 )
 
+// Default is the source proposed where a user names none: it covers the Earth.
+const Default = "copernicus-glo-30"
+
 // Source is an open elevation data set: where its tiles are and what must be
 // known of it.
 type Source struct {
@@ -63,7 +66,7 @@ type Source struct {
 // gdalio's table of products, with their sources.
 var builtIn = []Source{
 	{
-		Name: "copernicus-glo-30", Title: "Copernicus DEM GLO-30",
+		Name: Default, Title: "Copernicus DEM GLO-30",
 		URL:      "https://copernicus-dem-30m.s3.amazonaws.com/Copernicus_DSM_COG_10_{NS}{lat}_00_{EW}{lon}_00_DEM/Copernicus_DSM_COG_10_{NS}{lat}_00_{EW}{lon}_00_DEM.tif",
 		Checksum: "etag-md5", SpacingArcSeconds: 1,
 		Surface: dem.SurfaceModel, VerticalDatum: "EGM2008 geoid",

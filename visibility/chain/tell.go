@@ -116,12 +116,18 @@ func (s *Step) Sentence(u units.System, length float64) string {
 		}
 		return text + fmt.Sprintf("; at the end you may be %s to either side", u.Distance(tens(Drift(s.To-s.From))))
 	}
-	text := s.Mark.Describe(u) + ", " + s.Mark.UpDown()
-	if s.Mark.Behind {
-		text = "look back at " + text
-	}
+	text := s.Mark.Look(u) + ", " + s.Mark.UpDown()
 	if lost := s.LostText(u); lost != "" {
 		text += "; " + lost
 	}
 	return text
+}
+
+// Look says what to do with a mark: to sight it, which goes without saying, or to
+// look back at it.
+func (m *Mark) Look(u units.System) string {
+	if m.Behind {
+		return "look back at " + m.Describe(u)
+	}
+	return m.Describe(u)
 }

@@ -1,6 +1,7 @@
 package fix
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -206,7 +207,16 @@ func (p *problem) warnBlunder(f *Fix, add func(WarningKind, []string, string, ..
 		add(Blunder, []string{r.Name}, "the bearing of %s is out by %.1f degrees, %.1f times its error: leave it out or take it again", r.Name, math.Abs(float64(r.Residual)), worst)
 		return
 	}
-	add(Blunder, nil, "the readings do not agree within their errors (chance alone does this 1 time in %.0f): a reading or a mark is wrong, and nothing tells which", 1/max(f.Chance, 1e-6))
+	add(Blunder, nil, "the readings do not agree within their errors (chance alone does this %s): a reading or a mark is wrong, and nothing tells which", oneIn(f.Chance))
+}
+
+// oneIn says how often something happens by chance.
+func oneIn(chance float64) string {
+	const rare = 1000 // past it the errors are hardly those assumed
+	if chance < 1.0/rare {
+		return fmt.Sprintf("less than 1 time in %d", rare)
+	}
+	return fmt.Sprintf("1 time in %.0f", 1/chance)
 }
 
 // oneSide reports whether all marks lie within half a turn.

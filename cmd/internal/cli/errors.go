@@ -7,6 +7,8 @@ import (
 
 	"crowline/cmd/internal/report"
 	"crowline/dem"
+	"crowline/dem/fetch"
+	"crowline/dem/geodesy"
 )
 
 // flagError is wrong usage: exit code 2.
@@ -42,6 +44,13 @@ func oneLine(err error) string {
 	var tooLarge *dem.TooLargeError
 	if errors.As(err, &tooLarge) {
 		text += ": take a smaller radius, a shorter leg or coarser data, or raise --max-memory"
+	}
+	var outside *dem.OutsideError
+	if errors.As(err, &outside) {
+		text += "; give data of that ground with --dem"
+		if at, ok := outside.What.(geodesy.LatLon); ok {
+			text += fmt.Sprintf(", or fetch it: crowline dem get --around %.4f,%.4f --radius 10km --source %s", float64(at.Lat), float64(at.Lon), fetch.Default)
+		}
 	}
 	return text
 }

@@ -32,7 +32,7 @@ func TestAnswersSayWhatTheyRestOn(t *testing.T) {
 		assert.NotRegexp(t, `\.\d{8}`, a.out, line)
 		text := run(t, strings.Fields(strings.ReplaceAll(strings.Join(arguments, " "), " --json", ""))...)
 		require.Equal(t, exitOK, text.code, text.err)
-		assert.Contains(t, text.out, "Cautions", line)
+		assert.Contains(t, text.out, "and cautions", line)
 		assert.Contains(t, text.out, "Carry map and compass", line)
 	}
 }

@@ -44,7 +44,7 @@ func TestSkylineText(t *testing.T) {
 		a := run(t, arguments...)
 		require.Equal(t, exitOK, a.code, a.err)
 		fitsATerminal(t, a.out)
-		for _, want := range []string{"Skyline", "highest", "lowest", "Every 15 degrees", "magnetic", "345.0", "Summits on the skyline", "declination", "Cautions"} {
+		for _, want := range []string{"Skyline", "highest", "lowest", "Every 15 degrees", "magnetic", "345.0", "Summits on the skyline", "declination", "cautions"} {
 			assert.Contains(t, a.out, want)
 		}
 		if len(arguments) > 4 {

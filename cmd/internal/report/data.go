@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"crowline/cmd/internal/answer"
-	"crowline/dem"
 )
 
 // place writes a place: its name, coordinates, grid reference and height.
@@ -33,66 +32,51 @@ func plural(unit string) string {
 	return unit + "s"
 }
 
-// data says what an answer rests on.
+// data begins the last block of an answer, with what it rests on.
 func (p *Page) data(d answer.ElevationData) {
+	p.Head(footHead)
+	p.Line("data", "%s", p.dataWords(d))
+	p.warnings(d.Warnings)
+}
+
+// footHead is the last heading of an answer.
+const footHead = "Data and cautions"
+
+// dataWords describes elevation data: its name, how far apart its posts are,
+// what it shows, and how good it is. Whose measure that error is stands in dem
+// info.
+func (p *Page) dataWords(d answer.ElevationData) string {
 	text := d.Name
 	if d.Demo {
-		text += " (the demo data built in; give your own with --dem)"
+		text += " (the demo data; give your own with --dem)"
 	}
-	p.Line("source", "%s", text)
-	text = "posts"
 	if !math.IsNaN(d.SpacingM) {
-		text += fmt.Sprintf(" about %s apart", p.Units.Distance(d.SpacingM))
+		text += fmt.Sprintf(", posts about %s apart", p.Units.Distance(d.SpacingM))
 		if d.EveryNthPost > 1 {
 			text += fmt.Sprintf(" (the data's are finer: one in %d is taken each way)", d.EveryNthPost)
 		}
-	}
-	text += ", heights in " + plural(d.VerticalUnit)
-	if !d.VerticalUnitStated {
-		text += " (assumed where the file does not say)"
 	}
 	if words := surfaceWords(d.Surface); words != "" {
 		text += ", " + words
 	}
 	if !math.IsNaN(d.VerticalErrorM) {
 		text += fmt.Sprintf("; heights good to %s, one standard deviation", p.Units.Height(d.VerticalErrorM))
-		if d.VerticalErrorSource != "" {
-			text += " (" + d.VerticalErrorSource + ")"
-		}
-	} else {
-		text += "; the accuracy of the heights is not stated"
-	}
-	if d.PlaceAccuracyM != nil {
-		text += fmt.Sprintf("; places good to %s (%s)", p.Units.Height(*d.PlaceAccuracyM), d.PlaceOperation)
-	}
-	p.Line("", "%s", text)
-	p.warnings(d.Warnings)
-}
-
-// dataSentence describes the data in a drawing's small print.
-func (p *Page) dataSentence(d answer.ElevationData) string {
-	text := d.Name
-	if d.Demo {
-		text += " (the demo data)"
-	}
-	if !math.IsNaN(d.SpacingM) {
-		text += fmt.Sprintf(", posts about %s apart", p.Units.Distance(d.SpacingM))
-	}
-	switch d.Surface {
-	case dem.SurfaceModel:
-		text += ", a surface model: treetops and roofs where there are any"
-	case dem.BareEarth:
-		text += ", bare earth"
-	}
-	if !math.IsNaN(d.VerticalErrorM) {
-		text += fmt.Sprintf("; heights good to %s, one standard deviation", p.Units.Height(d.VerticalErrorM))
 	} else {
 		text += "; the accuracy of the heights is not stated"
 	}
 	if !d.VerticalUnitStated {
-		text += "; the unit of its heights is not stated, and " + d.VerticalUnit + " assumed"
+		text += "; the unit of its heights is not stated, and " + plural(d.VerticalUnit) + " assumed"
 	}
-	text += "."
+	if d.PlaceAccuracyM != nil {
+		text += fmt.Sprintf("; places good to %s (%s)", p.Units.Height(*d.PlaceAccuracyM), d.PlaceOperation)
+	}
+	return text
+}
+
+// dataSentence describes the data in a drawing's small print, with whom to
+// credit.
+func (p *Page) dataSentence(d answer.ElevationData) string {
+	text := p.dataWords(d) + "."
 	if d.Attribution != "" {
 		text += " " + strings.TrimSuffix(d.Attribution, ".") + "."
 	}
@@ -107,7 +91,6 @@ func (p *Page) warnings(list []string) {
 
 // foot says what an answer about sights rests on.
 func (p *Page) foot(d answer.ElevationData, a answer.Assumptions) {
-	p.Head("Data")
 	p.data(d)
 	p.Line("assumed", "%s", p.assumed(a))
 	p.cautions()
@@ -118,9 +101,5 @@ func (p *Page) assumed(a answer.Assumptions) string {
 		p.Units.Small(a.EyeM), p.Units.Small(a.TargetHeightM), a.Refraction)
 }
 
-func (p *Page) cautions() {
-	p.Head("Cautions")
-	for _, c := range answer.Cautions() {
-		p.Note("%s", c)
-	}
-}
+// cautions end an answer.
+func (p *Page) cautions() { p.Note("%s", strings.Join(answer.Cautions(), " ")) }

@@ -16,7 +16,6 @@ func Drill(p *Page, a *answer.DrillAnswer) {
 	for _, n := range a.Notes {
 		p.Line("note", "%s", n)
 	}
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.cautions()
 }
@@ -41,7 +40,6 @@ func DrillText(p *Page, a *answer.DrillAnswer) {
 			p.Raw(strings.TrimRight(indent+part, " ") + "\n")
 		}
 	}
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.cautions()
 }

@@ -40,7 +40,6 @@ func Features(p *Page, a *answer.FeaturesAnswer, most int) {
 		}
 	}
 	p.Written("Landforms written to", a.Written...)
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.cautions()
 }

@@ -45,17 +45,20 @@ func (p *Page) first(a *answer.LegAnswer) (drifted bool) {
 	beware := p.joined("BEWARE", p.hazards(a))
 	walk := p.joined("walk", []string{p.walk(a)})
 	sights := p.sights(a)
-	for _, try := range []struct {
-		sights []string
-		drift  []string
-	}{
+	short := sights[:1]
+	if a.Asked() && len(a.Plan().Steps) > 0 {
+		short = []string{p.firstSight(a, true)}
+	}
+	tries := []struct{ sights, drift []string }{
 		{sights, []string{p.drift(a, false)}},
 		{sights[:1], []string{p.drift(a, true)}},
 		{sights[:1], nil},
+		{short, nil},
 		{[]string{"as the sightings below say"}, nil},
-	} {
+	}
+	for i, try := range tries {
 		all := slices.Concat(beware, walk, p.joined("sight", try.sights), p.joined("drift", try.drift))
-		if drifted = try.drift != nil; len(all) <= mostFirst || try.sights[0] != sights[0] {
+		if drifted = try.drift != nil; len(all) <= mostFirst || i == len(tries)-1 {
 			p.lines(all)
 			return drifted
 		}
@@ -203,26 +206,33 @@ func (p *Page) timeRange(a *answer.LegAnswer) string {
 func (p *Page) sights(a *answer.LegAnswer) []string {
 	var out []string
 	if a.Asked() && len(a.Plan().Steps) > 0 {
-		out = append(out, p.firstSight(a))
+		out = append(out, p.firstSight(a, false))
 	}
 	return append(out, p.goalShows(a.Sight.Walking(), a.DistanceM))
 }
 
-// firstSight is what to walk on from the start.
-func (p *Page) firstSight(a *answer.LegAnswer) string {
+// firstSight is what to walk on from the start; in short without how high it
+// stands and where it is lost, which the sightings say.
+func (p *Page) firstSight(a *answer.LegAnswer, short bool) string {
 	steps, u := a.Plan().Steps, p.Units
 	set, _ := dial(a)
+	look := func(s *chain.Step, until string) string {
+		if short {
+			return s.Mark.Look(u) + until
+		}
+		return lookLost(s.Mark.Look(u)+", "+s.Mark.UpDown()+until, s.LostText(u))
+	}
 	s := &steps[0]
 	if s.Kind == chain.Sighted {
-		text := s.Sentence(u, a.DistanceM)
+		until := ""
 		if s.To < a.DistanceM-1 {
-			text += ", as far as " + u.Distance(s.To)
+			until = ", as far as " + u.Distance(s.To)
 		}
-		return text
+		return look(s, until)
 	}
 	text := fmt.Sprintf("first %s on the compass", u.Distance(s.To))
 	if len(steps) > 1 && steps[1].Kind == chain.Sighted {
-		return text + ", then " + steps[1].Sentence(u, a.DistanceM)
+		return text + ", then " + look(&steps[1], "")
 	}
 	if s.To >= a.DistanceM-1 {
 		return fmt.Sprintf("no mark ahead on this line: hold %s all the way, and look back along it", set)

@@ -64,7 +64,6 @@ func Fix(p *Page, a *answer.FixAnswer) {
 	for _, n := range a.Next {
 		p.Note("%s", n)
 	}
-	p.Head("Data")
 	if a.ElevationData != nil {
 		p.data(*a.ElevationData)
 		for _, b := range slices.Backward(a.Places()[0].Bearings) {
@@ -77,7 +76,8 @@ func Fix(p *Page, a *answer.FixAnswer) {
 		}
 		p.Line("assumed", "%s", p.assumed(a.Assumptions))
 	} else {
-		p.Line("source", "none for this place: the demo data does not reach it. Give yours with --dem for its elevation and a check that the marks can be seen.")
+		p.Head(footHead)
+		p.Line("data", "none for this place: the demo data does not reach it. Give yours with --dem for its elevation and a check that the marks can be seen.")
 	}
 	if d := a.Declination; d != nil {
 		p.Line("magnetic", "declination there %s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)

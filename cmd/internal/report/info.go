@@ -67,7 +67,7 @@ func Info(p *Page, a *answer.InfoAnswer) {
 		p.Line("voids", "%.2f %% of posts", 100**a.VoidShare)
 	}
 	if a.SuspectPosts != nil {
-		p.Line("suspect", "%d posts stand out like spikes or pits", *a.SuspectPosts)
+		p.Line("suspect", "%s", suspectWords(*a.SuspectPosts))
 	}
 	if a.Lowest != nil {
 		p.Line("lowest", "%s", p.place(*a.Lowest))
@@ -130,7 +130,11 @@ func Summary(p *Page, a *answer.SummaryAnswer) {
 		}
 		p.Line("voids", "%s", text)
 		suspects = *a.SuspectFiles
-		p.Line("suspect", "%d posts in %d files stand out like spikes or pits", *a.SuspectPosts, suspects)
+		text = suspectWords(*a.SuspectPosts)
+		if suspects > 0 {
+			text += ", in " + count(suspects, "file")
+		}
+		p.Line("suspect", "%s", text)
 		for _, e := range []struct {
 			label string
 			at    *answer.FilePost
@@ -216,6 +220,17 @@ func (p *Page) surface(s dem.Surface) {
 }
 
 // surfaceWords says what heights are of, "" where that is not known.
+// suspectWords says how many posts stand out as no ground does.
+func suspectWords(posts int64) string {
+	switch posts {
+	case 0:
+		return "none: no post stands out like a spike or a pit"
+	case 1:
+		return "1 post stands out like a spike or a pit"
+	}
+	return fmt.Sprintf("%d posts stand out like spikes or pits", posts)
+}
+
 func surfaceWords(s dem.Surface) string {
 	switch s {
 	case dem.SurfaceModel:

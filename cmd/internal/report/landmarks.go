@@ -62,7 +62,6 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	if a.ForFix != nil {
 		p.fixMarks(a.ForFix)
 	}
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))

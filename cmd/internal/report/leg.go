@@ -103,7 +103,7 @@ var leastTold = answer.DefaultPolicy().LeastTold
 
 // chain is the chain of sightings, step by step. A short stretch on the compass
 // is told with the sighting before it. In brief what holds for every leg is left
-// out, and what to do where a mark is not found is said once.
+// out, with how high a mark stands and what to do where it is not found.
 func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 	p.Head("Sightings, start to destination")
 	plan, length := a.Plan(), a.DistanceM
@@ -119,7 +119,12 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 	n := 0
 	for i := range plan.Steps {
 		s := &plan.Steps[i]
-		text := p.Units.Stretch(s.From, s.To) + ": " + s.Sentence(p.Units, length)
+		text := p.Units.Stretch(s.From, s.To) + ": "
+		if brief && s.Kind == chain.Sighted {
+			text += lookLost(s.Mark.Look(p.Units), s.LostText(p.Units))
+		} else {
+			text += s.Sentence(p.Units, length)
+		}
 		switch {
 		case s.Kind == chain.Sighted:
 			n++
@@ -135,13 +140,18 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 			}
 		case brief && !s.Short:
 			p.Line("compass", "%s: %s, nothing to sight ahead", p.Units.Stretch(s.From, s.To), s.Dial)
-		case !s.Short || i == 0:
+		case !brief && i == 0, !s.Short: // the first lines have said it in brief
 			p.Line("compass", "%s", text)
 		}
 	}
-	if brief && n > 0 {
-		p.Line("not found", "walk on the compass; --chain tells what to look back at")
+}
+
+// lookLost is what to look at, and where it is lost; "" for nowhere.
+func lookLost(look, lost string) string {
+	if lost == "" {
+		return look
 	}
+	return look + "; " + lost
 }
 
 // chainSummary says first how far the sightings lead.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -33,11 +32,11 @@ func Leg(p *Page, a *answer.LegAnswer) {
 		room -= len(near) + 1
 	}
 	const leastTicks = 2 // and a heading, and the line before it
-	ticks = shortened(ticks, max(leastTicks, room-len(sightings)-3), "")
+	ticks = shortened(ticks, max(leastTicks, room-len(sightings)-3))
 	if len(ticks) > 0 {
 		room -= len(ticks) + 2
 	}
-	sightings = shortened(sightings, room-1, "and more: --chain")
+	sightings = withoutMiddle(sightings, room-1)
 	p.lines(first)
 	for _, block := range [][]string{head, sightings, near} {
 		p.block("", block)
@@ -58,24 +57,50 @@ func (p *Page) block(head string, list []string) {
 	p.lines(list)
 }
 
-// shortened keeps whole items, each a labelled line with what it is wrapped to, of no
-// more than so many lines; more says that there were others.
-func shortened(list []string, most int, more string) []string {
+// items are the lines of a block, each labelled line with what it is wrapped to.
+func items(list []string) [][]string {
+	var out [][]string
+	for _, l := range list {
+		if n := len(out); n > 0 && strings.HasPrefix(l, strings.Repeat(" ", labelWidth+2)) {
+			out[n-1] = append(out[n-1], l)
+		} else {
+			out = append(out, []string{l})
+		}
+	}
+	return out
+}
+
+// shortened keeps the first whole items of no more than so many lines.
+func shortened(list []string, most int) []string {
 	if len(list) <= most {
 		return list
 	}
-	if more != "" {
-		most--
+	var out []string
+	for _, item := range items(list) {
+		if len(out)+len(item) > most {
+			break
+		}
+		out = append(out, item...)
 	}
-	keep := max(0, min(most, len(list)))
-	for keep > 0 && strings.HasPrefix(list[keep], strings.Repeat(" ", labelWidth+2)) {
-		keep--
+	return out
+}
+
+// withoutMiddle keeps the first items and the last, the one that leads to the
+// goal, in no more than so many lines, and says that others stand between them.
+func withoutMiddle(list []string, most int) []string {
+	if len(list) <= most {
+		return list
 	}
-	list = list[:keep:keep]
-	if more != "" {
-		list = append(list, "  "+more)
+	all := items(list)
+	last := all[len(all)-1]
+	var out []string
+	for _, item := range all[:len(all)-1] {
+		if len(out)+len(item)+1+len(last) > most {
+			break
+		}
+		out = append(out, item...)
 	}
-	return list
+	return append(append(out, "  more between: --chain"), last...)
 }
 
 // legBrief says from where to where, by which bearings, and whether the goal is
@@ -116,29 +141,11 @@ func (p *Page) bearingsBrief(a *answer.LegAnswer) string {
 	return text + "; back " + back
 }
 
-// footBrief says what the answer rests on, in a few lines.
+// footBrief says what the answer rests on, and what more there is.
 func (p *Page) footBrief(a *answer.LegAnswer) {
-	d := a.ElevationData
-	p.Head("Cautions and data")
-	text := d.Name
-	if d.Demo {
-		text += " (demo data; give your own with --dem)"
-	}
-	if !math.IsNaN(d.SpacingM) {
-		text += fmt.Sprintf(", posts about %s apart", p.Units.Distance(d.SpacingM))
-	}
-	if words := surfaceWords(d.Surface); words != "" {
-		text += ", " + words
-	}
-	if !math.IsNaN(d.VerticalErrorM) {
-		text += fmt.Sprintf("; heights good to %s", p.Units.Height(d.VerticalErrorM))
-	} else {
-		text += "; the accuracy of the heights is not stated"
-	}
-	p.Note("%s.", text)
-	p.warnings(d.Warnings)
-	p.Note("%s", strings.Join(answer.Cautions(), " "))
-	p.Note("--full: marks, climb by contour lines, slopes, times by rule, landforms.")
+	p.data(a.ElevationData)
+	p.cautions()
+	p.Note("More: --chain, what to do where a mark is not found; --full, marks, climb by contour lines, slopes, times by rule, landforms.")
 }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }

@@ -21,7 +21,6 @@ func Sheet(p *Page, a *answer.SheetAnswer) {
 		p.Line("over", "hidden ground, profile and marks are over what stands on the ground: %s", a.OverCover)
 	}
 	p.warnings(a.Warnings)
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.cautions()
 }
@@ -58,7 +57,6 @@ func Contours(p *Page, a *answer.ContoursAnswer) {
 	p.Line("levels", "%s to %s", level(a.LowestM, a.Unit()), level(a.HighestM, a.Unit()))
 	p.Line("written", "%s", a.Written)
 	p.Line("coordinates", "%s", a.Coordinates)
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.cautions()
 }

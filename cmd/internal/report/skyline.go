@@ -45,7 +45,6 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 		p.Note("cover: how much of the elevation is what stands on the ground")
 	}
 	p.peaks(a)
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.skylineAssumed(a.Assumptions))

@@ -59,7 +59,6 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 			p.Line(fmt.Sprintf("%d of %d", s.Observers, len(a.Views)), "%s", text)
 		}
 	}
-	p.Head("Data")
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
