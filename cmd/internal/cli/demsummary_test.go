@@ -83,7 +83,7 @@ func TestInfoOfManyFiles(t *testing.T) {
 	}
 	text := run(t, "dem", "info", folder)
 	require.Equal(t, exitOK, text.code, text.err)
-	for _, want := range []string{"12, of 132000 posts in all", "1 posts in 1 files stand out", "Not used: 1", "notes.tif: cannot be read as elevation data", "Suspect: 1", "tile-l.tif: the post at"} {
+	for _, want := range []string{"12, of 132000 posts in all", "1 post stands out like a spike or a pit, in 1 file", "Not used: 1", "notes.tif: cannot be read as elevation data", "Suspect: 1", "tile-l.tif: the post at"} {
 		assert.Contains(t, strings.Join(strings.Fields(text.out), " "), want)
 	}
 	for _, line := range strings.Split(text.out, "\n") {

@@ -172,7 +172,7 @@ func TestTheCardIsReadBack(t *testing.T) {
 	require.Equal(t, exitOK, a.code, a.err)
 	body, err := os.ReadFile(plain)
 	require.NoError(t, err)
-	assert.Contains(t, a.out, strings.Split(string(body), "\nData\n")[0])
+	assert.Contains(t, a.out, strings.Split(string(body), "\nData and cautions\n")[0])
 }
 
 // TestTheRouteForAReceiver: turning points, marks and the route, and the file

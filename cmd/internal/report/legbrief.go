@@ -37,6 +37,9 @@ func Leg(p *Page, a *answer.LegAnswer) {
 		room -= len(ticks) + 2
 	}
 	sightings = withoutMiddle(sightings, room-1)
+	if over := len(sightings) - (room - 1); over > 0 && len(ticks) > 0 {
+		ticks = shortened(ticks, len(ticks)-over)
+	}
 	p.lines(first)
 	for _, block := range [][]string{head, sightings, near} {
 		p.block("", block)
