@@ -47,7 +47,7 @@
 //
 // A point is on the ground at its level to better than 1e-6 m, and levels
 // are exact in their unit. What the ground itself is worth is the data's
-// vertical error; Choose compares the interval with it.
+// vertical error; Choose coarsens the interval to it.
 //
 // # Limitations
 //

@@ -51,11 +51,10 @@ func Example() {
 	// over the top: 6 lines up, 7 down
 }
 
-// The interval a 1:25 000 map of steep ground carries.
+// The interval of a 1:25 000 map of data with this error.
 func ExampleChoose() {
 	choice, err := contour.Choose(contour.Question{
 		Scale:         25000,
-		Steepness:     contour.Steepness{Median: 0.3, Steep: 0.7, Cells: 100000},
 		VerticalError: 5,
 	})
 	if err != nil {
@@ -64,5 +63,5 @@ func ExampleChoose() {
 	}
 	fmt.Println(choice.Reason)
 	// Output:
-	// 20 m: with heights good to 5 m, lines less than 16 m apart would mislead (90 % within half an interval)
+	// 20 m: maps at 1:25000 usually have 10 m, but with heights good to 5 m, lines less than 16 m apart would mislead (90 % within half an interval)
 }

@@ -1,19 +1,47 @@
 package contour
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 )
 
-// Standard contour intervals, in the unit named. Feet: the intervals of US
-// 1:24 000 sheets, and the coarser two of smaller scales, for data that does
-// not carry the others (from memory). Metres: common practice.
+// Standard contour intervals, in the unit named. Metres: common practice.
+// Feet: the intervals of US sheets (from memory).
 var (
-	StandardMetres = []float64{1, 2, 5, 10, 20, 25, 50, 100}
-	StandardFeet   = []float64{5, 10, 20, 40, 80, 100, 200}
+	StandardMetres = []float64{1, 2, 5, 10, 20, 25, 50, 100, 200, 500}
+	StandardFeet   = []float64{5, 10, 20, 40, 80, 100, 200, 500, 1000}
 )
+
+// usual is the interval of maps at scales as large as 1 : scale, and not so
+// large as the row before.
+type usual struct{ scale, interval float64 }
+
+// The intervals that maps have by their scale: common practice, from memory. It
+// is one interval for all maps of a scale, as walkers know it from the map in
+// hand, and not one for each kind of ground: hills and mountains of one sheet,
+// and two legs over them, are counted alike.
+var (
+	usualMetres = []usual{{2500, 1}, {5000, 2}, {15000, 5}, {25000, 10}, {65000, 20}, {100e3, 50}, {250e3, 100}, {500e3, 200}, {math.Inf(1), 500}}
+	usualFeet   = []usual{{3000, 5}, {6000, 10}, {12500, 20}, {25000, 40}, {65000, 80}, {125e3, 100}, {250e3, 200}, {500e3, 500}, {math.Inf(1), 1000}}
+)
+
+// UsualInterval is the contour interval, in the unit, that maps at 1 : scale
+// have: 10 m and 40 ft at 1:25 000, 20 m and 80 ft at 1:50 000 (common
+// practice).
+func UsualInterval(scale float64, u Unit) float64 {
+	table := usualMetres
+	if u == Foot {
+		table = usualFeet
+	}
+	for _, row := range table {
+		if scale <= row.scale {
+			return row.interval
+		}
+	}
+	return table[len(table)-1].interval
+}
 
 // LeastGap is the least legible gap between neighbouring contour lines on
 // paper, millimetres (Imhof, Cartographic Relief Presentation).
@@ -30,31 +58,16 @@ const intervalsPerSigma = 2 * 1.6449
 // with this standard error, metres, carry under the map accuracy standard.
 func SupportedInterval(verticalError float64) float64 { return intervalsPerSigma * verticalError }
 
-// ImhofInterval is the interval, metres, that Imhof's rule gives a map at
-// 1 : scale of ground whose steep slopes stand at the given angle in
-// degrees (45 in alpine country, 26 in middle mountains, 9 in flat ground):
-// n log10(n) tan(angle), n = sqrt(scale/100) + 1. (Imhof, Cartographic
-// Relief Presentation, on contour intervals.)
-func ImhofInterval(scale, angle float64) float64 {
-	n := math.Sqrt(scale/100) + 1
-	return n * math.Log10(n) * math.Tan(angle*math.Pi/180)
-}
-
-// Question is what Choose is asked. Scale and Steepness are needed.
+// Question is what Choose is asked. Scale is needed.
 type Question struct {
 	// Scale of the map: 25000 for 1:25 000.
 	Scale float64
 	// Unit the interval is wanted in.
 	Unit Unit
-	// Steepness of the ground on the map.
-	Steepness Steepness
 	// VerticalError is the data's standard error, metres; 0 when unknown.
 	VerticalError float64
-	// LeastGap is the least gap between lines on paper, millimetres;
-	// the package's LeastGap when zero.
-	LeastGap float64
-	// Interval, when not zero, is the interval the map is to have, in Unit;
-	// Choose then only says what it is worth.
+	// Interval, when not zero, is that of the map in hand, in Unit; Choose then
+	// only says what it is worth.
 	Interval float64
 }
 
@@ -67,97 +80,83 @@ type Choice struct {
 	Reason string
 	// Warning is a sentence a reader of the map must see, or "".
 	Warning string
-	// Usual is Imhof's interval for the scale and the steep ground, metres.
-	// Legible is the least interval that keeps lines LeastGap apart there;
-	// Supported the least the data carries, 0 if unknown.
-	Usual, Legible, Supported float64
+	// Supported is the least interval the data carries, metres; 0 if unknown.
+	Supported float64
+
+	scale float64
 }
 
 // Levels of the choice.
 func (c Choice) Levels() Levels { return Levels{Interval: c.Interval, Unit: c.Unit} }
 
-// Choose picks a standard interval as a cartographer would: of those that
-// can be read and that the data carries, the one nearest (by ratio) to
-// ImhofInterval for ground as steep as nineteen parts in twenty of the map.
-// On such ground neighbouring lines then stand at least the least legible
-// gap apart, and the interval is at least SupportedInterval. If none is
-// coarse enough the coarsest is taken, with a warning. A finer interval than
-// that may be asked for, and comes with a warning.
+// Choose is the one answer to which interval a map has. It is UsualInterval's,
+// or, where the data does not carry that, the finest standard interval that is
+// at least SupportedInterval; where none is, the coarsest, with a warning. The
+// ground has no say: every leg, card and map of one data set and scale has the
+// same lines. A finer interval may be asked for, and comes with a warning.
 func Choose(q Question) (Choice, error) {
-	gap := q.LeastGap
-	if gap == 0 {
-		gap = LeastGap
-	}
 	switch {
 	case !(q.Scale >= 100 && q.Scale <= 1e7):
 		return Choice{}, fmt.Errorf("contour: scale 1:%.0f: it must be between 1:100 and 1:10 000 000", q.Scale)
-	case !(gap > 0) || math.IsInf(gap, 0):
-		return Choice{}, fmt.Errorf("contour: least gap %g mm: it must be more than zero", gap)
 	case q.VerticalError < 0 || math.IsNaN(q.VerticalError):
 		return Choice{}, fmt.Errorf("contour: vertical error %g m: it must not be negative", q.VerticalError)
 	case q.Interval < 0 || math.IsNaN(q.Interval):
 		return Choice{}, fmt.Errorf("contour: interval %g %s: it must be more than zero", q.Interval, q.Unit)
 	case q.Interval*q.Unit.Metres() > MostInterval:
 		return Choice{}, fmt.Errorf("contour: interval %g %s: it must be at most %g m", q.Interval, q.Unit, MostInterval)
-	case q.Steepness.Cells == 0:
-		return Choice{}, errors.New("contour: no interval can be chosen: no ground with elevations is on the map")
 	}
-	standard, unit := q.Unit.standard(), q.Unit.Metres()
-	out := Choice{
-		Unit:      q.Unit,
-		Legible:   q.Steepness.Steep * gap / 1000 * q.Scale,
-		Supported: SupportedInterval(q.VerticalError),
-	}
-	need := max(out.Legible, out.Supported)
-	steep := math.Atan(q.Steepness.Steep) * 180 / math.Pi
-	out.Usual = ImhofInterval(q.Scale, steep)
-	legible := fmt.Sprintf("on slopes of %.0f degrees (95 %% of this ground is gentler), lines at 1:%.0f need %s to stand %g mm apart",
-		steep, q.Scale, figure(out.Legible, q.Unit), gap)
+	unit := q.Unit.Metres()
+	out := Choice{Unit: q.Unit, Supported: SupportedInterval(q.VerticalError), scale: q.Scale}
 	supported := fmt.Sprintf("with heights good to %s, lines less than %s apart would mislead (90 %% within half an interval)",
 		figure(q.VerticalError, q.Unit), figure(out.Supported, q.Unit))
-
 	if q.Interval > 0 {
 		out.Interval = q.Interval
 		out.Reason = fmt.Sprintf("%s %s was asked for", label(q.Interval), q.Unit)
-		switch metres := q.Interval * unit; {
-		case metres < out.Supported:
+		if q.Interval*unit < out.Supported {
 			out.Warning = fmt.Sprintf("the %s %s interval is finer than the data supports: %s", label(q.Interval), q.Unit, supported)
-		case metres < out.Legible:
-			out.Warning = fmt.Sprintf("lines %s %s apart will run together: %s", label(q.Interval), q.Unit, legible)
 		}
 		return out, nil
 	}
 	// A hair of tolerance, so that a need of exactly 20 m is met by 20 m.
 	const hair = 1 - 1e-9
-	first := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= need*hair })
-	if first < 0 {
-		because := legible
-		if out.Supported > out.Legible {
-			because = supported
+	usual := UsualInterval(q.Scale, q.Unit)
+	if usual*unit >= out.Supported*hair {
+		out.Interval = usual
+		out.Reason = fmt.Sprintf("%s %s, as maps at 1:%.0f usually have", label(usual), q.Unit, q.Scale)
+		if q.VerticalError == 0 {
+			out.Reason += "; the data does not state its vertical error"
 		}
-		out.Interval = standard[len(standard)-1]
-		out.Reason = fmt.Sprintf("%s %s is the coarsest standard interval", label(out.Interval), q.Unit)
-		out.Warning = fmt.Sprintf("the %s %s interval is too fine: %s", label(out.Interval), q.Unit, because)
 		return out, nil
 	}
-	apart := func(v float64) float64 { return math.Abs(math.Log(v * unit / max(out.Usual, 1e-9))) }
-	best := first
-	for i := first + 1; i < len(standard); i++ {
-		if apart(standard[i]) < apart(standard[best]) {
-			best = i
-		}
+	standard := q.Unit.standard()
+	i := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= out.Supported*hair })
+	if i < 0 {
+		out.Interval = standard[len(standard)-1]
+		out.Reason = fmt.Sprintf("%s %s is the coarsest standard interval", label(out.Interval), q.Unit)
+		out.Warning = fmt.Sprintf("the %s %s interval is too fine: %s", label(out.Interval), q.Unit, supported)
+		return out, nil
 	}
-	out.Interval = standard[best]
-	because := fmt.Sprintf("the standard interval nearest to Imhof's rule, %s for 1:%.0f and slopes of %.0f degrees (95 %% of this ground is gentler)",
-		figure(out.Usual, q.Unit), q.Scale, steep)
-	if best == first && standard[best]*unit > out.Usual && first > 0 { // the rule alone would have it finer
-		because = legible
-		if out.Supported > out.Legible {
-			because = supported
-		}
-	}
-	out.Reason = fmt.Sprintf("%s %s: %s", label(out.Interval), q.Unit, because)
+	out.Interval = standard[i]
+	out.Reason = fmt.Sprintf("%s %s: maps at 1:%.0f usually have %s %s, but %s", label(out.Interval), q.Unit, q.Scale, label(usual), q.Unit, supported)
 	return out, nil
+}
+
+// Drawn is the choice on a map of ground this steep: the same interval, with a
+// warning where neighbouring lines stand less than LeastGap apart on nineteen
+// parts in twenty of the ground or fewer.
+func (c Choice) Drawn(s Steepness) Choice {
+	legible := s.Steep * LeastGap / 1000 * c.scale
+	if s.Cells == 0 || c.Interval*c.Unit.Metres() >= legible {
+		return c
+	}
+	merged := fmt.Sprintf("lines %s %s apart will run together on slopes of %.0f degrees (95 %% of this ground is gentler): at 1:%.0f they need %s to stand %g mm apart. The interval stays",
+		label(c.Interval), c.Unit, math.Atan(s.Steep)*180/math.Pi, c.scale, figure(legible, c.Unit), LeastGap)
+	if c.Warning == "" {
+		c.Warning = merged
+	} else {
+		c.Warning = strings.TrimSuffix(c.Warning, ".") + ". " + strings.ToUpper(merged[:1]) + merged[1:]
+	}
+	return c
 }
 
 // standard is the standard intervals in a unit.
@@ -166,33 +165,6 @@ func (u Unit) standard() []float64 {
 		return StandardFeet
 	}
 	return StandardMetres
-}
-
-// Widen is the choice c made for part of a map's ground, on a map that shows
-// the ground whole: the same while its lines can be read there, or else the
-// finest standard interval whose lines can. The reason then says so. An
-// interval that was asked for in q, the question c answers, stays, and gets a
-// warning.
-func (c Choice) Widen(q Question, whole Steepness) (Choice, error) {
-	asked := q.Interval > 0
-	q.Interval, q.Unit, q.Steepness = c.Interval, c.Unit, whole
-	here, err := Choose(q)
-	if err != nil {
-		return Choice{}, err
-	}
-	unit := c.Unit.Metres()
-	if c.Warning != "" || c.Interval*unit >= here.Legible {
-		return c, nil
-	}
-	standard := c.Unit.standard()
-	i := slices.IndexFunc(standard, func(v float64) bool { return v*unit >= here.Legible })
-	if asked || i < 0 {
-		c.Warning = here.Warning
-		return c, nil
-	}
-	c.Reason = fmt.Sprintf("%s %s: %s", label(standard[i]), c.Unit, here.Warning)
-	c.Interval, c.Usual, c.Legible = standard[i], here.Usual, here.Legible
-	return c, nil
 }
 
 // figure writes metres in a unit to two figures or the whole number.

@@ -8,20 +8,25 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// TestImhof: E. Imhof, Cartographic Relief Presentation, rule for the
-// contour interval, evaluated by hand for 45, 26 and 9 degrees.
-func TestImhof(t *testing.T) {
+// TestUsualInterval is the table, at its scales and between them: common
+// practice.
+func TestUsualInterval(t *testing.T) {
 	t.Parallel()
-	const tolerance = 0.06 // m; the values have one decimal, the angles are round
-	for _, row := range []struct{ scale, alpine, middle, flat float64 }{
-		{10000, 11.5, 5.6, 1.8},
-		{25000, 20.6, 10.1, 3.3},
-		{50000, 32.0, 15.6, 5.1},
-		{100000, 49.4, 24.1, 7.8},
+	for _, row := range []struct{ scale, metres, feet float64 }{
+		{1000, 1, 5}, {5000, 2, 10}, {10000, 5, 20}, {15000, 5, 40}, {20000, 10, 40}, {24000, 10, 40}, {25000, 10, 40},
+		{30000, 20, 80}, {50000, 20, 80}, {63360, 20, 80}, {100e3, 50, 100}, {250e3, 100, 200}, {500e3, 200, 500}, {1e6, 500, 1000}, {1e7, 500, 1000},
 	} {
-		assert.InDelta(t, row.alpine, ImhofInterval(row.scale, 45), tolerance)
-		assert.InDelta(t, row.middle, ImhofInterval(row.scale, 26), tolerance)
-		assert.InDelta(t, row.flat, ImhofInterval(row.scale, 9), tolerance)
+		assert.Equal(t, row.metres, UsualInterval(row.scale, Metre), "1:%.0f", row.scale)
+		assert.Equal(t, row.feet, UsualInterval(row.scale, Foot), "1:%.0f", row.scale)
+	}
+	for _, u := range []Unit{Metre, Foot} { // never finer on a smaller map, and always a standard one
+		last := 0.0
+		for scale := 100.0; scale <= 1e7; scale *= 1.01 {
+			v := UsualInterval(scale, u)
+			require.GreaterOrEqual(t, v, last)
+			require.Contains(t, u.standard(), v)
+			last = v
+		}
 	}
 }
 
@@ -51,39 +56,26 @@ func TestSteepnessOfAPlane(t *testing.T) {
 
 func TestChoose(t *testing.T) {
 	t.Parallel()
-	slope := func(degrees float64) Steepness {
-		g := math.Tan(degrees * math.Pi / 180)
-		return Steepness{Median: g / 2, Steep: g, Cells: 1000}
-	}
-	cases := []struct {
+	for _, c := range []struct {
 		name     string
 		q        Question
 		interval float64
 		warn     string
 		reason   string
 	}{
-		// Imhof's rule by hand: n log10 n is 20.6 m at 1:25 000, 20.1 m at
-		// 1:24 000, 32.0 m at 1:50 000; times the tangent.
-		{"alpine at 1:25 000", Question{Scale: 25000, Steepness: slope(45)}, 20, "", "21 m for 1:25000 and slopes of 45 degrees"},
-		{"middle mountains at 1:25 000", Question{Scale: 25000, Steepness: slope(26)}, 10, "", "26 degrees"},
-		{"middle mountains at 1:50 000", Question{Scale: 50000, Steepness: slope(26)}, 20, "", "16 m"},
-		{"mountains at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(35)}, 40, "", "46 ft"},
-		{"hills at 1:24 000 in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(15)}, 20, "", "18 ft"},
-		{"flat", Question{Scale: 25000, Steepness: slope(2)}, 1, "", "0.72 m"},
-		{"level", Question{Scale: 25000, Steepness: slope(0)}, 1, "", ""},
-		{"the data decides", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5}, 20, "", "heights good to 5 m"},
-		{"the data carries the usual interval", Question{Scale: 25000, Steepness: slope(45), VerticalError: 2}, 20, "", "Imhof"},
-		// 2 mm at 1:25 000 is 50 m of ground
-		{"a wide gap asked for", Question{Scale: 25000, Steepness: slope(45), LeastGap: 2}, 50, "", "2 mm apart"},
-		{"exactly a standard interval", Question{Scale: 25000, Steepness: slope(5), VerticalError: 20 / 3.2898}, 20, "", "heights good to"},
-		{"coarse data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 9}, 100, "", "heights good to 30 ft"},
-		{"coarser data, in feet", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 10}, 200, "", "108 ft"},
-		{"too rough for any", Question{Scale: 24000, Unit: Foot, Steepness: slope(20), VerticalError: 20}, 200, "too fine", "coarsest"},
-		{"asked for and finer than the data", Question{Scale: 25000, Steepness: slope(20), VerticalError: 5, Interval: 10}, 10, "finer than the data supports", "asked"},
-		{"asked for and illegible", Question{Scale: 25000, Steepness: slope(45), Interval: 5}, 5, "run together", "asked"},
-		{"asked for and good", Question{Scale: 25000, Steepness: slope(45), VerticalError: 1, Interval: 15}, 15, "", "asked"},
-	}
-	for _, c := range cases {
+		{"usual", Question{Scale: 25000, VerticalError: 0.8}, 10, "", "10 m, as maps at 1:25000 usually have"},
+		{"in feet", Question{Scale: 24000, Unit: Foot, VerticalError: 0.8}, 40, "", "40 ft, as maps at 1:24000"},
+		{"error unknown", Question{Scale: 25000}, 10, "", "does not state"},
+		{"the data decides", Question{Scale: 25000, VerticalError: 5}, 20, "", "maps at 1:25000 usually have 10 m, but with heights good to 5 m"},
+		{"coarse data", Question{Scale: 25000, VerticalError: 9.7}, 50, "", "32 m apart would mislead"},
+		{"coarse data on a map that has no finer lines", Question{Scale: 100e3, VerticalError: 9.7}, 50, "", "50 m, as"},
+		{"exactly a standard interval", Question{Scale: 25000, VerticalError: 20 / 3.2898}, 20, "", "heights good to"},
+		{"coarse data, in feet", Question{Scale: 24000, Unit: Foot, VerticalError: 9}, 100, "", "heights good to 30 ft"},
+		{"coarser data, in feet", Question{Scale: 24000, Unit: Foot, VerticalError: 10}, 200, "", "108 ft"},
+		{"too rough for any", Question{Scale: 24000, Unit: Foot, VerticalError: 100}, 1000, "too fine", "coarsest"},
+		{"asked for and finer than the data", Question{Scale: 25000, VerticalError: 5, Interval: 10}, 10, "finer than the data supports", "asked"},
+		{"asked for and good", Question{Scale: 25000, VerticalError: 1, Interval: 15}, 15, "", "asked"},
+	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, err := Choose(c.q)
 			require.NoError(t, err)
@@ -96,44 +88,47 @@ func TestChoose(t *testing.T) {
 			}
 		})
 	}
-	for _, row := range []struct {
-		name     string
-		q        Question
-		whole    float64 // degrees
-		interval float64
-		reason   string
-		warn     string
-	}{
-		{"as steep", Question{Scale: 25000, Steepness: slope(15)}, 15, 5, "Imhof", ""},
-		{"steeper and still read", Question{Scale: 25000, Steepness: slope(15)}, 38, 5, "Imhof", ""}, // 4.9 m
-		{"too steep", Question{Scale: 25000, Steepness: slope(15)}, 45, 10, "10 m: lines 5 m apart will run together: on slopes of 45 degrees", ""},
-		{"too steep, in feet", Question{Scale: 25000, Unit: Foot, Steepness: slope(5)}, 45, 40, "lines 5 ft apart", ""},
-		{"asked for", Question{Scale: 25000, Steepness: slope(15), Interval: 5}, 45, 5, "asked", "run together"},
-		{"finer than the data already", Question{Scale: 25000, Steepness: slope(15), Interval: 5, VerticalError: 5}, 45, 5, "asked", "finer than the data supports"},
-		{"no standard interval will do", Question{Scale: 1e6, Steepness: slope(15)}, 45, 100, "95 %", "run together"},
-	} {
-		t.Run(row.name, func(t *testing.T) {
-			choice, err := Choose(row.q)
-			require.NoError(t, err)
-			got, err := choice.Widen(row.q, slope(row.whole))
-			require.NoError(t, err)
-			assert.Equal(t, row.interval, got.Interval)
-			assert.Contains(t, got.Reason, row.reason)
-			if row.warn == "" {
-				assert.Empty(t, got.Warning)
-			} else {
-				assert.Contains(t, got.Warning, row.warn)
-			}
-		})
-	}
-	_, err := Choice{Interval: 5}.Widen(Question{Scale: 25000}, Steepness{})
-	assert.Error(t, err)
 	for _, bad := range []Question{
-		{}, {Scale: 25000}, {Scale: math.NaN(), Steepness: slope(3)}, {Scale: 25000, Steepness: slope(3), VerticalError: -1},
-		{Scale: 25000, Steepness: slope(3), Interval: math.Inf(1)}, {Scale: 25000, Steepness: slope(3), LeastGap: -1},
+		{}, {Scale: math.NaN()}, {Scale: 25000, VerticalError: -1}, {Scale: 25000, VerticalError: math.NaN()}, {Scale: 25000, Interval: math.Inf(1)}, {Scale: 25000, Interval: -1},
 	} {
 		_, err := Choose(bad)
 		assert.Error(t, err, "%+v", bad)
+	}
+}
+
+// TestMergingLinesAreSaidAndStay: a page of steep ground has the interval of
+// every other map of its scale, and a warning. 0.25 mm at 1:25 000 is 6.25 m of
+// ground, so lines 5 m apart merge over atan(5/6.25) = 38.7 degrees.
+func TestMergingLinesAreSaidAndStay(t *testing.T) {
+	t.Parallel()
+	slope := func(degrees float64) Steepness {
+		g := math.Tan(degrees * math.Pi / 180)
+		return Steepness{Median: g / 2, Steep: g, Cells: 1000}
+	}
+	for _, row := range []struct {
+		q       Question
+		degrees float64
+		warn    []string
+	}{
+		{Question{Scale: 25000, Interval: 5}, 38, nil},
+		{Question{Scale: 25000, Interval: 5}, 39, []string{"lines 5 m apart will run together on slopes of 39 degrees", "1:25000 they need 5.1 m", "The interval stays"}},
+		{Question{Scale: 25000, VerticalError: 0.8}, 57, nil},
+		{Question{Scale: 25000, VerticalError: 0.8}, 60, []string{"lines 10 m apart"}},
+		{Question{Scale: 25000, VerticalError: 5, Interval: 5}, 60, []string{"finer than the data supports", ". Lines 5 m apart"}},
+		{Question{Scale: 24000, Unit: Foot}, 70, []string{"lines 40 ft apart"}},
+	} {
+		choice, err := Choose(row.q)
+		require.NoError(t, err)
+		got := choice.Drawn(slope(row.degrees))
+		assert.Equal(t, choice.Interval, got.Interval)
+		assert.Equal(t, choice.Reason, got.Reason)
+		if row.warn == nil {
+			assert.Equal(t, choice.Warning, got.Warning)
+		}
+		for _, words := range row.warn {
+			assert.Contains(t, got.Warning, words)
+		}
+		assert.Equal(t, choice, choice.Drawn(Steepness{}), "no ground on the page")
 	}
 }
 
@@ -144,11 +139,11 @@ func TestIntervalBeyondAllGround(t *testing.T) {
 	for _, unit := range []Unit{Metre, Foot} {
 		for _, metres := range []float64{1e305, math.MaxFloat64, math.Inf(1), math.Nextafter(MostInterval, 1e9) * 1.001} {
 			interval := metres / unit.Metres()
-			_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: interval, Steepness: Steepness{Cells: 1}})
+			_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: interval})
 			require.ErrorContains(t, err, "at most 10000 m")
 			require.ErrorContains(t, Levels{Interval: interval, Unit: unit}.validate(), "at most 10000 m")
 		}
-		_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: MostInterval / unit.Metres() * 0.999, Steepness: Steepness{Cells: 1}})
+		_, err := Choose(Question{Scale: 25000, Unit: unit, Interval: MostInterval / unit.Metres() * 0.999})
 		require.NoError(t, err)
 	}
 }

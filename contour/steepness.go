@@ -1,7 +1,6 @@
 package contour
 
 import (
-	"context"
 	"math"
 	"slices"
 
@@ -113,34 +112,4 @@ func gradient(a, b, d, e, dx, dy float64) float64 {
 // cellGradient is gradient for a grid's cell; NaN outside too.
 func cellGradient(g *dem.Grid, c, r int, dx, dy float64) float64 {
 	return gradient(g.Elevation(c, r), g.Elevation(c+1, r), g.Elevation(c, r+1), g.Elevation(c+1, r+1), dx, dy)
-}
-
-// sampledPosts bounds what SampleSteepness reads: about half a second's work.
-const sampledPosts = 1 << 24
-
-// SampleSteepness is MeasureSteepness of a window of any size, some bands of
-// rows in memory at a time. Of more than 16 million posts it reads bands
-// spread evenly.
-func SampleSteepness(ctx context.Context, source dem.Source, w dem.Window) (Steepness, error) {
-	frame := source.Layout().Sub(w)
-	s := NewSteepnessSampler(&frame)
-	every := int(math.Ceil(float64(w.Columns) * float64(w.Rows) / sampledPosts))
-	rows := w.Rows
-	if every > 1 {
-		rows = min(w.Rows, max(256, s.stride+1)) // a row to be sampled in each band
-		every = min(every, w.Rows/rows)
-	}
-	for row := every / 2 * rows; row < w.Rows; row += every * rows {
-		band := dem.Window{Column: w.Column, Row: w.Row + row, Columns: w.Columns, Rows: min(rows, w.Rows-row)}
-		at := row
-		err := dem.Rows(ctx, source, band, func(posts []float32) error {
-			err := s.Add(at, posts)
-			at += len(posts) / w.Columns
-			return err
-		})
-		if err != nil {
-			return Steepness{}, err
-		}
-	}
-	return s.Steepness(), nil
 }

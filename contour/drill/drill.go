@@ -96,8 +96,8 @@ type Options struct {
 	// Scale of the maps, as a denominator; when zero 25000, or 50000 for
 	// posts over 45 m apart.
 	Scale float64
-	// Interval between contours, metres or feet after Units; chosen for the
-	// ground, the scale and the data when zero.
+	// Interval between contours, metres or feet after Units; contour.Choose's
+	// for the scale and the data when zero.
 	Interval float64
 	// VerticalError is one standard deviation of an elevation, metres; when
 	// zero the data's own, or 5 where it states none.
@@ -408,13 +408,14 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)
 	}
-	choice, err := contour.Choose(contour.Question{Scale: o.Scale, Unit: unit, Steepness: steepness, VerticalError: o.VerticalError, Interval: o.Interval})
+	choice, err := contour.Choose(contour.Question{Scale: o.Scale, Unit: unit, VerticalError: stated, Interval: o.Interval})
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)
 	}
-	s.levels, s.reason = choice.Levels(), s.assumedIn(choice.Reason)
+	choice = choice.Drawn(steepness)
+	s.levels, s.reason = choice.Levels(), choice.Reason
 	if choice.Warning != "" {
-		s.notes = append(s.notes, s.assumedIn(choice.Warning))
+		s.notes = append(s.notes, choice.Warning)
 	}
 	if s.lines, err = contour.Trace(ctx, grid, s.levels, contour.Options{}); err != nil {
 		return nil, fmt.Errorf("drill: %w", err)

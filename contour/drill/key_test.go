@@ -45,7 +45,7 @@ func TestAnAssumedErrorIsSaidToBe(t *testing.T) {
 		grid    *dem.Grid
 		given   float64
 		assumed bool
-	}{{&unstated, 0, true}, {&unstated, 6, false}} {
+	}{{&unstated, 0, true}, {&unstated, 7, false}} {
 		o.VerticalError = row.given
 		set, err := Make(context.Background(), row.grid, o)
 		require.NoError(t, err)

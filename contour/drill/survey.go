@@ -6,7 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"strconv"
-	"strings"
 
 	"crowline/contour"
 	"crowline/contour/sheet"
@@ -38,15 +37,6 @@ func (s *survey) ifAssumed(words string) string {
 		return words
 	}
 	return ""
-}
-
-// assumedIn is a sentence of contour.Choose that says the error is assumed
-// where it is: Choose takes every error for the data's own.
-func (s *survey) assumedIn(sentence string) string {
-	if s.assumed {
-		return strings.ReplaceAll(sentence, "with heights good to", "the data states no vertical error; with heights assumed good to")
-	}
-	return sentence
 }
 
 // interval in metres.

@@ -51,7 +51,7 @@ func (a Area) leg() []geodesy.LatLon {
 	if a.From == nil {
 		return nil
 	}
-	return alongLegs(a.From.LatLon, a.To.LatLon)
+	return geodesy.Waypoints(a.From.LatLon, a.To.LatLon, 16)
 }
 
 func (a Area) reach() Reach {
@@ -62,7 +62,7 @@ func (a Area) reach() Reach {
 		middle, radius := circleRound(*a.Extent)
 		return Reach{Places: []geodesy.LatLon{middle}, Margin: radius}
 	case a.From != nil:
-		return Reach{Places: a.leg(), Margin: math.Max(a.Radius, intervalMargin())}
+		return Reach{Places: a.leg(), Margin: a.Radius}
 	}
 	return Reach{}
 }
@@ -133,7 +133,7 @@ func (r ContoursRequest) drawing() bool { return strings.EqualFold(filepath.Ext(
 // wholeGrid reports whether the lines cannot be made from rows as they come.
 func (r ContoursRequest) wholeGrid() bool { return r.Lines.Half || r.Lines.Smooth > 0 }
 
-// Reach is the area's ground, or that of a leg which bears on the interval.
+// Reach is the area's ground.
 func (r ContoursRequest) Reach() Reach { return r.Area.reach() }
 
 // ContoursAnswer is the contour lines of an area.
@@ -144,6 +144,10 @@ type ContoursAnswer struct {
 	Interval string `json:"interval"`
 	// Why that interval.
 	Reason string `json:"reason"`
+	// The map scale it is for, as its denominator.
+	Scale float64 `json:"scale"`
+	// Nobody gave the scale: the commonest for walking is assumed.
+	ScaleAssumed bool `json:"scale_assumed,omitempty"`
 	// What speaks against it.
 	Warning string `json:"warning,omitempty"`
 	// How many lines there are.
@@ -225,7 +229,7 @@ func Contours(ctx context.Context, g *Ground, r ContoursRequest) (*ContoursAnswe
 	if err != nil {
 		return nil, err
 	}
-	a := &ContoursAnswer{Written: r.File, Cautions: cautions, drawing: r.drawing()}
+	a := &ContoursAnswer{Written: r.File, Cautions: cautions, drawing: r.drawing(), Scale: r.Lines.Scale, ScaleAssumed: r.Lines.ScaleAssumed}
 	if g.filled() != nil {
 		a.Filled = new(int)
 	}
@@ -295,7 +299,7 @@ func (r ContoursRequest) held(ctx context.Context, g *Ground, w dem.Window) (*de
 	if err != nil {
 		return nil, contour.Levels{}, contour.Choice{}, nil, err
 	}
-	levels, choice, err := r.Lines.choose(ctx, g, grid, r.Area.leg())
+	levels, choice, err := r.Lines.choose(g, grid)
 	if err != nil {
 		return nil, levels, choice, nil, err
 	}
@@ -332,22 +336,14 @@ func (r ContoursRequest) fromGrid(ctx context.Context, g *Ground, w dem.Window, 
 
 // stream traces rows as they are read and writes lines as they are complete.
 func (r ContoursRequest) stream(ctx context.Context, g *Ground, w dem.Window, a *ContoursAnswer) (contour.Choice, error) {
-	q := r.Lines.question(g)
 	source := g.bounded(heldContoursPostBytes)
 	frame := source.Layout().Sub(w)
-	given := q.Interval > 0
-	steepness := contour.Steepness{Cells: 1}
-	if !given { // what a given one is worth is said in the end
-		var err error
-		if steepness, err = contour.SampleSteepness(ctx, source, w); err != nil {
-			return contour.Choice{}, err
-		}
-	}
-	choice, err := g.chooseMap(ctx, q, r.Area.leg(), steepness)
+	choice, err := g.choose(r.Lines.Interval, r.Lines.Scale)
 	if err != nil {
 		return choice, err
 	}
 	levels := r.Lines.levels(choice)
+	var steepness contour.Steepness
 	sampler := contour.NewSteepnessSampler(&frame)
 	var marks dem.Marks
 	if filled := g.filled(); filled != nil {
@@ -360,26 +356,19 @@ func (r ContoursRequest) stream(ctx context.Context, g *Ground, w dem.Window, a 
 		}
 		row := 0
 		err = dem.Rows(ctx, source, w, func(posts []float32) error {
-			if given {
-				if err := sampler.Add(row, posts); err != nil {
-					return err
-				}
+			if err := sampler.Add(row, posts); err != nil {
+				return err
 			}
 			row += len(posts) / frame.Columns
 			return tracer.Add(ctx, posts)
 		})
-		if given { // while the last strips are traced
-			steepness = sampler.Steepness()
-		}
+		steepness = sampler.Steepness() // while the last strips are traced
 		if finish := tracer.Finish(ctx); err == nil {
 			err = finish
 		}
 		return err
 	})
-	if err == nil && given {
-		choice, err = g.chooseMap(ctx, q, r.Area.leg(), steepness)
-	}
-	return choice, err
+	return choice.Drawn(steepness), err
 }
 
 // write makes the file from lines as they come, with a field that says

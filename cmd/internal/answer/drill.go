@@ -97,7 +97,7 @@ func (r DrillRequest) Reach() Reach {
 type DrillAnswer struct {
 	*drill.Set
 	// The contour interval.
-	IntervalM float64 `json:"contour_interval_m"`
+	IntervalM float64 `json:"contour_interval_m" round:"4"`
 	// The files written.
 	Written []string `json:"written"`
 	// What the sights assume.

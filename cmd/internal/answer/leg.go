@@ -61,9 +61,6 @@ type LegRequest struct {
 	Throughout bool
 	// Places are the user's, which may be marks.
 	Places []Place
-
-	// choice of the interval, where it is made for more than this leg.
-	choice *contour.Choice
 }
 
 // Check refuses what makes no sense.
@@ -331,9 +328,7 @@ func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r Leg
 	a.gradient, a.times = leg.Gradient(), leg.Times(climb)
 	a.Time = times(a.times)
 	var err error
-	if r.choice != nil {
-		a.interval = *r.choice
-	} else if a.interval, err = g.chooseInterval(ctx, r.Walk.Interval.question(policy.MapScale, g.verticalError), alongLegs(r.From.LatLon, r.To.LatLon)); err != nil {
+	if a.interval, err = g.choose(r.Walk.Interval, policy.MapScale); err != nil {
 		return err
 	}
 	levels := a.interval.Levels()

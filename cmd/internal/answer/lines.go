@@ -24,8 +24,9 @@ type Lines struct {
 	// Smooth rounds the lines, at most this share of the interval off the
 	// ground.
 	Smooth float64
-	// Scale of the map, as its denominator.
-	Scale float64
+	// Scale of the map, as its denominator; ScaleAssumed where nobody gave it.
+	Scale        float64
+	ScaleAssumed bool
 }
 
 // DefaultLines are those of a map nothing is asked of.
@@ -44,12 +45,6 @@ func (l Lines) Check() error {
 	return l.Interval.Check()
 }
 
-// question is what is asked of the choice of the interval, for ground whose
-// steepness is yet to be filled in.
-func (l Lines) question(g *Ground) contour.Question {
-	return l.Interval.question(l.Scale, g.verticalError)
-}
-
 // levels of a choice, drawn as asked.
 func (l Lines) levels(choice contour.Choice) contour.Levels {
 	levels := choice.Levels()
@@ -57,16 +52,15 @@ func (l Lines) levels(choice contour.Choice) contour.Levels {
 	return levels
 }
 
-// choose picks the interval for a grid, or says what the one given is worth. Of
-// a leg, by places on it, it is the leg's, as it is counted, unless that is too
-// fine to be read on all of the grid.
-func (l Lines) choose(ctx context.Context, g *Ground, grid *dem.Grid, leg []geodesy.LatLon) (contour.Levels, contour.Choice, error) {
-	steepness, err := contour.MeasureSteepness(grid)
+// choose is the interval of a grid drawn at the scale, with a warning where its
+// lines merge there.
+func (l Lines) choose(g *Ground, grid *dem.Grid) (contour.Levels, contour.Choice, error) {
+	choice, err := g.choose(l.Interval, l.Scale)
 	if err != nil {
-		return contour.Levels{}, contour.Choice{}, err
+		return contour.Levels{}, choice, err
 	}
-	choice, err := g.chooseMap(ctx, l.question(g), leg, steepness)
-	return l.levels(choice), choice, err
+	steepness, err := contour.MeasureSteepness(grid)
+	return l.levels(choice), choice.Drawn(steepness), err
 }
 
 // trace draws the lines as asked.
@@ -141,9 +135,8 @@ func (g *Ground) framed(ctx context.Context, frames []sheet.Frame, apart float64
 	return g.bounded(perPost).Read(ctx, layout.Grow(all, 2))
 }
 
-// contoured gives a map its ground and the contour lines on it, of a leg by
-// places on it or nil.
-func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, leg []geodesy.LatLon, apart float64, perPost int64) (contour.Choice, error) {
+// contoured gives a map its ground and the contour lines on it.
+func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, apart float64, perPost int64) (contour.Choice, error) {
 	frames, err := plan.Frames()
 	if err != nil {
 		return contour.Choice{}, err
@@ -152,7 +145,7 @@ func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, leg [
 	if err != nil {
 		return contour.Choice{}, err
 	}
-	levels, choice, err := l.choose(ctx, g, grid, leg)
+	levels, choice, err := l.choose(g, grid)
 	if err != nil {
 		return choice, err
 	}

@@ -14,6 +14,8 @@ type Policy struct {
 	DoublePaces float64
 	// MapScale is the scale of the map whose lines a leg counts, and of a sheet
 	// unless another is asked for: the commonest for walking (common practice).
+	// Its interval is contour.UsualInterval's, so that all legs on one data set
+	// are counted alike.
 	MapScale float64
 	// LandformScale is the distance, metres, over which landforms are told, or
 	// LandformPosts post spacings where those are wider: what a walker sees
@@ -118,8 +120,8 @@ type Policy struct {
 	// ViewRelief is the strength of relief on a map of views: enough to read the
 	// ground by, and lighter than any tint of ground out of sight.
 	ViewRelief float64
-	// ViewSparser is how many times farther apart than they could be read the
-	// contour lines of such a map are: the tint between them is to be read too.
+	// ViewSparser is how many times smaller the scale is whose usual interval
+	// such a map has: the tint between the lines is to be read too.
 	ViewSparser float64
 }
 

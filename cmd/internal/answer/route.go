@@ -6,8 +6,6 @@ import (
 	"math"
 	"time"
 
-	"crowline/contour"
-	"crowline/dem/geodesy"
 	"crowline/dem/units"
 	"crowline/profile"
 )
@@ -208,11 +206,7 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 	if r.Title != "" {
 		a.Name = r.Title
 	}
-	turns := make([]geodesy.LatLon, len(r.Course.Turns))
-	for i, p := range r.Course.Turns {
-		turns[i] = p.LatLon
-	}
-	choice, err := g.chooseInterval(ctx, r.Walk.Interval.question(policy.MapScale, g.verticalError), alongLegs(turns...))
+	choice, err := g.choose(r.Walk.Interval, policy.MapScale)
 	if err != nil {
 		return nil, err
 	}
@@ -220,10 +214,10 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 		a.Note(choice.Warning)
 	}
 	told := progress(ctx, "working out legs")
-	legs := len(turns) - 1
+	legs := len(r.Course.Turns) - 1
 	for i := range legs {
 		from, to := r.Course.Turns[i], r.Course.Turns[i+1]
-		leg, err := r.leg(ctx, g, i+1, from, to, &choice)
+		leg, err := r.leg(ctx, g, i+1, from, to)
 		if err != nil {
 			return nil, fmt.Errorf("leg %d, %s to %s: %w", i+1, from.Label(), to.Label(), err)
 		}
@@ -238,8 +232,8 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 }
 
 // leg works out one leg, its mark, what it passes and the way round.
-func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to Place, choice *contour.Choice) (*RouteLeg, error) {
-	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Day: r.Day, Walk: r.Walk, Marks: 1, Places: r.Places, choice: choice})
+func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to Place) (*RouteLeg, error) {
+	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Day: r.Day, Walk: r.Walk, Marks: 1, Places: r.Places})
 	if err != nil {
 		return nil, err
 	}

@@ -137,7 +137,6 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
 	plan.Declination = magneticNorth(r.From.LatLon, start, r.Day)
 	var leg *profile.Leg
-	var along []geodesy.LatLon
 	if r.To == nil {
 		plan.Centre = &r.From.LatLon
 		plan.Points = []sheet.Place{{Name: r.From.Label(), At: r.From.LatLon, Elevation: start}}
@@ -145,7 +144,6 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 		if leg, err = profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon); err != nil {
 			return nil, err
 		}
-		along = alongLegs(r.From.LatLon, r.To.LatLon)
 		end := nan
 		if leg.Covered >= leg.Distance {
 			end = leg.Points[len(leg.Points)-1].Elevation
@@ -166,7 +164,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 		perPost = r.Cover.memory(sheetPostBytes + hiddenPostBytes)
 		plan.View = r.view(start, over)
 	}
-	choice, err := g.contoured(ctx, &plan, r.Lines, along, 0, perPost)
+	choice, err := g.contoured(ctx, &plan, r.Lines, 0, perPost)
 	if err != nil {
 		return nil, err
 	}
@@ -198,6 +196,9 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	a.Pages, a.Warnings = len(a.document.Pages), append([]string{}, a.document.Warnings...)
 	if choice.Warning != "" {
 		a.Warnings = append(a.Warnings, choice.Warning)
+	}
+	if other := g.countedElsewhere(r.Lines, choice); leg != nil && other != "" {
+		a.Warnings = append(a.Warnings, other)
 	}
 	if over != nil {
 		a.Warnings = append(a.Warnings, over.warnings()...)

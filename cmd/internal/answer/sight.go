@@ -6,7 +6,6 @@ import (
 
 	"crowline/contour"
 	"crowline/dem"
-	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
@@ -120,17 +119,17 @@ func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error)
 		}
 	}
 	a.ElevationData = g.describe(leg.Spacing, 0)
-	a.interval, err = g.chooseLines(ctx, r.Lines, leg.From, leg.To)
+	a.interval, err = g.chooseLines(r.Lines)
 	return a, err
 }
 
 // chooseLines is the interval of the contour lines marked along a line: that at
 // which a leg's are counted.
-func (g *Ground) chooseLines(ctx context.Context, lines *Interval, from, to geodesy.LatLon) (contour.Choice, error) {
+func (g *Ground) chooseLines(lines *Interval) (contour.Choice, error) {
 	if lines == nil {
 		return contour.Choice{}, nil
 	}
-	return g.chooseInterval(ctx, lines.question(policy.MapScale, g.verticalError), alongLegs(from, to))
+	return g.choose(*lines, policy.MapScale)
 }
 
 // LookRequest asks what ground is seen along a bearing.
@@ -259,6 +258,6 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 			return nil, err
 		}
 	}
-	a.interval, err = g.chooseLines(ctx, r.Lines, leg.From, leg.PlaceAt(leg.Covered))
+	a.interval, err = g.chooseLines(r.Lines)
 	return a, err
 }

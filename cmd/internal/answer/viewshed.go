@@ -421,7 +421,7 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	if plan.Units == units.US {
 		lines.Interval.Unit = contour.Foot
 	}
-	if _, err := g.contoured(ctx, &plan, lines, nil, policy.DrawnPost*plan.Scale, sheetPostBytes); err != nil {
+	if _, err := g.contoured(ctx, &plan, lines, policy.DrawnPost*plan.Scale, sheetPostBytes); err != nil {
 		return nil, err
 	}
 	a.scale = plan.Scale

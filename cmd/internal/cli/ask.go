@@ -10,7 +10,6 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
-	"crowline/contour"
 	"crowline/dem/gdalio"
 	figures "crowline/dem/units"
 )
@@ -40,23 +39,13 @@ func (f *coverFlags) request() answer.Cover {
 }
 
 // request is how the flags count a leg, in these units unless they say.
-func (f *walkFlags) request(u figures.System) answer.Walk {
-	w := answer.Walk{Interval: f.interval.request(u), DeadBand: f.deadBand, DoublePaces: f.pace, CompassError: f.compassError, PaceError: f.paceError / 100}
+func (f *walkFlags) request(u figures.System) (w answer.Walk, err error) {
+	w = answer.Walk{DeadBand: f.deadBand, DoublePaces: f.pace, CompassError: f.compassError, PaceError: f.paceError / 100}
 	if f.deadBand < 0 {
 		w.DeadBand = math.NaN() // the data's own
 	}
-	return w
-}
-
-// request is the interval asked for, or one to be chosen in these units.
-func (f *intervalFlag) request(u figures.System) answer.Interval {
-	switch {
-	case f.set:
-		return answer.Interval{Value: f.value, Unit: f.unit}
-	case u == figures.US:
-		return answer.Interval{Unit: contour.Foot}
-	}
-	return answer.Interval{}
+	w.Interval, err = f.interval.request(u)
+	return w, err
 }
 
 // place reads a place argument: a name from the file first, then a coordinate.

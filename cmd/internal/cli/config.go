@@ -38,6 +38,9 @@ type config struct {
 	// MaxMemory ("max_memory") is a size, such as "2GB", or a share of the
 	// machine, "50%".
 	MaxMemory string
+	// Interval ("interval") is the contour interval of the user's map, as
+	// --interval takes it.
+	Interval string
 
 	// sources ("sources": a list) are data sets for crowline dem get, beside
 	// those built in.
@@ -132,10 +135,12 @@ func parseConfig(data []byte) (config, error) {
 			err = json.Unmarshal(value, &c.HeightUnit)
 		case "max_memory":
 			err = json.Unmarshal(value, &c.MaxMemory)
+		case "interval":
+			err = json.Unmarshal(value, &c.Interval)
 		case "sources":
 			c.sources, err = fetch.ParseSources(value)
 		default:
-			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory and sources", key)
+			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval and sources", key)
 		}
 		if err != nil {
 			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(value, err))
@@ -152,6 +157,11 @@ func parseConfig(data []byte) (config, error) {
 	if c.MaxMemory != "" {
 		if _, err := parseMemory(c.MaxMemory); err != nil {
 			return config{}, fmt.Errorf("max_memory: %w", err)
+		}
+	}
+	if c.Interval != "" {
+		if _, err := parseInterval(c.Interval); err != nil {
+			return config{}, fmt.Errorf("interval: %w", err)
 		}
 	}
 	return c, nil

@@ -23,11 +23,13 @@ type contourFlags struct {
 	half       bool
 	smooth     float64
 	scale      float64
+
+	cmd *cobra.Command
 }
 
 func (f *contourFlags) add(cmd *cobra.Command, scale float64, scales bounds) {
-	cmd.Flags().Var(&f.interval, "interval", "contour `interval`, as 20m or 40ft, or auto")
-	cmd.Flags().Lookup("interval").DefValue = "auto"
+	f.cmd = cmd
+	f.interval.add(cmd, "contour `interval`, as 20m or 40ft, or auto (default: the config file's, else auto)")
 	cmd.Flags().Var(newCount(5, &f.indexEvery, 1, 100), "index-every", "which lines are index lines: every `nth`")
 	cmd.Flags().BoolVar(&f.half, "half", false, "add supplementary lines at half the interval where the ground is flat")
 	cmd.Flags().Var(newNumber(0, &f.smooth, "a share", from(0, 0.49)), "smooth", "round the lines for print, at most this `share` of the interval off the ground (0 to 0.49)")
@@ -51,8 +53,9 @@ func parseReading(text string) (sheet.Reading, error) {
 
 // request is the lines the flags ask for, in these units where they leave the
 // choice.
-func (f *contourFlags) request(u figures.System) answer.Lines {
-	return answer.Lines{Interval: f.interval.request(u), IndexEvery: f.indexEvery, Half: f.half, Smooth: f.smooth, Scale: f.scale}
+func (f *contourFlags) request(u figures.System) (answer.Lines, error) {
+	i, err := f.interval.request(u)
+	return answer.Lines{Interval: i, IndexEvery: f.indexEvery, Half: f.half, Smooth: f.smooth, Scale: f.scale, ScaleAssumed: !f.cmd.Flags().Changed("scale")}, err
 }
 
 type contoursOptions struct {
@@ -96,10 +99,11 @@ UTM zone it lies in. Points in .dxf, .gpx and .kml have their height too.
 Files of any size are read a band of rows at a time, except for --half,
 --smooth and .svg, which hold the area in memory.
 
-With --interval auto the interval is, of the standard ones that can be read at
---scale and that the data's vertical error supports, the one nearest to Imhof's
-rule for ground as steep as most of the area, or of a leg's own surroundings:
-that by which leg counts and sheet draws.`,
+With --interval auto the interval is the one that maps at --scale usually have
+(common practice: 5 m to 1:15 000, 10 m to 1:25 000, 20 m to 1:65 000, 50 m to
+1:100 000; in feet 40 to 1:25 000 and 80 to 1:65 000), or the next that the
+data's vertical error supports. leg, route, sheet and drill have the same lines
+on the same data and scale. Where they are too close to be read you are told.`,
 		Example: `  crowline contours --around 34.3297,-118.0548 --radius 3km -o lines.geojson
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
   crowline contours --from Camp --to Knob --places trip.gpx --radius 1km -o leg.gpx`,
@@ -167,7 +171,10 @@ func (o *contoursOptions) request() (r answer.ContoursRequest, err error) {
 	} else if _, err = gdalio.VectorDriver(o.file); err != nil {
 		return r, usageErrorf("%w; or .svg for a drawing", err)
 	}
-	r = answer.ContoursRequest{Lines: o.lines.request(u), File: o.file, DataCRS: o.native, Day: o.streams.Now(), Units: u}
+	r = answer.ContoursRequest{File: o.file, DataCRS: o.native, Day: o.streams.Now(), Units: u}
+	if r.Lines, err = o.lines.request(u); err != nil {
+		return r, err
+	}
 	if r.Reading, err = parseReading(o.labelReading); err != nil {
 		return r, err
 	}

@@ -44,7 +44,9 @@ func demoRun(ctx context.Context, s Streams, output outputFlags) error {
 		return err
 	}
 	r := answer.LegRequest{From: demoFrom, To: demoTo, Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Marks: 3}
-	r.Walk.Interval = (&intervalFlag{}).request(u)
+	if r.Walk.Interval, err = (&intervalFlag{cmd: output.cmd}).request(u); err != nil {
+		return err
+	}
 	if r.Day, err = q.date.day(s); err != nil {
 		return err
 	}

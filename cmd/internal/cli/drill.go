@@ -76,7 +76,7 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 	f.StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds` of question, separated by commas")
 	f.StringVar(&o.title, "title", "", "`title` of the sheet")
 	f.Var(newScale(25000, &o.scale, from(1000, 250e3)), "scale", "scale of the maps: 25000 for 1:25 000")
-	f.Var(&o.interval, "interval", "contour interval, as 20m or 40ft (default: chosen)")
+	o.interval.add(cmd, "contour `interval`, as 20m or 40ft (default: the config file's, else what maps at --scale usually have)")
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.Var(newNumber(0, &o.relief, "a strength", from(0, 1)), "relief", "`strength` of relief shading, 0 for none to 1")
 	f.StringVar(&o.part, "part", "both", "which `part` to draw or print: both, questions or key")
@@ -102,10 +102,11 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	if r.Kinds, err = answer.ParseDrillKinds(o.kinds); err != nil {
 		return r, usageErrorf("--kinds %w", err)
 	}
-	if o.interval.set {
-		if r.Interval = (answer.Interval{Value: o.interval.value, Unit: o.interval.unit}); (r.Interval.Unit == contour.Foot) != (u == figures.US) {
-			return r, usageErrorf("--interval: give it in the sheet's own units, feet with --units us and metres without")
-		}
+	if r.Interval, err = o.interval.request(u); err != nil {
+		return r, err
+	}
+	if (r.Interval.Unit == contour.Foot) != (u == figures.US) {
+		return r, usageErrorf("an interval of %g %s: a drill's is in its own units; give --interval in feet with --units us and in metres without, or --interval auto", r.Interval.Value, r.Interval.Unit)
 	}
 	if r.Paper, err = paper.ParsePaper(o.paper); err != nil {
 		return r, usageErrorf("--paper: %w", err)

@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/json"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -46,19 +47,6 @@ func countLeg(t *testing.T, arguments ...string) countedLeg {
 // leg of a route.
 func TestOneIntervalForOneLeg(t *testing.T) {
 	t.Parallel()
-	utm, err := geodesy.NewCRS("EPSG:32617")
-	require.NoError(t, err)
-	// gentle ground with a mountainside beside it, too far off to bear on a
-	// leg in the north-west, near enough to be on its sheet
-	frame := dem.Frame{Columns: 400, Rows: 500, X0: 500000, Y0: 4100000, DX: 15, DY: -15, CRS: utm}
-	fine := writeGround(t, frame, func(c, r float64) float64 {
-		return 300 + 40*math.Sin(c/50)*math.Cos(r/60) + max(0, c-190)*16
-	})
-	place := func(c, r float64) string {
-		p, err := frame.Place(c, r)
-		require.NoError(t, err)
-		return p.String()
-	}
 	for _, row := range []struct {
 		name, from, to string
 		flags          []string
@@ -69,7 +57,6 @@ func TestOneIntervalForOneLeg(t *testing.T) {
 		{"posts 90 m apart, in feet", ridgeFrom, ridgeTo, []string{"--units", "us"}, 60.96, ""},
 		{"finer than the data carries", ridgeFrom, ridgeTo, []string{"--interval", "20m"}, 20, "finer than the data supports"},
 		{"good data said to be better", legFrom, legTo, []string{"--vertical-error", "2m"}, 10, ""},
-		{"lines that run together", ridgeFrom, ridgeTo, []string{"--interval", "2m", "--vertical-error", "0.3m"}, 2, "run together"},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
@@ -98,19 +85,146 @@ func TestOneIntervalForOneLeg(t *testing.T) {
 			}
 		})
 	}
-	// where the sheet's other ground is too steep for the leg's own lines they
-	// are coarser, and it is said why and what to do
-	from, to, folder := place(40, 80), place(100, 200), t.TempDir()
-	assert.Equal(t, 1.0, countLeg(t, from, to, "--marks", "0", "--dem", fine, "--vertical-error", "0.3m").IntervalM)
-	for _, arguments := range [][]string{
-		{"sheet", from, to, "--marks", "0", "-o", filepath.Join(folder, "s.svg")},
-		{"contours", "--from", from, "--to", to, "--radius", "2.5km", "-o", filepath.Join(folder, "s.geojson")},
+}
+
+// TestOneIntervalForOneDataSet: legs long and short, over hills and up a
+// mountainside, a route and its card, sheets, contours and drills have one
+// interval on one data set and scale, whatever ground they are about (2026-11:
+// one mountain gave 10, 20, 20 and 25 m).
+func TestOneIntervalForOneDataSet(t *testing.T) {
+	t.Parallel()
+	utm, err := geodesy.NewCRS("EPSG:32617")
+	require.NoError(t, err)
+	frame := dem.Frame{Columns: 640, Rows: 500, X0: 500000, Y0: 4100000, DX: 15, DY: -15, CRS: utm}
+	ground := writeGround(t, frame, func(c, r float64) float64 {
+		return 300 + 150*math.Sin(c/25)*math.Cos(r/30) + max(0, c-400)*27
+	})
+	place := func(c, r float64) string {
+		p, err := frame.Place(c, r)
+		require.NoError(t, err)
+		return p.String()
+	}
+	hills, near, far, middle := place(180.3, 250), place(260.3, 250), place(480.3, 260), place(320, 250)
+	folder := t.TempDir()
+	file := filepath.Join(folder, "r.csv")
+	require.NoError(t, replaceFile(file, []byte("name,lat,lon\nA,"+hills+"\nB,"+near+"\nC,"+far+"\n")))
+	for _, row := range []struct {
+		name, sigma string
+		flags       []string
+		metres      float64
+		told        string
+	}{
+		{"good data", "0.8m", nil, 10, "10 m"},
+		{"coarse data", "9.7m", nil, 50, "50 m"},
+		{"in feet", "0.8m", []string{"--units", "us"}, 12.192, "40 ft"},
+		{"coarse, in feet", "9.7m", []string{"--units", "us"}, 60.96, "200 ft"},
+		{"the map in hand", "0.8m", []string{"--units", "us", "--interval", "20ft"}, 6.096, "20 ft"},
 	} {
-		a := run(t, append(arguments, "--dem", fine, "--vertical-error", "0.3m")...)
+		t.Run(row.name, func(t *testing.T) {
+			t.Parallel()
+			folder := t.TempDir()
+			flags := append([]string{"--dem", ground, "--vertical-error", row.sigma}, row.flags...)
+			ask := func(into any, arguments ...string) {
+				t.Helper()
+				a := run(t, append(append(arguments, "--json"), flags...)...)
+				require.Equal(t, exitOK, a.code, a.err)
+				require.NoError(t, json.Unmarshal([]byte(a.out), into))
+			}
+			for _, ends := range [][2]string{{hills, near}, {near, hills}, {hills, far}, {near, far}} {
+				got := countLeg(t, append([]string{ends[0], ends[1], "--marks", "0"}, flags...)...)
+				assert.InDelta(t, row.metres, got.IntervalM, 1e-9, got.Reason)
+				assert.NotContains(t, got.Warning, "run together", "a leg is on no page")
+			}
+			var route struct {
+				Legs []struct {
+					Climb countedLeg `json:"climb"`
+				} `json:"legs"`
+			}
+			card := filepath.Join(folder, "card.svg")
+			ask(&route, "route", file, "-o", card)
+			require.Len(t, route.Legs, 2)
+			for _, l := range route.Legs {
+				assert.InDelta(t, row.metres, l.Climb.IntervalM, 1e-9)
+			}
+			drawn, err := os.ReadFile(card)
+			require.NoError(t, err)
+			assert.Contains(t, strings.ReplaceAll(string(drawn), "\u00a0", " "), "lines at "+row.told)
+			for _, about := range [][]string{{hills}, {far}, {hills, near}, {hills, far}} {
+				var s struct {
+					IntervalM float64  `json:"interval_m"`
+					Warnings  []string `json:"warnings"`
+				}
+				ask(&s, append(append([]string{"sheet"}, about...), "--marks", "0", "-o", filepath.Join(folder, "s.svg"))...)
+				assert.InDelta(t, row.metres, s.IntervalM, 1e-9)
+				if row.metres == 10 && len(about) == 1 && about[0] == far {
+					assert.Contains(t, strings.Join(s.Warnings, "\n"), "run together", "27 m up in 15, where lines need 6.25 m")
+				}
+			}
+			for _, about := range [][]string{{"--around", hills}, {"--around", far}, {"--from", hills, "--to", far}} {
+				for _, ending := range []string{"geojson", "svg"} { // the one as rows come, the other held
+					var c struct {
+						IntervalM float64 `json:"interval_m"`
+						Assumed   bool    `json:"scale_assumed"`
+					}
+					ask(&c, append(append([]string{"contours"}, about...), "--radius", "1km", "-o", filepath.Join(folder, "l."+ending))...)
+					assert.InDelta(t, row.metres, c.IntervalM, 1e-9)
+					assert.True(t, c.Assumed)
+				}
+			}
+			for _, about := range []string{hills, middle} {
+				var d struct {
+					IntervalM float64 `json:"contour_interval_m"`
+				}
+				ask(&d, "drill", "--around", about, "--radius", "2km", "--count", "1", "--kinds", "page-bearing,landform,back-bearing,climb")
+				assert.InDelta(t, row.metres, d.IntervalM, 1e-9)
+			}
+		})
+	}
+}
+
+// TestASheetAtAnotherScaleSaysWhatLegCounts and what to do about it.
+func TestASheetAtAnotherScaleSaysWhatLegCounts(t *testing.T) {
+	t.Parallel()
+	a := run(t, "sheet", legFrom, legTo, "--marks", "0", "--scale", "50000", "--vertical-error", "1m", "-o", filepath.Join(t.TempDir(), "s.svg"))
+	require.Equal(t, exitOK, a.code, a.err)
+	said := strings.Join(strings.Fields(a.out), " ")
+	assert.Contains(t, said, "20 m, as maps at 1:50000 usually have")
+	assert.Contains(t, said, "leg and route count lines 10 m apart: to count the lines of this map give them --interval 20m")
+}
+
+// TestContoursSayWhichScaleTheyAssume where none is given.
+func TestContoursSayWhichScaleTheyAssume(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join(t.TempDir(), "l.geojson")
+	for _, row := range []struct {
+		scale []string
+		said  bool
+	}{{nil, true}, {[]string{"--scale", "25000"}, false}} {
+		a := run(t, append([]string{"contours", "--around", legFrom, "--radius", "1km", "-o", file}, row.scale...)...)
 		require.Equal(t, exitOK, a.code, a.err)
-		said := strings.Join(strings.Fields(a.out), " ")
-		assert.Contains(t, said, "interval 10 m: lines 1 m apart will run together")
-		assert.Contains(t, said, "the leg command counts this leg at 1 m: to count the lines here give it --interval 10m")
+		assert.Equal(t, row.said, strings.Contains(a.out, "1:25000 is assumed"), a.out)
+	}
+}
+
+// TestTheConfigHoldsTheIntervalOfTheMap: it counts where --interval does not
+// say, and auto sets it aside.
+func TestTheConfigHoldsTheIntervalOfTheMap(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "config.json")
+	require.NoError(t, replaceFile(file, []byte(`{"interval": "40ft"}`)))
+	t.Setenv(configVariable, file)
+	const foot = 0.3048
+	assert.InDelta(t, 40*foot, countLeg(t, legFrom, legTo, "--marks", "0", "--vertical-error", "1m").IntervalM, 1e-9)
+	assert.InDelta(t, 15, countLeg(t, legFrom, legTo, "--marks", "0", "--vertical-error", "1m", "--interval", "15m").IntervalM, 1e-9)
+	assert.InDelta(t, 10, countLeg(t, legFrom, legTo, "--marks", "0", "--vertical-error", "1m", "--interval", "auto").IntervalM, 1e-9)
+	a := run(t, "drill", "--around", legFrom, "--count", "1")
+	assert.Equal(t, exitUsage, a.code)
+	assert.Contains(t, a.err, "interval of 40 ft")
+	for _, bad := range []string{`{"interval": "wide"}`, `{"interval": 40}`, `{"interval": "1e300m"}`} {
+		require.NoError(t, replaceFile(file, []byte(bad)))
+		a := run(t, "leg", legFrom, legTo)
+		assert.NotEqual(t, exitOK, a.code, bad)
+		assert.Contains(t, a.err, "interval", bad)
+		assert.Equal(t, 1, strings.Count(a.err, "\n"), a.err)
 	}
 }
 
@@ -140,45 +254,6 @@ func TestTheDemoPrintsWhatItCounted(t *testing.T) {
 	counted := countLeg(t, leg...)
 	assert.Equal(t, counted.IntervalM, s.IntervalM)
 	assert.Contains(t, run(t, append([]string{"leg", "--full"}, leg...)...).out, " at "+s.Interval)
-}
-
-// TestRouteLegsShareAnInterval, though one goes over gentle ground and the
-// other up a mountain.
-func TestRouteLegsShareAnInterval(t *testing.T) {
-	t.Parallel()
-	utm, err := geodesy.NewCRS("EPSG:32617")
-	require.NoError(t, err)
-	frame := dem.Frame{Columns: 700, Rows: 140, X0: 500000, Y0: 4100000, DX: 15, DY: -15, CRS: utm}
-	ground := writeGround(t, frame, func(c, r float64) float64 { return 300 + 0.2*r + 3*math.Sin(c/9) + max(0, c-400)*12 })
-	var turns []string
-	for _, c := range []float64{40, 250, 640} {
-		p, err := frame.Place(c, 70)
-		require.NoError(t, err)
-		turns = append(turns, p.String())
-	}
-	alone := countLeg(t, turns[0], turns[1], "--dem", ground, "--marks", "0")
-	file := filepath.Join(t.TempDir(), "r.csv")
-	require.NoError(t, replaceFile(file, []byte("name,lat,lon\nA,"+turns[0]+"\nB,"+turns[1]+"\nC,"+turns[2]+"\n")))
-	a := run(t, "route", file, "--dem", ground, "--json")
-	require.Equal(t, exitOK, a.code, a.err)
-	var route struct {
-		Legs []struct {
-			Climb countedLeg `json:"climb"`
-		} `json:"legs"`
-	}
-	require.NoError(t, json.Unmarshal([]byte(a.out), &route))
-	require.Len(t, route.Legs, 2)
-	assert.Equal(t, route.Legs[0].Climb.IntervalM, route.Legs[1].Climb.IntervalM)
-	assert.Less(t, alone.IntervalM, route.Legs[0].Climb.IntervalM, "the gentle leg alone")
-	for _, row := range []struct {
-		interval string
-		want     bool
-	}{{"20m", true}, {"auto", false}} {
-		card := filepath.Join(t.TempDir(), "card.txt")
-		a = run(t, "route", file, "--dem", ground, "--vertical-error", "9m", "--interval", row.interval, "-o", card)
-		require.Equal(t, exitOK, a.code, a.err)
-		assert.Equal(t, row.want, strings.Contains(strings.Join(strings.Fields(a.out), " "), "finer than the data supports"))
-	}
 }
 
 // TestACountSaysWhatItIsOffBy: nothing of a climb that crosses no line, nor of

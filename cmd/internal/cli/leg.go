@@ -45,7 +45,10 @@ walks on the compass alone.
 Climb is counted in two ways. By the ground: every rise and fall of the
 profile, from edge to edge between the posts, except wiggles smaller than
 --dead-band. By the map: the contour lines crossed up and down, just those that
-a map of this data shows at --interval; what they come to is right to less than
+a map of this data shows at --interval, the interval of the map in your hand.
+Without it, it is the one maps at 1:25 000 usually have (10 m, or 40 ft), or the
+next that the data's vertical error supports: the same for every leg on this
+data. What the lines come to is right to less than
 an interval for each rise or fall that crosses a line. A map has no lines where
 data is missing.
 
@@ -141,7 +144,10 @@ func (o *legOptions) request() (r answer.LegRequest, err error) {
 	if err != nil {
 		return r, err
 	}
-	r = answer.LegRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Marks: o.marks, Throughout: o.throughout}
+	r = answer.LegRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Marks: o.marks, Throughout: o.throughout}
+	if r.Walk, err = o.walk.request(u); err != nil {
+		return r, err
+	}
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
 	}

@@ -120,7 +120,10 @@ func (o *routeOptions) request() (r answer.RouteRequest, err error) {
 	case o.name != "" && o.points:
 		return r, usageErrorf("--name picks a line and --points leaves lines out: give one of them")
 	}
-	r = answer.RouteRequest{Title: o.title, Sighting: o.sight.sighting(), Cover: o.cover.request(), Walk: o.walk.request(u), Rule: rule, Straight: o.straight}
+	r = answer.RouteRequest{Title: o.title, Sighting: o.sight.sighting(), Cover: o.cover.request(), Rule: rule, Straight: o.straight}
+	if r.Walk, err = o.walk.request(u); err != nil {
+		return r, err
+	}
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
 	}

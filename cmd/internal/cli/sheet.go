@@ -188,7 +188,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 		return r, usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
 	}
 	r = answer.SheetRequest{
-		Sighting: o.sight.sighting(), Cover: o.cover.request(), Lines: o.lines.request(u), Title: o.title, Relief: o.relief, Marks: o.marks,
+		Sighting: o.sight.sighting(), Cover: o.cover.request(), Title: o.title, Relief: o.relief, Marks: o.marks,
 		Hidden: o.hidden, MagneticLines: o.magneticLines, Units: u,
 	}
 	switch o.north {
@@ -200,6 +200,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	}
 	for _, read := range []func() error{
 		func() (err error) { r.Day, err = o.date.day(o.streams); return err },
+		func() (err error) { r.Lines, err = o.lines.request(u); return err },
 		func() (err error) { r.From, err = o.places.place(o.from); return err },
 		func() error { return o.destination(&r) },
 		func() (err error) { r.Places, err = o.places.named(); return err },

@@ -142,7 +142,10 @@ func (o *sightOptions) request() (r answer.LookRequest, err error) {
 		return r, err
 	}
 	if o.plot != "" {
-		lines := (&intervalFlag{}).request(u)
+		lines, err := (&intervalFlag{cmd: o.output.cmd}).request(u)
+		if err != nil {
+			return r, err
+		}
 		r.Lines = &lines
 		if err := checkDrawingPath(o.plot); err != nil {
 			return r, err

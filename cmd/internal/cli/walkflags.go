@@ -18,7 +18,7 @@ type walkFlags struct {
 }
 
 func (f *walkFlags) add(cmd *cobra.Command) {
-	cmd.Flags().Var(&f.interval, "interval", "contour interval for counting lines, as 20m or 40ft (default: that of a 1:25 000 sheet of the same ground)")
+	f.interval.add(cmd, "contour `interval` of the map in your hand, as 20m or 40ft (default: the config file's, else what 1:25 000 maps usually have)")
 	cmd.Flags().Var(newLength(-1, &f.deadBand).within(from(0, 10e3)), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
 	cmd.Flags().Var(newNumber(answer.DefaultWalk().DoublePaces, &f.pace, "a number of double paces in 100 m", from(20, 500)), "pace", "your double `paces` in 100 m, counted on such ground")

@@ -37,6 +37,9 @@ func count(n int, thing string) string {
 func Contours(p *Page, a *answer.ContoursAnswer) {
 	p.Head("Contours")
 	p.Line("interval", "%s", a.Reason)
+	if a.ScaleAssumed {
+		p.Line("scale", "1:%.0f is assumed; --scale sets another", a.Scale)
+	}
 	if a.Warning != "" {
 		p.Line("warning", "%s", a.Warning)
 	}
