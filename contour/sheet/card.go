@@ -54,9 +54,10 @@ type CardLeg struct {
 	ContoursUp, ContoursDown int
 	// Time planned, without rests; the leg has none, and the card no total, where
 	// NoTime says why. TimeNotes are printed small beside it.
-	Time        time.Duration
-	NoTime      string
-	TimeNotes   []string
+	Time      time.Duration
+	NoTime    string
+	TimeNotes []string
+	// DoublePaces is NaN where nobody paces: over ground that needs hands.
 	DoublePaces float64
 	// Sight is what to walk on and what can be seen, in words; Warnings are
 	// printed bold under it.
@@ -234,7 +235,7 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 	}
 
 	out[2] = append(out[2], l.lines(2, page.Bold, cardText, u.Distance(leg.Distance))...)
-	out[2] = append(out[2], l.lines(2, page.Regular, cardText, units.Group(math.Round(leg.DoublePaces/10)*10)+" paces")...)
+	out[2] = append(out[2], l.lines(2, page.Regular, cardText, paces(leg.DoublePaces))...)
 
 	var least []string
 	if leg.AtLeast {
@@ -259,6 +260,14 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 }
 
 func known(v float64) bool { return !math.IsNaN(v) }
+
+// paces writes a count of double paces to tens; none where it is NaN.
+func paces(v float64) string {
+	if math.IsNaN(v) {
+		return "no paces"
+	}
+	return units.Group(math.Round(v/10)*10) + " paces"
+}
 
 // elapsed is the time planned up to the end of a leg.
 func (l *cardLayout) elapsed(i int) time.Duration {
@@ -432,7 +441,7 @@ func (l *cardLayout) summary() string {
 
 func (l *cardLayout) totals(pg *page.Page, y float64) {
 	u := l.card.Units
-	distance, up, down, least, paces := l.sums()
+	distance, up, down, least, counted := l.sums()
 	middle := y + cardTotal/2
 	put := func(column int, dy float64, face page.Face, s string) {
 		pg.Add(page.Text{At: page.At(l.edges[column]+cardPad, middle+dy), String: s, Face: face, Size: cardText, Rise: page.RiseMiddle, Color: page.Ink})
@@ -448,7 +457,7 @@ func (l *cardLayout) totals(pg *page.Page, y float64) {
 		put(0, 0, page.Bold, "In all")
 	}
 	put(2, -1.8, page.Bold, u.Distance(distance))
-	put(2, 1.8, page.Regular, units.Group(math.Round(paces/10)*10)+" paces")
+	put(2, 1.8, page.Regular, paces(counted))
 	put(3, -1.8, page.Bold, "up "+u.Elevation(up))
 	put(3, 1.8, page.Bold, "down "+u.Elevation(down))
 	if len(l.untimed(len(l.card.Legs)-1)) == 0 {

@@ -170,6 +170,27 @@ func (s System) Area(squareMetres float64) string {
 	return fmt.Sprintf("%.1f km²", squareMetres/1e6)
 }
 
+// Speed writes a walking speed, metres per second, to a tenth: "4 km/h", "2.5
+// mph".
+func (s System) Speed(metresPerSecond float64) string {
+	if s == US {
+		return tenths(metresPerSecond*3600/Mile) + " mph"
+	}
+	return tenths(metresPerSecond*3.6) + " km/h"
+}
+
+// PaceCount writes a walker's count of double paces, given in 100 m: "65 in 100
+// m", "59.4 in 100 yd".
+func (s System) PaceCount(per100m float64) string {
+	if s == US {
+		return tenths(per100m*Yard) + " in 100 yd"
+	}
+	return strconv.FormatFloat(per100m, 'g', -1, 64) + " in 100 m"
+}
+
+// tenths writes v to a tenth, and whole where it is.
+func tenths(v float64) string { return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64) }
+
 // Bearing writes degrees to a tenth, three figures before the point, without
 // the degree sign: "007.3".
 func Bearing(degrees float64) string {

@@ -123,20 +123,19 @@ func crossing(height func(time.Time) float64, midnight, noon time.Time) Event {
 func LastSun(place geodesy.LatLon, date time.Time, horizon func(geodesy.TrueBearing) geodesy.Degrees) Event {
 	noon := noonOn(place, date)
 	from, to := nextMidnight(place, noon, -1), nextMidnight(place, noon, 1).Truncate(time.Minute)
-	above := func(t time.Time) float64 {
-		p := At(place, t)
-		return float64(p.UpperEdge() - horizon(p.Azimuth))
-	}
+	// the lowest skyline there is lies a few degrees down, from the highest
+	// mountain: a sun well under that is down, whatever stands there, and no
+	// skyline is asked for
+	const deepest = -6
 	// last first
 	for t := to; t.After(from); t = t.Add(-time.Minute) {
-		h := above(t)
+		p := At(place, t)
+		edge := p.UpperEdge()
+		if edge < deepest {
+			continue
+		}
+		h := float64(edge - horizon(p.Azimuth))
 		if math.IsNaN(h) {
-			// the lowest skyline there is lies a few degrees down, from the
-			// highest mountain: a sun well under that is down, whatever stands there
-			const deepest = -6
-			if At(place, t).UpperEdge() < deepest {
-				continue
-			}
 			return Event{State: Unknown}
 		}
 		if h < 0 {

@@ -25,11 +25,15 @@ type Walk struct {
 	// CompassError is of a bearing kept, degrees, and PaceError of a distance
 	// paced, a share of it: one standard deviation each.
 	CompassError, PaceError float64
+	// Speed on a level path; 0 for each rule's own.
+	Speed profile.Speed
+	// Rule of one time, where one is told.
+	Rule profile.Rule
 }
 
 // DefaultWalk is a walker who has said nothing.
 func DefaultWalk() Walk {
-	return Walk{DeadBand: nan, DoublePaces: policy.DoublePaces, CompassError: float64(drift.DefaultCompass), PaceError: drift.DefaultPacing}
+	return Walk{DeadBand: nan, DoublePaces: policy.DoublePaces, CompassError: float64(drift.DefaultCompass), PaceError: drift.DefaultPacing, Rule: policy.Rule}
 }
 
 // Check refuses what no walker does.
@@ -43,6 +47,8 @@ func (w Walk) Check() error {
 		return wrongf("a compass error of %g degrees: it is from 0 to %d", w.CompassError, mostCompassError)
 	case !(w.PaceError >= 0 && w.PaceError <= 0.5):
 		return wrongf("a pace error of %g %%: it is from 0 to 50", 100*w.PaceError)
+	case w.Speed != 0 && !(w.Speed >= policy.LeastSpeed && w.Speed <= policy.MostSpeed):
+		return wrongf("a walking speed of %.3g km/h: it is from 1 to 8 km/h (0.6 to 5 mph) on a level path", float64(w.Speed)*3.6)
 	}
 	return w.Interval.Check()
 }
@@ -61,6 +67,9 @@ type LegRequest struct {
 	Throughout bool
 	// Places are the user's, which may be marks.
 	Places []Place
+	// Start is when one sets out, in the offset that times are told in; the zero
+	// time tells none.
+	Start time.Time
 }
 
 // Check refuses what makes no sense.
@@ -77,7 +86,11 @@ func (r LegRequest) Check() error {
 }
 
 // Reach is the ground of the leg and of its marks.
-func (r LegRequest) Reach() Reach { return reachOfLeg(r.From.LatLon, r.To.LatLon) }
+func (r LegRequest) Reach() Reach {
+	out := reachOfLeg(r.From.LatLon, r.To.LatLon)
+	out.Behind = !r.Start.IsZero() // the sun goes behind it
+	return out
+}
 
 // LegAnswer is one straight leg.
 type LegAnswer struct {
@@ -100,6 +113,10 @@ type LegAnswer struct {
 	Climb Climb `json:"climb"`
 	// How long it takes on foot.
 	Time Times `json:"time"`
+	// When one sets out; left out where none is given.
+	Start *Moment `json:"start,omitempty"`
+	// When one gets there, and what light there is; left out likewise.
+	Arrival *Arrival `json:"arrival,omitempty"`
 	// Whether the destination is seen.
 	Sight SightLine `json:"sight"`
 	// The same over what stands on the ground.
@@ -193,6 +210,19 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 		return nil, err
 	}
 	a.Time.DoublePaces, a.Time.PacedM, a.Time.PacePer100M = profile.DoublePaces(leg.Distance, r.Walk.DoublePaces), leg.Distance, r.Walk.DoublePaces
+	if len(a.times.NoWalking) > 0 { // nobody paces up a wall
+		a.Time.DoublePaces, a.Time.PacedM = nan, nan
+	}
+	if !r.Start.IsZero() {
+		a.Start = &Moment{r.Start}
+		walking, ok := slowest(a.times)
+		if !ok {
+			walking = -1
+		}
+		if a.Arrival, err = g.arrive(ctx, r.Sighting, r.To.LatLon, r.Start, walking, a.times.AtLeast); err != nil {
+			return nil, err
+		}
+	}
 
 	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
@@ -325,8 +355,8 @@ func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r Leg
 		band = g.DeadBand()
 	}
 	climb := leg.Climb(band, g.verticalError)
-	a.gradient, a.times = leg.Gradient(), leg.Times(climb)
-	a.Time = times(a.times)
+	a.gradient, a.times = leg.Gradient(), leg.TimesAt(climb, r.Walk.Speed)
+	a.Time = times(a.times, r.Walk)
 	var err error
 	if a.interval, err = g.choose(r.Walk.Interval, policy.MapScale); err != nil {
 		return err
@@ -364,7 +394,8 @@ func (a *LegAnswer) climb(ctx context.Context, g *Ground, posts dem.Posts, r Leg
 	return nil
 }
 
-// RuleTimes are how long a way takes on foot, by three rules, without rests.
+// RuleTimes are how long a way takes on foot, by three rules, without rests, at
+// the walker's own speed on the level where that is given.
 type RuleTimes struct {
 	// By Naismith's rule with Langmuir's corrections; null where part of the
 	// line is no walking ground.
@@ -385,6 +416,13 @@ type RuleTimes struct {
 // Times are how long a line takes on foot.
 type Times struct {
 	RuleTimes
+	// The rule of one time, where one is told: "naismith", "tobler" or "din".
+	Rule profile.Rule `json:"rule"`
+	// The time by that rule; null where part of the line is no walking ground.
+	RuleS float64 `json:"rule_s"`
+	// The walker's own speed on a level path, kilometres an hour; null for each
+	// rule's own.
+	SpeedKmH float64 `json:"level_speed_km_h" round:"2"`
 	// Where the line is over 40 degrees: hands are needed and no rule holds.
 	NoWalking []Stretch `json:"no_walking_ground"`
 	// Where it is from 30 to 40 degrees: allow more than the rules give.
@@ -398,20 +436,27 @@ type Times struct {
 	WithoutDataM float64 `json:"timed_without_data_m" round:"2"`
 	// The line takes no less than the times.
 	AtLeast bool `json:"at_least"`
-	// Double paces for the whole line.
+	// Double paces for the whole line; null where part of it is no walking ground.
 	DoublePaces float64 `json:"double_paces" round:"0"`
-	// The length they are for.
+	// The length they are for; null likewise.
 	PacedM float64 `json:"paced_m" round:"2"`
 	// Double paces in 100 m, as given.
 	PacePer100M float64 `json:"double_paces_per_100m"`
 }
 
-func times(t profile.Times) Times {
+func times(t profile.Times, w Walk) Times {
 	out := Times{
+		Rule: w.Rule, RuleS: nan, SpeedKmH: nan,
 		NoWalking: plainStretches(t.NoWalking), SteepWalking: plainStretches(t.Steep),
 		TimedM: t.Timed, WithoutDataM: t.NoData, AtLeast: t.AtLeast,
 	}
-	_, whole := t.Whole()
+	by, whole := t.Whole()
+	if whole {
+		out.RuleS = by[w.Rule].Seconds()
+	}
+	if w.Speed > 0 {
+		out.SpeedKmH = float64(w.Speed) * 3.6
+	}
 	out.RuleTimes.set(t.WithoutSteep, whole)
 	if whole {
 		out.RulesApart = t.Apart.String()

@@ -1,6 +1,11 @@
 package answer
 
-import "crowline/visibility"
+import (
+	"time"
+
+	"crowline/profile"
+	"crowline/visibility"
+)
 
 // Policy is every figure that somebody had to decide. Each is here with its
 // reason, once; what the library needs of it is handed down.
@@ -12,6 +17,23 @@ type Policy struct {
 	// DoublePaces is double paces in 100 m for a walker who has not counted
 	// theirs. Common practice: 60 to 70 on easy ground.
 	DoublePaces float64
+	// Rule is the rule for one time, where a card has room for one: the only one
+	// of the three with a factor for walking off paths.
+	Rule profile.Rule
+	// LeastSpeed and MostSpeed bound a walker's speed on a level path, metres per
+	// second: 1 and 8 km/h. Slower is no walk, faster is running, of which the
+	// rules are not.
+	LeastSpeed, MostSpeed profile.Speed
+	// Rest is how much of each hour goes in rests, where times of arrival are told
+	// (common practice).
+	Rest time.Duration
+	// SunEarlier is how long before it sets the sun must leave the ground for it to
+	// be said: less is within what real air and posts are worth.
+	SunEarlier time.Duration
+	// SunSkyline is how far off the ground must be known for the sun's leaving it
+	// not to be said with a doubt, metres: beyond that a ridge 500 m higher
+	// stands 3 degrees up, a quarter of an hour of sun.
+	SunSkyline float64
 	// MapScale is the scale of the map whose lines a leg counts, and of a sheet
 	// unless another is asked for: the commonest for walking (common practice).
 	// Its interval is contour.UsualInterval's, so that all legs on one data set
@@ -130,6 +152,8 @@ func DefaultPolicy() Policy { return policy }
 
 var policy = Policy{
 	EyeAboveGround: 1.6, Refraction: 0.13, DoublePaces: 65, MapScale: 25000,
+	Rule: profile.ByTobler, LeastSpeed: 1000.0 / 3600, MostSpeed: 8000.0 / 3600,
+	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,

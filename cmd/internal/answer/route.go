@@ -19,12 +19,13 @@ type RouteRequest struct {
 	Cover    Cover
 	Day      time.Time
 	Walk     Walk
-	// Rule for the time on the card.
-	Rule profile.Rule
 	// Straight proposes no way round.
 	Straight bool
 	// Places are the user's, which may be marks.
 	Places []Place
+	// Start is when one sets out, in the offset that times are told in; the zero
+	// time tells none.
+	Start time.Time
 }
 
 // Check refuses what makes no sense.
@@ -47,6 +48,7 @@ func (r RouteRequest) Reach() Reach {
 		leg := reachOfLeg(r.Course.Turns[i].LatLon, to.LatLon)
 		out.Places, out.Margin = append(out.Places, leg.Places...), math.Max(out.Margin, leg.Margin)
 	}
+	out.Behind = !r.Start.IsZero() // the sun goes behind it
 	return out
 }
 
@@ -54,6 +56,8 @@ func (r RouteRequest) Reach() Reach {
 type RouteAnswer struct {
 	// The card's title.
 	Name string `json:"name"`
+	// When one sets out; left out where none is given.
+	Start *Moment `json:"start,omitempty"`
 	// The legs in order.
 	Legs []RouteLeg `json:"legs"`
 	// All legs together.
@@ -121,6 +125,9 @@ type RouteLeg struct {
 	Climb Climb `json:"climb"`
 	// How long it takes on foot.
 	Time Times `json:"time"`
+	// When one gets to the leg's end, and what light there is; left out where no
+	// start is given.
+	Arrival *Arrival `json:"arrival,omitempty"`
 	// Whether the end is seen.
 	Sight SightLine `json:"sight"`
 	// The same over what stands on the ground.
@@ -190,16 +197,24 @@ type RouteTotals struct {
 	// Part of a leg is in or beside a void, where a map has no lines.
 	ContoursAtLeast bool `json:"contours_at_least"`
 	RuleTimes
+	// The rule of one time: "naismith", "tobler" or "din".
+	Rule profile.Rule `json:"rule"`
+	// The time by that rule; null where a leg has none.
+	RuleS float64 `json:"rule_s"`
+	// The least the route takes: each leg by its quickest rule; null likewise.
+	QuickestS float64 `json:"quickest_s"`
+	// The most: each leg by its slowest rule; null likewise.
+	SlowestS float64 `json:"slowest_s"`
 	// The legs that have no time, by number.
 	LegsWithoutTime []int `json:"legs_without_time,omitempty"`
-	// Double paces for the whole.
+	// Double paces for the whole; null where a leg has none.
 	DoublePaces float64 `json:"double_paces" round:"0"`
 }
 
 // Route answers a RouteRequest.
 func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error) {
 	a := &RouteAnswer{
-		Name: r.Course.Name, Written: []string{}, Assumptions: r.Sighting.describe(), Cautions: cautions, rule: r.Rule, date: r.Day,
+		Name: r.Course.Name, Written: []string{}, Assumptions: r.Sighting.describe(), Cautions: cautions, rule: r.Walk.Rule, date: r.Day,
 		notes: append([]note{}, r.Course.notes...),
 	}
 	a.Notes = a.NotesIn(units.Metric)
@@ -225,6 +240,9 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 		if told != nil {
 			told(int64(i+1), int64(legs))
 		}
+	}
+	if err := a.arrivals(ctx, g, r); err != nil {
+		return nil, err
 	}
 	a.total()
 	a.ElevationData = g.describe(a.Legs[0].leg.leg.Spacing, 0)
@@ -310,6 +328,31 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 	return best, err
 }
 
+// arrivals are when one gets to each turning point, who sets out at the start
+// asked for.
+func (a *RouteAnswer) arrivals(ctx context.Context, g *Ground, r RouteRequest) error {
+	if r.Start.IsZero() {
+		return nil
+	}
+	a.Start = &Moment{r.Start}
+	walking, later := time.Duration(0), false
+	for i := range a.Legs {
+		l := &a.Legs[i]
+		later = later || l.leg.times.AtLeast
+		switch took, ok := slowest(l.leg.times); {
+		case !ok:
+			walking = -1
+		case walking >= 0:
+			walking += took
+		}
+		var err error
+		if l.Arrival, err = g.arrive(ctx, r.Sighting, r.Course.Turns[i+1].LatLon, r.Start, walking, later); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // total adds the legs up.
 func (a *RouteAnswer) total() {
 	t := &a.Totals
@@ -328,13 +371,21 @@ func (a *RouteAnswer) total() {
 		for rule, d := range l.leg.times.WithoutSteep {
 			times[rule] += d
 		}
-		if _, ok := l.leg.times.Whole(); !ok {
+		by, ok := l.leg.times.Whole()
+		shortest, longest := by.Extremes()
+		t.QuickestS += by[shortest].Seconds()
+		t.SlowestS += by[longest].Seconds()
+		if !ok {
 			t.LegsWithoutTime = append(t.LegsWithoutTime, l.Number)
 		}
 		t.DoublePaces += l.Time.DoublePaces
 		variance += l.Climb.ErrorM * l.Climb.ErrorM // NaN where a leg's is not known
 	}
 	t.RuleTimes.set(times, len(t.LegsWithoutTime) == 0)
+	t.Rule, t.RuleS = a.rule, times[a.rule].Seconds()
+	if len(t.LegsWithoutTime) > 0 {
+		t.RuleS, t.QuickestS, t.SlowestS = nan, nan, nan
+	}
 	t.ErrorM = math.Sqrt(variance)
 }
 

@@ -54,7 +54,8 @@ type AttackPoint struct {
 	TrueDeg float64 `json:"true_deg" round:"1"`
 	// The same from magnetic north; null where the model has no answer.
 	MagneticDeg float64 `json:"magnetic_deg" round:"1"`
-	// Double paces from it to the destination.
+	// Double paces from it to the destination; null where ground on the way needs
+	// hands.
 	DoublePaces float64 `json:"double_paces" round:"0"`
 }
 
@@ -125,11 +126,13 @@ type TickOff struct {
 	AtM float64 `json:"at_m" round:"0"`
 	// How high.
 	ElevationM float64 `json:"elevation_m" round:"0"`
-	// Double paces from the start.
+	// Double paces from the start; null where ground on the way needs hands.
 	DoublePaces float64 `json:"double_paces" round:"0"`
 	// How long from the start, by Tobler's rule off path, without rests; null
 	// where no rule holds.
-	TimeS float64 `json:"tobler_s" round:"0"`
+	ToblerS float64 `json:"tobler_s" round:"0"`
+	// The same by the rule of one time (time.rule).
+	RuleS float64 `json:"rule_s" round:"0"`
 	// It is met from one edge of the drift to the other.
 	Throughout bool `json:"across_the_drift"`
 }
@@ -303,7 +306,10 @@ func (a *LegAnswer) describeWays(ctx context.Context, g *Ground, r LegRequest) e
 	if p := f.Attack; p != nil {
 		a.AttackPoint = &AttackPoint{
 			Name: p.Name, Place: spot(PlaceAt(p.Place), p.Elevation), AtM: p.Along, OffsetM: p.Aside, DistanceM: p.Distance,
-			TrueDeg: float64(p.Bearing), MagneticDeg: nan, DoublePaces: profile.DoublePaces(p.Distance, per),
+			TrueDeg: float64(p.Bearing), MagneticDeg: nan, DoublePaces: nan,
+		}
+		if !math.IsNaN(a.paces(p.Along, a.leg.Distance, per)) {
+			a.AttackPoint.DoublePaces = profile.DoublePaces(p.Distance, per)
 		}
 		if field, err := magnetic.WMM2025.At(p.Place, p.Elevation, r.Day); err == nil {
 			a.AttackPoint.MagneticDeg = float64(field.Declination.Magnetic(p.Bearing))
@@ -325,31 +331,45 @@ func (a *LegAnswer) describeWays(ctx context.Context, g *Ground, r LegRequest) e
 	}
 	ticks := []TickOff{}
 	for _, t := range f.Ticks {
-		took, err := a.timeTo(ctx, g, t.Distance)
+		took, err := a.timeTo(ctx, g, t.Distance, r.Walk.Speed)
 		if err != nil {
 			return err
 		}
-		ticks = append(ticks, TickOff{t.Shape, t.Name, t.Distance, t.Elevation, profile.DoublePaces(t.Distance, per), took, t.Throughout})
+		ticks = append(ticks, TickOff{
+			Shape: t.Shape, Name: t.Name, AtM: t.Distance, ElevationM: t.Elevation, DoublePaces: a.paces(0, t.Distance, per),
+			ToblerS: took[profile.ByTobler], RuleS: took[r.Walk.Rule], Throughout: t.Throughout,
+		})
 	}
 	a.TickOff = &ticks
 	return nil
 }
 
-// timeTo is how long the leg takes as far as a distance, seconds by Tobler's
-// rule; NaN where it does not hold.
-func (a *LegAnswer) timeTo(ctx context.Context, g *Ground, distance float64) (float64, error) {
+// paces are the double paces of part of the leg, NaN where nobody paces: over
+// ground that needs hands.
+func (a *LegAnswer) paces(from, to, per100 float64) float64 {
+	for _, s := range a.times.NoWalking {
+		if s.From < to && s.To > from {
+			return nan
+		}
+	}
+	return profile.DoublePaces(to-from, per100)
+}
+
+// timeTo is how long the leg takes as far as a distance, seconds by each rule;
+// NaN where they do not hold.
+func (a *LegAnswer) timeTo(ctx context.Context, g *Ground, distance float64, speed profile.Speed) (took [3]float64, err error) {
 	part, err := profile.Trace(ctx, g.posts(ctx), a.leg.From, a.leg.PlaceAt(distance))
 	if err != nil {
-		if ctx.Err() != nil {
-			return nan, err
+		return took, ctx.Err() // at the start itself
+	}
+	by, ok := part.TimesAt(part.Climb(a.Climb.DeadBandM, g.verticalError), speed).Whole()
+	for rule := range took {
+		took[rule] = nan
+		if ok {
+			took[rule] = by[rule].Round(time.Second).Seconds()
 		}
-		return 0, nil // at the start itself
 	}
-	by, ok := part.Times(part.Climb(a.Climb.DeadBandM, g.verticalError)).Whole()
-	if !ok {
-		return nan, nil
-	}
-	return by[profile.ByTobler].Round(time.Second).Seconds(), nil
+	return took, nil
 }
 
 func sideName(s waymarks.Side) string {

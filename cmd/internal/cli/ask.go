@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 
@@ -36,16 +35,6 @@ func (f *sightFlags) sighting() answer.Sighting {
 // request is the cover the flags name.
 func (f *coverFlags) request() answer.Cover {
 	return answer.Cover{File: f.file, Field: f.field, Clearing: f.clearing, VoidIsBare: bool(f.void)}
-}
-
-// request is how the flags count a leg, in these units unless they say.
-func (f *walkFlags) request(u figures.System) (w answer.Walk, err error) {
-	w = answer.Walk{DeadBand: f.deadBand, DoublePaces: f.pace, CompassError: f.compassError, PaceError: f.paceError / 100}
-	if f.deadBand < 0 {
-		w.DeadBand = math.NaN() // the data's own
-	}
-	w.Interval, err = f.interval.request(u)
-	return w, err
 }
 
 // place reads a place argument: a name from the file first, then a coordinate.

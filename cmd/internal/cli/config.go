@@ -18,6 +18,7 @@ import (
 	"crowline/dem/fetch"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
+	"crowline/profile"
 )
 
 // Environment variables read.
@@ -41,6 +42,11 @@ type config struct {
 	// Interval ("interval") is the contour interval of the user's map, as
 	// --interval takes it.
 	Interval string
+	// Speed ("speed") is the walking speed on a level path, as --speed takes it:
+	// "4km/h" or "2.5mph".
+	Speed string
+	// Rule ("rule") is the rule of one walking time, "naismith", "tobler" or "din".
+	Rule string
 
 	// sources ("sources": a list) are data sets for crowline dem get, beside
 	// those built in.
@@ -137,10 +143,14 @@ func parseConfig(data []byte) (config, error) {
 			err = json.Unmarshal(value, &c.MaxMemory)
 		case "interval":
 			err = json.Unmarshal(value, &c.Interval)
+		case "speed":
+			err = json.Unmarshal(value, &c.Speed)
+		case "rule":
+			err = json.Unmarshal(value, &c.Rule)
 		case "sources":
 			c.sources, err = fetch.ParseSources(value)
 		default:
-			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval and sources", key)
+			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval, speed, rule and sources", key)
 		}
 		if err != nil {
 			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(value, err))
@@ -153,6 +163,16 @@ func parseConfig(data []byte) (config, error) {
 	}
 	if c.HeightUnit != "" && !slices.Contains(heightUnits, c.HeightUnit) {
 		return config{}, fmt.Errorf("height_unit %q is not m, ft or ftUS", c.HeightUnit)
+	}
+	if c.Speed != "" {
+		if _, err := parseSpeed(c.Speed); err != nil {
+			return config{}, fmt.Errorf("speed: %w", err)
+		}
+	}
+	if c.Rule != "" {
+		if _, err := profile.ParseRule(c.Rule); err != nil {
+			return config{}, fmt.Errorf("rule: %w", err)
+		}
 	}
 	if c.MaxMemory != "" {
 		if _, err := parseMemory(c.MaxMemory); err != nil {

@@ -211,12 +211,13 @@ func TestConfig(t *testing.T) {
 	for text, want := range map[string]string{
 		`{`: "line 1 is not JSON", "{\n\"units\":\n}": "line 3 is not JSON", `{} {}`: "line 1 is not JSON", "": "line 1 is not JSON",
 		`[]`:         "it is keys and values in braces, not a list",
-		`{"dme":[]}`: `there is no key "dme"; there are dem, units, height_unit, max_memory, interval and sources`,
+		`{"dme":[]}`: `there is no key "dme"; there are dem, units, height_unit, max_memory, interval, speed, rule and sources`,
 		`{"dem":5}`:  `"dem": it is a text or a list of texts`, `{"dem":["a",""]}`: `"dem": it is a text or a list`, `{"dem":""}`: `"dem": it is a text or a list`,
 		`{"units":"furlongs"}`: "furlongs", `{"units":2.5}`: `"units": it is a text in quotes, not a number`, `{"max_memory":{}}`: `not keys and values in braces`,
 		`{"sources":{}}`: `"sources": it is a list, not keys and values in braces`, `{"sources":[{"nam":"x"}]}`: `there is no key "nam" in it`,
 		`{"sources":[{"name":"x","spacing_arc_seconds":"1"}]}`: "spacing_arc_seconds: it is a number, not a text",
 		`{"sources":[{"name":"x","degrees":1.5}]}`:             "degrees: it is a whole number, not 1.5", `{"max_memory":"0x2GB"}`: `"0x2GB" is not a size of memory from 1B`,
+		`{"speed":"4"}`: "4km/h", `{"speed":4}`: `"speed": it is a text in quotes`, `{"rule":"stroll"}`: "naismith, tobler or din",
 		`{"height_unit":"yd"}`: "height_unit", `{"max_memory":"lots"}`: "lots", `{"sources":[{"name":"X"}]}`: "lower-case",
 		strings.Repeat(" ", maxConfigBytes+1): "larger",
 	} {

@@ -13,6 +13,7 @@ type legOptions struct {
 	question
 
 	walk       walkFlags
+	start      startFlag
 	from, to   string
 	plot       string
 	marks      int
@@ -52,8 +53,16 @@ data. What the lines come to is right to less than
 an interval for each rise or fall that crosses a line. A map has no lines where
 data is missing.
 
-Times are for walking. Where the leg has ground so steep along its line that
-hands are needed, it has no time, and says where.
+Times are for walking, by three rules; the text gives their range. --speed is
+your own on a level path: Tobler's rule walks every slope in proportion, and
+off path at 0.6 of it; Naismith's and DIN's add for climbs what they always do.
+Where the leg has ground so steep along its line that hands are needed, it has
+no time and no paces, and says where.
+
+--start tells when you arrive if the slowest rule holds and you rest 10 minutes
+in every hour (common practice), when the sun sets there, when civil twilight
+ends, and whether hills take the sun away earlier. If the day ends before you
+arrive, the first lines say so.
 
 The sightings are taken on what you can recognise: tops, notches, the ends of
 ridges and spurs, steep faces, water, your --places, and the goal once it is in
@@ -64,6 +73,7 @@ but never where the line is 30 degrees or steeper; --throughout asks for marks
 that are never lost.`,
 		Example: `  crowline leg 34.3297,-118.0548 34.3008,-118.0514
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
+  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --start 14:00-08:00 --speed 4km/h
   crowline leg "11S 402967 3799217" 34.3008,-118.0514 --json`,
 		Args: exactArgs(2, "two places, FROM and TO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -74,6 +84,7 @@ that are never lost.`,
 	o.question.add(cmd)
 	o.walk.add(cmd)
 	o.walk.addErrors(cmd)
+	o.start.add(cmd)
 	cmd.Flags().Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks to walk on to list; 0 leaves out marks, chain and landforms")
 	cmd.Flags().BoolVar(&o.chain, "chain", false, "only the chain of sightings, start to destination")
 	cmd.Flags().BoolVar(&o.full, "full", false, "write everything known of the leg, not the short answer alone")
@@ -151,6 +162,8 @@ func (o *legOptions) request() (r answer.LegRequest, err error) {
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
 	}
+	r.Day = o.start.today(r.Day, o.date.text != "")
+	r.Start = o.start.on(r.Day)
 	if r.From, err = o.places.place(o.from); err != nil {
 		return r, err
 	}

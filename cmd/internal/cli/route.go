@@ -12,7 +12,6 @@ import (
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
 	paper "crowline/contour/page"
-	"crowline/profile"
 )
 
 type routeOptions struct {
@@ -23,7 +22,7 @@ type routeOptions struct {
 	name     string
 	points   bool
 	title    string
-	rule     string
+	start    startFlag
 	straight bool
 	paper    string
 	out      string
@@ -53,13 +52,20 @@ least a quarter and 60 m less ascent (and more than twice the error of that
 ascent), at most 15 % longer, no more steep ground, none that needs hands. Of
 those that serve, the one soonest walked by Naismith's rule.
 
-A leg with ground so steep along its line that hands are needed has no time; nor
-then has the whole route.
+The text gives the range of three rules for walking time, the card one, which it
+names: --rule. --speed is your own speed on a level path. A leg with ground so
+steep along its line that hands are needed has no time and no paces; nor then
+has the whole route.
+
+--start tells when you reach every turning point if each leg takes as long as its
+slowest rule has it and you rest 10 minutes in every hour (common practice), and
+when it gets dark there. If the day ends first, the first lines say so.
 
 With --cover the card says which marks, and which legs' ends, cannot be seen
 over what stands on the ground. All else is over the bare ground.`,
 		Example: `  crowline route trip.gpx
   crowline route trip.csv -o card.pdf --dem tile.tif
+  crowline route trip.gpx --start 08:30+01:00 --speed 4km/h
   crowline route trip.gpx --name "day two" -o card.txt --gpx marks.gpx`,
 		Args: exactArgs(1, "one file of turning points"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -73,7 +79,9 @@ over what stands on the ground. All else is over the bare ground.`,
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "`title` of the card (default: the route's or the file's name)")
 	o.walk.add(cmd)
-	cmd.Flags().StringVar(&o.rule, "time", "naismith", "`rule` for the time on the card: naismith (with Langmuir's corrections), tobler or din")
+	cmd.Flags().Var(&o.walk.rule, "time", "what --rule was called")
+	_ = cmd.Flags().MarkHidden("time") // the flag is there
+	o.start.add(cmd)
 	cmd.Flags().BoolVar(&o.straight, "straight", false, "propose no way round")
 	cmd.Flags().StringVar(&o.paper, "paper", "a4", "`paper` of the card: a4, a3, letter, tabloid or WxH in millimetres")
 	cmd.Flags().StringVarP(&o.out, "out", "o", "", "write the card to `FILE`.pdf, .svg, .png or .txt")
@@ -83,9 +91,6 @@ over what stands on the ground. All else is over the bare ground.`,
 	namesFiles(cmd, filesWritten, "gpx")
 	return cmd
 }
-
-// timeRules are the rules for the time on a card, by the flag's words.
-var timeRules = map[string]profile.Rule{"naismith": profile.ByNaismithLangmuir, "tobler": profile.ByTobler, "din": profile.ByDIN33466}
 
 // check refuses files that could not be written, before anything is computed
 // for them.
@@ -113,20 +118,18 @@ func (o *routeOptions) request() (r answer.RouteRequest, err error) {
 	if err != nil {
 		return r, err
 	}
-	rule, ok := timeRules[o.rule]
-	switch {
-	case !ok:
-		return r, usageErrorf("--time %s: it is naismith, tobler or din", o.rule)
-	case o.name != "" && o.points:
+	if o.name != "" && o.points {
 		return r, usageErrorf("--name picks a line and --points leaves lines out: give one of them")
 	}
-	r = answer.RouteRequest{Title: o.title, Sighting: o.sight.sighting(), Cover: o.cover.request(), Rule: rule, Straight: o.straight}
+	r = answer.RouteRequest{Title: o.title, Sighting: o.sight.sighting(), Cover: o.cover.request(), Straight: o.straight}
 	if r.Walk, err = o.walk.request(u); err != nil {
 		return r, err
 	}
 	if r.Day, err = o.date.day(o.streams); err != nil {
 		return r, err
 	}
+	r.Day = o.start.today(r.Day, o.date.text != "")
+	r.Start = o.start.on(r.Day)
 	if err := o.check(); err != nil {
 		return r, err
 	}

@@ -88,6 +88,11 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 	if len(a.Time.NoWalking) > 0 {
 		out = append(out, "too steep to walk "+p.forAt(a.Time.NoWalking))
 	}
+	if a.Arrival != nil {
+		if text := dayEnds(a.Arrival, *a.Start, "the goal"); text != "" {
+			out = append(out, text)
+		}
+	}
 	if steep := c.GroundSteep; len(steep) > 0 || len(c.Steep) > 0 {
 		if len(steep) == 0 {
 			steep = c.Steep
@@ -177,7 +182,11 @@ func (p *Page) walk(a *answer.LegAnswer) string {
 	} else if adjusted != set {
 		text += fmt.Sprintf(" (%s if set for declination)", adjusted)
 	}
-	return fmt.Sprintf("%s, %s, %s%s up, %s down, %s", text, u.Distance(a.DistanceM), least, u.Height(a.Climb.AscentM), u.Height(a.Climb.DescentM), p.timeRange(a))
+	took := p.timeRange(a)
+	if a.Arrival != nil && !a.Arrival.At.IsZero() {
+		took = strings.TrimSuffix(took, " without rests") + " and rests, " + thereBy(a.Arrival, *a.Start)
+	}
+	return fmt.Sprintf("%s, %s, %s%s up, %s down, %s", text, u.Distance(a.DistanceM), least, u.Height(a.Climb.AscentM), u.Height(a.Climb.DescentM), took)
 }
 
 // timeRange is the time as a range of the rules.
@@ -187,18 +196,20 @@ func (p *Page) timeRange(a *answer.LegAnswer) string {
 		return "no walking time"
 	}
 	shortest, longest := times.Extremes()
+	return fromTo(times[shortest], times[longest]) + " without rests"
+}
+
+// fromTo is a range of times, no finer than the rules are worth.
+func fromTo(shortest, longest time.Duration) string {
 	const step = 5 * time.Minute // rules of thumb are no better
-	low, high := times[shortest].Truncate(step), (times[longest] + step - 1).Truncate(step)
-	text := ""
+	low, high := shortest.Truncate(step), (longest + step - 1).Truncate(step)
 	switch {
 	case high < 2*step:
-		text = "some minutes"
+		return "some minutes"
 	case low < step:
-		text = "up to " + units.Clock(high)
-	default:
-		text = units.Clock(low) + " to " + units.Clock(high)
+		return "up to " + units.Clock(high)
 	}
-	return text + " without rests"
+	return units.Clock(low) + " to " + units.Clock(high)
 }
 
 // sights are what to sight first, and where the destination shows, the most

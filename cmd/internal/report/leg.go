@@ -35,7 +35,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 		p.Head("Near the goal, and in cloud or dark")
 		p.near(a, !drifted)
 		if a.TickOff != nil && len(*a.TickOff) > 0 {
-			p.Head(ticksHead)
+			p.Head(p.ticksHead(a))
 			p.ticks(a)
 		}
 	}
@@ -45,6 +45,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 
 	p.Head("Time")
 	p.time(a)
+	p.byTheClock(a)
 
 	if a.Asked() {
 		p.passed(a)
@@ -456,17 +457,35 @@ func (p *Page) time(a *answer.LegAnswer) {
 		for rule, d := range times {
 			parts = append(parts, fmt.Sprintf("%s%s by %s", least, units.Clock(d), ruleNames[profile.Rule(rule)]))
 		}
-		p.Line("on foot", "%s; without rests", strings.Join(parts, ", "))
+		own := ""
+		if a.Time.SpeedKmH > 0 {
+			own = " at your " + p.ownSpeed(&a.Time) + " on a level path"
+		}
+		p.Line("on foot", "%s%s; without rests", strings.Join(parts, ", "), own)
 		if t.NoData > 0 {
 			p.Line("", "%s of it has no data and is timed as easy ground; hills there add time", u.Distance(t.NoData))
 		}
 	} else {
 		p.Line("on foot", "%s: over %g° along the line you need your hands, and no rule for walking holds", p.noTime(t), float64(profile.WalkingLimit))
 	}
-	for _, note := range p.timeNotes(a) {
+	for _, note := range p.timeNotes(a, nil) {
 		p.Line("", "%s", note)
 	}
-	p.Line("paces", "about %.0f double paces%s, at %g in 100 m", toTens(a.Time.DoublePaces), whole, a.Time.PacePer100M)
+	p.Line("paces", "%s", p.paces(&a.Time, whole))
+}
+
+// paces is the count for a leg; where part of it is no walking ground, as far as
+// that.
+func (p *Page) paces(t *answer.Times, whole string) string {
+	at := "at " + p.Units.PaceCount(t.PacePer100M)
+	if !math.IsNaN(t.DoublePaces) {
+		return fmt.Sprintf("about %.0f double paces%s, %s", toTens(t.DoublePaces), whole, at)
+	}
+	text := "none for the whole: nobody paces where hands are needed"
+	if from := t.NoWalking[0].FromM; from > 0 {
+		text += fmt.Sprintf("; about %.0f double paces to there, %s", toTens(profile.DoublePaces(from, t.PacePer100M)), at)
+	}
+	return text
 }
 
 // noTime says why a leg has no time on foot; "" where it has one.
@@ -498,8 +517,9 @@ func (p *Page) amounts(list []profile.Stretch, is, are string) string {
 
 // timeNotes are what is said beside the times of a leg: where they are less
 // sure than they look, and why the rules differ by more than double. Nil where
-// the leg has no time.
-func (p *Page) timeNotes(a *answer.LegAnswer) []string {
+// the leg has no time. Beside the time by one rule the longest is said only where
+// that is by another.
+func (p *Page) timeNotes(a *answer.LegAnswer, told *profile.Rule) []string {
 	t, g := a.Times(), a.Gradient()
 	times, ok := t.Whole()
 	if !ok {
@@ -514,20 +534,19 @@ func (p *Page) timeNotes(a *answer.LegAnswer) []string {
 		out = append(out, fmt.Sprintf("CAUTION: the ground under the line is up to %.0f° steep, at %s; the rules go by the slope along the line alone",
 			float64(g.GroundSteepest), p.Units.Distance(g.GroundAt)))
 	}
-	if t.Apart != profile.NotApart {
-		_, longest := times.Extremes()
-		out = append(out, fmt.Sprintf("the rules differ by more than double, up to %s by %s: %s", units.Clock(times[longest]), ruleNames[longest], whyApart(t.Apart, longest)))
+	if _, longest := times.Extremes(); t.Apart != profile.NotApart && (told == nil || *told != longest) {
+		out = append(out, fmt.Sprintf("the rules differ by more than double, up to %s by %s: %s", units.Clock(times[longest]), ruleNames[longest], p.whyApart(t.Apart, longest)))
 	}
 	return out
 }
 
 // whyApart says why the rules differ, of which one gives the longest time.
-func whyApart(a profile.Apart, longest profile.Rule) string {
+func (p *Page) whyApart(a profile.Apart, longest profile.Rule) string {
 	switch {
 	case a == profile.ApartOnGentleFalls:
 		return "on falls of 5 to 12° Langmuir takes time off, which the others hardly do"
 	case longest == profile.ByTobler:
 		return "on steep ground Tobler slows down far more than the others"
 	}
-	return "on steep ground DIN 33466 goes only 300 m up or 500 m down in an hour"
+	return "on steep ground DIN 33466 goes only " + p.Units.Height(300) + " up or " + p.Units.Height(500) + " down in an hour"
 }

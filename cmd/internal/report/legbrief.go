@@ -20,6 +20,9 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	drifted := false
 	first := p.capture(func(q *Page) { drifted = q.first(a) })
 	head := p.capture(func(q *Page) { q.legBrief(a) })
+	if hours := p.capture(func(q *Page) { q.byTheClock(a) }); len(hours) > 0 {
+		head = append(append(head, ""), hours...)
+	}
 	var near, sightings, ticks []string
 	if a.Asked() {
 		near = p.capture(func(q *Page) { q.Head("Near the goal, and in cloud or dark"); q.near(a, !drifted) })
@@ -44,7 +47,7 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	for _, block := range [][]string{head, sightings, near} {
 		p.block("", block)
 	}
-	p.block(ticksHead, ticks)
+	p.block(p.ticksHead(a), ticks)
 	p.block("", foot)
 }
 

@@ -32,12 +32,17 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		p.Line("", "each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
 	}
 	if d, ok := a.WalkingTime(); ok {
-		p.Line("time", "%s%s by %s, without rests", atLeast(t.AtLeast), units.Clock(d), ruleNames[a.Rule()])
+		p.Line("time", "%s%s by %s, %s by the rules, without rests", atLeast(t.AtLeast), units.Clock(d), p.ruleName(&first.Time), fromTo(seconds(t.QuickestS), seconds(t.SlowestS)))
 	} else {
 		p.Line("time", "no time for the whole: %s none", legsText(t.LegsWithoutTime, "has", "have"))
-		p.Line("", "those of the other legs are by %s, without rests", ruleNames[a.Rule()])
+		p.Line("", "those of the other legs are by %s, without rests", p.ruleName(&first.Time))
 	}
-	p.Line("paces", "about %.0f double paces, at %g in 100 m", toTens(t.DoublePaces), first.Time.PacePer100M)
+	p.routeClock(a)
+	if math.IsNaN(t.DoublePaces) {
+		p.Line("paces", "none for the whole: %s ground that needs hands; at %s", legsText(t.LegsWithoutTime, "has", "have"), u.PaceCount(first.Time.PacePer100M))
+	} else {
+		p.Line("paces", "about %.0f double paces, at %s", toTens(t.DoublePaces), u.PaceCount(first.Time.PacePer100M))
+	}
 	if d := first.Declination; d != nil {
 		p.Line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model)
 	}
@@ -48,7 +53,7 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		p.Line("note", "%s", n)
 	}
 	for i := range a.Legs {
-		p.routeLeg(&a.Legs[i], a.Rule())
+		p.routeLeg(&a.Legs[i], a.Rule(), a.Start)
 	}
 	for _, w := range a.Written {
 		p.Written("Written:", w)
@@ -85,6 +90,9 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 	}
 	say(ends, "leaves the data", "leave the data")
 	say(noWalking, "is no walking ground", "are no walking ground")
+	if text := routeDayEnds(a); text != "" {
+		out = append(out, text)
+	}
 	if len(steep) > 0 {
 		slopes := fmt.Sprintf(" over slopes of 30° and more, up to %.0f°", steepest)
 		say(steep, "goes"+slopes, "go"+slopes)
@@ -94,7 +102,7 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 	return out
 }
 
-func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule) {
+func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Moment) {
 	u := p.Units
 	title := func(s answer.Spot) string {
 		if s.Name != "" {
@@ -119,17 +127,26 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule) {
 		set += ")"
 	}
 	p.Line("bearing", "%s", set)
-	p.Line("distance", "%s, about %.0f double paces", u.Distance(l.DistanceM), toTens(l.Time.DoublePaces))
+	about := ""
+	if !math.IsNaN(l.Time.DoublePaces) {
+		about = ", about" + strings.TrimPrefix(doublePaces(l.Time.DoublePaces), ",")
+	}
+	p.Line("distance", "%s%s", u.Distance(l.DistanceM), about)
 	c, levels := &l.Climb, l.Leg().Interval().Levels()
 	p.Line("climb", "%sup %s, down %s; contour lines at %g %s: %s%d up, %d down; steepest %.0f°", atLeast(c.AtLeast), u.Height(c.AscentM), u.Height(c.DescentM),
 		levels.Interval, levels.Unit, atLeast(c.ContoursAtLeast), c.ContoursUp, c.ContoursDown, c.SteepestDeg)
 	if d, ok := l.WalkingTime(rule); ok {
-		p.Line("time", "%s%s", atLeast(c.AtLeast), units.Clock(d))
+		by, _ := l.Leg().Times().Whole()
+		shortest, longest := by.Extremes()
+		p.Line("time", "%s%s, %s by the rules", atLeast(c.AtLeast), units.Clock(d), fromTo(by[shortest], by[longest]))
 	} else {
 		p.Line("time", "%s", p.noTime(l.Leg().Times()))
 	}
-	for _, note := range p.timeNotes(l.Leg()) {
+	for _, note := range p.timeNotes(l.Leg(), &rule) {
 		p.Line("", "%s", note)
+	}
+	if l.Arrival != nil {
+		p.legArrival(l.Arrival, start)
 	}
 	sight, warnings := p.cardWords(l)
 	for i, s := range sight {

@@ -25,7 +25,7 @@ func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.D
 			From: cardPlace(l.From), To: cardPlace(l.To), Distance: l.DistanceM, True: b.True, Grid: geodesy.GridBearing(l.Bearing.GridDeg),
 			Magnetic: geodesy.MagneticBearing(l.Bearing.MagneticDeg), BackMagnetic: geodesy.MagneticBearing(l.Bearing.BackMagneticDeg),
 			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
-			NoTime: strings.TrimPrefix(p.noTime(times), "no time: "), TimeNotes: cardTimeNotes(times), DoublePaces: l.Time.DoublePaces,
+			NoTime: strings.TrimPrefix(p.noTime(times), "no time: "), TimeNotes: cardTimeNotes(times, a.Rule()), DoublePaces: l.Time.DoublePaces,
 		}
 		row.Time, _ = l.WalkingTime(a.Rule())
 		row.Sight, row.Warnings = p.cardWords(l)
@@ -54,7 +54,7 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 		out = append(out, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f at the start (%s); set them on a compass not adjusted for declination.", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model))
 	}
 	levels := first.Leg().Interval().Levels()
-	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %g in 100 m. Contour lines at %g %s.", ruleNames[a.Rule()], first.Time.PacePer100M, levels.Interval, levels.Unit))
+	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %s. Contour lines at %g %s.", p.ruleName(&first.Time), u.PaceCount(first.Time.PacePer100M), levels.Interval, levels.Unit))
 	if w := first.Climb.ContourWarning; w != "" {
 		out = append(out, sentence(capitalised(w)))
 	}
@@ -75,7 +75,7 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 
 // cardTimeNotes are what a card's narrow cell says beside a leg's time: a longer
 // time by another rule, and where to allow more.
-func cardTimeNotes(t profile.Times) []string {
+func cardTimeNotes(t profile.Times, told profile.Rule) []string {
 	times, ok := t.Whole()
 	if !ok {
 		return nil
@@ -84,8 +84,7 @@ func cardTimeNotes(t profile.Times) []string {
 	if len(t.Steep) > 0 {
 		out = append(out, fmt.Sprintf("allow more: %g to %g° steep", float64(profile.SteepLimit), float64(profile.WalkingLimit)))
 	}
-	if t.Apart != profile.NotApart {
-		_, longest := times.Extremes()
+	if _, longest := times.Extremes(); t.Apart != profile.NotApart && longest != told {
 		out = append(out, fmt.Sprintf("up to %s by %s, for %s", units.Clock(times[longest]), ruleNames[longest], t.Apart))
 	}
 	return out

@@ -21,8 +21,8 @@ func (p *Page) near(a *answer.LegAnswer, drift bool) {
 		if !math.IsNaN(k.MagneticDeg) {
 			bearing = units.Dial(k.MagneticDeg)
 		}
-		p.Line("attack", "%s, %s before the goal: from there walk %s for %s, %.0f double paces",
-			withArticle(k.Name), u.Distance(a.DistanceM-k.AtM), bearing, u.Distance(k.DistanceM), tens(k.DoublePaces))
+		p.Line("attack", "%s, %s before the goal: from there walk %s for %s%s",
+			withArticle(k.Name), u.Distance(a.DistanceM-k.AtM), bearing, u.Distance(k.DistanceM), doublePaces(k.DoublePaces))
 	}
 	if c := a.CatchingFeature; c != nil {
 		p.Line("too far", "%s", p.tooFar(c))
@@ -91,9 +91,9 @@ func (p *Page) ticks(a *answer.LegAnswer) {
 		return
 	}
 	for _, t := range *a.TickOff {
-		text := fmt.Sprintf("%s, %.0f double paces", t.Name, tens(t.DoublePaces))
-		if !math.IsNaN(t.TimeS) {
-			text += fmt.Sprintf(", %s", units.Clock(seconds(t.TimeS)))
+		text := t.Name + doublePaces(t.DoublePaces)
+		if !math.IsNaN(t.RuleS) {
+			text += fmt.Sprintf(", %s", units.Clock(seconds(t.RuleS)))
 		}
 		if !t.Throughout {
 			text += ", may be missed off the line"
@@ -103,7 +103,17 @@ func (p *Page) ticks(a *answer.LegAnswer) {
 }
 
 // ticksHead is what their heading says.
-const ticksHead = "Tick off on the way (paces and time from the start, Tobler off path)"
+func (p *Page) ticksHead(a *answer.LegAnswer) string {
+	return fmt.Sprintf("Tick off on the way (paces and time from the start, %s)", p.ruleName(&a.Time))
+}
+
+// doublePaces goes behind a distance; "" where nobody paces it.
+func doublePaces(v float64) string {
+	if math.IsNaN(v) {
+		return ""
+	}
+	return fmt.Sprintf(", %.0f double paces", tens(v))
+}
 
 // withArticle puts "the" before a landform's name: "the saddle", "where two
 // valleys meet".
