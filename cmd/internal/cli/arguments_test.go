@@ -59,7 +59,7 @@ func TestWrongUsageIsOneLine(t *testing.T) {
 		"leg 36.3,-84.3 36.4,-84.3 --eye":     "--eye needs a value; crowline leg --help says which",
 		"leg 36.3,-84.3 36.4,-84.3 --eye x":   `--eye: "x" is not a length; write a number of metres`,
 		"leg 36.3,-84.3 36.4,-84.3 --marks x": `--marks: "x" is not a whole number from 0 to 100`,
-		"leg 36.3,-84.3 36.4,-84.3 --pace x":  `--pace: "x" is not a number of double paces in 100 m from 20 to 500`,
+		"leg 36.3,-84.3 36.4,-84.3 --pace x":  `--pace: "x" is not a number of double paces in 100 m or 100 yards from 20 to 500`,
 		"leg 36.3,-84.3 36.4,-84.3 --json=x":  "--json x: it takes no value",
 		"drill --around 36.3,-84.3 --seed -1": `--seed: "-1" is not a whole number from 0 to 18446744073709551615`,
 		"leg ---x":                            "bad flag syntax: ---x",

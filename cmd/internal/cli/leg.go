@@ -73,7 +73,7 @@ but never where the line is 30 degrees or steeper; --throughout asks for marks
 that are never lost.`,
 		Example: `  crowline leg 34.3297,-118.0548 34.3008,-118.0514
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
-  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --start 14:00-08:00 --speed 4km/h
+  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --start 14:00-08:00
   crowline leg "11S 402967 3799217" 34.3008,-118.0514 --json`,
 		Args: exactArgs(2, "two places, FROM and TO"),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -190,6 +190,7 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 			continue
 		}
 		assert.Nil(t, times["tobler_s"])
+		assert.Nil(t, times["double_paces"])
 		sum += times["tobler_without_steep_s"].(float64)
 	}
 	value, there := totals["tobler_s"]
@@ -202,13 +203,17 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 	assert.Contains(t, text, "time no time for the whole: leg 2 has none")
 	assert.Contains(t, text, "m is no walking ground")
 	assert.Contains(t, text, "TOO STEEP TO WALK: ")
-	assert.Equal(t, 1, strings.Count(text, "time 4 min"), "of leg 1, 300 m")
+	assert.Equal(t, 1, strings.Count(text, "time 6 min, up to 10 min by the rules"), "of leg 1, 300 m by Tobler")
+	// nor is it paced, and the leg says how far it is
+	assert.Contains(t, text, "paces none for the whole: leg 2 has ground that needs hands")
+	assert.Nil(t, totals["double_paces"])
 
 	drawn, err := os.ReadFile(card)
 	require.NoError(t, err)
 	words := flat(string(drawn))
 	assert.Contains(t, words, "no time: leg 2 has none")
 	assert.Contains(t, words, "no time in all")
+	assert.Contains(t, words, "no paces")
 }
 
 // TestALegAcrossAWallHasItsTimeAndACaution: level along the line, so the rules

@@ -57,9 +57,9 @@ names: --rule. --speed is your own speed on a level path. A leg with ground so
 steep along its line that hands are needed has no time and no paces; nor then
 has the whole route.
 
---start tells when you reach every turning point if each leg takes as long as its
-slowest rule has it and you rest 10 minutes in every hour (common practice), and
-when it gets dark there. If the day ends first, the first lines say so.
+--start tells when you reach every turning point if each leg takes as long as
+its slowest rule has it and you rest 10 minutes in every hour (common practice),
+and when it gets dark there. If the day ends first, the first lines say so.
 
 With --cover the card says which marks, and which legs' ends, cannot be seen
 over what stands on the ground. All else is over the bare ground.`,

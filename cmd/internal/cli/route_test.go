@@ -164,7 +164,7 @@ func TestTheCardIsReadBack(t *testing.T) {
 		assert.Contains(t, text, fmt.Sprintf("down %.0f m", l.Climb.DescentM))
 		assert.Contains(t, text, l.To.MGRS)
 	}
-	for _, want := range []string{"Round by the gap", "In all", "page 1 of 1", "Naismith", "declination", "to fill in on the way", "Carry map and compass"} {
+	for _, want := range []string{"Round by the gap", "In all", "page 1 of 1", "Tobler off path", "declination", "to fill in on the way", "Carry map and compass"} {
 		assert.Contains(t, text, want)
 	}
 	plain := filepath.Join(folder, "card.txt")
