@@ -10,7 +10,6 @@ import (
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
 	"crowline/dem/gdalio"
-	figures "crowline/dem/units"
 )
 
 // writeAnswer writes an answer to standard output: as JSON, or as text.
