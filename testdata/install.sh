@@ -13,7 +13,24 @@ need() { # need PACKAGE TEST...
 	"$@" >/dev/null 2>&1 || packages="$packages $package"
 }
 
+# wish PACKAGE TEST... is for what some tests skip without: it is installed only
+# where the system has it as a package. Where no list of packages has been
+# fetched yet, that is seen after fetching.
+wished=
+wish() {
+	package=$1
+	shift
+	if "$@" >/dev/null 2>&1 || ! command -v apt-cache >/dev/null 2>&1; then
+		return
+	fi
+	if packaged "$package" || ! ls /var/lib/apt/lists/*Packages* >/dev/null 2>&1; then
+		wished="$wished $package"
+	fi
+}
+
+packaged() { apt-cache policy "$1" 2>/dev/null | grep -q 'Candidate: [^(]'; }
 has_command() { command -v "$1"; }
+has_browser() { has_command chromium || has_command google-chrome; }
 has_header() { pkg-config --exists "$1"; }
 
 need gcc has_command "${CC:-gcc}"
@@ -25,7 +42,15 @@ if [ "$wanted" = test ]; then
 	need gdal-bin has_command gdallocationinfo
 	need geographiclib-tools has_command GeodSolve
 	need poppler-utils has_command pdftotext
+	# what the page of the desk is tested in
+	wish chromium has_browser
 fi
+
+fetch() { $as_root apt-get update -qq; }
+install() { $as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@" >/dev/null; }
+
+as_root=
+[ "$(id -u)" = 0 ] || as_root=sudo
 
 if [ -n "$packages" ]; then
 	if ! command -v apt-get >/dev/null 2>&1; then
@@ -33,18 +58,27 @@ if [ -n "$packages" ]; then
 		echo "This is not Debian or Ubuntu: install them with your system's own tools and run make again." >&2
 		exit 1
 	fi
-	as_root=
-	if [ "$(id -u)" != 0 ]; then
-		if ! command -v sudo >/dev/null 2>&1; then
-			echo "crowline needs these packages:$packages. Install them as root and run make again." >&2
-			exit 1
-		fi
-		as_root=sudo
+	if [ -n "$as_root" ] && ! command -v sudo >/dev/null 2>&1; then
+		echo "crowline needs these packages:$packages. Install them as root and run make again." >&2
+		exit 1
 	fi
 	echo "Installing:$packages" >&2
-	$as_root apt-get update -qq
-	$as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $packages >/dev/null
+	fetch
+	# shellcheck disable=SC2086 # words
+	install $packages
 fi
+
+# Without what is wished for tests skip, so nothing stops here.
+for package in $wished; do
+	if [ -n "$as_root" ] && ! command -v sudo >/dev/null 2>&1; then
+		echo "Some tests skip without the package $package: install it as root to run them." >&2
+		continue
+	fi
+	echo "Installing: $package" >&2
+	if ! { packaged "$package" || fetch; } || ! packaged "$package" || ! install "$package"; then
+		echo "The package $package could not be installed: the tests that use it skip." >&2
+	fi
+done
 
 # Go itself: Debian's may be older than go.mod asks for.
 if ! command -v "${GO:-go}" >/dev/null 2>&1; then

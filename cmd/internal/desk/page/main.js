@@ -442,7 +442,7 @@ function nearestLeg(at) {
 const sky = new Last(async (signal, eye) => {
   try {
     const answer = await ask('skyline', { at: asked(eye) }, signal)
-    skyline.show(answer, { facing: turned ? undefined : facing(), declination: norths?.declination_deg, chosen: state.mark })
+    skyline.show(answer, { facing: turned ? undefined : facing(), line: facing(), declination: norths?.declination_deg, chosen: state.mark })
     by('look').dataset.answer = answer.at.text
     if (state.mark) askMark()
   } catch (e) {

@@ -35,10 +35,11 @@ export class Skyline {
   }
 
   // show takes the server's answer, or null with words why there is none.
-  show(answer, { facing, declination, chosen, why = '' } = {}) {
+  show(answer, { facing, line, declination, chosen, why = '' } = {}) {
     this.answer = answer
     this.why = why
     if (facing !== undefined) this.facing = facing
+    this.line = line
     if (declination !== undefined) this.declination = declination
     this.chosen = chosen ?? null
     if (!answer) this.at = null
@@ -148,13 +149,18 @@ export class Skyline {
     for (let b = Math.ceil(this.from); b <= this.from + this.span; b++) {
       const x = (b - this.from) * this.kx
       ticks.push([[x, foot], [x, foot + (b % 10 === 0 ? 7 : b % 5 === 0 ? 5 : 3)]])
-      if (b % every === 0 && x > 14 && x < this.width - 14) {
+      if (b % every === 0 && x > 78 && x < this.width - 14) {
         const t = (b % 360 + 360) % 360, point = { 0: ' N', 90: ' E', 180: ' S', 270: ' W' }[t] ?? ''
         out.push(svg('text', { x, y: foot + 18, 'text-anchor': 'middle', class: point ? 'strong' : null, text: dial(t) + '°' + point }))
         if (typeof this.declination === 'number') out.push(svg('text', { x, y: foot + 32, 'text-anchor': 'middle', class: 'magnetic', text: dial(t - this.declination) + '°' }))
       }
     }
-    out.push(svg('path', { class: 'axis', d: path(...ticks, [[0, foot], [this.width, foot]]) }))
+    out.push(svg('path', { class: 'axis', d: path(...ticks, [[0, foot], [this.width, foot]]) }), svg('text', { x: 0, y: foot + 18, text: 'true' }))
+    if (typeof this.declination === 'number') out.push(svg('text', { x: 0, y: foot + 32, class: 'magnetic', text: 'magnetic' }))
+    if (typeof this.line === 'number') {
+      const x = this.x(this.line)
+      if (x > 0 && x < this.width) out.push(svg('path', { class: 'heading', d: `M${x} ${foot}L${x - 6} ${foot - 11}L${x + 6} ${foot - 11}Z` }, svg('title', { text: 'the way of the leg' })))
+    }
     return out
   }
 
