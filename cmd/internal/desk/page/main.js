@@ -212,6 +212,7 @@ function read() {
   if (!l) return
   const many = leg.shown.length > 1
   reading(l.set, many ? `leg ${n + 1} of ${leg.legs.length}` : 'on your compass', l.words, l.hazards)
+  if (by('map').dataset.answer !== 'whole') words.quick([{ label: 'BEWARE', text: l.hazards }, { label: many ? 'leg ' + (n + 1) : 'walk', text: l.words }])
 }
 
 function reading(set, unit, walk, beware) {
@@ -271,7 +272,7 @@ function begin(id) {
     if (m?.[1] === 'add') { turns.splice(i + 1, 0, null); leg.legs.splice(i, 0, leg.legs[i]); i++ }
     live = { id, i, turns, from: state.turns[i] }
   }
-  by('map').dataset.answer = 'moving'
+  if (id !== 'eye') by('map').dataset.answer = 'moving'
   overlay.setChosen(null)
 }
 
@@ -279,6 +280,7 @@ let resting
 function move(id, x, y) {
   if (!live) return
   live.wrong = null
+  if (live.i !== 'eye') by('map').dataset.answer = 'moving'
   if (live.i === 'eye') {
     live.eye = { x, y }
   } else {
@@ -344,6 +346,7 @@ function back(i, e) {
   showHandles()
   legs()
   look()
+  askMark()
   if (i === 'eye') return by('sky-note').textContent = e.message
   const message = e instanceof Gone ? 'crowline desk does not answer: the point went back.' : e.message + ' The point went back to where it was.'
   const at = Math.min(i, state.turns.length - 1)
@@ -359,6 +362,7 @@ function cancel() {
   showHandles()
   legs()
   look()
+  askMark()
 }
 
 function clearHandle(id) {

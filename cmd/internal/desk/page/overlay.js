@@ -5,6 +5,9 @@
 
 import { svg, perFrame, path } from './svg.js'
 
+// A letter of a name is about so wide, CSS pixels.
+const NAME_WIDTH = 7.5
+
 const pairs = flat => {
   const out = []
   for (let i = 0; i + 1 < flat.length; i += 2) out.push([flat[i], flat[i + 1]])
@@ -22,7 +25,7 @@ export class Overlay {
     this.cursor = null
     const root = document.getElementById('overlay')
     this.groups = {}
-    for (const name of ['drift', 'hidden', 'steep-edge', 'legs', 'steep', 'rays', 'places', 'marks', 'chosen', 'pointed', 'cursor', 'handles']) {
+    for (const name of ['drift', 'hidden', 'steep-edge', 'legs', 'steep', 'rays', 'places', 'marks', 'chosen', 'pointed', 'cursor', 'middle', 'handles']) {
       root.append(this.groups[name] = svg('g', { class: name, 'aria-hidden': name === 'handles' ? null : 'true' }))
     }
     this.draw = perFrame(() => this.drawNow())
@@ -57,7 +60,10 @@ export class Overlay {
     const lines = this.legs.map(l => this.line(l.line)).join('')
     groups.legs.replaceChildren(...(lines ? [svg('path', { d: lines, class: 'casing' }), svg('path', { d: lines, class: 'leg' })] : []))
     one('rays', this.marks.map(m => m.ray ? this.line(m.ray) : '').join(''))
-    groups.places.replaceChildren(...this.places.map(p => this.sign(p)).filter(Boolean))
+    const taken = []
+    groups.places.replaceChildren(...this.places.map(p => this.sign(p, taken)).filter(Boolean))
+    const [mx, my] = [view.width / 2, view.height / 2]
+    groups.middle.replaceChildren(svg('path', { d: path([[mx - 14, my], [mx - 4, my]], [[mx + 4, my], [mx + 14, my]], [[mx, my - 14], [mx, my - 4]], [[mx, my + 4], [mx, my + 14]]) }))
     groups.marks.replaceChildren(...spread(this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at)))
       .map(({ m, at, to }) => badge(at, to, m.label)))
     this.drawRay(groups.chosen, this.chosen, 'ray chosen-ray')
@@ -68,12 +74,16 @@ export class Overlay {
 
   inside([px, py]) { return px > -20 && py > -20 && px < this.view.width + 20 && py < this.view.height + 20 }
 
-  sign(p) {
+  // sign is a place and its name; the name is left out where it would cover
+  // another's.
+  sign(p, taken) {
     const at = this.view.toScreen(p.x, p.y)
     if (!this.inside(at)) return null
-    const [x, y] = at
+    const [x, y] = at, wide = p.name.length * NAME_WIDTH
+    const free = !taken.some(b => x < b[0] + b[2] && b[0] < x + 9 + wide && Math.abs(y - b[1]) < 16)
+    if (free) taken.push([x, y, 9 + wide])
     return svg('g', {}, svg('path', { d: `M${x - 5} ${y + 4}L${x} ${y - 5}L${x + 5} ${y + 4}Z`, class: 'place' }),
-      svg('text', { x: x + 9, y: y + 4, class: 'name', text: p.name }))
+      free ? svg('text', { x: x + 9, y: y + 4, class: 'name', text: p.name }) : svg('title', { text: p.name }))
   }
 
   // drawRay draws the line from the eye to what is looked at, and its words.

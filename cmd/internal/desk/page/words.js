@@ -16,6 +16,7 @@ export class Words {
   // are never folded away.
   show(text) {
     this.working.hidden = true
+    this.stale(false)
     this.first.replaceChildren(...lines(text.first))
     const sections = [...text.sections], last = sections.pop()
     this.more.replaceChildren(...sections.map(s => {
@@ -26,6 +27,15 @@ export class Words {
     this.cautions.replaceChildren(...(last ? [html('h3', { text: last.title }), html('dl', {}, ...lines(last.lines))] : []))
   }
 
+  // quick shows what is known while a point moves, and takes away what was said
+  // of the line before: it keeps its room, so that the page does not jump.
+  quick(list) {
+    this.first.replaceChildren(...lines(list.filter(l => l.text)))
+    this.stale(true)
+  }
+
+  stale(is) { this.more.classList.toggle('stale', is) }
+
   // wait says that the words in sight are of the line alone, while the whole
   // answer is worked out.
   wait() { this.working.hidden = false }
@@ -34,6 +44,7 @@ export class Words {
   // stays.
   none(why, cautions = []) {
     this.working.hidden = true
+    this.stale(false)
     this.first.replaceChildren(...lines([{ label: '', text: why }]))
     this.more.replaceChildren()
     if (cautions.length) this.cautions.replaceChildren(html('h3', { text: 'Cautions' }), html('dl', {}, ...lines(cautions.map(text => ({ label: '', text })))))
