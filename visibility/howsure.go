@@ -74,11 +74,14 @@ func (l *Likelihood) Sure() bool {
 	return l == nil || math.IsNaN(l.Probability) || l.Word == LikelyVisible || l.Word == LikelyHidden
 }
 
+// LikelySeen reports whether what is in sight by the data's heights is more
+// likely seen than not; so it is where that is not known, or nil.
+func (l *Likelihood) LikelySeen() bool { return l == nil || !(l.Probability < evenChance) }
+
 // LikelySeen reports whether a mark is more likely seen than not: by its
-// likelihood where that is known, else by the data's heights.
-func (l *Landmark) LikelySeen() bool {
-	return l.Sight.Verdict == Visible && (l.Likelihood == nil || !(l.Likelihood.Probability < evenChance))
-}
+// likelihood where that is known, else by the data's heights. A mark that the
+// heights hide never is: what hides it is as likely higher as lower.
+func (l *Landmark) LikelySeen() bool { return l.Sight.Verdict == Visible && l.Likelihood.LikelySeen() }
 
 // Percent writes a share of samples, and never says 0 or 100 of one.
 func Percent(share float64) string {

@@ -407,8 +407,8 @@ func ownSlope(leg *profile.Leg, m *Landmark) bool {
 }
 
 // Rank orders marks as Landmarks lists them; negative when a comes first: those
-// likely to be seen, those too small for the eye or lost in haze, those likelier
-// hidden though the heights as they are show them, those of which it is not
+// likely to be seen, those likelier hidden though the heights as they are show
+// them, those too small for the eye or lost in haze, those of which it is not
 // known, and hidden ones.
 //
 // A visible mark's score is the product of what it earns, each from 0 to 1:
@@ -439,11 +439,18 @@ func Rank(a, b Landmark) int {
 	)
 }
 
+// Shows reports whether a mark may be proposed: likely to be seen, large enough
+// for the eye and not lost in haze.
+func (l *Landmark) Shows() bool { return l.LikelySeen() && !l.lost() }
+
+// lost reports whether the eye cannot find a mark though nothing hides it.
+func (l *Landmark) lost() bool { return l.TooSmall || l.Contrast < hazeLimit }
+
 func (l *Landmark) class() int {
 	switch {
-	case l.LikelySeen() && !l.TooSmall && !(l.Contrast < hazeLimit):
+	case l.Shows():
 		return 0
-	case l.LikelySeen():
+	case l.Sight.Verdict == Visible && !l.lost():
 		return 1
 	case l.Sight.Verdict == Visible:
 		return 2

@@ -181,9 +181,9 @@ func TestRankOfClasses(t *testing.T) {
 	t.Parallel()
 	list := []Landmark{ // as they should come
 		{Sight: Sight{Verdict: Visible}, Score: 0.1, Contrast: math.NaN()},
-		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), TooSmall: true},
-		{Sight: Sight{Verdict: Visible}, Score: 0.8, Contrast: 0.01},                                                   // lost in haze
 		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), Likelihood: &Likelihood{Probability: 0.49}}, // likelier hidden
+		{Sight: Sight{Verdict: Visible}, Score: 0.9, Contrast: math.NaN(), TooSmall: true},
+		{Sight: Sight{Verdict: Visible}, Score: 0.8, Contrast: 0.01}, // lost in haze
 		{Sight: Sight{Verdict: Unknown}, Distance: 100},
 		{Sight: Sight{Verdict: Unknown}, Distance: 900},
 		{Sight: Sight{Verdict: Hidden, TargetExtra: 3}, Distance: 900},

@@ -25,26 +25,31 @@ const (
 // costs some milliseconds a thing. posts are the ground of Look, or blocks of
 // the same. The error is ErrNoVerticalError where Options had none, or ctx's.
 func (v *View) Likelihoods(ctx context.Context, posts dem.Posts) ([]visibility.Likelihood, error) {
-	if !(v.options.VerticalError > 0) {
-		return nil, ErrNoVerticalError
-	}
 	out := make([]visibility.Likelihood, len(v.Things))
 	for i, t := range v.Things {
-		leg, err := profile.Trace(ctx, posts, v.Observer.Place, t.Place)
-		if err != nil {
-			return nil, err
-		}
-		out[i], err = visibility.HowSure(ctx, leg, v.Observer,
-			visibility.Conditions{Refraction: v.options.Refraction, TargetAboveGround: t.above},
-			visibility.Draws{
-				VerticalError: v.options.VerticalError,
-				Samples:       drawSamples, StandardError: drawStandardError, Concurrency: v.options.Concurrency,
-			})
-		if err != nil {
+		var err error
+		if out[i], err = v.Likelihood(ctx, posts, t); err != nil {
 			return nil, err
 		}
 	}
 	return out, nil
+}
+
+// Likelihood is that of one thing of the view.
+func (v *View) Likelihood(ctx context.Context, posts dem.Posts, t Thing) (visibility.Likelihood, error) {
+	if !(v.options.VerticalError > 0) {
+		return visibility.Likelihood{}, ErrNoVerticalError
+	}
+	leg, err := profile.Trace(ctx, posts, v.Observer.Place, t.Place)
+	if err != nil {
+		return visibility.Likelihood{}, err
+	}
+	return visibility.HowSure(ctx, leg, v.Observer,
+		visibility.Conditions{Refraction: v.options.Refraction, TargetAboveGround: t.above},
+		visibility.Draws{
+			VerticalError: v.options.VerticalError,
+			Samples:       drawSamples, StandardError: drawStandardError, Concurrency: v.options.Concurrency,
+		})
 }
 
 // Bounds of Saddle: how far aside of the notch, degrees, and how much nearer or

@@ -28,7 +28,7 @@ type LandmarksRequest struct {
 	// Prominence is the least rise of a summit above its saddle, metres; 0 takes
 	// that which the data's error allows.
 	Prominence float64
-	// VisualRange is how far the air lets one see, metres; 0 does not ask.
+	// VisualRange is how far the air lets one see, metres; 0 takes ordinary air.
 	VisualRange float64
 	// Places are the user's, which may be marks.
 	Places []Place
@@ -92,6 +92,8 @@ type LandmarksAnswer struct {
 	// How far ground was looked at behind the marks; null for as far as the data
 	// goes. Higher ground may stand beyond either.
 	LookedToM float64 `json:"looked_to_m" round:"3"`
+	// How far the air is taken to let one see: what is farther off is lost in haze.
+	VisualRangeM float64 `json:"visual_range_m" round:"0"`
 	// How many marks have another verdict over the bare ground; over cover only.
 	DependOnCover *int `json:"marks_depending_on_cover,omitempty"`
 	// The cover that all but what says otherwise is over.
@@ -115,6 +117,9 @@ var _ = register[LandmarksAnswer]("landmarks")
 
 // Landmarks answers a LandmarksRequest.
 func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAnswer, error) {
+	if r.VisualRange == 0 {
+		r.VisualRange = policy.VisualRange
+	}
 	over, err := r.Cover.open(ctx, g)
 	if err != nil {
 		return nil, err
@@ -126,7 +131,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if err != nil {
 		return nil, err
 	}
-	a := &LandmarksAnswer{BearingDeg: nan, LookedToM: nan, Assumptions: r.Sighting.describe(), Cautions: cautions}
+	a := &LandmarksAnswer{BearingDeg: nan, LookedToM: nan, VisualRangeM: r.VisualRange, Assumptions: r.Sighting.describe(), Cautions: cautions}
 	if far > 0 {
 		a.LookedToM = far
 	}

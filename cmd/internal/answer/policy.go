@@ -3,6 +3,7 @@ package answer
 import (
 	"time"
 
+	"crowline/dem/geodesy"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -128,6 +129,14 @@ type Policy struct {
 	// VisualRange is how far things are sighted in ordinary air, metres, where
 	// no other is given (common practice: 20 km is clear, not very clear, air).
 	VisualRange float64
+	// OnTheWay is how far along a bearing something better to sight is looked for,
+	// metres, OnTheWayEvery how far apart the places are: an hour off paths, and
+	// as near as a walker looks up again. PlainlyBetter is how many times as good
+	// it must be: by less nobody would change marks.
+	// OnTheWayStep is the angle between bearings looked along there, degrees: a
+	// post of 30 m at 9 km.
+	OnTheWay, OnTheWayEvery, PlainlyBetter float64
+	OnTheWayStep                           geodesy.Degrees
 	// WaymarksUpTo is the longest leg, metres, whose attack point, catching
 	// feature and the like are looked for: one longer is not walked on one
 	// bearing.
@@ -159,6 +168,6 @@ var policy = Policy{
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
-	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3,
+	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,
 }

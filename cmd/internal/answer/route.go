@@ -295,7 +295,7 @@ func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark,
 	var best *Mark
 	for i := range a.wayside.marks {
 		l := &a.wayside.marks[i]
-		if !l.LikelySeen() || l.TooSmall {
+		if !l.Shows() {
 			continue
 		}
 		m := mark(1, l, field.Field, field.FieldError, true)

@@ -2,27 +2,50 @@ package answer
 
 import (
 	"context"
+	"errors"
 	"math"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
 	"crowline/profile/magnetic"
+	"crowline/visibility"
 	"crowline/visibility/scene"
 )
 
 // SightAlong is what to sight on a bearing, over the bare ground.
 type SightAlong struct {
-	// The best thing to sight near the bearing; null where nothing stands out.
+	// The best thing to sight near the bearing, of those more likely seen than
+	// not; null where nothing stands out.
 	Best *SceneThing `json:"best"`
 	// The point of the skyline on the bearing itself; null where no ground on it
 	// is known.
 	Skyline *SkylineOn `json:"skyline"`
+	// What better shows on the way along the bearing, and from where on; null
+	// where nothing does as far as was looked.
+	OnTheWay *OnTheWay `json:"on_the_way"`
+	// How far along the bearing was looked for it.
+	OnTheWayToM float64 `json:"on_the_way_to_m" round:"0"`
 
 	view *scene.View
 	best scene.Thing
 	on   scene.SkylinePoint
 }
+
+// OnTheWay is the first thing that shows better on the way than what is to be
+// sighted from the start.
+type OnTheWay struct {
+	// How far along the bearing it is first looked at from.
+	AtM float64 `json:"at_m" round:"0"`
+	// What it is, as seen from there.
+	SceneThing
+
+	view  *scene.View
+	thing scene.Thing
+}
+
+// In says the same in a reader's units.
+func (o *OnTheWay) In(u units.System) string { return o.view.Describe(o.thing, u) }
 
 // BestIn and SkylineIn say the same in a reader's units; "" for none.
 func (a *SightAlong) BestIn(u units.System) string {
@@ -78,6 +101,8 @@ type SceneThing struct {
 	Skyline bool `json:"on_skyline"`
 	// It stands on ground that was a void and has been filled.
 	Filled bool `json:"on_filled_ground,omitempty"`
+	// How likely it is to be seen; null where the data's error is not known.
+	Likely *Likelihood `json:"likelihood"`
 }
 
 // SkylineOn is the point of the skyline on a bearing.
@@ -99,49 +124,123 @@ type SkylineOn struct {
 	Known bool `json:"known"`
 }
 
+// along is what is asked of what stands along a bearing.
+type along struct {
+	ground  *scene.Ground
+	grid    *dem.Grid
+	options scene.Options
+	far     float64 // metres
+	dial    func(geodesy.TrueBearing) string
+}
+
+// best is the best thing to sight within some degrees of a bearing: one that is
+// more likely seen than not, where that is known, and worth more than least; nil
+// for none.
+func (s *along) best(ctx context.Context, view *scene.View, bearing geodesy.TrueBearing, within, least float64) (best scene.Thing, told *SceneThing, err error) {
+	most := least
+	for _, t := range view.Things {
+		off := float64(geodesy.Difference(bearing, t.Bearing))
+		if math.Abs(off) > within || t.Distance > s.far {
+			continue
+		}
+		worth := sightWorth(t, off/within)
+		if worth <= most {
+			continue
+		}
+		var likely *Likelihood
+		if s.options.VerticalError > 0 {
+			l, err := view.Likelihood(ctx, s.grid, t)
+			if err != nil {
+				return best, nil, err
+			}
+			likely = NewLikelihood(l)
+			if worth *= likely.sure(); !l.LikelySeen() || worth <= most {
+				continue
+			}
+		}
+		most, best = worth, t
+		told = &SceneThing{
+			Kind: t.Kind, Says: view.Describe(t, units.Metric), TrueDeg: float64(t.Bearing), OffBearingDeg: off, DistanceM: t.Distance,
+			ElevationAngleDeg: float64(t.Angle), StandsOutDeg: float64(t.StandsOut), Skyline: t.Skyline, Filled: t.Filled, Likely: likely,
+		}
+	}
+	return best, told, nil
+}
+
+// onTheWay looks for the first place along a bearing from which something is
+// worth more, and plainly so, than what is to be sighted from the start; and how
+// far was looked. A thing a fist off the line is as easily told from it as one on
+// it, and counts whatever was asked for.
+func (s *along) onTheWay(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, a *SightAlong) (*OnTheWay, float64, error) {
+	within := max(r.Within, float64(scene.Fist))
+	least := 0.0
+	if a.Best != nil {
+		least = policy.PlainlyBetter * sightWorth(a.best, a.Best.OffBearingDeg/within) * a.Best.Likely.sure()
+	}
+	to := policy.OnTheWay
+	if r.Radius > 0 {
+		to = min(to, r.Radius)
+	}
+	for at := policy.OnTheWayEvery; at <= to; at += policy.OnTheWayEvery {
+		place, on := geodesy.Direct(r.From.LatLon, bearing, at)
+		observer, err := r.Sighting.standing(s.grid, PlaceAt(place))
+		if err != nil {
+			return nil, 0, err
+		}
+		o := s.options
+		o.Line, o.Step = &on, policy.OnTheWayStep
+		wide := geodesy.Degrees(min(within+policy.MarkSector, 179))
+		o.Sectors = []visibility.Sector{{From: geodesy.NewTrueBearing(geodesy.Degrees(on) - wide), To: geodesy.NewTrueBearing(geodesy.Degrees(on) + wide)}}
+		view, err := s.ground.Look(ctx, observer, o)
+		switch {
+		case errors.Is(err, dem.ErrOutside): // the data ends
+			return nil, at - policy.OnTheWayEvery, nil
+		case errors.Is(err, dem.ErrVoid):
+			continue
+		case err != nil:
+			return nil, 0, err
+		}
+		view.Dial = s.dial
+		thing, told, err := s.best(ctx, view, on, within, least)
+		if err != nil {
+			return nil, 0, err
+		}
+		if told != nil {
+			return &OnTheWay{AtM: at, SceneThing: *told, view: view, thing: thing}, to, nil
+		}
+	}
+	return nil, to, nil
+}
+
 // sightAlong looks at all there is in view, as far as reach (0 for the data's
 // end), and says what to sight on a bearing.
 func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (*SightAlong, error) {
-	o := scene.DefaultOptions()
-	o.Refraction, o.Radius, o.VerticalError = r.Sighting.conditions().Refraction, reach, g.verticalError
-	o.Places = withPlaces(nil, r.Places)
+	s := along{ground: scene.NewGround(grid), grid: grid, options: scene.DefaultOptions(), far: r.VisualRange}
+	s.options.Refraction, s.options.Radius, s.options.VerticalError = r.Sighting.conditions().Refraction, reach, g.verticalError
+	s.options.Places = withPlaces(nil, r.Places)
+	if r.Radius > 0 {
+		s.far = min(s.far, r.Radius)
+	}
+	if fieldError == nil {
+		s.dial = func(b geodesy.TrueBearing) string {
+			return "compass bearing " + units.Dial(float64(field.Declination.Magnetic(b)))
+		}
+	}
 	observer, err := r.Sighting.standing(grid, r.From)
 	if err != nil {
 		return nil, err
 	}
-	view, err := scene.Look(ctx, grid, observer, o)
+	view, err := s.ground.Look(ctx, observer, s.options)
 	if err != nil {
 		return nil, err
 	}
-	if fieldError == nil {
-		view.Dial = func(b geodesy.TrueBearing) string {
-			return "compass bearing " + units.Dial(float64(field.Declination.Magnetic(b)))
-		}
-	}
+	view.Dial = s.dial
 	a := &SightAlong{view: view}
-	far := r.VisualRange
-	if far == 0 {
-		far = policy.VisualRange
+	if a.best, a.Best, err = s.best(ctx, view, bearing, r.Within, 0); err != nil {
+		return nil, err
 	}
-	if r.Radius > 0 {
-		far = min(far, r.Radius)
-	}
-	most := 0.0
-	for _, t := range view.Things {
-		off := float64(geodesy.Difference(bearing, t.Bearing))
-		if math.Abs(off) > r.Within || t.Distance > far {
-			continue
-		}
-		if s := sightWorth(t, off/r.Within); s > most {
-			most, a.best = s, t
-			a.Best = &SceneThing{
-				Kind: t.Kind, TrueDeg: float64(t.Bearing), OffBearingDeg: off, DistanceM: t.Distance,
-				ElevationAngleDeg: float64(t.Angle), StandsOutDeg: float64(t.StandsOut), Skyline: t.Skyline, Filled: t.Filled,
-			}
-		}
-	}
-	if a.Best != nil {
-		a.Best.Says = view.Describe(a.best, units.Metric)
+	if a.OnTheWay, a.OnTheWayToM, err = s.onTheWay(ctx, r, bearing, a); err != nil {
+		return nil, err
 	}
 	if p, ok := view.Skyline(bearing); ok {
 		// three fists at arm's length are as much as anyone measures; the nearer

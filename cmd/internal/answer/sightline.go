@@ -237,6 +237,14 @@ func (l *Likelihood) Full() *visibility.Likelihood {
 	return &l.likelihood
 }
 
+// sure is the probability, 1 where it is not known.
+func (l *Likelihood) sure() float64 {
+	if l == nil || math.IsNaN(l.Probability) {
+		return 1
+	}
+	return l.Probability
+}
+
 // NewLikelihood is a likelihood as the library gives it.
 func NewLikelihood(l visibility.Likelihood) *Likelihood {
 	out := &Likelihood{

@@ -42,14 +42,16 @@ it and how far it stands out, ranked as marks to walk on. With --bearing only
 marks near that bearing, and what ground is seen along it; and first what to
 sight: the top, notch, ridge end, cliff or place near it that shows best, or
 else the point of the skyline on it, told from what stands beside it in degrees
-and in fingers (2°) and fists (10°) at arm's length, over the bare ground.
+and in fingers (2°) and fists (10°) at arm's length, over the bare ground; and
+from where on the way something better shows, within a fist of the line.
 
 A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
 skyline (1) or against ground (1/2, more the farther behind); distinct
 (h/(h + 1/4°), h its height as an angle); kept in view, where a leg is asked;
 and how likely it is to be seen, where the data's vertical error is known. Each
-mark says why it stands where it does. Marks smaller than an arc-minute come
-after all others: the eye does not tell them.
+mark says why it stands where it does. Marks more likely hidden than seen come
+after those, and last what the eye cannot find: smaller than an arc-minute, or
+lost in haze.
 
 --for-fix proposes sets of marks that are each seen with 75 % or more, by the
 error of the place they fix; if there are none, sets with doubtful marks, and
@@ -74,8 +76,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	addRadius(cmd, &o.radius, "how far off marks are listed; what rises behind them is looked at beyond")
 	cmd.Flags().Var(newLength(0, &o.prominence).within(above(0, 10e3)), "prominence", "least rise of a summit above its saddle (default 20m, or twice the data's vertical error)")
 	cmd.Flags().Lookup("prominence").DefValue = ""
-	cmd.Flags().Var(newLength(0, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show (default: not asked)")
-	cmd.Flags().Lookup("visual-range").DefValue = ""
+	cmd.Flags().Var(newLength(answer.DefaultPolicy().VisualRange, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show")
 	cmd.Flags().Var(newCount(12, &o.most, 0, mostInList), "most", "list at most this `number` in text")
 	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
 	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")

@@ -65,6 +65,7 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	p.data(a.ElevationData)
 	p.coverUsed(a.OverCover)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
+	p.Line("", "what is over %s off is taken as lost in haze (--visual-range)", p.Units.Distance(a.VisualRangeM))
 	p.Line("", "%s", p.lookedTo(a.LookedToM))
 	p.cautions()
 }
@@ -76,12 +77,12 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 	switch {
 	case s == nil:
 		for i := range a.Marks {
-			if m := &a.Marks[i]; m.Sight.Verdict == visibility.Visible && !m.TooSmall {
+			if m := &a.Marks[i]; m.Full().Shows() {
 				p.Line("best mark", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg), units.UpDown(m.Sight.ElevationAngleDeg))
 				return
 			}
 		}
-		p.Line("best mark", "none of the summits and places looked at is in view (%d of them)", a.Looked)
+		p.Line("best mark", "none of the summits and places looked at is likely to be seen (%d of them); --bearing tells what else to sight", a.Looked)
 	case s.Best != nil:
 		off := "on your line"
 		if d := s.Best.OffBearingDeg; math.Abs(d) >= 0.25 {
@@ -91,14 +92,43 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 		if s.Best.Filled {
 			filled = "; FILLED: its ground was " + filledWords
 		}
-		p.Line("sight", "%s, %s, %s%s", s.BestIn(p.Units), units.UpDown(s.Best.ElevationAngleDeg), off, filled)
+		p.Line("sight", "%s, %s, %s%s%s", s.BestIn(p.Units), units.UpDown(s.Best.ElevationAngleDeg), off, howSure(s.Best), filled)
 	case s.Skyline != nil && s.Skyline.DistanceM < nearSkyline:
 		p.Line("sight", "the ground %s ahead hides all beyond: walk there by compass, and look again", p.Units.Distance(s.Skyline.DistanceM))
 	case s.Skyline != nil:
-		p.Line("sight", "no mark on your line: sight %s", s.NearestIn(p.Units))
+		p.Line("sight", "nothing stands out on your line: sight %s", s.NearestIn(p.Units))
 	default:
 		p.Line("sight", "no ground ahead is known: keep the line by compass, and look back along it now and then")
 	}
+	if s != nil {
+		p.onTheWay(s)
+	}
+}
+
+// onTheWay says what will show on the way.
+func (p *Page) onTheWay(s *answer.SightAlong) {
+	if o := s.OnTheWay; o != nil {
+		p.Line("on the way", "from %s along: %s, %s%s", p.Units.Distance(o.AtM), o.In(p.Units), units.UpDown(o.ElevationAngleDeg), chance(&o.SceneThing))
+	} else if s.OnTheWayToM > 0 {
+		p.Line("on the way", "nothing better shows in the next %s", p.Units.Distance(s.OnTheWayToM))
+	}
+}
+
+// chance is howSure in short, for what will be looked at again.
+func chance(t *answer.SceneThing) string {
+	if l := t.Likely.Full(); !l.Sure() {
+		return " (" + visibility.Percent(l.Probability) + ")"
+	}
+	return ""
+}
+
+// howSure says how likely a thing in sight is to be seen, where that is not
+// certain.
+func howSure(t *answer.SceneThing) string {
+	if l := t.Likely.Full(); !l.Sure() {
+		return ", " + l.Text()
+	}
+	return ""
 }
 
 // nearSkyline is how near a skyline is too near to steer by, metres.

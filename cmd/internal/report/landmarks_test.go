@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
 	"crowline/testdata/cumberland"
+	"crowline/visibility/scene"
 )
 
 // TestEveryBearingHasSomethingToSight: "None is visible" stood beside a skyline
@@ -47,8 +49,18 @@ func TestEveryBearingHasSomethingToSight(t *testing.T) {
 			Landmarks(p, a, 3, false)
 			first, rest, _ := strings.Cut(b.String(), "\n\n")
 			assert.True(t, strings.HasPrefix(first, "  sight "), first)
-			const most = 3 // lines
-			assert.LessOrEqual(t, strings.Count(first, "\n")+1, most, first)
+			sight, onTheWay, _ := strings.Cut(first, "\n  on the way ")
+			const most, mostOnTheWay = 3, 2 // lines
+			assert.LessOrEqual(t, strings.Count(sight, "\n")+1, most, first)
+			assert.LessOrEqual(t, strings.Count(onTheWay, "\n")+1, mostOnTheWay, first)
+			if o := a.Along.OnTheWay; o != nil {
+				assert.Contains(t, first, "on the way  from ")
+				assert.LessOrEqual(t, math.Abs(o.OffBearingDeg), float64(scene.Fist))
+				assert.True(t, o.Likely.Full().LikelySeen())
+				assert.LessOrEqual(t, o.AtM, a.Along.OnTheWayToM)
+			} else {
+				assert.Contains(t, first, "on the way  nothing better shows in the next "+units.Metric.Distance(a.Along.OnTheWayToM))
+			}
 			assert.NotContains(t, rest, "None is visible")
 			t.Log(bearing, "\n"+first)
 		}

@@ -83,7 +83,7 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 	shown := 0
 	for i := range *a.Marks {
 		m := &(*a.Marks)[i]
-		if !m.Full().LikelySeen() || m.TooSmall {
+		if !m.Full().Shows() {
 			continue
 		}
 		p.mark(m)
