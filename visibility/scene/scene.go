@@ -75,11 +75,13 @@
 //
 // Thing.Told says how a thing is told apart, as a program reads it; View.Describe
 // says it in words, and View.Satisfying checks it: of all things in the view
-// exactly one satisfies its own. It is the first of these that does: its name; so
-// far left or right of the line that is walked, where Options have one; the only one or the most of its kind, all round; so many fingers or fists left
-// or right of such a thing; the only one or the most of its kind towards one of
-// eight points of the compass; so far beside one of those; on its bearing, its
-// place from the left. "Highest" is said only of a top over which no skyline
+// exactly one satisfies its own. It is the first of these that does: its name;
+// so far left or right of the line that is walked, where Options have one; the
+// only one or the most of its kind, all round; so many fingers or fists left or
+// right of such a thing, three and a half fists at most; the only one or the
+// most of its kind towards one of eight points of the compass; so far beside one
+// of those; its place from the left of the two or three towards a point; its
+// place from the left on its bearing. "Highest" is said only of a top over which no skyline
 // stands, and "deepest" and "only" where no other place of the skyline is as
 // good, listed or not.
 //

@@ -33,6 +33,9 @@ const (
 	// degrees of a point of the compass.
 	OnlyTowards How = "only towards"
 	MostTowards How = "most towards"
+	// AmongTowards: its place from left to right of the two or three that stand
+	// within 45 degrees of a point of the compass.
+	AmongTowards How = "among towards"
 	// Among: on a bearing, its place from left to right among those like it
 	// close by.
 	Among How = "among"
@@ -51,11 +54,12 @@ type Told struct {
 	// Back: behind, along the line back (FromLine).
 	Back      bool
 	Off, Give geodesy.Degrees
-	// Point of the compass (OnlyTowards, MostTowards), true, degrees.
+	// Point of the compass (OnlyTowards, MostTowards, AmongTowards), true,
+	// degrees.
 	Point geodesy.TrueBearing
 	// Window (Among): of things like it whose bearings lie within so many
-	// degrees of its own, or that Off fits (FromLine), it is number Among of Of
-	// from the left.
+	// degrees of its own, or that Off fits (FromLine), or that stand towards
+	// Point (AmongTowards), it is number Among of Of from the left.
 	Window    geodesy.Degrees
 	Among, Of int
 }
@@ -182,17 +186,22 @@ func (v *View) rivals(of []rival, t Thing, bearing geodesy.TrueBearing, within, 
 // only are the things if they are what the eye would call the only ones: no
 // other high or low place of the skyline, too broad to be listed, is as good.
 func (v *View) only(t Thing, of []Thing, bearing geodesy.TrueBearing, within float64) []Thing {
-	for _, o := range of {
-		rival := false
-		switch {
-		case t.Told.noun == topNoun && o.Skyline:
-			rival = v.rivals(v.humps, o, bearing, within, float64(v.options.LeastOut))
-		case t.Told.noun == notchNoun:
-			rival = v.rivals(v.dips, o, bearing, within, float64(v.options.LeastOut))
-		case t.Told.noun == ridgeNoun, t.Told.noun == spurNoun, t.Told.noun == topNoun:
-			rival = true // there are lesser ones in any view
+	rivals := v.dips
+	switch t.Told.noun {
+	case topNoun:
+		if !t.Skyline {
+			return nil // there are lesser ones in any view
 		}
-		if rival {
+		rivals = v.humps
+	case notchNoun:
+	case ridgeNoun, spurNoun:
+		return nil // likewise
+	default:
+		return of
+	}
+	for _, r := range rivals {
+		near := func(o Thing) bool { return math.Abs(float64(geodesy.Difference(o.Bearing, r.bearing))) <= inNotch }
+		if r.out > float64(v.options.LeastOut) && math.Abs(float64(geodesy.Difference(bearing, r.bearing))) <= within && !slices.ContainsFunc(of, near) {
 			return nil
 		}
 	}
@@ -210,7 +219,7 @@ func (t Thing) size() geodesy.Degrees {
 // Bounds of telling: how far from an anchor a thing may be told, degrees; what
 // the eye looks over when it looks towards a point of the compass, to either side.
 const (
-	mostBeside  = 20.0
+	mostBeside  = 35.0
 	towards     = 45.0
 	pointWithin = 22.5
 )
@@ -284,6 +293,18 @@ func (v *View) tell() {
 		return try(t, Told{How: OnlyTowards, Point: point}) || try(t, Told{How: MostTowards, Point: point})
 	})
 	beside()
+	rest = slices.DeleteFunc(rest, func(i int) bool {
+		t := &v.Things[i]
+		point := geodesy.NewTrueBearing(geodesy.Degrees(45 * math.Round(float64(t.Bearing)/45)))
+		for of := 2; whole && of <= mostAmong; of++ {
+			for k := 1; k <= of; k++ {
+				if try(t, Told{How: AmongTowards, Point: point, Among: k, Of: of}) {
+					return true
+				}
+			}
+		}
+		return false
+	})
 	for _, i := range rest {
 		v.among(&v.Things[i])
 	}
@@ -446,6 +467,10 @@ func (v *View) Satisfying(t Thing) []Thing {
 		return v.only(t, within(t.Told.Point, towards), t.Told.Point, towards)
 	case MostTowards:
 		return v.best(t, within(t.Told.Point, towards), t.Told.Point, towards)
+	case AmongTowards:
+		in := v.only(t, within(t.Told.Point, towards), t.Told.Point, towards)
+		fromLeft(in)
+		return t.Told.picked(in)
 	case Beside:
 		if t.Told.Anchor < 0 || t.Told.Anchor >= len(v.Things) {
 			return nil
@@ -636,8 +661,11 @@ func (v *View) Reference(t Thing) string {
 		return t.called("") + ", " + v.beside(t)
 	}
 	on := v.on(t.Bearing)
-	if t.Told.How == FromLine {
+	switch t.Told.How {
+	case FromLine:
 		on = t.Told.fromLine()
+	case AmongTowards:
+		on = " to the " + pointWord(t.Told.Point)
 	}
 	if t.Told.Of <= 1 || t.Kind == Known && t.Name != "" {
 		return t.called("") + on

@@ -22,6 +22,7 @@ const samePlace = 1.0
 type wayside struct {
 	marks  []visibility.Landmark
 	plan   chain.Plan
+	every  int // of the posts marks are looked for over, one in so many each way
 	passed []Passed
 	scale  float64 // of the landforms, metres
 	rise   float64 // least relief of the landforms, metres
@@ -52,6 +53,9 @@ type Chain struct {
 	UnguidedM float64 `json:"unguided_m" round:"1"`
 	// How much of that lies where nothing in view stands up.
 	PlainM float64 `json:"unguided_on_plain_ground_m" round:"1"`
+	// Marks were looked for over every so many posts each way, the data being
+	// finer; left out where over all.
+	EveryNthPost int `json:"every_nth_post,omitempty"`
 	// The steps, in order.
 	Steps []Step `json:"steps"`
 }
@@ -189,7 +193,7 @@ func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnsw
 	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, r.Sighting.observer(r.From.LatLon), a.conditions); err != nil {
 		return err
 	}
-	ground, err := g.lookedOver(ctx, a.line)
+	ground, every, err := g.lookedOver(ctx, a.line)
 	if err != nil {
 		return err
 	}
@@ -200,7 +204,7 @@ func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnsw
 	if err != nil {
 		return err
 	}
-	w.plan = plan.Scaled(a.leg.Distance / a.line.Distance)
+	w.plan, w.every = plan.Scaled(a.leg.Distance/a.line.Distance), every
 	for i := range w.marks {
 		w.marks[i].Kept = ontoLeg(a.leg, a.line, w.marks[i].Kept)
 	}
@@ -208,20 +212,22 @@ func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnsw
 }
 
 // lookedOver reads the ground that marks of a chain are found on: as far ahead and
-// behind as they may stand, to the sides as far as one looks.
-func (g *Ground) lookedOver(ctx context.Context, leg *profile.Leg) (*dem.Grid, error) {
+// behind as they may stand, to the sides as far as one looks; of finer data every
+// so many posts each way.
+func (g *Ground) lookedOver(ctx context.Context, leg *profile.Leg) (grid *dem.Grid, every int, err error) {
 	reach := math.Min(policy.MarkFar, 2*markReach(leg))
 	back, _ := geodesy.Direct(leg.From, leg.Start+180, reach)
 	ahead, _ := geodesy.Direct(leg.From, leg.Start, leg.Distance+reach)
 	window, err := dem.WindowAround(g.source.Layout(), geodesy.Waypoints(back, ahead, 24), reach*geodesy.Degrees(policy.MarkSector).Tan())
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	step := 1
-	for window.Columns/step*(window.Rows/step) > policy.MarkPosts {
-		step++
+	every = 1
+	for window.Columns/every*(window.Rows/every) > policy.MarkPosts {
+		every++
 	}
-	return dem.ReadEvery(ctx, g.bounded(lookedOverPostBytes), window, step)
+	grid, err = dem.ReadEvery(ctx, g.bounded(lookedOverPostBytes), window, every)
+	return grid, every, err
 }
 
 // lookedOverPostBytes is the memory of a post looked over: its height.
@@ -247,7 +253,7 @@ func (g *Ground) marksAlong(ctx context.Context, places []Place, leg *profile.Le
 	if err != nil {
 		return nil, err
 	}
-	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, LookTo: behind, Leg: leg, VerticalError: g.verticalError}
+	opts := visibility.LandmarkOptions{Conditions: conditions, Radius: reach, LookTo: behind, Leg: leg, VerticalError: g.verticalError, VisualRange: policy.VisualRange}
 	return visibility.Landmarks(ctx, posts, observer, withPlaces(summits, places), opts)
 }
 
@@ -364,6 +370,9 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 	}
 	a.Marks = &marks
 	c := &Chain{Complete: w.plan.Complete(), Hard: w.plan.Hard(), Sightings: w.plan.Sightings, CompassOnlyM: w.plan.CompassOnly, UnguidedM: w.plan.Unguided, PlainM: w.plan.Plain}
+	if w.every > 1 {
+		c.EveryNthPost = w.every
+	}
 	for i := range w.plan.Steps {
 		s := &w.plan.Steps[i]
 		step := Step{Kind: s.Kind, FromM: s.From, ToM: s.To, Short: s.Short, Plain: s.Plain}

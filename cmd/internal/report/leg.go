@@ -111,6 +111,9 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 	advice := chainAdvice(a)
 	if !brief {
 		p.Note("%s", strings.TrimSuffix(p.chainSummary(a)+" "+advice, " "))
+		if a.Chain != nil && a.Chain.EveryNthPost > 1 {
+			p.Note("The data is finer than this looks: marks are looked for over one post in %d each way.", a.Chain.EveryNthPost)
+		}
 	} else if advice != "" {
 		p.Note("%s", advice)
 	}
