@@ -82,6 +82,7 @@ that are never lost.`,
 		},
 	}
 	o.question.add(cmd)
+	o.needle.addCompass(cmd)
 	o.walk.add(cmd)
 	o.walk.addErrors(cmd)
 	o.start.add(cmd)
@@ -159,10 +160,10 @@ func (o *legOptions) request() (r answer.LegRequest, err error) {
 	if r.Walk, err = o.walk.request(u); err != nil {
 		return r, err
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
-	r.Day = o.start.today(r.Day, o.date.text != "")
+	r.Day = o.start.today(r.Day, o.needle.date != "")
 	r.Start = o.start.on(r.Day)
 	if r.From, err = o.places.place(o.from); err != nil {
 		return r, err

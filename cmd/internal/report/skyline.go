@@ -21,6 +21,9 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.Line("highest", "%s", p.horizon(a.Highest))
 	p.Line("lowest", "%s", p.horizon(a.Lowest))
 	p.Line("from", "%s", p.place(a.From))
+	if a.Declination != nil {
+		p.Line("magnetic", "%s", declined(a.Declination))
+	}
 	p.over(a.OverCover)
 	if a.Cover != nil {
 		p.Line("", "%s", coverSkyline(a.Cover))
@@ -230,8 +233,8 @@ func SkylineDrawing(a *answer.SkylineAnswer, rows int, u units.System) (*page.Do
 		})
 	}
 	if dec := a.Declination; dec != nil {
-		d.Declination = &sheet.Declination{East: geodesy.Degrees(dec.Deg), Sigma: geodesy.Degrees(dec.SigmaDeg), Annual: geodesy.Degrees(dec.AnnualChangeDeg), Model: dec.Model}
-		d.Notes = append(d.Notes, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f degrees (%s).", dec.Date, units.EastWest(dec.Deg), dec.SigmaDeg, dec.Model))
+		d.Declination = &sheet.Declination{East: geodesy.Degrees(dec.Deg), Sigma: geodesy.Degrees(dec.SigmaDeg), Annual: geodesy.Degrees(dec.AnnualChangeDeg), Model: dec.Model, Given: dec.Given()}
+		d.Notes = append(d.Notes, "Magnetic bearings by "+declinedBy(dec)+".")
 	}
 	d.Notes = append(d.Notes, a.Cautions...)
 	if rows > 0 {
