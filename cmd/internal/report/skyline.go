@@ -21,9 +21,6 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.Line("highest", "%s", p.horizon(a.Highest))
 	p.Line("lowest", "%s", p.horizon(a.Lowest))
 	p.Line("from", "%s", p.place(a.From))
-	if a.Declination != nil {
-		p.Line("magnetic", "%s", declined(a.Declination))
-	}
 	p.over(a.OverCover)
 	if a.Cover != nil {
 		p.Line("", "%s", coverSkyline(a.Cover))
@@ -53,7 +50,7 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.Line("assumed", "%s", p.skylineAssumed(a.Assumptions))
 	p.Line("", "%s", p.lookedTo(a.RadiusM))
 	if d := a.Declination; d != nil {
-		p.Line("declination", "%s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
+		p.Line("magnetic", "%s", declinedBy(d))
 	}
 	p.warnings(a.Warnings)
 	p.written(a.Written)
