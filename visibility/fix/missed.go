@@ -90,24 +90,14 @@ func (p *problem) round(i int) (candidate, bool) {
 			}
 		}
 	}
-	place, step := [2]float64{best.e, best.n}, (missRatio-1)*math.Hypot(best.e, best.n)
-	least, ok, err := p.chiSquare(plane.Inverse(place[0], place[1]))
-	for k := 0; k < missHalvings && ok && err == nil; {
-		better := false
-		for _, way := range [4][2]float64{{step, 0}, {-step, 0}, {0, step}, {0, -step}} {
-			next := [2]float64{place[0] + way[0], place[1] + way[1]}
-			if math.Hypot(next[0], next[1]) < missNearest {
-				continue
-			}
-			if v, ok, err := p.chiSquare(plane.Inverse(next[0], next[1])); ok && err == nil && v < least-equal/10 {
-				place, least, better = next, v, true
-				break
+	place := lowest([2]float64{best.e, best.n}, (missRatio-1)*math.Hypot(best.e, best.n), func(at [2]float64) float64 {
+		if math.Hypot(at[0], at[1]) >= missNearest {
+			if v, ok, err := p.chiSquare(plane.Inverse(at[0], at[1])); ok && err == nil {
+				return v
 			}
 		}
-		if !better {
-			step, k = step/2, k+1
-		}
-	}
+		return math.Inf(1)
+	})
 	c, err := p.stand(plane.Inverse(place[0], place[1]))
 	if err != nil {
 		return candidate{}, false
@@ -128,4 +118,46 @@ func (p *problem) round(i int) (candidate, bool) {
 	}
 	c.covariance, c.start = f.covariance, start{place: c.place, fold: f}
 	return c, true
+}
+
+// lowest is where a chi-square is least, near a place on a plane, by the pattern
+// search of Hooke and Jeeves ("Direct search" solution of numerical and statistical
+// problems, J. ACM 8, 1961): steps along the axes, and then leaps on by as much as
+// the last two places are apart, so that a long narrow trough across the axes is
+// not gone down in zigzag. The first step, metres, is doubled while it helps and
+// halved missHalvings times below the first.
+func lowest(place [2]float64, step float64, chiSquare func([2]float64) float64) [2]float64 {
+	const gain = equal / 10 // less is no better
+	explore := func(at [2]float64) ([2]float64, float64) {
+		least := chiSquare(at)
+		for axis := range at {
+			for _, way := range [2]float64{step, -step} {
+				next := at
+				next[axis] += way
+				if v := chiSquare(next); v < least-gain {
+					at, least = next, v
+					break
+				}
+			}
+		}
+		return at, least
+	}
+	least := chiSquare(place)
+	if math.IsInf(least, 1) {
+		return place
+	}
+	for halvings := 0; halvings < missHalvings; {
+		at, v := explore(place)
+		if !(v < least-gain) {
+			step, halvings = step/2, halvings+1
+			continue
+		}
+		for v < least-gain {
+			leap := [2]float64{2*at[0] - place[0], 2*at[1] - place[1]}
+			place, least = at, v
+			at, v = explore(leap)
+		}
+		step, halvings = 2*step, halvings-1
+	}
+	return place
 }
