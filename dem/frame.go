@@ -140,6 +140,11 @@ func (e Extent) String() string {
 	return fmt.Sprintf("%s to %s", geodesy.LatLon{Lat: e.South, Lon: e.West}, geodesy.LatLon{Lat: e.North, Lon: e.East})
 }
 
+// Operation is how its places are brought to WGS 84, at its middle.
+func (f *Frame) Operation() geodesy.Operation {
+	return f.CRS.Operation(f.X0+f.DX*float64(f.Columns-1)/2, f.Y0+f.DY*float64(f.Rows-1)/2)
+}
+
 // Extent looks at points along the border, which hold the extremes of every
 // frame that does not contain a pole.
 func (f *Frame) Extent() (Extent, error) {

@@ -111,3 +111,13 @@ func (j *Joined) sentence() string {
 	}
 	return text
 }
+
+// Frames are those of the tiles that have a part in the ground, each on its own
+// lattice.
+func (j *Joined) Frames() []Frame {
+	var out []Frame
+	for _, f := range j.families {
+		out = append(out, f.frame)
+	}
+	return out
+}

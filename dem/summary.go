@@ -20,6 +20,9 @@ type Summary struct {
 	Extent Extent
 	// What the files are, most files first.
 	Spacings, Systems, Units, VerticalData, Surfaces, DataTypes []Group
+	// Placed is how the places of each system's files are brought to WGS 84,
+	// most files first.
+	Placed []Placed
 	// Attributions are the credit lines, each once.
 	Attributions []string
 	// Odd are files unlike nearly all others, the first ones; OddFiles counts
@@ -56,6 +59,15 @@ type Group struct {
 	// First are the first files, three at most.
 	First []string
 	files []string // all of them
+}
+
+// Placed is how the places of some files are brought to WGS 84.
+type Placed struct {
+	// System is the files' reference system, as Summary.Systems has it, Datum
+	// its datum.
+	System, Datum string
+	Operation     geodesy.Operation
+	Files         int
 }
 
 // FileNote is something about one file.
@@ -148,6 +160,7 @@ func Summarise(ctx context.Context, tiles []Tile, opts SummaryOptions) (Summary,
 		}
 		spacings.addBy(key, spacing, t.Name)
 		systems.add(systemText(f.CRS), t.Name)
+		s.place(f)
 		units.add(info.unitText(), t.Name)
 		data.add(or(info.VerticalDatum, "not stated"), t.Name)
 		surfaces.add(or(string(info.Surface), "not stated"), t.Name)
@@ -159,6 +172,7 @@ func Summarise(ctx context.Context, tiles []Tile, opts SummaryOptions) (Summary,
 	}
 	s.Spacings, s.Systems, s.Units = spacings.sorted(), systems.sorted(), units.sorted()
 	s.VerticalData, s.Surfaces, s.DataTypes = data.sorted(), surfaces.sorted(), types.sorted()
+	slices.SortStableFunc(s.Placed, func(a, b Placed) int { return cmp.Compare(b.Files, a.Files) })
 	odd := oddities{at: map[string]int{}}
 	for _, kind := range []struct {
 		what string
@@ -173,6 +187,18 @@ func Summarise(ctx context.Context, tiles []Tile, opts SummaryOptions) (Summary,
 	}
 	s.Odd, s.OddFiles = odd.notes[:min(notesKept, len(odd.notes))], len(odd.notes)
 	return s, nil
+}
+
+// place counts a file by its system and by the operation at its middle.
+func (s *Summary) place(f *Frame) {
+	p := Placed{System: systemText(f.CRS), Datum: f.CRS.Datum, Operation: f.Operation(), Files: 1}
+	for i := range s.Placed {
+		if q := &s.Placed[i]; q.System == p.System && q.Operation.Name == p.Operation.Name {
+			q.Files++
+			return
+		}
+	}
+	s.Placed = append(s.Placed, p)
 }
 
 func or(text, otherwise string) string {

@@ -87,7 +87,7 @@ func (c *cover) warnings() []string {
 		out = append(out, fmt.Sprintf("%s stands up to %.0f m above the ground: does it hold elevations, or another unit, and not heights above the ground in metres?", c.name, c.highest))
 	}
 	if c.unknown > c.asked/2 {
-		out = append(out, fmt.Sprintf("%s says nothing of %.0f %% of the ground looked at: does it lie elsewhere, or has it no value where nothing stands? The latter can be said, and such ground is then bare", c.name, 100*float64(c.unknown)/float64(c.asked)))
+		out = append(out, fmt.Sprintf("%s says nothing of %.0f %% of the ground looked at: does it lie elsewhere, or has it no value where nothing stands? If so, --cover-void bare takes such ground as bare", c.name, 100*float64(c.unknown)/float64(c.asked)))
 	}
 	return out
 }

@@ -59,8 +59,9 @@ type Ground struct {
 	verticalError       float64
 	verticalErrorSource string
 	maxBytes            int64
-	doubt               string // about the unit of heights, or ""
-	placed              geodesy.Operation
+	doubt               string            // about the unit of heights, or ""
+	placed              geodesy.Operation // of the system that is placed worst
+	placeDoubts         []string
 }
 
 // Open opens the data that a question needs, and closes it again where that
@@ -82,6 +83,7 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	if err != nil {
 		return nil, err
 	}
+	g.placed, g.placeDoubts = operations(source)
 	if d.FillVoids {
 		filled, err := dem.Fill(source, dem.FillOptions{})
 		if err != nil {
@@ -91,7 +93,6 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	}
 	g.source = dem.InTurn(dem.Watch(source))
 	info := g.source.Info()
-	g.placed = placed(g.source.Layout())
 	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
 	if d.VerticalError > 0 {
 		g.verticalError, g.verticalErrorSource = d.VerticalError, "as given"
@@ -102,9 +103,23 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	return g, nil
 }
 
-// placed is how the places of some posts are brought to WGS 84, at their middle.
-func placed(f *dem.Frame) geodesy.Operation {
-	return f.CRS.Operation(f.X0+f.DX*float64(f.Columns-1)/2, f.Y0+f.DY*float64(f.Rows-1)/2)
+// operations are how the places of the data are brought to WGS 84, the worst of
+// its systems first; doubts what is doubtful about them.
+func operations(source dem.Source) (worst geodesy.Operation, doubts []string) {
+	frames := []dem.Frame{*source.Layout()}
+	if c, ok := source.(closing); ok {
+		frames = c.joined.Frames()
+	}
+	for i := range frames {
+		at := frames[i].Operation()
+		if i == 0 || at.Accuracy > worst.Accuracy {
+			worst = at
+		}
+		if doubt := at.Doubt(frames[i].CRS.Datum); doubt != "" && !slices.Contains(doubts, doubt) {
+			doubts = append(doubts, doubt)
+		}
+	}
+	return worst, doubts
 }
 
 func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
@@ -128,7 +143,7 @@ func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
 	if err != nil {
 		return nil, errors.Join(err, mosaic.Close())
 	}
-	return closing{joined, mosaic}, nil
+	return closing{joined, joined, mosaic}, nil
 }
 
 func isFile(path string) bool {
@@ -142,6 +157,7 @@ func isFile(path string) bool {
 // closing closes the mosaic a source is of.
 type closing struct {
 	dem.Source
+	joined *dem.Joined
 	mosaic *dem.Mosaic
 }
 
@@ -320,7 +336,7 @@ func (g *Ground) info() dem.Info {
 // doubtful about where its places are.
 func (g *Ground) warnings(info dem.Info) []string {
 	out := info.Warnings
-	for _, doubt := range []string{g.doubt, g.placed.Doubt(g.source.Layout().CRS.Datum)} {
+	for _, doubt := range append([]string{g.doubt}, g.placeDoubts...) {
 		if doubt != "" {
 			out = append(slices.Clone(out), doubt)
 		}
@@ -351,7 +367,8 @@ type ElevationData struct {
 	// Where that figure comes from.
 	VerticalErrorSource string `json:"vertical_error_source,omitempty"`
 	// How well the data's places are brought to WGS 84, as PROJ states it, where
-	// that is worse than a metre and known.
+	// that is worse than a metre and known; of data in several systems that of the
+	// worst.
 	PlaceAccuracyM *float64 `json:"place_accuracy_m,omitempty" round:"1"`
 	// By which of PROJ's operations, where that is so.
 	PlaceOperation string `json:"place_operation,omitempty"`

@@ -130,7 +130,7 @@ func Info(ctx context.Context, r InfoRequest) (*InfoAnswer, error) {
 		VerticalDatum: info.VerticalDatum, PixelIsPoint: info.PixelIsPoint, NoData: info.NoData, Overviews: info.Overviews,
 		Surface: info.Surface, VerticalErrorM: nan, VerticalErrorFrom: info.VerticalErrorSource, Attribution: info.Attribution, Warnings: info.Warnings,
 	}
-	at := placed(f)
+	at := f.Operation()
 	a.PlaceAccuracyM, a.PlaceOperation = at.Accuracy, at.Name
 	if doubt := at.Doubt(f.CRS.Datum); doubt != "" {
 		a.Warnings = append(slices.Clone(a.Warnings), doubt)
@@ -205,6 +205,8 @@ type SummaryAnswer struct {
 	Spacings []FileGroup `json:"spacings"`
 	// Their coordinate reference systems.
 	Systems []FileGroup `json:"crs"`
+	// How well the places of each system's files are brought to WGS 84.
+	Placed []SystemPlaces `json:"places_by_crs"`
 	// The units of their heights.
 	Units []FileGroup `json:"vertical_units"`
 	// What their heights stand on.
@@ -265,6 +267,18 @@ type FileGroup struct {
 	First []string `json:"first_files"`
 }
 
+// SystemPlaces is how the places of a system's files are brought to WGS 84.
+type SystemPlaces struct {
+	// The coordinate reference system.
+	CRS string `json:"crs"`
+	// How well, as PROJ states it; null where it states nothing.
+	PlaceAccuracyM float64 `json:"place_accuracy_m" round:"1"`
+	// By which of PROJ's operations.
+	PlaceOperation string `json:"place_operation"`
+	// How many files.
+	Files int `json:"files"`
+}
+
 // FileNote is what is to be said of a file.
 type FileNote struct {
 	// The file.
@@ -312,6 +326,12 @@ func InfoOfMany(ctx context.Context, r InfoRequest) (*SummaryAnswer, error) {
 		South: float64(s.Extent.South), West: float64(s.Extent.West), North: float64(s.Extent.North), East: float64(s.Extent.East),
 		HeightsRead: s.Counted, OddFiles: s.OddFiles, Odd: notes(s.Odd), Suspects: notes(s.Suspects),
 		NotUsedFiles: s.RefusedFiles + len(passed), NotUsed: notes(s.Refused), Attributions: s.Attributions, Warnings: warnings,
+	}
+	for _, p := range s.Placed {
+		a.Placed = append(a.Placed, SystemPlaces{p.System, p.Operation.Accuracy, p.Operation.Name, p.Files})
+		if doubt := p.Operation.Doubt(p.Datum); doubt != "" {
+			a.Warnings = append(a.Warnings, p.System+": "+doubt)
+		}
 	}
 	for _, f := range passed {
 		if len(a.NotUsed) == MostNotes {

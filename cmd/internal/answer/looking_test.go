@@ -84,6 +84,12 @@ func TestAMarkInSightIsInSightByEveryQuestion(t *testing.T) {
 						require.Equal(t, visibility.Visible, leg.Sight.Verdict, "leg from %v to %v", from, to)
 						assert.Equal(t, one.Sight.ClearanceM, leg.Sight.ClearanceM)
 						assert.Equal(t, one.Sight.ClearanceAtM, leg.Sight.ClearanceAtM)
+						if n%5 == 0 { // a route is legs, and as dear
+							route, err := Route(t.Context(), g, RouteRequest{Course: &Course{Turns: []Place{from, to}}, Sighting: s, Day: lookDay, Walk: DefaultWalk(), Straight: true})
+							require.NoError(t, err)
+							require.Equal(t, visibility.Visible, route.Legs[0].Sight.Verdict, "route from %v to %v", from, to)
+							assert.Equal(t, one.Sight.ClearanceM, route.Legs[0].Sight.ClearanceM)
+						}
 						last := leg.Sight.WhileWalking[len(leg.Sight.WhileWalking)-1]
 						assert.InDelta(t, leg.DistanceM, last.ToM, 1e-6, "told along the leg as it was asked for")
 						assert.Equal(t, from.Lat, geodesy.Degrees(leg.From.Lat), "the places stay the user's own")

@@ -66,4 +66,30 @@ func TestHowGoodPlacesAreIsSaid(t *testing.T) {
 			assert.Contains(t, strings.Join(strings.Fields(text.out), " "), "; places good to ")
 		}
 	}
+	// of files in several systems each is told, and an answer rests on the worst
+	old, plain := write("old.tif", "EPSG:4267"), write("plain.tif", "EPSG:4326")
+	a := run(t, "dem", "info", plain, old, "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	var both struct {
+		Placed []struct {
+			CRS      string   `json:"crs"`
+			Accuracy *float64 `json:"place_accuracy_m"`
+		} `json:"places_by_crs"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(a.out), &both))
+	require.Len(t, both.Placed, 2)
+	for _, p := range both.Placed {
+		require.NotNil(t, p.Accuracy)
+		assert.Equal(t, strings.Contains(p.CRS, "NAD27"), *p.Accuracy > 1, p.CRS)
+	}
+	assert.Contains(t, strings.Join(strings.Fields(run(t, "dem", "info", plain, old).out), " "), "1 file: places good to ")
+	for _, order := range [][]string{{plain, old}, {old, plain}} {
+		a = run(t, "sight", "35.99,-83.99", "35.985,-83.985", "--dem", order[0], "--dem", order[1], "--json")
+		require.Equal(t, exitOK, a.code, a.err)
+		var sight struct {
+			Data told `json:"elevation_data"`
+		}
+		require.NoError(t, json.Unmarshal([]byte(a.out), &sight))
+		assert.NotNil(t, sight.Data.Accuracy)
+	}
 }

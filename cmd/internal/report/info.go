@@ -32,14 +32,7 @@ func Info(p *Page, a *answer.InfoAnswer) {
 		crs += " (" + a.CRSCode + ")"
 	}
 	p.Line("crs", "%s", crs)
-	worth := fmt.Sprintf("places good to %s on WGS 84, by %s", p.Units.Height(a.PlaceAccuracyM), a.PlaceOperation)
-	switch {
-	case math.IsNaN(a.PlaceAccuracyM):
-		worth = "how good places are on WGS 84 is not stated, by " + a.PlaceOperation
-	case a.PlaceAccuracyM == 0:
-		worth = "places are on WGS 84"
-	}
-	p.Line("datum", "%s; %s", a.Datum, worth)
+	p.Line("datum", "%s; %s", a.Datum, p.placed(a.PlaceAccuracyM, a.PlaceOperation))
 	heights := "in " + plural(a.VerticalUnit)
 	if !a.VerticalUnitStated {
 		heights += " (assumed: the file does not say; --height-unit sets it)"
@@ -88,6 +81,17 @@ func Info(p *Page, a *answer.InfoAnswer) {
 	p.warnings(a.Warnings)
 }
 
+// placed says how well places are brought to WGS 84.
+func (p *Page) placed(accuracy float64, operation string) string {
+	switch {
+	case math.IsNaN(accuracy):
+		return "how good places are on WGS 84 is not stated, by " + operation
+	case accuracy == 0:
+		return "places are on WGS 84"
+	}
+	return fmt.Sprintf("places good to %s on WGS 84, by %s", p.Units.Height(accuracy), operation)
+}
+
 // spacing writes a distance between posts to a tenth of its unit.
 func (p *Page) spacing(metres float64) string {
 	switch {
@@ -120,6 +124,13 @@ func Summary(p *Page, a *answer.SummaryAnswer) {
 		list  []answer.FileGroup
 	}{{"format", a.DataTypes}, {"spacing", a.Spacings}, {"crs", a.Systems}, {"heights in", a.Units}, {"above", a.VerticalData}, {"surface", a.Surfaces}} {
 		p.Line(g.label, "%s", groups(g.list, a.Files))
+	}
+	for _, s := range a.Placed {
+		text := p.placed(s.PlaceAccuracyM, s.PlaceOperation)
+		if len(a.Placed) > 1 {
+			text = s.CRS + ", " + count(s.Files, "file") + ": " + text
+		}
+		p.Line("datum", "%s", text)
 	}
 	p.Line("extent", "%.5f,%.5f to %.5f,%.5f", a.South, a.West, a.North, a.East)
 	suspects := 0
