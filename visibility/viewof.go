@@ -97,7 +97,6 @@ func ViewOf(ctx context.Context, g *dem.Grid, mark geodesy.LatLon, window dem.Wi
 	if err := p.run(ctx, opts, nil); err != nil {
 		return nil, err
 	}
-	v.own(p.cells)
 	var doubted []int32
 	for _, list := range p.doubted {
 		doubted = append(doubted, list...)
@@ -266,8 +265,8 @@ func (e *envelope) doubtful(t, side float64) bool {
 	return false
 }
 
-// beside are the posts that no job doubts though two ends may: those on the
-// border between two jobs, or a hair from the mark.
+// beside are the posts asked beside the mark, its own among them, which no job
+// answers for.
 func (o ViewOfOptions) beside(v *Viewed, p *problem) []int32 {
 	column, row := p.cells.placement.Origin()
 	w := v.Window

@@ -150,7 +150,7 @@ func TestViewOfWindow(t *testing.T) {
 	whole, err := ViewOf(context.Background(), g, mark, g.Whole(), o)
 	require.NoError(t, err)
 	w := dem.Window{Column: 60, Row: 30, Columns: 50, Rows: 40}
-	o.Asked = func(column, row int) bool { return (column+row)%5 != 0 }
+	o.Asked = func(column, row int) bool { return (column+row)%5 != 0 && column != 70 }
 	part, err := ViewOf(context.Background(), g, mark, w, o)
 	require.NoError(t, err)
 	asked := 0
@@ -167,6 +167,26 @@ func TestViewOfWindow(t *testing.T) {
 		}
 	}
 	assert.Greater(t, asked, 200)
+}
+
+// TestViewOfAMarkThatIsNotAsked: the post the mark stands on sees it where it is
+// asked, and is out of range where it is not.
+func TestViewOfAMarkThatIsNotAsked(t *testing.T) {
+	t.Parallel()
+	g := fractal(t, 20, 6)
+	mark, err := g.Place(10, 10)
+	require.NoError(t, err)
+	for _, asked := range []bool{true, false} {
+		got, err := ViewOf(context.Background(), g, mark, g.Whole(), ViewOfOptions{
+			EyeAboveGround: 1.6, Asked: func(column, row int) bool { return asked || column != 10 || row != 10 },
+		})
+		require.NoError(t, err)
+		want := Visible
+		if !asked {
+			want = OutOfRange
+		}
+		assert.Equal(t, want, got.Verdicts[10*20+10])
+	}
 }
 
 // TestViewOfAnUnknownMark: of a mark on a void nobody can say.

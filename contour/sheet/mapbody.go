@@ -74,6 +74,9 @@ func (m *mapPanel) draw(ctx context.Context) error {
 	if err := m.view(ctx, m.missing); err != nil {
 		return err
 	}
+	if err := m.tint(ctx); err != nil {
+		return err
+	}
 	m.drew.void = m.voids()
 	var err error
 	if m.drew.filled, err = m.filled(); err != nil {

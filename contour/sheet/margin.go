@@ -239,6 +239,7 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 	}
 	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
 	b.viewKey(pg, next, patch)
+	b.tintKey(pg, next, patch)
 	if b.drew.void {
 		next("No elevation data", func(c page.Point) {
 			r := patch(c)

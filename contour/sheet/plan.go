@@ -67,6 +67,8 @@ type Plan struct {
 	// View is what is seen of the ground, and what is not; nil for none. Its
 	// verdicts may be left out until the frames are known.
 	View *View
+	// Tint is a measure of the ground; nil for none.
+	Tint *Tint
 
 	// Declination at the sheet; nil when it is not known, which the north
 	// diagram then says.
@@ -136,16 +138,6 @@ type Declination struct {
 	Annual geodesy.Degrees // change a year, positive east
 	Model  string          // for example "WMM2025"
 	Date   time.Time
-	// Given by hand: it has no model, day or change.
-	Given bool
-}
-
-// From says what it is from: its model, or who gave it.
-func (d *Declination) From() string {
-	if d.Given {
-		return "as given by you"
-	}
-	return d.Model
 }
 
 // magnetic is what a compass reads for a true bearing.
@@ -202,6 +194,11 @@ func (p Plan) filled() (Plan, error) {
 	}
 	if p.View != nil {
 		if err := p.View.validate(); err != nil {
+			return p, err
+		}
+	}
+	if p.Tint != nil {
+		if err := p.Tint.validate(); err != nil {
 			return p, err
 		}
 	}

@@ -103,6 +103,15 @@ func (s *sums) worth(o WorthOptions) Worth {
 	// the least eigenvalue of the information is one over the largest variance
 	least := 2 * jdet / (jtrace + math.Hypot(s.ja-s.jc, 2*s.jb))
 	w.SemiMajor = sure / math.Sqrt(least)
-	w.Score = w.Crossing * o.GoodFix / (o.GoodFix + w.SemiMajor) * (0.5 + float64(min(w.Near, w.Far))/float64(w.Marks))
+	return o.With(w, w.SemiMajor)
+}
+
+// With is a worth scored by another fix than the bound: that of the best three
+// bearings, say.
+func (o WorthOptions) With(w Worth, semiMajor float64) Worth {
+	w.Score = 0
+	if w.Marks > 0 {
+		w.Score = w.Crossing * o.GoodFix / (o.GoodFix + semiMajor) * (0.5 + float64(min(w.Near, w.Far))/float64(w.Marks))
+	}
 	return w
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -37,7 +38,7 @@ type FixRequest struct {
 	Line      *fix.Line
 	Sighting  Sighting
 	Cover     Cover
-	Needle
+	Day       time.Time
 }
 
 // Check refuses what makes no sense.
@@ -57,7 +58,7 @@ func (r FixRequest) Check() error {
 	case !(r.MarkError >= 0 && r.MarkError <= 10e3):
 		return wrongf("an error of %g m of the marks: it is from 0 to 10 km", r.MarkError)
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Needle} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -313,8 +314,8 @@ var metric = visibility.Lengths{Distance: units.Metric.Distance, Height: units.M
 
 // fixField gives the magnetic field where it is needed.
 type fixField struct {
-	posts  dem.Posts // may be nil
-	needle Needle
+	posts dem.Posts // may be nil
+	day   time.Time
 }
 
 func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
@@ -324,7 +325,7 @@ func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
 			elevation = h
 		}
 	}
-	field, err := f.needle.at(p, elevation)
+	field, err := magnetic.WMM2025.At(p, elevation, f.day)
 	if err == nil && field.Zone == magnetic.Blackout {
 		err = magnetic.ErrBlackout
 	}
@@ -345,7 +346,7 @@ func Fix(ctx context.Context, g *Ground, r FixRequest) (*FixAnswer, error) {
 		BearingError: geodesy.Degrees(r.CompassError), Altimeter: r.Altimeter, Line: r.Line, Posts: posts, VerticalError: g.verticalError,
 		Sight: &fix.Sight{EyeAboveGround: r.Sighting.Eye, Conditions: r.Sighting.conditions()},
 	}
-	field := fixField{posts, r.Needle}
+	field := fixField{posts, r.Day}
 	bearings, err := r.bearings(&options, field)
 	if err != nil {
 		return nil, err
@@ -519,7 +520,7 @@ func (r FixRequest) describe(f *fix.Fix, options fix.Options, field fixField) *F
 		a.Warnings = append(a.Warnings, FixWarning{Kind: w.Kind, Text: w.Sentence.Text(metric), Names: w.Names, sentence: w.Sentence})
 	}
 	at, err := field.at(f.Place)
-	a.Declination = declination(at, err, r.Needle)
+	a.Declination = declination(at, err, r.Day)
 	a.Next = r.next(f, at, err)
 	return a
 }

@@ -154,6 +154,42 @@ type Policy struct {
 	// ViewSparser is how many times smaller the scale is whose usual interval
 	// such a map has: the tint between the lines is to be read too.
 	ViewSparser float64
+	// VantageMarksTo is how far off marks for a class count, metres: on a map that a
+	// class holds (1:25 000, 0.4 m across), and through most air (own judgement).
+	VantageMarksTo float64
+	// VantageMarks is the most marks that are looked from: more than anyone points
+	// at from one place.
+	VantageMarks int
+	// VantageLeast is the least angle, degrees, that a summit rises over its saddle
+	// by to count as a mark, and VantageCliff a cliff's height: what stands out to
+	// the eye (package scene).
+	VantageLeast, VantageCliff float64
+	// VantageNear is how far off marks are near, metres: a class can match them
+	// with every fold of the map (own judgement).
+	VantageNear float64
+	// VantageFix is the fix, metres, that halves the worth of a standpoint: a fix
+	// that still tells one spur of the map from the next (own judgement).
+	VantageFix float64
+	// VantageApart is how far apart standpoints are told, metres: a choice, and not
+	// one hilltop ten times.
+	VantageApart float64
+	// VantageLooked is how many of the best posts are looked from anew, VantageTold
+	// how many are told, and VantageSure how many times as many are tested for
+	// doubtful marks. VantageDraw is the standard error of their likelihoods.
+	VantageLooked, VantageTold, VantageSure int
+	VantageDraw                             float64
+	// VantageSpare is ground read beyond what is asked about, metres.
+	VantageSpare float64
+	// GroupSlope and GroupWidth: a group stands on ground no steeper, degrees, over
+	// so many metres (common practice: a dozen people in a ring take 6 to 8 m, and
+	// need room to turn). GroupCliff is how near a cliff may be, metres.
+	GroupSlope, GroupWidth, GroupCliff float64
+	// LoneSlope and LoneWidth are the same for one who waits, or looks for a mark:
+	// ground to sit down on.
+	LoneSlope, LoneWidth float64
+	// WalkerSeen is how much of a walker must be seen for them to be watched, metres
+	// above the ground that the rest of them may be behind: from the hips up.
+	WalkerSeen float64
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -170,4 +206,7 @@ var policy = Policy{
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,
+	VantageMarksTo: 10e3, VantageMarks: 100, VantageLeast: 0.25, VantageCliff: 1, VantageNear: 2000, VantageFix: 100, VantageApart: 250,
+	VantageLooked: 50, VantageTold: 10, VantageSure: 2, VantageDraw: 0.02, VantageSpare: 500,
+	GroupSlope: 10, GroupWidth: 20, GroupCliff: 50, LoneSlope: 20, LoneWidth: 4, WalkerSeen: 1,
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"time"
 
 	"crowline/contour"
 	"crowline/contour/page"
@@ -23,11 +24,11 @@ type SheetRequest struct {
 	To       *Place
 	Sighting Sighting
 	Cover    Cover
-	Needle
-	Lines   Lines
-	Paper   page.Paper
-	North   sheet.North
-	Reading sheet.Reading
+	Day      time.Time
+	Lines    Lines
+	Paper    page.Paper
+	North    sheet.North
+	Reading  sheet.Reading
 	// Title stands at the head; "" for the places.
 	Title string
 	Style sheet.Style
@@ -57,7 +58,7 @@ func (r SheetRequest) Check() error {
 	case r.Cover.File != "" && !r.Hidden && r.To == nil:
 		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -134,7 +135,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan := g.mapOf()
 	plan.Title, plan.Scale, plan.Paper, plan.North, plan.ContourReading = r.Title, r.Lines.Scale, r.Paper, r.North, r.Reading
 	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
-	plan.Declination = magneticNorth(r.From.LatLon, start, r.Needle)
+	plan.Declination = magneticNorth(r.From.LatLon, start, r.Day)
 	var leg *profile.Leg
 	if r.To == nil {
 		plan.Centre = &r.From.LatLon

@@ -97,7 +97,7 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		}
 	}
 	add("plan", newLegCmd(s, nil), newSightCmd(s, nil), newLandmarksCmd(s, nil), newViewshedCmd(s, nil), newSkylineCmd(s, nil), newFixCmd(s, nil), newRouteCmd(s, nil))
-	add("teach", newSheetCmd(s, nil), newDrillCmd(s, nil), newContoursCmd(s, nil))
+	add("teach", newVantageCmd(s, nil), newSheetCmd(s, nil), newDrillCmd(s, nil), newContoursCmd(s, nil))
 	add("data", newDEMCmd(s), newDeclinationCmd(s, nil))
 	add("other", newDemoCmd(s))
 	addCompletion(root)

@@ -13,7 +13,7 @@ type declinationOptions struct {
 	streams Streams
 	places  placeFlags
 	output  outputFlags
-	needle  needleFlags
+	date    dateFlag
 
 	place     string
 	elevation float64
@@ -30,8 +30,7 @@ func newDeclinationCmd(s Streams, runF func(context.Context, *declinationOptions
 		Long: `Give the magnetic declination at a place on a day by the World Magnetic Model
 2025 (NOAA NCEI and BGS), with its error and yearly change; the convergence of
 the UTM grid there; and the angle between grid and magnetic north, which is
-what a map's north diagram shows. Angles are positive east. With --declination
-it is your figure that is turned, on any day.`,
+what a map's north diagram shows. Angles are positive east.`,
 		Example: `  crowline declination 34.3297,-118.0548
   crowline declination -41.3,174.7 --date 2027-06-01 --json`,
 		Args: exactArgs(1, "one place"),
@@ -42,7 +41,7 @@ it is your figure that is turned, on any day.`,
 	}
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.needle.add(cmd)
+	o.date.add(cmd)
 	cmd.Flags().Var(newLength(0, &o.elevation).within(from(-100e3, 100e3)), "elevation", "elevation of the place; 1 km of it moves the answer by about 0.01°")
 	return cmd
 }
@@ -52,14 +51,14 @@ func declinationRun(_ context.Context, o *declinationOptions) error {
 	if err != nil {
 		return err
 	}
-	needle, err := o.needle.needle(o.streams)
+	day, err := o.date.day(o.streams)
 	if err != nil {
 		return err
 	}
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
-	a, err := answer.Declination(answer.DeclinationRequest{Place: place, Elevation: o.elevation, Needle: needle})
+	a, err := answer.Declination(answer.DeclinationRequest{Place: place, Elevation: o.elevation, Day: day})
 	if err != nil {
 		return err
 	}

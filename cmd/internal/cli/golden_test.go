@@ -134,8 +134,13 @@ func (g goldenGround) questions(route string) map[string][]string {
 		all["dem features"] = []string{"dem", "features", "--around", g.from, "--radius", "2km"}
 		all["drill"] = []string{"drill", "--around", g.from, "--radius", "3km", "--seed", "7", "-o", "drill.pdf"}
 	}
+	if !slices.Contains(g.arguments, "--cover") {
+		all["vantage see"] = []string{"vantage", "--around", g.from, "--radius", "1500m", "--see", g.beside, "--see", g.to, "--most", "3", "-o", "stand.geojson"}
+	}
 	all["sheet"] = []string{"sheet", g.from, g.to, "-o", "leg.pdf"}
 	if !g.brief {
+		all["vantage"] = []string{"vantage", "--around", g.from, "--radius", "1500m", "--marks-to", "4km", "--most", "4", "-o", "stand.tif"}
+		all["vantage watch"] = []string{"vantage", "--around", g.from, "--radius", "1500m", "--watch", g.from, "--watch-to", g.beside, "--most", "3", "-o", "stand.gpx"}
 		all["leg bare"] = []string{"leg", g.from, g.to, "--marks", "0"}
 		all["leg beside"] = []string{"leg", g.from, g.beside, "--dead-band", "3m", "--interval", "40ft", "--throughout"}
 		all["sight raised"] = []string{"sight", g.from, g.beside, "--eye", "5m", "--target-height", "10m", "--refraction", "0"}

@@ -70,6 +70,7 @@ func TestEveryFlagOfFilesHasARole(t *testing.T) {
 var outputTries = map[string]struct{ arguments, endings string }{
 	"contours --out":     {"contours", ".geojson .json .gpkg .fgb .shp .dxf .gpx .kml .svg"},
 	"viewshed --out":     {"viewshed FROM", ".tif .tiff .geojson .json .png .pdf .svg"},
+	"vantage --out":      {"vantage --around FROM --radius 500m --see TO", ".pdf .svg .png .geojson .json .gpx .tif .tiff"},
 	"skyline --out":      {"skyline FROM", ".svg .png .pdf .csv .json"},
 	"sheet --out":        {"sheet FROM", ".pdf .svg .png"},
 	"drill --out":        {"drill --around FROM", ".pdf .svg .png .txt"},

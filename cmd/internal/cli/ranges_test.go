@@ -89,6 +89,7 @@ func TestEveryNumberHasARange(t *testing.T) {
 		"sight radius":    {a, "--bearing", "120"},
 		"landmarks":       {a, "--bearing", "120", "--for-fix"},
 		"viewshed":        {a},
+		"vantage":         {"--around", a, "--radius", "300", "--see", b},
 		"skyline":         {a, "--step", "5"},
 		"skyline rows":    {a, "--step", "5", "-o", file("s.svg")},
 		"fix":             {"--places", file("r.gpx"), "--bearing", "B=120", "--bearing", "36.0000,-83.9950=10", "--altimeter", "500"},
@@ -101,6 +102,9 @@ func TestEveryNumberHasARange(t *testing.T) {
 		"dem features":    {"--around", a, "--radius", "500"},
 		"dem get":         {"--around", a, "--source", "none", "--folder", file("tiles"), "--radius", "100"},
 		"declination":     {a},
+	}
+	for _, flag := range []string{"marks-to", "compass-error", "mark-error"} {
+		bases["vantage "+flag] = []string{"--around", a, "--radius", "300"}
 	}
 	for _, command := range []string{"sight", "landmarks", "viewshed", "skyline", "fix", "route", "sheet"} {
 		bases[command+" clearing"] = append(slices.Clone(bases[command]), cover...)
