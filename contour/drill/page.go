@@ -162,7 +162,7 @@ func (l *layouter) head() {
 	l.y += 1.5
 	facts := fmt.Sprintf("Maps 1:%s, contour interval %s %s, grid north up. Print at 100 %%.", spaced(s.Scale), number(s.Interval), s.IntervalUnit)
 	if d := l.survey.o.Declination; d != nil {
-		facts += fmt.Sprintf(" Magnetic north is %s of true north (%s).", sidedTenth(float64(d.East)), d.Model)
+		facts += fmt.Sprintf(" Magnetic north is %s of true north (%s).", sidedTenth(float64(d.East)), d.From())
 	}
 	if l.survey.grid.FilledPosts() > 0 {
 		facts += filledFact

@@ -46,6 +46,9 @@ type CardLeg struct {
 	Grid         geodesy.GridBearing
 	Magnetic     geodesy.MagneticBearing
 	BackMagnetic geodesy.MagneticBearing
+	// Set, where it is not "", is the one number to set on the walker's compass,
+	// and SetBack that for the way back: they stand alone, without the bearings.
+	Set, SetBack string
 	// Ascent, Descent and Time are at least so much where part of the ground is
 	// not known.
 	Ascent, Descent float64
@@ -220,7 +223,12 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 	place(fmt.Sprintf("%d   ", i+1), leg.From)
 	place("to ", leg.To)
 
-	if known(float64(leg.Magnetic)) {
+	if leg.Set != "" {
+		out[1] = append(out[1], cardLine{leg.Set + "°", page.Bold, cardBig})
+		if leg.SetBack != "" {
+			out[1] = append(out[1], l.lines(1, page.Regular, cardSmall, "back "+leg.SetBack+"°")...)
+		}
+	} else if known(float64(leg.Magnetic)) {
 		out[1] = append(out[1], cardLine{bearing(float64(leg.Magnetic)), page.Bold, cardBig})
 		second := "true " + bearing(float64(leg.True))
 		if known(float64(leg.Grid)) {
@@ -361,7 +369,11 @@ func (l *cardLayout) draw(pg *page.Page, legs [2]int, number, pages int) {
 	for i, col := range cardColumns {
 		x := l.edges[i] + cardPad
 		pg.Add(page.Text{At: page.At(x, y+4), String: col.heading, Face: page.Bold, Size: cardText, Rise: page.RiseTop, Color: page.Ink})
-		pg.Add(page.Text{At: page.At(x, y+7.6), String: col.under, Size: 5.5, Rise: page.RiseTop, Color: page.Faint})
+		under := col.under
+		if i == 1 && l.card.Legs[0].Set != "" {
+			under = "to set; back"
+		}
+		pg.Add(page.Text{At: page.At(x, y+7.6), String: under, Size: 5.5, Rise: page.RiseTop, Color: page.Faint})
 	}
 	y += cardHead
 	rules := []float64{top, y}

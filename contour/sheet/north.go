@@ -112,6 +112,9 @@ func (b *blocks) northFigures() []string {
 	if p.utm != nil {
 		out = append(out, "Grid-magnetic angle: "+east(float64(d.East)-float64(p.convergence), 1)+".")
 	}
+	if d.Given {
+		return append(out, "Declination as given by you. Angles true, at the sheet's centre.")
+	}
 	s = d.Model
 	if !d.Date.IsZero() {
 		s += ", " + d.Date.Format("2 January 2006")

@@ -138,6 +138,16 @@ type Declination struct {
 	Annual geodesy.Degrees // change a year, positive east
 	Model  string          // for example "WMM2025"
 	Date   time.Time
+	// Given by hand: it has no model, day or change.
+	Given bool
+}
+
+// From says what it is from: its model, or who gave it.
+func (d *Declination) From() string {
+	if d.Given {
+		return "as given by you"
+	}
+	return d.Model
 }
 
 // magnetic is what a compass reads for a true bearing.

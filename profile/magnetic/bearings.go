@@ -3,7 +3,6 @@ package magnetic
 import (
 	"errors"
 	"fmt"
-	"time"
 
 	"crowline/dem/geodesy"
 )
@@ -21,7 +20,7 @@ type Bearings struct {
 	GridName    string
 	Convergence geodesy.Convergence
 	GridError   error
-	// Magnetic is True on the day, at the start; Field is the model's field
+	// Magnetic is True on the day, at the start; Field is the field
 	// there. FieldError says why there is none.
 	Magnetic   geodesy.MagneticBearing
 	Field      Field
@@ -35,10 +34,10 @@ type Bearings struct {
 // ErrBlackout: so near a magnetic pole a compass cannot be followed.
 var ErrBlackout = errors.New("a compass is unreliable here (the World Magnetic Model's blackout zone, horizontal field under 2000 nT)")
 
-// Follow says which way a geodesic goes, by the World Magnetic Model 2025 on
-// a day. elevation is the ground's at the start, metres; the field changes by
+// Follow says which way a geodesic goes, with magnetic north from a source.
+// elevation is the ground's at the start, metres; the field changes by
 // a hundredth of a degree over kilometres of it.
-func Follow(g geodesy.Geodesic, from, to geodesy.LatLon, elevation float64, day time.Time) Bearings {
+func Follow(g geodesy.Geodesic, from, to geodesy.LatLon, elevation float64, north Source) Bearings {
 	b := Bearings{True: g.Start, BackTrue: g.End.Back()}
 	if utm, err := geodesy.ToUTM(from); err != nil {
 		b.GridError = err
@@ -50,21 +49,12 @@ func Follow(g geodesy.Geodesic, from, to geodesy.LatLon, elevation float64, day 
 		}
 		b.GridName = fmt.Sprintf("UTM zone %d%s", utm.Zone, hemisphere)
 	}
-	if b.Field, b.FieldError = usable(from, elevation, day); b.FieldError == nil {
+	if b.Field, b.FieldError = north.usable(from, elevation); b.FieldError == nil {
 		b.Magnetic = b.Field.Declination.Magnetic(b.True)
 	}
 	var back Field
-	if back, b.BackError = usable(to, elevation, day); b.BackError == nil {
+	if back, b.BackError = north.usable(to, elevation); b.BackError == nil {
 		b.BackMagnetic = back.Declination.Magnetic(b.BackTrue)
 	}
 	return b
-}
-
-// usable is the field where a compass can be followed.
-func usable(p geodesy.LatLon, elevation float64, day time.Time) (Field, error) {
-	f, err := WMM2025.At(p, elevation, day)
-	if err == nil && f.Zone == Blackout {
-		err = ErrBlackout
-	}
-	return f, err
 }

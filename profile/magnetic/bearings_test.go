@@ -13,7 +13,7 @@ import (
 var midYear = time.Date(2026, 7, 2, 12, 0, 0, 0, time.UTC) // 2026.5
 
 func follow(from, to geodesy.LatLon, elevation float64, day time.Time) Bearings {
-	return Follow(geodesy.Inverse(from, to), from, to, elevation, day)
+	return Follow(geodesy.Inverse(from, to), from, to, elevation, Source{Day: day})
 }
 
 // TestFollow: the legs and angles are arithmetic on published models:

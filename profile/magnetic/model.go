@@ -73,6 +73,8 @@ type Field struct {
 	DeclinationSigma geodesy.Degrees
 	// Zone warns where the horizontal field is too weak for a compass.
 	Zone Zone
+	// Given: Declination was given by hand and is not the model's.
+	Given bool
 }
 
 // DateError says that a date is outside a model's years.
@@ -87,7 +89,7 @@ type DateError struct {
 
 // Error names the date, the model and its years, and what to do.
 func (e *DateError) Error() string {
-	return fmt.Sprintf("date %s is outside the magnetic model %s, which holds from %s to %s: give a date in those years, or take declination from a current source",
+	return fmt.Sprintf("date %s is outside the magnetic model %s, which holds from %s to %s: give a date in those years, or the declination by hand",
 		e.Date.Format(time.DateOnly), e.Model, e.From.Format(time.DateOnly), e.Until.Format(time.DateOnly))
 }
 

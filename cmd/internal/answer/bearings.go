@@ -26,23 +26,32 @@ type Bearings struct {
 	Grid string `json:"grid,omitempty"`
 	// Grid north east of true north, at the start.
 	ConvergenceDeg float64 `json:"convergence_deg" round:"3"`
+	// What to set on the compass, where it was said which compass it is (see
+	// declination.compass); left out without, and where the magnetic model has
+	// no answer.
+	SetDeg *float64 `json:"set_deg,omitempty" round:"2"`
 
 	magnetic magnetic.Bearings
+	compass  Compass
 }
 
 // Full are the bearings as the library gives them, with why one is missing.
 func (b Bearings) Full() magnetic.Bearings { return b.magnetic }
 
-func bearings(b magnetic.Bearings) Bearings {
+func bearings(b magnetic.Bearings, c Compass) Bearings {
 	out := Bearings{
 		TrueDeg: float64(b.True), BackTrueDeg: float64(b.BackTrue),
-		GridDeg: nan, MagneticDeg: nan, BackMagneticDeg: nan, ConvergenceDeg: nan, magnetic: b,
+		GridDeg: nan, MagneticDeg: nan, BackMagneticDeg: nan, ConvergenceDeg: nan, magnetic: b, compass: c,
 	}
 	if b.GridError == nil {
 		out.GridDeg, out.ConvergenceDeg, out.Grid = float64(b.Grid), float64(b.Convergence), b.GridName
 	}
 	if b.FieldError == nil {
 		out.MagneticDeg = float64(b.Magnetic)
+		if c != AnyCompass {
+			set := c.Number(out.TrueDeg, out.MagneticDeg)
+			out.SetDeg = &set
+		}
 	}
 	if b.BackError == nil {
 		out.BackMagneticDeg = float64(b.BackMagnetic)
@@ -50,13 +59,18 @@ func bearings(b magnetic.Bearings) Bearings {
 	return out
 }
 
-// dial writes a bearing as it is set on a compass that is not adjusted for
-// declination; a true one where magnetic north is not known.
+// dial writes a bearing as it is set on the compass; a true one where magnetic
+// north is not known.
 func (b Bearings) dial(t geodesy.TrueBearing) string {
 	if b.magnetic.FieldError != nil {
 		return "true bearing " + units.Dial(float64(t))
 	}
-	return "compass bearing " + units.Dial(float64(b.magnetic.Field.Declination.Magnetic(t)))
+	return b.compass.dial(t, b.magnetic.Field)
+}
+
+// dial writes a bearing as it is set on this compass.
+func (c Compass) dial(t geodesy.TrueBearing, f magnetic.Field) string {
+	return "compass bearing " + units.Dial(c.Number(float64(t), float64(f.Declination.Magnetic(t))))
 }
 
 // MagneticDeclination is how far magnetic north is from true north.
@@ -65,16 +79,25 @@ type MagneticDeclination struct {
 	Deg float64 `json:"deg" round:"3"`
 	// One standard deviation of it.
 	SigmaDeg float64 `json:"sigma_deg" round:"2"`
-	// How far it moves east in a year.
+	// How far it moves east in a year; null where the declination was given.
 	AnnualChangeDeg float64 `json:"annual_change_deg" round:"3"`
-	// The model it is from.
+	// The model it is from; "given" where it was given by hand.
 	Model string `json:"model"`
-	// The day it holds for, as YYYY-MM-DD.
+	// The day it is used for, as YYYY-MM-DD.
 	Date string `json:"date"`
 	// "normal", or "caution" where the horizontal field is weak (2000 to 6000
 	// nT), or "blackout" where it is weaker.
 	Zone magnetic.Zone `json:"zone"`
+	// How the compass in hand is set, where that was said: "plain", with no
+	// declination set on it, or "adjusted".
+	Compass Compass `json:"compass,omitempty"`
 }
+
+// givenModel is the model of a declination given by hand.
+const givenModel = "given"
+
+// Given reports whether it was given by hand.
+func (d *MagneticDeclination) Given() bool { return d.Model == givenModel }
 
 // Heading is a direction that somebody gives.
 type Heading struct {
@@ -107,14 +130,18 @@ func (h Heading) bearing(field magnetic.Field, fieldError error) (geodesy.TrueBe
 const WeakField = "the horizontal field here is weak (2000 to 6000 nT): a compass swings slowly and may be off by more than stated"
 
 // declination is nil where the model has no answer.
-func declination(f magnetic.Field, err error, day time.Time) *MagneticDeclination {
+func declination(f magnetic.Field, err error, n Needle) *MagneticDeclination {
 	if err != nil {
 		return nil
 	}
-	return &MagneticDeclination{
+	d := &MagneticDeclination{
 		Deg: float64(f.Declination), SigmaDeg: float64(f.DeclinationSigma), AnnualChangeDeg: float64(f.AnnualChange),
-		Model: magnetic.WMM2025.Name(), Date: day.Format(time.DateOnly), Zone: f.Zone,
+		Model: magnetic.WMM2025.Name(), Date: n.Day.Format(time.DateOnly), Zone: f.Zone, Compass: n.Compass,
 	}
+	if f.Given {
+		d.Model = givenModel
+	}
+	return d
 }
 
 // DeclinationRequest asks how far magnetic and grid north are from true north.
@@ -123,11 +150,8 @@ type DeclinationRequest struct {
 	// Elevation of the place, metres: 1 km of it moves the answer by about 0.01
 	// degrees.
 	Elevation float64
-	Day       time.Time
+	Needle
 }
-
-// Check has nothing to refuse.
-func (DeclinationRequest) Check() error { return nil }
 
 // DeclinationAnswer is the answer to a DeclinationRequest.
 type DeclinationAnswer struct {
@@ -154,13 +178,13 @@ var _ = register[DeclinationAnswer]("declination")
 
 // Declination answers a DeclinationRequest. It needs no ground.
 func Declination(r DeclinationRequest) (*DeclinationAnswer, error) {
-	field, err := magnetic.WMM2025.At(r.Place.LatLon, r.Elevation, r.Day)
+	field, err := r.at(r.Place.LatLon, r.Elevation)
 	if err != nil {
 		return nil, err
 	}
-	b := magnetic.Follow(geodesy.Geodesic{}, r.Place.LatLon, r.Place.LatLon, r.Elevation, r.Day)
+	b := magnetic.Follow(geodesy.Geodesic{}, r.Place.LatLon, r.Place.LatLon, r.Elevation, r.source())
 	a := &DeclinationAnswer{
-		Place: spot(r.Place, nan), Declination: *declination(field, nil, r.Day),
+		Place: spot(r.Place, nan), Declination: *declination(field, nil, r.Needle),
 		InclinationDeg: float64(field.Inclination), HorizontalNT: field.Horizontal,
 		ConvergenceDeg: nan, GridMagneticDeg: nan, NoGrid: b.GridError,
 	}

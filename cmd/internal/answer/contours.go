@@ -271,7 +271,7 @@ func (r ContoursRequest) draw(ctx context.Context, g *Ground, w dem.Window, a *C
 	if err != nil {
 		return contour.Choice{}, err
 	}
-	plan.Declination = magneticNorth(*plan.Centre, nan, r.Day)
+	plan.Declination = magneticNorth(*plan.Centre, nan, Needle{Day: r.Day})
 	grid, levels, choice, lines, err := r.held(ctx, g, w)
 	if err != nil {
 		return choice, err

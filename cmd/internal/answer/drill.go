@@ -4,12 +4,10 @@ import (
 	"context"
 	"slices"
 	"strings"
-	"time"
 
 	"crowline/contour"
 	"crowline/contour/drill"
 	"crowline/contour/page"
-	"crowline/contour/sheet"
 	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
@@ -33,7 +31,7 @@ type DrillRequest struct {
 	// Units of the exercises: of their texts and contours.
 	Units    units.System
 	Sighting Sighting
-	Day      time.Time
+	Needle
 	// Paper, Relief (shading from 0 to 1) and Part are of the drawn pages, Part
 	// of the text as well.
 	Paper  page.Paper
@@ -79,7 +77,7 @@ func (r DrillRequest) Check() error {
 	case r.Interval.Value != 0 && (r.Interval.Unit == contour.Foot) != (r.Units == units.US):
 		return wrongf("the contour interval is in the sheet's own units: feet with US units, metres without")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Interval} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Interval, r.Needle} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -138,9 +136,8 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 		EyeAboveGround: r.Sighting.Eye, Refraction: r.Sighting.Refraction, Progress: progress(ctx, "asking"),
 	}
 	o.LandformEvery = every(landformPosts(o.Landforms), spacing)
-	if field, err := magnetic.WMM2025.At(r.Around.LatLon, start, r.Day); err == nil && field.Zone != magnetic.Blackout {
-		o.Declination = &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
-			Model: magnetic.WMM2025.Name(), Date: r.Day}
+	if field, err := r.at(r.Around.LatLon, start); err == nil && field.Zone != magnetic.Blackout {
+		o.Declination = drawnDeclination(field, r.Needle)
 	}
 	set, err := drill.Make(ctx, grid, o)
 	if err != nil {

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -38,7 +37,7 @@ type FixRequest struct {
 	Line      *fix.Line
 	Sighting  Sighting
 	Cover     Cover
-	Day       time.Time
+	Needle
 }
 
 // Check refuses what makes no sense.
@@ -58,7 +57,7 @@ func (r FixRequest) Check() error {
 	case !(r.MarkError >= 0 && r.MarkError <= 10e3):
 		return wrongf("an error of %g m of the marks: it is from 0 to 10 km", r.MarkError)
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Needle} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -314,8 +313,8 @@ var metric = visibility.Lengths{Distance: units.Metric.Distance, Height: units.M
 
 // fixField gives the magnetic field where it is needed.
 type fixField struct {
-	posts dem.Posts // may be nil
-	day   time.Time
+	posts  dem.Posts // may be nil
+	needle Needle
 }
 
 func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
@@ -325,7 +324,7 @@ func (f fixField) at(p geodesy.LatLon) (magnetic.Field, error) {
 			elevation = h
 		}
 	}
-	field, err := magnetic.WMM2025.At(p, elevation, f.day)
+	field, err := f.needle.at(p, elevation)
 	if err == nil && field.Zone == magnetic.Blackout {
 		err = magnetic.ErrBlackout
 	}
@@ -346,7 +345,7 @@ func Fix(ctx context.Context, g *Ground, r FixRequest) (*FixAnswer, error) {
 		BearingError: geodesy.Degrees(r.CompassError), Altimeter: r.Altimeter, Line: r.Line, Posts: posts, VerticalError: g.verticalError,
 		Sight: &fix.Sight{EyeAboveGround: r.Sighting.Eye, Conditions: r.Sighting.conditions()},
 	}
-	field := fixField{posts, r.Day}
+	field := fixField{posts, r.Needle}
 	bearings, err := r.bearings(&options, field)
 	if err != nil {
 		return nil, err
@@ -520,7 +519,7 @@ func (r FixRequest) describe(f *fix.Fix, options fix.Options, field fixField) *F
 		a.Warnings = append(a.Warnings, FixWarning{Kind: w.Kind, Text: w.Sentence.Text(metric), Names: w.Names, sentence: w.Sentence})
 	}
 	at, err := field.at(f.Place)
-	a.Declination = declination(at, err, r.Day)
+	a.Declination = declination(at, err, r.Needle)
 	a.Next = r.next(f, at, err)
 	return a
 }

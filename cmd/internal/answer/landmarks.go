@@ -2,7 +2,6 @@ package answer
 
 import (
 	"context"
-	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -21,7 +20,7 @@ type LandmarksRequest struct {
 
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
+	Needle
 	// Radius bounds the marks, and the stretches told of along a bearing, metres;
 	// 0 is as far as the data goes. What stands behind is looked at beyond it.
 	Radius float64
@@ -67,6 +66,9 @@ func (r LandmarksRequest) Check() error {
 		return err
 	}
 	if err := r.Sighting.Check(); err != nil {
+		return err
+	}
+	if err := r.Needle.Check(); err != nil {
 		return err
 	}
 	return r.Cover.Check()
@@ -149,8 +151,8 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if err != nil {
 		return nil, err
 	}
-	field, fieldError := magnetic.WMM2025.At(r.From.LatLon, start, r.Day)
-	a.From, a.Declination, a.ElevationData = spot(r.From, start), declination(field, fieldError, r.Day), g.describe(spacing, 0)
+	field, fieldError := r.at(r.From.LatLon, start)
+	a.From, a.Declination, a.ElevationData = spot(r.From, start), declination(field, fieldError, r.Needle), g.describe(spacing, 0)
 	opts := visibility.LandmarkOptions{
 		Conditions: r.Sighting.conditions(), Within: geodesy.Degrees(r.Within), Radius: r.Radius, LookTo: far, VisualRange: r.VisualRange,
 		Progress: progress(ctx, "looking at marks"),

@@ -58,8 +58,8 @@ type LegRequest struct {
 	From, To Place
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
-	Walk     Walk
+	Needle
+	Walk Walk
 	// Marks is how many marks are worked out in full; 0 leaves out marks,
 	// sightings and landforms.
 	Marks int
@@ -77,7 +77,7 @@ func (r LegRequest) Check() error {
 	if r.Marks < 0 {
 		return wrongf("%d marks: it is 0 or more", r.Marks)
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk, r.Needle} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -203,8 +203,8 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	a.DistanceM, a.CoveredM, a.UnknownM = leg.Distance, leg.Covered, leg.Unknown()
 	a.Filled = g.filledAlong(leg)
 
-	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.Day)
-	a.Bearing, a.Declination = bearings(b), declination(b.Field, b.FieldError, r.Day)
+	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.source())
+	a.Bearing, a.Declination = bearings(b, r.Compass), declination(b.Field, b.FieldError, r.Needle)
 
 	if err := a.climb(ctx, g, posts, r); err != nil {
 		return nil, err

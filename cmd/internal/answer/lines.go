@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"time"
 
 	"crowline/contour"
 	"crowline/contour/sheet"
@@ -92,16 +91,21 @@ func (g *Ground) mapOf() sheet.Plan {
 
 // magneticNorth is the declination at a place as a map has it, nil where the
 // model has no answer.
-func magneticNorth(at geodesy.LatLon, elevation float64, day time.Time) *sheet.Declination {
+func magneticNorth(at geodesy.LatLon, elevation float64, n Needle) *sheet.Declination {
 	if math.IsNaN(elevation) {
 		elevation = 0 // a kilometre moves it by a hundredth of a degree
 	}
-	field, err := magnetic.WMM2025.At(at, elevation, day)
+	field, err := n.at(at, elevation)
 	if err != nil {
 		return nil
 	}
-	return &sheet.Declination{East: geodesy.Degrees(field.Declination), Sigma: field.DeclinationSigma, Annual: field.AnnualChange,
-		Model: magnetic.WMM2025.Name(), Date: day}
+	return drawnDeclination(field, n)
+}
+
+// drawnDeclination is the declination of a field as it is printed.
+func drawnDeclination(f magnetic.Field, n Needle) *sheet.Declination {
+	return &sheet.Declination{East: geodesy.Degrees(f.Declination), Sigma: f.DeclinationSigma, Annual: f.AnnualChange,
+		Model: magnetic.WMM2025.Name(), Date: n.Day, Given: f.Given}
 }
 
 // framed reads the posts that pages show, two more on every side, and of those

@@ -76,10 +76,10 @@ func TestAMarkInSightIsInSightByEveryQuestion(t *testing.T) {
 						if asked {
 							continue
 						}
-						one, err := Sight(t.Context(), g, SightRequest{From: from, To: to, Sighting: s, Day: lookDay})
+						one, err := Sight(t.Context(), g, SightRequest{From: from, To: to, Sighting: s, Needle: Needle{Day: lookDay}})
 						require.NoError(t, err)
 						require.Equal(t, visibility.Visible, one.Sight.Verdict, "sight from %v to %v", from, to)
-						leg, err := Leg(t.Context(), g, LegRequest{From: from, To: to, Sighting: s, Day: lookDay, Walk: DefaultWalk()})
+						leg, err := Leg(t.Context(), g, LegRequest{From: from, To: to, Sighting: s, Needle: Needle{Day: lookDay}, Walk: DefaultWalk()})
 						require.NoError(t, err)
 						require.Equal(t, visibility.Visible, leg.Sight.Verdict, "leg from %v to %v", from, to)
 						assert.Equal(t, one.Sight.ClearanceM, leg.Sight.ClearanceM)
@@ -149,7 +149,7 @@ func TestARadiusLimitsWhatIsListed(t *testing.T) {
 	from := PlaceAt(geodesy.LatLon{Lat: 34.3297, Lon: -118.0548})
 	s := DefaultSighting()
 	ask := func(radius float64) *SkylineAnswer {
-		a, err := Skyline(t.Context(), g, SkylineRequest{From: from, Sighting: s, Day: lookDay, Radius: radius, Step: 1})
+		a, err := Skyline(t.Context(), g, SkylineRequest{From: from, Sighting: s, Needle: Needle{Day: lookDay}, Radius: radius, Step: 1})
 		require.NoError(t, err)
 		return a
 	}
@@ -165,7 +165,7 @@ func TestARadiusLimitsWhatIsListed(t *testing.T) {
 	}
 
 	marks := func(radius float64) map[geodesy.LatLon]*visibility.Landmark {
-		a, err := Landmarks(t.Context(), g, LandmarksRequest{From: from, Sighting: s, Day: lookDay, Radius: radius, Within: 2})
+		a, err := Landmarks(t.Context(), g, LandmarksRequest{From: from, Sighting: s, Needle: Needle{Day: lookDay}, Radius: radius, Within: 2})
 		require.NoError(t, err)
 		out := map[geodesy.LatLon]*visibility.Landmark{}
 		for _, m := range a.Marks {
@@ -185,7 +185,7 @@ func TestARadiusLimitsWhatIsListed(t *testing.T) {
 	}
 
 	look := func(radius float64) *LookAnswer {
-		a, err := Look(t.Context(), g, LookRequest{From: from, Heading: Heading{Deg: 172}, Sighting: s, Day: lookDay, Radius: radius})
+		a, err := Look(t.Context(), g, LookRequest{From: from, Heading: Heading{Deg: 172}, Sighting: s, Needle: Needle{Day: lookDay}, Radius: radius})
 		require.NoError(t, err)
 		return a
 	}
@@ -204,7 +204,7 @@ func TestTheSameBlockerIsDrawn(t *testing.T) {
 	t.Cleanup(func() { assert.NoError(t, g.Close()) })
 	a, err := Sight(t.Context(), g, SightRequest{
 		From: PlaceAt(geodesy.LatLon{Lat: 34.3297, Lon: -118.0548}), To: PlaceAt(geodesy.LatLon{Lat: 34.3008, Lon: -118.0514}),
-		Sighting: DefaultSighting(), Day: lookDay, Lines: &Interval{},
+		Sighting: DefaultSighting(), Needle: Needle{Day: lookDay}, Lines: &Interval{},
 	})
 	require.NoError(t, err)
 	require.Equal(t, visibility.Hidden, a.Sight.Verdict)

@@ -17,8 +17,8 @@ type RouteRequest struct {
 	Title    string
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
-	Walk     Walk
+	Needle
+	Walk Walk
 	// Straight proposes no way round.
 	Straight bool
 	// Places are the user's, which may be marks.
@@ -33,7 +33,7 @@ func (r RouteRequest) Check() error {
 	if r.Course == nil || len(r.Course.Turns) < 2 {
 		return wrongf("a route needs two turning points")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk, r.Needle} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -251,7 +251,7 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to Place) (*RouteLeg, error) {
-	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Day: r.Day, Walk: r.Walk, Marks: 1, Places: r.Places})
+	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Walk: r.Walk, Marks: 1, Places: r.Places})
 	if err != nil {
 		return nil, err
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"math"
 	"slices"
-	"time"
 
 	"crowline/contour"
 	"crowline/contour/page"
@@ -24,11 +23,11 @@ type SheetRequest struct {
 	To       *Place
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
-	Lines    Lines
-	Paper    page.Paper
-	North    sheet.North
-	Reading  sheet.Reading
+	Needle
+	Lines   Lines
+	Paper   page.Paper
+	North   sheet.North
+	Reading sheet.Reading
 	// Title stands at the head; "" for the places.
 	Title string
 	Style sheet.Style
@@ -58,7 +57,7 @@ func (r SheetRequest) Check() error {
 	case r.Cover.File != "" && !r.Hidden && r.To == nil:
 		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -135,7 +134,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan := g.mapOf()
 	plan.Title, plan.Scale, plan.Paper, plan.North, plan.ContourReading = r.Title, r.Lines.Scale, r.Paper, r.North, r.Reading
 	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
-	plan.Declination = magneticNorth(r.From.LatLon, start, r.Day)
+	plan.Declination = magneticNorth(r.From.LatLon, start, r.Needle)
 	var leg *profile.Leg
 	if r.To == nil {
 		plan.Centre = &r.From.LatLon

@@ -2,7 +2,6 @@ package answer
 
 import (
 	"context"
-	"time"
 
 	"crowline/contour"
 	"crowline/dem"
@@ -16,7 +15,7 @@ type SightRequest struct {
 	From, To Place
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
+	Needle
 	// Lines are the contour lines to mark on a drawing of the profile; nil
 	// where none is drawn.
 	Lines *Interval
@@ -25,6 +24,9 @@ type SightRequest struct {
 // Check refuses what makes no sense.
 func (r SightRequest) Check() error {
 	if err := r.Sighting.Check(); err != nil {
+		return err
+	}
+	if err := r.Needle.Check(); err != nil {
 		return err
 	}
 	if r.Lines != nil {
@@ -96,10 +98,10 @@ func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error)
 	if leg.Covered >= leg.Distance {
 		destination = leg.Points[len(leg.Points)-1].Elevation
 	}
-	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.Day)
+	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.source())
 	a := &SightAnswer{
 		From: spot(r.From, leg.Points[0].Elevation), To: spot(r.To, destination), DistanceM: leg.Distance,
-		Bearing: bearings(b), Declination: declination(b.Field, b.FieldError, r.Day), Sight: sightLine(seen, nil),
+		Bearing: bearings(b, r.Compass), Declination: declination(b.Field, b.FieldError, r.Needle), Sight: sightLine(seen, nil),
 		Filled: g.filledAlong(leg), Assumptions: r.Sighting.describe(), Cautions: cautions, line: line, conditions: conditions,
 	}
 	if err := a.Sight.rests(line, observer, conditions); err != nil {
@@ -138,7 +140,7 @@ type LookRequest struct {
 	Heading  Heading
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
+	Needle
 	// Radius is how far to tell what is seen, metres; 0 is as far as the data
 	// goes. The skyline is looked for beyond it.
 	Radius float64
@@ -155,7 +157,7 @@ func (r LookRequest) Check() error {
 	if err := checkRadius(r.Radius); err != nil {
 		return err
 	}
-	return SightRequest{Sighting: r.Sighting, Cover: r.Cover, Lines: r.Lines}.Check()
+	return SightRequest{Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Lines: r.Lines}.Check()
 }
 
 // Reach is the ground within the radius, and what rises behind.
@@ -219,7 +221,7 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	field, fieldError := magnetic.WMM2025.At(r.From.LatLon, start, r.Day)
+	field, fieldError := r.at(r.From.LatLon, start)
 	b, err := r.Heading.bearing(field, fieldError)
 	if err != nil {
 		return nil, err
@@ -233,7 +235,7 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 		return nil, err
 	}
 	a := &LookAnswer{
-		From: spot(r.From, start), BearingDeg: float64(b), MagneticDeg: nan, Declination: declination(field, fieldError, r.Day),
+		From: spot(r.From, start), BearingDeg: float64(b), MagneticDeg: nan, Declination: declination(field, fieldError, r.Needle),
 		Assumptions: r.Sighting.describe(), ElevationData: g.describe(leg.Spacing, 0), Cautions: cautions,
 		leg: leg, heading: r.Heading, conditions: conditions,
 	}

@@ -223,7 +223,7 @@ func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geo
 	}
 	if fieldError == nil {
 		s.dial = func(b geodesy.TrueBearing) string {
-			return "compass bearing " + units.Dial(float64(field.Declination.Magnetic(b)))
+			return r.Compass.dial(b, field)
 		}
 	}
 	observer, err := r.Sighting.standing(grid, r.From)

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -23,7 +22,7 @@ type SkylineRequest struct {
 	// Sighting of the ground itself: its target has no height.
 	Sighting Sighting
 	Cover    Cover
-	Day      time.Time
+	Needle
 	// Radius bounds the summits listed, metres; 0 is as far as the data goes.
 	// The skyline is what it is, whatever is listed.
 	Radius float64
@@ -42,6 +41,9 @@ func (r SkylineRequest) Check() error {
 		return err
 	}
 	if err := r.Sighting.Check(); err != nil {
+		return err
+	}
+	if err := r.Needle.Check(); err != nil {
 		return err
 	}
 	return r.Cover.Check()
@@ -222,7 +224,7 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 		return nil, err
 	}
 	a.From, a.EyeElevationM, a.ElevationData = spot(r.From, own), a.found.EyeElevation, g.describe(spacing, 0)
-	a.point(r.From, r.Day)
+	a.point(r.From, r.Needle)
 	if far > 0 {
 		a.RadiusM = far
 	}
@@ -254,9 +256,9 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 }
 
 // point says where magnetic north is, for magnetic bearings.
-func (a *SkylineAnswer) point(from Place, day time.Time) {
-	field, err := magnetic.WMM2025.At(from.LatLon, a.found.GroundElevation, day)
-	a.field, a.Declination = field, declination(field, err, day)
+func (a *SkylineAnswer) point(from Place, n Needle) {
+	field, err := n.at(from.LatLon, a.found.GroundElevation)
+	a.field, a.Declination = field, declination(field, err, n)
 	switch {
 	case err != nil:
 		a.Warnings = append(a.Warnings, fmt.Sprintf("magnetic bearings not known: %v", err))

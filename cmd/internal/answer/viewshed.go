@@ -410,7 +410,7 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	case first.Summary.Farthest != nil:
 		v.Farthest = &first.Summary.Farthest.Place
 	}
-	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, day)
+	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, Needle{Day: day})
 	words(&plan)
 	plan, err := plan.FitScale(v.Judged(), from...)
 	if err != nil {

@@ -11,7 +11,6 @@ import (
 	"crowline/dem/landform"
 	"crowline/profile"
 	"crowline/profile/drift"
-	"crowline/profile/magnetic"
 	"crowline/profile/waymarks"
 	"crowline/visibility"
 	"crowline/visibility/chain"
@@ -311,7 +310,7 @@ func (a *LegAnswer) describeWays(ctx context.Context, g *Ground, r LegRequest) e
 		if !math.IsNaN(a.paces(p.Along, a.leg.Distance, per)) {
 			a.AttackPoint.DoublePaces = profile.DoublePaces(p.Distance, per)
 		}
-		if field, err := magnetic.WMM2025.At(p.Place, p.Elevation, r.Day); err == nil {
+		if field, err := r.at(p.Place, p.Elevation); err == nil {
 			a.AttackPoint.MagneticDeg = float64(field.Declination.Magnetic(p.Bearing))
 		}
 	}

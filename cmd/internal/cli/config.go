@@ -15,6 +15,7 @@ import (
 	"strings"
 	"sync"
 
+	"crowline/cmd/internal/answer"
 	"crowline/dem/fetch"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -47,6 +48,8 @@ type config struct {
 	Speed string
 	// Rule ("rule") is the rule of one walking time, "naismith", "tobler" or "din".
 	Rule string
+	// Compass ("compass") is "plain" or "adjusted", as --compass takes it.
+	Compass string
 
 	// sources ("sources": a list) are data sets for crowline dem get, beside
 	// those built in.
@@ -147,10 +150,12 @@ func parseConfig(data []byte) (config, error) {
 			err = json.Unmarshal(value, &c.Speed)
 		case "rule":
 			err = json.Unmarshal(value, &c.Rule)
+		case "compass":
+			err = json.Unmarshal(value, &c.Compass)
 		case "sources":
 			c.sources, err = fetch.ParseSources(value)
 		default:
-			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval, speed, rule and sources", key)
+			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval, speed, rule, compass and sources", key)
 		}
 		if err != nil {
 			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(value, err))
@@ -182,6 +187,11 @@ func parseConfig(data []byte) (config, error) {
 	if c.Interval != "" {
 		if _, err := parseInterval(c.Interval); err != nil {
 			return config{}, fmt.Errorf("interval: %w", err)
+		}
+	}
+	if c.Compass != "" {
+		if _, err := answer.ParseCompass(c.Compass); err != nil {
+			return config{}, fmt.Errorf("compass: %w", err)
 		}
 	}
 	return c, nil

@@ -13,7 +13,7 @@ type declinationOptions struct {
 	streams Streams
 	places  placeFlags
 	output  outputFlags
-	date    dateFlag
+	needle  needleFlags
 
 	place     string
 	elevation float64
@@ -30,7 +30,8 @@ func newDeclinationCmd(s Streams, runF func(context.Context, *declinationOptions
 		Long: `Give the magnetic declination at a place on a day by the World Magnetic Model
 2025 (NOAA NCEI and BGS), with its error and yearly change; the convergence of
 the UTM grid there; and the angle between grid and magnetic north, which is
-what a map's north diagram shows. Angles are positive east.`,
+what a map's north diagram shows. Angles are positive east. With --declination
+it is your figure that is turned, on any day.`,
 		Example: `  crowline declination 34.3297,-118.0548
   crowline declination -41.3,174.7 --date 2027-06-01 --json`,
 		Args: exactArgs(1, "one place"),
@@ -41,7 +42,7 @@ what a map's north diagram shows. Angles are positive east.`,
 	}
 	o.places.add(cmd)
 	o.output.add(cmd)
-	o.date.add(cmd)
+	o.needle.add(cmd)
 	cmd.Flags().Var(newLength(0, &o.elevation).within(from(-100e3, 100e3)), "elevation", "elevation of the place; 1 km of it moves the answer by about 0.01°")
 	return cmd
 }
@@ -51,14 +52,14 @@ func declinationRun(_ context.Context, o *declinationOptions) error {
 	if err != nil {
 		return err
 	}
-	day, err := o.date.day(o.streams)
+	needle, err := o.needle.needle(o.streams)
 	if err != nil {
 		return err
 	}
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
-	a, err := answer.Declination(answer.DeclinationRequest{Place: place, Elevation: o.elevation, Day: day})
+	a, err := answer.Declination(answer.DeclinationRequest{Place: place, Elevation: o.elevation, Needle: needle})
 	if err != nil {
 		return err
 	}

@@ -270,7 +270,7 @@ func TestLandformsAreOfOneRule(t *testing.T) {
 		defer g.Close()
 		listed, err := answer.Features(ctx, g, answer.FeaturesRequest{Around: place(legFrom), Radius: 4000, MinConfidence: 0.5})
 		require.NoError(t, err)
-		leg, err := answer.Leg(ctx, g, answer.LegRequest{From: place(legFrom), To: place("36.25058,-84.27389"), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC), Marks: 1})
+		leg, err := answer.Leg(ctx, g, answer.LegRequest{From: place(legFrom), To: place("36.25058,-84.27389"), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Needle: answer.Needle{Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC)}, Marks: 1})
 		require.NoError(t, err)
 		scale, relief := leg.PassedScale()
 		const near = 1.0 // m; the spacing is measured in the middle of what each reads
@@ -278,7 +278,7 @@ func TestLandformsAreOfOneRule(t *testing.T) {
 		assert.InDelta(t, listed.MinReliefM, relief, 0)
 
 		a, err := answer.Drill(ctx, g, answer.DrillRequest{Around: place(legFrom), Radius: 3000, Seed: 3, Level: drill.Leader, Count: 12, Kinds: []drill.Kind{drill.Landform}, Scale: 25000,
-			Sighting: answer.DefaultSighting(), Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC)})
+			Sighting: answer.DefaultSighting(), Needle: answer.Needle{Day: time.Date(2026, 11, 30, 0, 0, 0, 0, time.UTC)}})
 		require.NoError(t, err)
 		points := 0
 		for _, q := range a.Questions {

@@ -47,7 +47,7 @@ func demoRun(ctx context.Context, s Streams, output outputFlags) error {
 	if r.Walk.Interval, err = (&intervalFlag{cmd: output.cmd}).request(u); err != nil {
 		return err
 	}
-	if r.Day, err = q.date.day(s); err != nil {
+	if r.Needle, err = (&needleFlags{cmd: output.cmd}).needle(s); err != nil {
 		return err
 	}
 	ctx, g, err := q.open(ctx, r.Reach())

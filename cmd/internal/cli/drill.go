@@ -66,7 +66,7 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 	o.places.add(cmd)
 	o.sight.addEye(cmd)
 	o.output.add(cmd)
-	o.date.add(cmd)
+	o.needle.add(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.around, "around", "", "`PLACE` in the middle of the exercises")
 	f.Var(newLength(4000, &o.radius).within(from(500, 50e3)), "radius", "how far round it the exercises may lie")
@@ -120,7 +120,7 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	default:
 		return r, usageErrorf("--part %s: it is both, questions or key", o.part)
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	if err := r.Check(); err != nil {

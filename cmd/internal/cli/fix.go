@@ -116,7 +116,7 @@ func (o *fixOptions) request() (answer.FixRequest, error) {
 		Intersect: o.intersect, CompassError: o.compassError, MarkError: o.markError, Sighting: o.sight.sighting(), Cover: o.cover.request(),
 	}
 	var err error
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	for _, text := range o.bearings {

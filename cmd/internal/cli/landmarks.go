@@ -71,6 +71,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 		},
 	}
 	o.question.add(cmd)
+	o.needle.addCompass(cmd)
 	o.bearing.add(cmd, "look along this bearing, `degrees`")
 	cmd.Flags().Var(newNumber(float64(visibility.DefaultWithin), &o.within, "an angle in degrees", above(0, 180)), "within", "how far off the bearing a mark may lie, `degrees`")
 	addRadius(cmd, &o.radius, "how far off marks are listed; what rises behind them is looked at beyond")
@@ -123,7 +124,7 @@ func (o *landmarksOptions) request() (r answer.LandmarksRequest, err error) {
 			return r, usageErrorf("--mark-error: %w", err)
 		}
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	if r.From, err = o.places.place(o.from); err != nil {

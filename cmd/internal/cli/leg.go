@@ -43,15 +43,20 @@ marks'. An attack point is the last plain landform before the destination; what
 tells you that you have gone too far, and what you may follow, hold for one who
 walks on the compass alone.
 
+The bearing is for a compass with no declination set on it, with the number for
+one that has it beside; --compass, or compass in the config file, says which is
+yours, and only its number stands. --declination is for a day outside the
+magnetic model or the figure printed on your map; it is taken as good to 0.5
+degrees.
+
 Climb is counted in two ways. By the ground: every rise and fall of the
 profile, from edge to edge between the posts, except wiggles smaller than
 --dead-band. By the map: the contour lines crossed up and down, just those that
 a map of this data shows at --interval, the interval of the map in your hand.
 Without it, it is the one maps at 1:25 000 usually have (10 m, or 40 ft), or the
 next that the data's vertical error supports: the same for every leg on this
-data. What the lines come to is right to less than
-an interval for each rise or fall that crosses a line. A map has no lines where
-data is missing.
+data. What the lines come to is right to less than an interval for each rise or
+fall that crosses a line. A map has no lines where data is missing.
 
 Times are for walking, by three rules; the text gives their range. --speed is
 your own on a level path: Tobler's rule walks every slope in proportion, and
@@ -74,6 +79,7 @@ that are never lost.`,
 		Example: `  crowline leg 34.3297,-118.0548 34.3008,-118.0514
   crowline leg Camp Knob --places trip.gpx --dem tile.tif --units us
   crowline leg 34.3297,-118.0548 34.3008,-118.0514 --start 14:00-08:00
+  crowline leg Camp Knob --places trip.gpx --compass adjusted --declination 3.2W
   crowline leg "11S 402967 3799217" 34.3008,-118.0514 --json`,
 		Args: exactArgs(2, "two places, FROM and TO"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -82,6 +88,7 @@ that are never lost.`,
 		},
 	}
 	o.question.add(cmd)
+	o.needle.addCompass(cmd)
 	o.walk.add(cmd)
 	o.walk.addErrors(cmd)
 	o.start.add(cmd)
@@ -159,10 +166,10 @@ func (o *legOptions) request() (r answer.LegRequest, err error) {
 	if r.Walk, err = o.walk.request(u); err != nil {
 		return r, err
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
-	r.Day = o.start.today(r.Day, o.date.text != "")
+	r.Day = o.start.today(r.Day, o.needle.date != "")
 	r.Start = o.start.on(r.Day)
 	if r.From, err = o.places.place(o.from); err != nil {
 		return r, err

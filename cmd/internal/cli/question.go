@@ -11,7 +11,7 @@ type question struct {
 	places  placeFlags
 	sight   sightFlags
 	output  outputFlags
-	date    dateFlag
+	needle  needleFlags
 	cover   coverFlags
 }
 
@@ -20,6 +20,6 @@ func (q *question) add(cmd *cobra.Command) {
 	q.places.add(cmd)
 	q.sight.add(cmd)
 	q.output.add(cmd)
-	q.date.add(cmd)
+	q.needle.add(cmd)
 	q.cover.add(cmd)
 }

@@ -75,6 +75,7 @@ over what stands on the ground. All else is over the bare ground.`,
 	}
 	argumentsNameFiles(cmd, filesRead)
 	o.question.add(cmd)
+	o.needle.addCompass(cmd)
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by `name` or number, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "`title` of the card (default: the route's or the file's name)")
@@ -125,10 +126,10 @@ func (o *routeOptions) request() (r answer.RouteRequest, err error) {
 	if r.Walk, err = o.walk.request(u); err != nil {
 		return r, err
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
-	r.Day = o.start.today(r.Day, o.date.text != "")
+	r.Day = o.start.today(r.Day, o.needle.date != "")
 	r.Start = o.start.on(r.Day)
 	if err := o.check(); err != nil {
 		return r, err

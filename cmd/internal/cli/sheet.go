@@ -199,7 +199,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 		return r, usageErrorf("--north %s: it is grid or true", o.north)
 	}
 	for _, read := range []func() error{
-		func() (err error) { r.Day, err = o.date.day(o.streams); return err },
+		func() (err error) { r.Needle, err = o.needle.needle(o.streams); return err },
 		func() (err error) { r.Lines, err = o.lines.request(u); return err },
 		func() (err error) { r.From, err = o.places.place(o.from); return err },
 		func() error { return o.destination(&r) },

@@ -67,6 +67,7 @@ data.`,
 		},
 	}
 	o.question.add(cmd)
+	o.needle.addCompass(cmd)
 	o.bearing.add(cmd, "look along this bearing, `degrees`, instead of at a place")
 	addRadius(cmd, &o.radius, "how far to tell what is seen; the skyline is looked for beyond")
 	needs(cmd, []string{"bearing"}, "radius")
@@ -87,7 +88,7 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if err != nil {
 		return err
 	}
-	q := answer.SightRequest{From: r.From, To: to, Sighting: r.Sighting, Cover: r.Cover, Day: r.Day, Lines: r.Lines}
+	q := answer.SightRequest{From: r.From, To: to, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Lines: r.Lines}
 	if err := asked(q.Check()); err != nil {
 		return err
 	}
@@ -138,7 +139,7 @@ func (o *sightOptions) request() (r answer.LookRequest, err error) {
 		return r, err
 	}
 	r = answer.LookRequest{Heading: o.bearing.heading(), Sighting: o.sight.sighting(), Cover: o.cover.request(), Radius: o.radius}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	if o.plot != "" {

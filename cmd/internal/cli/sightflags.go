@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -58,22 +57,4 @@ func (f *outputFlags) system() (figures.System, error) {
 		return figures.Metric, err
 	}
 	return parseUnits(c.Units)
-}
-
-// dateFlag is the day a compass is read.
-type dateFlag struct{ text string }
-
-func (f *dateFlag) add(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.text, "date", "", "day for the magnetic declination, as `YYYY-MM-DD` (default: today)")
-}
-
-func (f *dateFlag) day(s Streams) (time.Time, error) {
-	if f.text == "" {
-		return s.Now(), nil
-	}
-	t, err := time.Parse("2006-01-02", f.text)
-	if err != nil {
-		return time.Time{}, usageErrorf("--date %s: write it as YYYY-MM-DD", f.text)
-	}
-	return t, nil
 }

@@ -55,7 +55,7 @@ ground. Where the cover raises the skyline over the bare ground's is said.`,
 	o.places.add(cmd)
 	o.sight.addEye(cmd)
 	o.output.add(cmd)
-	o.date.add(cmd)
+	o.needle.add(cmd)
 	o.cover.add(cmd)
 	addRadius(cmd, &o.radius, "how far off summits are listed; the skyline is looked for beyond")
 	cmd.Flags().Var(newNumber(1, &o.step, "an angle in degrees", from(0.01, 30)), "step", "`degrees` between the bearings given in JSON and CSV")
@@ -100,7 +100,7 @@ func (o *skylineOptions) request() (r answer.SkylineRequest, err error) {
 		return r, err
 	}
 	r = answer.SkylineRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Radius: o.radius, Step: o.step}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	if err := asked(r.Check()); err != nil {

@@ -13,8 +13,12 @@ import (
 func Declination(p *Page, a *answer.DeclinationAnswer) {
 	p.Head("Declination")
 	p.Line("place", "%s", p.place(a.Place))
-	p.Line("magnetic", "%s of true north on %s, ± %.1f (one standard deviation), moving %s a year; WMM2025",
-		units.EastWest(a.Declination.Deg), a.Declination.Date, a.Declination.SigmaDeg, yearly(a.Declination.AnnualChangeDeg))
+	if d := &a.Declination; d.Given() {
+		p.Line("magnetic", "%s of true north, as given by you; taken as good to ± %.1f (one standard deviation)", units.EastWest(d.Deg), d.SigmaDeg)
+	} else {
+		p.Line("magnetic", "%s of true north on %s, ± %.1f (one standard deviation), moving %s a year; %s",
+			units.EastWest(d.Deg), d.Date, d.SigmaDeg, yearly(d.AnnualChangeDeg), d.Model)
+	}
 	if a.NoGrid == nil {
 		p.Line("grid", "north of %s is %s of true north", a.Grid, units.EastWest(a.ConvergenceDeg))
 		p.Line("grid to mag", "magnetic north is %s of grid north", units.EastWest(a.GridMagneticDeg))

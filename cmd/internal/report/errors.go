@@ -12,7 +12,7 @@ var packages = []string{"answer", "contour", "dem", "drift", "drill", "fix", "la
 
 // Error is an error as one line for people, without the names of packages.
 func Error(err error) string {
-	parts := strings.Split(strings.Join(strings.Fields(err.Error()), " "), ": ")
+	parts := strings.Split(strings.Join(strings.Fields(noMagnetic(err)), " "), ": ")
 	plain := slices.DeleteFunc(slices.Clone(parts), func(part string) bool { return slices.Contains(packages, part) })
 	if len(plain) == 0 {
 		plain = parts

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -162,14 +163,14 @@ func length(list []answer.Stretch) float64 {
 	return sum
 }
 
-// dial is the number to set on a compass, and how it is called: magnetic where
-// that is known.
+// dial is the number to set on a compass, the true one where magnetic north is
+// not known: on the compass chosen, or on one not set for declination.
 func dial(a *answer.LegAnswer) (text string, known bool) {
 	b := a.Bearing.Full()
 	if b.FieldError != nil {
 		return units.Dial(float64(b.True)), false
 	}
-	return units.Dial(float64(b.Magnetic)), true
+	return units.Dial(a.Declination.Compass.Number(float64(b.True), float64(b.Magnetic))), true
 }
 
 // walk says which way, how far, how much up and down, and how long.
@@ -179,7 +180,10 @@ func (p *Page) walk(a *answer.LegAnswer) string {
 	text := set + " on your compass"
 	if adjusted := units.Dial(a.Bearing.TrueDeg); !known {
 		text = set + " from true north, magnetic north is not known here"
-	} else if adjusted != set {
+		if err := a.Bearing.Full().FieldError; errors.As(err, new(*magnetic.DateError)) {
+			text = set + " from true north, magnetic north on that day needs --declination"
+		}
+	} else if adjusted != set && a.Declination.Compass == answer.AnyCompass {
 		text += fmt.Sprintf(" (%s if set for declination)", adjusted)
 	}
 	took := p.timeRange(a)

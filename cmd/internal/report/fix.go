@@ -80,7 +80,7 @@ func Fix(p *Page, a *answer.FixAnswer) {
 		p.Line("data", "none for this place: the demo data does not reach it. Give yours with --dem for its elevation and a check that the marks can be seen.")
 	}
 	if d := a.Declination; d != nil {
-		p.Line("magnetic", "declination there %s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
+		p.Line("magnetic", "%s", declinedBy(d))
 	}
 	p.cautions()
 }

@@ -20,7 +20,11 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	p.Line("place", "%s", p.place(a.From))
 	p.over(a.OverCover)
 	if d := a.Declination; d != nil {
-		p.Line("magnetic", "bearings on %s, declination %s ± %.1f", d.Date, units.EastWest(d.Deg), d.SigmaDeg)
+		text := declined(d)
+		if set := compassSet(d); set != "" {
+			text += "; bearings are " + set
+		}
+		p.Line("magnetic", "%s", text)
 	}
 	if a.Ground != nil {
 		p.Head(fmt.Sprintf("Along true %s°", units.Bearing(a.BearingDeg)))
@@ -50,10 +54,10 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 		}
 		p.Note("%s.", text)
 	}
-	p.marks(listed, most)
+	p.marks(listed, most, a.Declination)
 	if len(lost) > 0 {
 		p.Head("Hidden by what stands on the ground")
-		p.marks(lost, most)
+		p.marks(lost, most, a.Declination)
 	}
 	if n := a.DependOnCover; n != nil {
 		p.Head("What the cover changes")
@@ -78,7 +82,7 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 	case s == nil:
 		for i := range a.Marks {
 			if m := &a.Marks[i]; m.Full().Shows() {
-				p.Line("best mark", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg), units.UpDown(m.Sight.ElevationAngleDeg))
+				p.Line("best mark", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg, a.Declination), units.UpDown(m.Sight.ElevationAngleDeg))
 				return
 			}
 		}
@@ -155,22 +159,26 @@ func markName(m *answer.Mark, u units.System) string {
 	return m.Kind + " " + u.Height(m.At.ElevationM)
 }
 
-// onCompass is a bearing as it is set: magnetic where that is known.
-func onCompass(trueDeg, magneticDeg float64) string {
+// onCompass is a bearing as it is set: magnetic where that is known, unless the
+// compass chosen is adjusted.
+func onCompass(trueDeg, magneticDeg float64, d *answer.MagneticDeclination) string {
 	if math.IsNaN(magneticDeg) {
 		return "true " + units.Dial(trueDeg)
+	}
+	if set, ok := onDial(trueDeg, magneticDeg, d); ok {
+		return "compass bearing " + set
 	}
 	return "compass bearing " + units.Dial(magneticDeg)
 }
 
 // marks writes the first of some marks.
-func (p *Page) marks(list []*answer.Mark, most int) {
+func (p *Page) marks(list []*answer.Mark, most int, d *answer.MagneticDeclination) {
 	for i, m := range list {
 		if i == most {
 			p.Note("and %d more (--most, or --json for all)", len(list)-i)
 			return
 		}
-		p.mark(m)
+		p.mark(m, d)
 	}
 }
 

@@ -34,7 +34,7 @@ func TestEveryBearingHasSomethingToSight(t *testing.T) {
 		require.NoError(t, err)
 		t.Cleanup(func() { _ = g.Close() })
 		for bearing := 7.0; bearing < 360; bearing += 45 {
-			r := answer.LandmarksRequest{From: answer.PlaceAt(ground.from), Heading: &answer.Heading{Deg: bearing}, Within: 2, Sighting: answer.DefaultSighting(), Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC), Radius: 10e3}
+			r := answer.LandmarksRequest{From: answer.PlaceAt(ground.from), Heading: &answer.Heading{Deg: bearing}, Within: 2, Sighting: answer.DefaultSighting(), Needle: answer.Needle{Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)}, Radius: 10e3}
 			a, err := answer.Landmarks(t.Context(), g, r)
 			require.NoError(t, err)
 			require.NotNil(t, a.Along.Skyline, "%v on %v", ground.from, bearing)

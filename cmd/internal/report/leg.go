@@ -58,7 +58,11 @@ func LegChain(p *Page, a *answer.LegAnswer) {
 	p.legHead(a)
 	p.Line("bearing", "true %s°", units.Bearing(a.Bearing.TrueDeg))
 	if a.Declination != nil {
-		p.Line("", "magnetic %s° on %s", units.Bearing(a.Bearing.MagneticDeg), a.Declination.Date)
+		if set, ok := onDial(a.Bearing.TrueDeg, a.Bearing.MagneticDeg, a.Declination); ok {
+			p.Line("", "%s on your compass", set)
+		} else {
+			p.Line("", "%s", magneticWords(a.Bearing.MagneticDeg, a.Declination))
+		}
 	}
 	p.chain(a, false)
 	p.foot(a.ElevationData, a.Assumptions)
@@ -86,7 +90,7 @@ func (p *Page) legMarks(a *answer.LegAnswer, most int) {
 		if !m.Full().Shows() {
 			continue
 		}
-		p.mark(m)
+		p.mark(m, a.Declination)
 		if hidden := answer.HiddenFrom(m.Full().Kept, a.DistanceM, p.Units); hidden != "" {
 			p.Line("", "%s", sentence(capitalised(hidden)))
 		}

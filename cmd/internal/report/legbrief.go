@@ -140,7 +140,7 @@ func (p *Page) bearingsBrief(a *answer.LegAnswer) string {
 	if b.FieldError != nil {
 		return text + ", magnetic not known; back " + back
 	}
-	text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", units.Bearing(float64(b.Magnetic)), a.Declination.Date, units.EastWest(a.Declination.Deg), a.Declination.SigmaDeg)
+	text += ", " + magneticWords(float64(b.Magnetic), a.Declination)
 	if b.BackError == nil {
 		back = fmt.Sprintf("%s° magnetic, %s", units.Bearing(float64(b.BackMagnetic)), back)
 	}

@@ -44,7 +44,7 @@ func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
 			for i := range 30 {
 				from := geodesy.LatLon{Lat: geodesy.Degrees(ground.south + random.Float64()*(ground.north-ground.south)), Lon: geodesy.Degrees(ground.west + random.Float64()*(ground.east-ground.west))}
 				to, _ := geodesy.Direct(from, geodesy.TrueBearing(random.Float64()*360), 1000+random.Float64()*6000)
-				r := answer.LegRequest{From: answer.PlaceAt(from), To: answer.PlaceAt(to), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC), Marks: 3}
+				r := answer.LegRequest{From: answer.PlaceAt(from), To: answer.PlaceAt(to), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Needle: answer.Needle{Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)}, Marks: 3}
 				a, err := answer.Leg(t.Context(), g, r)
 				require.NoError(t, err)
 				what := fmt.Sprintf("seed %d, leg %d: %v %v", seed, i, from, to)

@@ -10,17 +10,19 @@ import (
 )
 
 // mark writes one mark: what and where it is, and why it stands where it does.
-func (p *Page) mark(m *answer.Mark) {
+func (p *Page) mark(m *answer.Mark, d *answer.MagneticDeclination) {
 	name := markName(m, p.Units)
-	compass := ""
-	if !math.IsNaN(m.MagneticDeg) {
-		compass = fmt.Sprintf(", magnetic %s°", units.Bearing(m.MagneticDeg))
+	bearing := fmt.Sprintf("true %s°", units.Bearing(m.TrueDeg))
+	if set, ok := onDial(m.TrueDeg, m.MagneticDeg, d); ok {
+		bearing = set + " on your compass"
+	} else if !math.IsNaN(m.MagneticDeg) {
+		bearing += fmt.Sprintf(", magnetic %s°", units.Bearing(m.MagneticDeg))
 	}
 	angle := ""
 	if !math.IsNaN(m.Sight.ElevationAngleDeg) {
 		angle = ", " + units.UpDown(m.Sight.ElevationAngleDeg)
 	}
-	p.Line(fmt.Sprintf("%d", m.Rank), "%s: true %s°%s, %s%s   %.5f,%.5f", name, units.Bearing(m.TrueDeg), compass, p.Units.Distance(m.DistanceM), angle, m.At.Lat, m.At.Lon)
+	p.Line(fmt.Sprintf("%d", m.Rank), "%s: %s, %s%s   %.5f,%.5f", name, bearing, p.Units.Distance(m.DistanceM), angle, m.At.Lat, m.At.Lon)
 	more := ""
 	if m.OverCover != nil {
 		verdict, why := p.coverVerdict(m.OverCover)

@@ -44,7 +44,14 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		p.Line("paces", "about %.0f double paces, at %s", toTens(t.DoublePaces), u.PaceCount(first.Time.PacePer100M))
 	}
 	if d := first.Declination; d != nil {
-		p.Line("magnetic", "bearings on %s, declination %s ± %.1f at the start (%s)", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model)
+		text := "bearings by " + declinedBy(d)
+		if !d.Given() {
+			text += ", at the start"
+		}
+		if set := compassSet(d); set != "" {
+			text += "; " + set
+		}
+		p.Line("magnetic", "%s", text)
 	}
 	if note := labelNote(a); note != "" {
 		p.Line("marks", "%s", strings.TrimPrefix(note, "Marks are "))
@@ -116,7 +123,12 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Mom
 	p.Line("to", "%s", p.place(l.To))
 	b := l.Bearing.Full()
 	set := "true " + units.Dial(float64(b.True)) + "°: no magnetic bearing is known"
-	if b.FieldError == nil {
+	if number, ok := onDial(l.Bearing.TrueDeg, l.Bearing.MagneticDeg, l.Declination); ok {
+		set = number + " on your compass"
+		if b.BackError == nil {
+			set += "; back " + units.Dial(l.Declination.Compass.Number(l.Bearing.BackTrueDeg, l.Bearing.BackMagneticDeg))
+		}
+	} else if b.FieldError == nil {
 		set = fmt.Sprintf("magnetic %s°   (true %s°", units.Dial(float64(b.Magnetic)), units.Dial(float64(b.True)))
 		if b.GridError == nil {
 			set += fmt.Sprintf(", grid %s°", units.Dial(float64(b.Grid)))
@@ -314,14 +326,17 @@ func (p *Page) cardPassed(list []answer.Passed) string {
 // wayRound is the way round, with the bearings to set.
 func (p *Page) wayRound(l *answer.RouteLeg) string {
 	w, u := l.WayRound, p.Units
-	first, second, north := w.FirstTrueDeg, w.SecondTrueDeg, "true"
+	first, second, north := w.FirstTrueDeg, w.SecondTrueDeg, "true "
 	if b := l.Bearing.Full(); b.FieldError == nil {
+		compass := l.Declination.Compass
 		turned := func(d float64) float64 {
-			return float64(b.Field.Declination.Magnetic(geodesy.NewTrueBearing(geodesy.Degrees(d))))
+			return compass.Number(d, float64(b.Field.Declination.Magnetic(geodesy.NewTrueBearing(geodesy.Degrees(d)))))
 		}
-		first, second, north = turned(first), turned(second), "magnetic"
+		if first, second, north = turned(first), turned(second), "magnetic "; compass != answer.AnyCompass {
+			north = ""
+		}
 	}
-	text := fmt.Sprintf("by %s (%s %s° for %s, then %s°) up %s, not %s; %s longer", reference(w.At), north, units.Dial(first), u.Distance(w.FirstM), units.Dial(second),
+	text := fmt.Sprintf("by %s (%s%s° for %s, then %s°) up %s, not %s; %s longer", reference(w.At), north, units.Dial(first), u.Distance(w.FirstM), units.Dial(second),
 		u.Height(w.AscentM), u.Height(l.Climb.AscentM), u.Distance(w.ExtraM))
 	if w.OnFilled {
 		text += "; part of it lies on ground " + filledWords

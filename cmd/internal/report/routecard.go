@@ -27,6 +27,12 @@ func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.D
 			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
 			NoTime: strings.TrimPrefix(p.noTime(times), "no time: "), TimeNotes: cardTimeNotes(times, a.Rule()), DoublePaces: l.Time.DoublePaces,
 		}
+		if number, ok := onDial(l.Bearing.TrueDeg, l.Bearing.MagneticDeg, l.Declination); ok {
+			row.Set = number
+			if b.BackError == nil {
+				row.SetBack = units.Dial(l.Declination.Compass.Number(l.Bearing.BackTrueDeg, l.Bearing.BackMagneticDeg))
+			}
+		}
 		row.Time, _ = l.WalkingTime(a.Rule())
 		row.Sight, row.Warnings = p.cardWords(l)
 		c.Legs = append(c.Legs, row)
@@ -51,7 +57,14 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 	u, first := p.Units, &a.Legs[0]
 	var out []string
 	if d := first.Declination; d != nil {
-		out = append(out, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f at the start (%s); set them on a compass not adjusted for declination.", d.Date, units.EastWest(d.Deg), d.SigmaDeg, d.Model))
+		at, set := " at the start", "; set them on a compass not adjusted for declination"
+		if d.Given() {
+			at = ""
+		}
+		if chosen := compassSet(d); chosen != "" {
+			set = ". Bearings are " + chosen
+		}
+		out = append(out, "Magnetic bearings by "+declinedBy(d)+at+set+".")
 	}
 	levels := first.Leg().Interval().Levels()
 	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %s. Contour lines at %g %s.", p.ruleName(&first.Time), u.PaceCount(first.Time.PacePer100M), levels.Interval, levels.Unit))

@@ -137,9 +137,14 @@ func (p *Page) likely(l *answer.Likelihood) {
 // bearing says a bearing from true north and, where the field is known, by the
 // compass.
 func (p *Page) bearing(degrees, compass float64, d *answer.MagneticDeclination) {
+	if set, ok := onDial(degrees, compass, d); ok {
+		p.Line("bearing", "%s on your compass", set)
+		p.Line("", "true %s°, %s", units.Bearing(degrees), declined(d))
+		return
+	}
 	text := fmt.Sprintf("true %s°", units.Bearing(degrees))
 	if !math.IsNaN(compass) && d != nil {
-		text += fmt.Sprintf(", magnetic %s° on %s (declination %s ± %.1f)", units.Bearing(compass), d.Date, units.EastWest(d.Deg), d.SigmaDeg)
+		text += ", " + magneticWords(compass, d)
 	}
 	p.Line("bearing", "%s", text)
 }
@@ -155,7 +160,9 @@ func (p *Page) bearings(list answer.Bearings, d *answer.MagneticDeclination) {
 		p.Line("grid", "none: %v", b.GridError)
 	}
 	if b.FieldError != nil {
-		p.Line("magnetic", "not known: %v", b.FieldError)
+		p.Line("magnetic", "not known: %s", noMagnetic(b.FieldError))
+	} else if d.Given() {
+		p.Line("magnetic", "%s°: %s", units.Bearing(float64(b.Magnetic)), declined(d))
 	} else {
 		p.Line("magnetic", "%s°  on %s: declination %s ± %.1f, moving %s a year (%s)",
 			units.Bearing(float64(b.Magnetic)), d.Date, units.EastWest(d.Deg), d.SigmaDeg, yearly(d.AnnualChangeDeg), d.Model)
@@ -167,10 +174,16 @@ func (p *Page) bearings(list answer.Bearings, d *answer.MagneticDeclination) {
 	p.Line("back", "%s, from the destination", back)
 	if b.FieldError == nil {
 		magneticDial, trueDial := units.Dial(float64(b.Magnetic)), units.Dial(float64(b.True))
-		if magneticDial == trueDial {
+		if set, ok := onDial(float64(b.True), float64(b.Magnetic), d); ok {
+			p.Line("compass", "set %s on the dial, %s", set, compassSet(d))
+		} else if magneticDial == trueDial {
 			p.Line("compass", "set %s on the dial, adjusted for declination or not: the difference is under a degree", trueDial)
 		} else {
 			p.Line("compass", "set %s on the dial if your compass is not adjusted for declination, %s if it is", magneticDial, trueDial)
+		}
+		if magneticDial != trueDial {
+			p.Line("", "or, on a dial marked with the declination: set %s, turn till the needle lies on the mark for %s and not on north, and follow the arrow (common practice)",
+				trueDial, units.EastWest(d.Deg))
 		}
 		if b.Field.Zone == magnetic.Caution {
 			p.zone(b.Field.Zone)

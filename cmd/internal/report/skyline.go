@@ -50,7 +50,7 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	p.Line("assumed", "%s", p.skylineAssumed(a.Assumptions))
 	p.Line("", "%s", p.lookedTo(a.RadiusM))
 	if d := a.Declination; d != nil {
-		p.Line("declination", "%s ± %.1f on %s (%s)", units.EastWest(d.Deg), d.SigmaDeg, d.Date, d.Model)
+		p.Line("magnetic", "%s", declinedBy(d))
 	}
 	p.warnings(a.Warnings)
 	p.written(a.Written)
@@ -230,8 +230,8 @@ func SkylineDrawing(a *answer.SkylineAnswer, rows int, u units.System) (*page.Do
 		})
 	}
 	if dec := a.Declination; dec != nil {
-		d.Declination = &sheet.Declination{East: geodesy.Degrees(dec.Deg), Sigma: geodesy.Degrees(dec.SigmaDeg), Annual: geodesy.Degrees(dec.AnnualChangeDeg), Model: dec.Model}
-		d.Notes = append(d.Notes, fmt.Sprintf("Magnetic bearings for %s: declination %s ± %.1f degrees (%s).", dec.Date, units.EastWest(dec.Deg), dec.SigmaDeg, dec.Model))
+		d.Declination = &sheet.Declination{East: geodesy.Degrees(dec.Deg), Sigma: geodesy.Degrees(dec.SigmaDeg), Annual: geodesy.Degrees(dec.AnnualChangeDeg), Model: dec.Model, Given: dec.Given()}
+		d.Notes = append(d.Notes, "Magnetic bearings by "+declinedBy(dec)+".")
 	}
 	d.Notes = append(d.Notes, a.Cautions...)
 	if rows > 0 {

@@ -18,8 +18,8 @@ func (p *Page) near(a *answer.LegAnswer, drift bool) {
 	}
 	if k := a.AttackPoint; k != nil {
 		bearing := "true " + units.Dial(k.TrueDeg)
-		if !math.IsNaN(k.MagneticDeg) {
-			bearing = units.Dial(k.MagneticDeg)
+		if !math.IsNaN(k.MagneticDeg) && a.Declination != nil {
+			bearing = units.Dial(a.Declination.Compass.Number(k.TrueDeg, k.MagneticDeg))
 		}
 		p.Line("attack", "%s, %s before the goal: from there walk %s for %s%s",
 			withArticle(k.Name), u.Distance(a.DistanceM-k.AtM), bearing, u.Distance(k.DistanceM), doublePaces(k.DoublePaces))
