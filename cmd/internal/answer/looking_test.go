@@ -85,7 +85,7 @@ func TestAMarkInSightIsInSightByEveryQuestion(t *testing.T) {
 						assert.Equal(t, one.Sight.ClearanceM, leg.Sight.ClearanceM)
 						assert.Equal(t, one.Sight.ClearanceAtM, leg.Sight.ClearanceAtM)
 						if n%5 == 0 { // a route is legs, and as dear
-							route, err := Route(t.Context(), g, RouteRequest{Course: &Course{Turns: []Place{from, to}}, Sighting: s, Day: lookDay, Walk: DefaultWalk(), Straight: true})
+							route, err := Route(t.Context(), g, RouteRequest{Course: &Course{Turns: []Place{from, to}}, Sighting: s, Needle: Needle{Day: lookDay}, Walk: DefaultWalk(), Straight: true})
 							require.NoError(t, err)
 							require.Equal(t, visibility.Visible, route.Legs[0].Sight.Verdict, "route from %v to %v", from, to)
 							assert.Equal(t, one.Sight.ClearanceM, route.Legs[0].Sight.ClearanceM)

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -34,7 +33,8 @@ type VantageRequest struct {
 	// stands over its ground: of a mark its top, of a walker as much of them as must
 	// be seen over what is before them.
 	Sighting Sighting
-	Day      time.Time
+	// Needle is what magnetic bearings go by.
+	Needle
 	// Places are the user's own, which are marks for a class.
 	Places []Place
 	// MarksTo is how far off marks for a class count, metres.
@@ -108,6 +108,9 @@ func (r VantageRequest) Check() error {
 		return wrongf("ground %g m wide: it is up to 1 km", r.Width)
 	}
 	if err := r.Errors.Check(); err != nil {
+		return err
+	}
+	if err := r.Needle.Check(); err != nil {
 		return err
 	}
 	return r.Sighting.Check()
@@ -446,8 +449,8 @@ func Vantage(ctx context.Context, g *Ground, r VantageRequest) (*VantageAnswer, 
 		Assumptions: r.Sighting.describe(), Cautions: append([]string{vantageCaution}, cautions...), Written: []string{}, Warnings: []string{},
 		Standpoints: []Standpoint{}, Marks: []VantageMark{}, request: r, elevated: start,
 	}
-	a.field, a.fieldErr = magnetic.WMM2025.At(r.Around.LatLon, start, r.Day)
-	a.Declination = declination(a.field, a.fieldErr, r.Day)
+	a.field, a.fieldErr = r.Needle.at(r.Around.LatLon, start)
+	a.Declination = declination(a.field, a.fieldErr, r.Needle)
 	if a.area, err = vantage.Around(ctx, grid, r.Around.LatLon, r.Radius); err != nil {
 		return nil, err
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"time"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
@@ -155,10 +154,10 @@ func (a *VantageAnswer) tint() *sheet.Tint {
 // Draw has the score as a tint on one page of paper, with the standpoints by their
 // numbers, at the largest round scale that shows all that was asked about. words is
 // called with the map once it has them, and puts titles and notes on it.
-func (a *VantageAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, day time.Time, words func(*sheet.Plan)) (*page.Document, error) {
+func (a *VantageAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, words func(*sheet.Plan)) (*page.Document, error) {
 	plan := g.mapOf()
-	plan.Paper, plan.Date, plan.Relief, plan.Tint = paper, day, policy.ViewRelief, a.tint()
-	plan.Declination = magneticNorth(a.Around.LatLon(), a.Around.ElevationM, day)
+	plan.Paper, plan.Date, plan.Relief, plan.Tint = paper, a.request.Day, policy.ViewRelief, a.tint()
+	plan.Declination = magneticNorth(a.Around.LatLon(), a.Around.ElevationM, a.request.Needle)
 	places := []geodesy.LatLon{a.Around.LatLon()}
 	point := func(name string, s Spot) {
 		plan.Points = append(plan.Points, sheet.Place{Name: name, At: s.LatLon(), Elevation: s.ElevationM})

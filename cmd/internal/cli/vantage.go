@@ -92,7 +92,7 @@ The file's name says what is written:
 	o.places.add(cmd)
 	o.sight.add(cmd)
 	o.output.add(cmd)
-	o.date.add(cmd)
+	o.needle.add(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.around, "around", "", "`PLACE` in the middle of the ground to stand on")
 	f.Var(newLength(d.Radius, &o.radius).within(above(0, 50e3)), "radius", "how far from it to stand")
@@ -170,7 +170,7 @@ func (o *vantageOptions) request() (r answer.VantageRequest, err error) {
 			return r, err
 		}
 	}
-	if r.Day, err = o.date.day(o.streams); err != nil {
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err
 	}
 	if r.Around, err = o.places.place(o.around); err != nil {
@@ -210,7 +210,7 @@ func (o *vantageOptions) write(ctx context.Context, g *answer.Ground, a *answer.
 	if err != nil {
 		return err
 	}
-	document, err := report.VantageMap(ctx, g, a, o.streams.Now(), u)
+	document, err := report.VantageMap(ctx, g, a, u)
 	if err != nil {
 		return err
 	}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"crowline/cmd/internal/answer"
 	"crowline/contour/page"
@@ -30,7 +29,7 @@ func Vantage(p *Page, a *answer.VantageAnswer) {
 	p.data(a.ElevationData)
 	p.Line("assumed", "%s", p.assumed(a.Assumptions))
 	if d := a.Declination; d != nil {
-		p.Line("magnetic", "bearings on %s, declination %s ± %.1f", d.Date, units.EastWest(d.Deg), d.SigmaDeg)
+		p.Line("magnetic", "%s", declinedBy(d))
 	}
 	p.warnings(a.Warnings)
 	if a.MapScale() > 0 {
@@ -50,7 +49,7 @@ func (p *Page) bestStand(a *answer.VantageAnswer) {
 	if s.Steep() {
 		p.Line("BEWARE", "the straight line to it crosses ground of %.0f°: find a way round", max(s.SteepestDeg, s.GroundSteepestDeg))
 	}
-	p.Line("stand", "%s: %s", p.where(s), p.sees(a, s))
+	p.Line("stand", "%s: %s", p.where(a, s), p.sees(a, s))
 	if n := a.AroundSees; n != nil && *n > 0 {
 		p.Line("", "by the data's heights %d of %d marks can be seen from where you are, too", *n, len(a.Marks))
 	}
@@ -93,19 +92,19 @@ func (p *Page) noGround(a *answer.VantageAnswer) string {
 }
 
 // where says where a standpoint lies from the place.
-func (p *Page) where(s *answer.Standpoint) string {
+func (p *Page) where(a *answer.VantageAnswer, s *answer.Standpoint) string {
 	if s.DistanceM < 1 {
 		return "where you are"
 	}
-	return fmt.Sprintf("%s on %s", p.Units.Distance(s.DistanceM), onCompass(s.TrueDeg, s.MagneticDeg))
+	return fmt.Sprintf("%s on %s", p.Units.Distance(s.DistanceM), onCompass(s.TrueDeg, s.MagneticDeg, a.Declination))
 }
 
 // wayTo says where a standpoint lies, and what the straight line there asks.
-func (p *Page) wayTo(s *answer.Standpoint) string {
+func (p *Page) wayTo(a *answer.VantageAnswer, s *answer.Standpoint) string {
 	if s.DistanceM < 1 {
-		return p.where(s)
+		return p.where(a, s)
 	}
-	return p.where(s) + ", " + p.climbTo(s)
+	return p.where(a, s) + ", " + p.climbTo(s)
 }
 
 // climbTo is what the straight line there asks.
@@ -141,7 +140,7 @@ func (p *Page) sees(a *answer.VantageAnswer, s *answer.Standpoint) string {
 func (p *Page) standpoint(a *answer.VantageAnswer, s *answer.Standpoint) {
 	p.Head(fmt.Sprintf("Standpoint %d", s.Rank))
 	p.Line("place", "%s", p.place(s.At))
-	p.Line("from here", "%s", p.wayTo(s))
+	p.Line("from here", "%s", p.wayTo(a, s))
 	p.Line("why", "%s", a.WhyIn(s, p.Units))
 	if f := s.Fix; f != nil {
 		p.Line("fix", "19 times in 20 within %s one way and %s the other; the lines cross at %.0f°", p.Units.Distance(f.SemiMajorM), p.Units.Distance(f.SemiMinorM), f.CrossingDeg)
@@ -200,7 +199,7 @@ func (p *Page) standMarks(a *answer.VantageAnswer, s *answer.Standpoint) {
 // standMark is a mark in a line.
 func (p *Page) standMark(a *answer.VantageAnswer, m *answer.StandpointMark) string {
 	text := m.SaysIn(p.Units)
-	if on := onCompass(m.TrueDeg, m.MagneticDeg); !strings.Contains(text, on) {
+	if on := onCompass(m.TrueDeg, m.MagneticDeg, a.Declination); !strings.Contains(text, on) {
 		text = on + ": " + text
 	}
 	l := m.Likely.Full()
@@ -281,15 +280,15 @@ func (p *Page) asked(a *answer.VantageAnswer) {
 }
 
 // VantageMap draws the standpoints on an A4 page.
-func VantageMap(ctx context.Context, g *answer.Ground, a *answer.VantageAnswer, day time.Time, u units.System) (*page.Document, error) {
+func VantageMap(ctx context.Context, g *answer.Ground, a *answer.VantageAnswer, u units.System) (*page.Document, error) {
 	p := &Page{Units: u}
-	return a.Draw(ctx, g, page.A4, day, func(plan *sheet.Plan) {
+	return a.Draw(ctx, g, page.A4, func(plan *sheet.Plan) {
 		plan.Units, plan.Title = u, p.vantageTitle(a)
 		if len(a.Standpoints) == 0 {
 			plan.Headline = capitalised(p.nowhere(a)) + "."
 		} else {
 			s := &a.Standpoints[0]
-			plan.Headline = fmt.Sprintf("Stand at 1, %s: %s.", p.where(s), p.sees(a, s))
+			plan.Headline = fmt.Sprintf("Stand at 1, %s: %s.", p.where(a, s), p.sees(a, s))
 		}
 		var notes []string
 		for i := range a.Standpoints {
