@@ -6,7 +6,6 @@ import (
 	"math"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"crowline/contour"
 	"crowline/contour/sheet"
@@ -103,10 +102,10 @@ type ContoursRequest struct {
 	File string
 	// DataCRS writes coordinates in the data's own reference system.
 	DataCRS bool
-	// Reading, Day and Units are those of a map.
+	// Reading, Needle and Units are those of a map.
 	Reading sheet.Reading
-	Day     time.Time
-	Units   units.System
+	Needle
+	Units units.System
 }
 
 // Check refuses what makes no sense.
@@ -122,6 +121,9 @@ func (r ContoursRequest) Check() error {
 		return wrongf("%w; or .svg for a drawing", err)
 	}
 	if err := r.Area.Check(); err != nil {
+		return err
+	}
+	if err := r.Needle.Check(); err != nil {
 		return err
 	}
 	return r.Lines.Check()
@@ -271,7 +273,7 @@ func (r ContoursRequest) draw(ctx context.Context, g *Ground, w dem.Window, a *C
 	if err != nil {
 		return contour.Choice{}, err
 	}
-	plan.Declination = magneticNorth(*plan.Centre, nan, Needle{Day: r.Day})
+	plan.Declination = magneticNorth(*plan.Centre, nan, r.Needle)
 	grid, levels, choice, lines, err := r.held(ctx, g, w)
 	if err != nil {
 		return choice, err

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"time"
 
 	"crowline/contour"
 	"crowline/contour/page"
@@ -393,10 +392,10 @@ func (a *ViewshedAnswer) Shares() (any, all float64) {
 // Draw has the views on one page of paper, at the largest round scale that shows
 // all that was looked at. words is called with the map once it has its view, and
 // puts titles, notes and units on it.
-func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, day time.Time, words func(*sheet.Plan)) (*page.Document, error) {
+func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, needle Needle, words func(*sheet.Plan)) (*page.Document, error) {
 	first := a.views[0]
 	plan := g.mapOf()
-	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, day, policy.ViewRelief, a.OverCover != nil
+	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, needle.Day, policy.ViewRelief, a.OverCover != nil
 	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector}
 	var from []geodesy.LatLon
 	for i := range a.views {
@@ -410,7 +409,7 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	case first.Summary.Farthest != nil:
 		v.Farthest = &first.Summary.Farthest.Place
 	}
-	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, Needle{Day: day})
+	plan.View, plan.Declination = v, magneticNorth(from[0], first.GroundElevation, needle)
 	words(&plan)
 	plan, err := plan.FitScale(v.Judged(), from...)
 	if err != nil {

@@ -64,6 +64,7 @@ type contoursOptions struct {
 	places  placeFlags
 	output  outputFlags
 	lines   contourFlags
+	needle  needleFlags
 
 	around, from, to string
 	extent           string
@@ -110,7 +111,7 @@ on the same data and scale. Where they are too close to be read you are told.`,
 		Args: exactArgs(0, "no arguments; name the area with flags"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if !o.drawing() {
-				if err := idle(cmd, "it is for a .svg", "label-reading"); err != nil {
+				if err := idle(cmd, "it is for a .svg", "label-reading", "date", "declination"); err != nil {
 					return err
 				}
 			}
@@ -129,6 +130,7 @@ on the same data and scale. Where they are too close to be read you are told.`,
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")
 	needs(cmd, []string{"around", "from", "to"}, "radius")
+	o.needle.add(cmd)
 	addReading(cmd, &o.labelReading)
 	cmd.Flags().Lookup("label-reading").Usage += "; for .svg"
 	cmd.Flags().BoolVar(&o.native, "data-crs", false, "write coordinates in the data's own reference system, where the format allows it")
@@ -171,7 +173,10 @@ func (o *contoursOptions) request() (r answer.ContoursRequest, err error) {
 	} else if _, err = gdalio.VectorDriver(o.file); err != nil {
 		return r, usageErrorf("%w; or .svg for a drawing", err)
 	}
-	r = answer.ContoursRequest{File: o.file, DataCRS: o.native, Day: o.streams.Now(), Units: u}
+	r = answer.ContoursRequest{File: o.file, DataCRS: o.native, Units: u}
+	if r.Needle, err = o.needle.needle(o.streams); err != nil {
+		return r, err
+	}
 	if r.Lines, err = o.lines.request(u); err != nil {
 		return r, err
 	}

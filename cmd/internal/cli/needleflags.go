@@ -78,10 +78,10 @@ func (f *declinationFlag) Type() string   { return "declination" }
 func (f *declinationFlag) Set(text string) error {
 	t := strings.ToUpper(strings.TrimSpace(text))
 	side := 0.0
-	for letter, sign := range map[string]float64{"E": 1, "W": -1} {
-		if rest, ok := strings.CutSuffix(t, letter); ok {
-			t, side = strings.TrimSpace(rest), sign
-		}
+	if rest, ok := strings.CutSuffix(t, "E"); ok {
+		t, side = strings.TrimSpace(rest), 1
+	} else if rest, ok := strings.CutSuffix(t, "W"); ok {
+		t, side = strings.TrimSpace(rest), -1
 	}
 	t = strings.TrimSpace(strings.TrimSuffix(t, "°"))
 	v, ok := geodesy.ParseNumber(t)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -63,6 +64,11 @@ counts from there. How many posts change from the bare ground is said.`,
 					return err
 				}
 			}
+			if o.file == "" || slices.ContainsFunc([]string{".tif", ".tiff", ".geojson", ".json"}, func(e string) bool { return hasEnding(o.file, e) }) {
+				if err := idle(cmd, "it is for the norths of a map, -o FILE.pdf, .svg or .png", "date", "declination"); err != nil {
+					return err
+				}
+			}
 			return runF(cmd.Context(), o)
 		},
 	}
@@ -71,6 +77,7 @@ counts from there. How many posts change from the bare ground is said.`,
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.cover.add(cmd)
+	o.needle.add(cmd)
 	addRadius(cmd, &o.radius, "how far to look")
 	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise; 0,360 is all round")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
@@ -131,6 +138,9 @@ func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
 	if _, err := o.output.system(); err != nil {
 		return r, err
 	}
+	if _, err := o.needle.needle(o.streams); err != nil {
+		return r, err
+	}
 	r = answer.ViewshedRequest{Sighting: o.sight.sighting(), Cover: o.cover.request(), Radius: o.radius}
 	if r.Sector, err = parseSector(o.sector); err != nil {
 		return r, err
@@ -170,7 +180,11 @@ func (o *viewshedOptions) write(ctx context.Context, g *answer.Ground, a *answer
 	if err != nil {
 		return err
 	}
-	document, err := report.ViewshedMap(ctx, g, a, o.streams.Now(), u)
+	needle, err := o.needle.needle(o.streams)
+	if err != nil {
+		return err
+	}
+	document, err := report.ViewshedMap(ctx, g, a, needle, u)
 	if err != nil {
 		return err
 	}

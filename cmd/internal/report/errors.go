@@ -8,7 +8,7 @@ import (
 // packages are the names that the library's errors begin with, for a Go program
 // to know them by. Nobody who reads a terminal wants to know which package it
 // was.
-var packages = []string{"answer", "contour", "dem", "drift", "drill", "fix", "landform", "page", "profile", "scene", "sheet", "sun", "visibility", "waymarks"}
+var packages = []string{"answer", "contour", "dem", "drift", "drill", "fix", "landform", "page", "profile", "scene", "sheet", "sun", "vantage", "visibility", "waymarks"}
 
 // Error is an error as one line for people, without the names of packages.
 func Error(err error) string {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"crowline/cmd/internal/answer"
 	"crowline/contour/page"
@@ -128,9 +127,9 @@ func (p *Page) coverView(c *answer.CoverView) string {
 }
 
 // ViewshedMap draws the views on an A4 page.
-func ViewshedMap(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer, day time.Time, u units.System) (*page.Document, error) {
+func ViewshedMap(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer, needle answer.Needle, u units.System) (*page.Document, error) {
 	p := &Page{Units: u}
-	return a.Draw(ctx, g, page.A4, day, func(plan *sheet.Plan) {
+	return a.Draw(ctx, g, page.A4, needle, func(plan *sheet.Plan) {
 		plan.Units, plan.Title, plan.Headline = u, mapTitle(a.Views), p.mapHeadline(a)
 		plan.View.Words = ", eye " + u.Small(a.Assumptions.EyeM)
 		plan.Notes = p.mapNotes(a)
