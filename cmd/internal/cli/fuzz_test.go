@@ -5,12 +5,14 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"crowline/cmd/internal/answer"
 )
 
 // FuzzFlagTexts: what is written after flags. What is taken is in range; what
 // is not is refused in a line.
 func FuzzFlagTexts(f *testing.F) {
-	for _, s := range []string{"90,180", "0,360", "NaN,1", "36.2,-84.3,36.3,-84.2", "-90,0,90,359.9", "7A4B00", "#7A4B00", "20m", "40ft", "auto", "1e308ft",
+	for _, s := range []string{"90,180", "0,360", "NaN,1", "36.2,-84.3,36.3,-84.2", "-90,0,90,359.9", "7A4B00", "#7A4B00", "20m", "40ft", "auto", "1e308ft", "14.5E", "3.2 w", "-3°", "3EW", "200E",
 		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "010", "0x10", "1e2", "1:25 000", "2 5 000", "6ft", "-0", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf"} {
 		f.Add(s)
 	}
@@ -29,9 +31,13 @@ func FuzzFlagTexts(f *testing.F) {
 		}
 		_, err := parseColour("--index-colour", s)
 		refused(t, err)
-		var i intervalFlag
-		if err := i.Set(s); !refused(t, err) {
-			assert.True(t, i.given && (i.value > 0 || strings.EqualFold(strings.TrimSpace(s), "auto")), "%q", s)
+		if i, err := parseInterval(s); !refused(t, err) {
+			assert.True(t, i.Value > 0 || strings.EqualFold(strings.TrimSpace(s), "auto"), "%q", s)
+			assert.NoError(t, i.Check(), "%q", s)
+		}
+		var d declinationFlag
+		if err := d.Set(s); !refused(t, err) {
+			assert.NoError(t, answer.Needle{Declination: d.degrees}.Check(), "%q", s)
 		}
 		if n, err := parseMemory(s); !refused(t, err) {
 			assert.GreaterOrEqual(t, n, int64(0), "%q", s)
