@@ -293,7 +293,7 @@ func TestNothingToContour(t *testing.T) {
 		{"flat, auto", []string{"--dem", flat}, "nothing to contour"},
 		{"flat, drawn", []string{"--dem", flat, "--interval", "20m", "-o", filepath.Join(folder, "a.svg")}, "the ground crosses no level"},
 		{"void", []string{"--dem", void, "--interval", "20m"}, "every post is void"},
-		{"void, auto", []string{"--dem", void}, "no ground with elevations"},
+		{"void, auto", []string{"--dem", void}, "every post is void"},
 		{"touching", []string{"--dem", touching, "--interval", "20m"}, "only touches"},
 		{"touching, drawn", []string{"--dem", touching, "--interval", "20m", "-o", filepath.Join(folder, "a.svg")}, "only touches"},
 		{"off the data", []string{"--dem", flat, "--around", "10,10"}, "covers"},

@@ -138,7 +138,7 @@ func TestLegBesideAVoid(t *testing.T) {
 		return fmt.Sprintf("%.8f,%.8f", float64(p.Lat), float64(p.Lon))
 	}
 	for _, void := range []bool{false, true} {
-		arguments := []string{"leg", place(12, 29.9), place(30, 11.9), "--dem", ground(void), "--marks", "0"}
+		arguments := []string{"leg", place(12, 29.9), place(30, 11.9), "--dem", ground(void), "--interval", "20m", "--marks", "0"}
 		var leg struct {
 			Unknown float64 `json:"unknown_m"`
 			Climb   struct {
