@@ -109,6 +109,11 @@ func (j *Joined) sentence() string {
 	if j.voids > 0 {
 		text += fmt.Sprintf(", %d void", j.voids)
 	}
+	for i, s := range j.shares {
+		if i != j.base && s.Sampled > 0 { // For takes the lattice that a question comes near
+			return text + "; a question that keeps clear of the finest is asked of the other posts themselves, and a sight that is close may then have another verdict"
+		}
+	}
 	return text
 }
 

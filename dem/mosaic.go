@@ -204,28 +204,30 @@ func (f *family) name() string {
 // say so. The error is ErrOutside when no tile is near. Closing the
 // source leaves the mosaic's files open for the next question.
 func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float64) (*Joined, error) {
+	j, _, err := m.ForBehind(ctx, places, margin, margin)
+	return j, err
+}
+
+// ForBehind is For with the ground that may rise behind what is asked about, as
+// far as behind metres from the places. Its lattice is For's, so that what is seen
+// and what stands behind it are of one ground; where that would have too many
+// posts it ends nearer. far is how far that is, metres, margin at least.
+func (m *Mosaic) ForBehind(ctx context.Context, places []geodesy.LatLon, margin, behind float64) (j *Joined, far float64, err error) {
 	if len(places) == 0 {
-		return nil, errors.New("no place given")
+		return nil, 0, errors.New("no place given")
 	}
 	if !(margin >= 0) || math.IsInf(margin, 1) {
-		return nil, fmt.Errorf("a margin of %v metres is not a distance", margin)
+		return nil, 0, fmt.Errorf("a margin of %v metres is not a distance", margin)
 	}
-	box := boxAround(places, margin)
-	tiles, err := m.tiles.Within(ctx, box.Extent())
+	families, warnings, err := m.familiesIn(ctx, places, boxAround(places, margin))
 	if err != nil {
-		return nil, err
-	}
-	tiles, warnings, err := m.agreeing(ctx, tiles, box)
-	if err != nil {
-		return nil, err
-	}
-	families, err := newFamilies(m, tiles, places, box)
-	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	if len(families) == 0 {
-		return nil, &OutsideError{What: places[0], Covers: m.tiles.Extent().String()}
+		return nil, 0, &OutsideError{What: places[0], Covers: m.tiles.Extent().String()}
 	}
+	box := boxAround(places, margin)
+	var tooLarge []string
 	base := 0
 	for i, f := range families {
 		if m.opts.LeastSpacing > 0 && f.spacing < m.opts.LeastSpacing && i < len(families)-1 {
@@ -234,9 +236,39 @@ func (m *Mosaic) For(ctx context.Context, places []geodesy.LatLon, margin float6
 		if base = i; i == len(families)-1 || f.onLattice(box) <= mostOnLattice || slices.ContainsFunc(places, f.holds) {
 			break
 		}
-		warnings = append(warnings, fmt.Sprintf("%s (posts %.3g m apart) lies within coarser ground and is too large to be looked at whole: taken here at coarser posts; a question about a smaller area is asked of its own", f.name(), f.spacing))
+		tooLarge = append(tooLarge, fmt.Sprintf("%s (posts %.3g m apart) lies within coarser ground and is too large to be looked at whole: taken here at coarser posts; a question about a smaller area is asked of its own", f.name(), f.spacing))
 	}
-	return newJoined(m, families, base, places, margin, warnings)
+	far = margin
+	if behind > margin {
+		f := families[base]
+		for far = behind; far > margin && !slices.ContainsFunc(places, f.holds) && f.onLattice(boxAround(places, far)) > mostOnLattice; {
+			far = max(margin, far*0.8)
+		}
+		first := f.tiles[0].tile.Name
+		if families, warnings, err = m.familiesIn(ctx, places, boxAround(places, far)); err != nil {
+			return nil, 0, err
+		}
+		base = max(0, slices.IndexFunc(families, func(f *family) bool {
+			return slices.ContainsFunc(f.tiles, func(p placedTile) bool { return p.tile.Name == first })
+		}))
+	}
+	j, err = newJoined(m, families, base, places, far, append(warnings, tooLarge...))
+	return j, far, err
+}
+
+// familiesIn are the tiles that meet a box, those of one lattice together, the
+// finest first.
+func (m *Mosaic) familiesIn(ctx context.Context, places []geodesy.LatLon, box lonLatBox) ([]*family, []string, error) {
+	tiles, err := m.tiles.Within(ctx, box.Extent())
+	if err != nil {
+		return nil, nil, err
+	}
+	tiles, warnings, err := m.agreeing(ctx, tiles, box)
+	if err != nil {
+		return nil, nil, err
+	}
+	families, err := newFamilies(m, tiles, places, box)
+	return families, warnings, err
 }
 
 // Whole is the ground of all tiles as one source, on the lattice of the

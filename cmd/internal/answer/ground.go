@@ -62,6 +62,7 @@ type Ground struct {
 	doubt               string            // about the unit of heights, or ""
 	placed              geodesy.Operation // of the system that is placed worst
 	placeDoubts         []string
+	far                 float64 // from the places asked about that there is data at all, metres
 }
 
 // Open opens the data that a question needs, and closes it again where that
@@ -84,6 +85,10 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 		return nil, err
 	}
 	g.placed, g.placeDoubts = operations(source)
+	g.far = math.Inf(1)
+	if c, ok := source.(closing); ok {
+		g.far = c.far
+	}
 	if d.FillVoids {
 		filled, err := dem.Fill(source, dem.FillOptions{})
 		if err != nil {
@@ -131,19 +136,20 @@ func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
 		return nil, err
 	}
 	var joined *dem.Joined
+	far := math.Inf(1)
 	if len(reach.Places) == 0 {
 		joined, err = mosaic.Whole(ctx)
 	} else {
-		margin := reach.Margin
+		behind := reach.Margin
 		if reach.Behind {
-			margin = max(margin, policy.lookBehind(slices.ContainsFunc(d.Paths, gdalio.IsAddress)))
+			behind = max(behind, policy.lookBehind(slices.ContainsFunc(d.Paths, gdalio.IsAddress)))
 		}
-		joined, err = mosaic.For(ctx, reach.Places, margin)
+		joined, far, err = mosaic.ForBehind(ctx, reach.Places, reach.Margin, behind)
 	}
 	if err != nil {
 		return nil, errors.Join(err, mosaic.Close())
 	}
-	return closing{joined, joined, mosaic}, nil
+	return closing{joined, joined, mosaic, far}, nil
 }
 
 func isFile(path string) bool {
@@ -159,6 +165,7 @@ type closing struct {
 	dem.Source
 	joined *dem.Joined
 	mosaic *dem.Mosaic
+	far    float64 // from the places asked about that tiles were looked for, metres
 }
 
 // Close closes the files of the mosaic.
@@ -252,7 +259,7 @@ func (g *Ground) behind(at geodesy.LatLon, radius float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return max(radius, min(policy.lookBehind(g.remote), policy.LookBehindPosts*max(alongRow, alongColumn))), nil
+	return max(radius, min(g.far, policy.lookBehind(g.remote), policy.LookBehindPosts*max(alongRow, alongColumn))), nil
 }
 
 // readBehind reads the posts round a place on which what is within a radius
