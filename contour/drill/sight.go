@@ -10,7 +10,6 @@ import (
 	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
-	"crowline/dem/units"
 	"crowline/profile"
 	"crowline/visibility"
 )
@@ -214,12 +213,7 @@ func cases(share float64) string {
 func eyeText(s *survey) string { return fine(s, s.o.EyeAboveGround) }
 
 // fine writes a short length to a tenth of the unit.
-func fine(s *survey, metres float64) string {
-	if s.o.Units == units.US {
-		return fmt.Sprintf("%.1f ft", metres/units.Foot)
-	}
-	return fmt.Sprintf("%.1f m", metres)
-}
+func fine(s *survey, metres float64) string { return s.o.Units.Tenth(metres) }
 
 // sag is how far the level line between a leg's ends lies below the straight
 // one at a point, with no refraction: the chord's share of the last drop less

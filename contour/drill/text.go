@@ -30,9 +30,9 @@ func (s *Set) Text() string {
 // deviation is the data's error in the units of the set, which may have been
 // read from JSON.
 func (s *Set) deviation() string {
-	text := fmt.Sprintf("%.1f m", s.VerticalError)
+	text := units.Metric.Tenth(s.VerticalError)
 	if s.IntervalUnit == contour.Foot.String() {
-		text = fmt.Sprintf("%.0f ft", s.VerticalError/units.Foot)
+		text = units.US.Height(s.VerticalError)
 	}
 	if s.VerticalErrorAssumed {
 		text += ", assumed: the data states none"

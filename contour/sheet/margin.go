@@ -288,12 +288,12 @@ func (b *blocks) elevationNote() string {
 		s = "Elevation data: unnamed"
 	}
 	if b.reserve {
-		s += ", a post every 000 m"
+		s += ", a post every 000 ft"
 	} else if b.plan.Ground != nil {
 		f := b.plan.Ground.Layout()
 		if c, r, err := f.Locate(b.proj.centre); err == nil {
 			if x, y, err := f.Spacing(c, r); err == nil {
-				s += fmt.Sprintf(", a post every %.0f m", math.Max(x, y))
+				s += ", a post every " + b.plan.Units.Distance(math.Max(x, y))
 			}
 		}
 	}

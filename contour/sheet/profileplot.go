@@ -231,6 +231,10 @@ func (d *ProfileDrawing) axes(p *page.Page, s plotScale, u units.System, size fl
 
 	name, unit = far(u)
 	step = roundStep(14 / s.mmX / unit)
+	if u == units.US && step < 0.1 { // no hundredths of a mile: feet, as in text
+		name, unit = up(u)
+		step = roundStep(14 / s.mmX / unit)
+	}
 	last := (s.d0 + s.box.Width/s.mmX) / unit
 	for k := math.Ceil(s.d0/unit/step - 1e-9); k*step <= last*(1+1e-9); k++ {
 		q := page.At(s.at(k*step*unit, 0).X, s.box.Bottom())

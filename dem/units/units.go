@@ -79,7 +79,8 @@ func (s System) Distance(metres float64) string {
 }
 
 // About writes a length that is itself an estimate, metres: to two figures, and
-// no finer than 10 m or 10 ft, the least that is written.
+// no finer than 10 m or 10 ft, the least that is written. It changes from feet to
+// miles where Distance does.
 func (s System) About(metres float64) string {
 	if math.IsNaN(metres) || math.IsInf(metres, 0) {
 		return Unknown
@@ -95,10 +96,14 @@ func (s System) About(metres float64) string {
 	}
 	v = max(1, math.Round(v/step)) * step
 	if s == US {
-		if v*Foot >= Mile/2 {
-			return fmt.Sprintf("%.1f mi", v*Foot/Mile)
+		switch miles := math.Abs(metres) / Mile; {
+		case miles < 0.1:
+			return Group(v) + " ft"
+		case miles < 0.995:
+			return fmt.Sprintf("%.2f mi", miles)
+		default:
+			return fmt.Sprintf("%.1f mi", miles)
 		}
-		return Group(v) + " ft"
 	}
 	if v >= 1000 {
 		return fmt.Sprintf("%.1f km", v/1000)
@@ -160,6 +165,17 @@ func (s System) Small(metres float64) string {
 		return strconv.FormatFloat(math.Round(metres/Foot*10)/10, 'f', -1, 64) + " ft"
 	}
 	return strconv.FormatFloat(math.Round(metres*100)/100, 'f', -1, 64) + " m"
+}
+
+// Tenth writes a short length, metres, to a tenth of a metre or a foot.
+func (s System) Tenth(metres float64) string {
+	switch {
+	case math.IsNaN(metres):
+		return Unknown
+	case s == US:
+		return fmt.Sprintf("%.1f ft", metres/Foot)
+	}
+	return fmt.Sprintf("%.1f m", metres)
 }
 
 // Area writes an area, square metres, to a tenth of a square kilometre or mile.

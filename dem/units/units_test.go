@@ -2,6 +2,7 @@ package units
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -74,10 +75,35 @@ func FuzzParse(f *testing.F) {
 func TestAboutHasTwoFigures(t *testing.T) {
 	t.Parallel()
 	for metres, want := range map[float64][2]string{
-		4: {"10 m", "10 ft"}, 32: {"30 m", "100 ft"}, 222: {"220 m", "730 ft"}, 651: {"650 m", "2100 ft"}, 1340: {"1.3 km", "0.8 mi"}, -96: {"100 m", "310 ft"},
+		4: {"10 m", "10 ft"}, 32: {"30 m", "100 ft"}, 159: {"160 m", "520 ft"}, 162: {"160 m", "0.10 mi"}, 222: {"220 m", "0.14 mi"}, 651: {"650 m", "0.40 mi"}, 1340: {"1.3 km", "0.8 mi"}, -96: {"100 m", "310 ft"},
 	} {
 		assert.Equal(t, want[0], Metric.About(metres))
 		assert.Equal(t, want[1], US.About(metres))
 	}
 	assert.Equal(t, Unknown, Metric.About(math.NaN()))
+}
+
+// TestWalking: speeds, paces and short lengths.
+func TestWalking(t *testing.T) {
+	t.Parallel()
+	assert.Equal(t, "4 km/h", Metric.Speed(4000.0/3600))
+	assert.Equal(t, "2.5 mph", US.Speed(2.5*Mile/3600))
+	assert.Equal(t, "65 in 100 m", Metric.PaceCount(65))
+	assert.Equal(t, "59.4 in 100 yd", US.PaceCount(65))
+	assert.Equal(t, "62 in 100 yd", US.PaceCount(62/Yard))
+	assert.Equal(t, "1.6 m", Metric.Tenth(1.6))
+	assert.Equal(t, "5.2 ft", US.Tenth(1.6))
+	assert.Equal(t, Unknown, US.Tenth(math.NaN()))
+}
+
+// TestNoHundredthsOfAMile: whatever the length, feet are written under a tenth
+// of a mile and miles above.
+func TestNoHundredthsOfAMile(t *testing.T) {
+	t.Parallel()
+	for metres := 0.3; metres < 5000; metres *= 1.01 {
+		for _, text := range []string{US.Distance(metres), US.About(metres)} {
+			assert.NotRegexp(t, `^0\.0\d* mi`, text)
+			assert.Equal(t, metres < Mile/10, strings.HasSuffix(text, " ft"), "%g m: %s", metres, text)
+		}
+	}
 }

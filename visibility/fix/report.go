@@ -32,8 +32,8 @@ func (p *problem) report(ctx context.Context, found []candidate) (*Fix, error) {
 		return nil, err
 	}
 	if f := rivals[0].start.fold; len(rivals) == 1 && f != nil && f.first && f.last {
-		return nil, fmt.Errorf("%w: the ground along the bearing stands near the elevation read all the way to where the data ends, %s from %s: the altimeter does not say where on it",
-			ErrNoFix, visibility.Metric.Distance(rivals[0].looked.to), p.bearings[0].label(0))
+		return nil, fmt.Errorf("%w: the ground along the bearing stands near the elevation read all the way from %s to where the data ends: the altimeter does not say where on it",
+			ErrNoFix, p.bearings[0].label(0))
 	}
 	for i, r := range rivals {
 		if i > mostOthers {

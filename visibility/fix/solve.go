@@ -12,7 +12,6 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"crowline/dem/geodesy"
-	"crowline/visibility"
 )
 
 const (
@@ -302,8 +301,8 @@ func (p *problem) noEnd(c Candidate) error {
 	if c.Crossing < parallelCrossing {
 		return errParallel
 	}
-	return fmt.Errorf("%w: the lines cross at %.1f degrees, as good as parallel, and places more than %s off fit as well; take a mark more to the side",
-		ErrNoFix, float64(c.Crossing), visibility.Metric.Distance(p.searched()))
+	return fmt.Errorf("%w: the lines cross at %.1f degrees, as good as parallel, and places as far off as anyone sights fit as well; take a mark more to the side",
+		ErrNoFix, float64(c.Crossing))
 }
 
 // leastAngle is the flattest angle at which two lines bound a place, from the

@@ -13,6 +13,7 @@ import (
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
+	"crowline/dem/units"
 )
 
 // landformKinds are the kinds of landform, in the order they are listed.
@@ -341,8 +342,9 @@ func kindNames(kinds []landform.Kind) string {
 // Export writes the landforms to a file that CheckFile lets through, lines
 // beside the points, and has the answer name it. A format of one shape gets the
 // lines alone where kinds that are lines are asked for. Figures are metres, and
-// their names say so.
-func (a *FeaturesAnswer) Export(ctx context.Context, path string) error {
+// their names say so; what GPX and KML say in words, which a person reads on a
+// receiver, is in the units asked for.
+func (a *FeaturesAnswer) Export(ctx context.Context, path string, u units.System) error {
 	driver, err := gdalio.VectorDriver(path)
 	if err != nil {
 		return wrongRequest{err}
@@ -369,6 +371,9 @@ func (a *FeaturesAnswer) Export(ctx context.Context, path string) error {
 			elevation = Rounded(f.Place.ElevationM, 1)
 		}
 		reason := f.Reason
+		if u == units.US && (driver == gdalio.GPX || driver == gdalio.KML) {
+			reason = f.reason.Text(landform.Lengths{Distance: u.Distance, Height: u.Height})
+		}
 		if f.Filled {
 			reason += "; it lies on ground " + FilledWords
 		}

@@ -53,7 +53,7 @@ The least relief is three times the data's stated vertical error and at least
 
 With -o the landforms are written as points, and ridges, spurs, valleys and
 draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.
-Figures and reasons in files are in metres. A .shp or .fgb holds one shape:
+Figures in files are in metres, and reasons too but for GPX and KML. A .shp or .fgb holds one shape:
 give it --kinds that are points (hill,saddle,depression,cliff) or --kinds that
 are lines (ridge,spur,valley,draw).`,
 		Example: `  crowline dem features --around 34.3297,-118.0548 --radius 2km
@@ -104,7 +104,8 @@ func (o *demFeaturesOptions) request() (answer.FeaturesRequest, error) {
 }
 
 func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
-	if _, err := o.output.system(); err != nil {
+	u, err := o.output.system()
+	if err != nil {
 		return err
 	}
 	r, err := o.request()
@@ -124,7 +125,7 @@ func demFeaturesRun(ctx context.Context, o *demFeaturesOptions) error {
 		return err
 	}
 	if o.out != "" {
-		if err := a.Export(ctx, o.out); err != nil {
+		if err := a.Export(ctx, o.out, u); err != nil {
 			return err
 		}
 	}

@@ -10,7 +10,6 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/dem"
-	"crowline/dem/units"
 )
 
 // Info writes what a file of elevation data is.
@@ -94,13 +93,7 @@ func (p *Page) placed(accuracy float64, operation string) string {
 
 // spacing writes a distance between posts to a tenth of its unit.
 func (p *Page) spacing(metres float64) string {
-	switch {
-	case math.IsNaN(metres):
-		return units.Unknown
-	case p.Units == units.US:
-		return fmt.Sprintf("%.1f ft", metres/units.Foot)
-	}
-	return fmt.Sprintf("%.1f m", metres)
+	return p.Units.Tenth(metres)
 }
 
 // arcSeconds writes a spacing as data sets are named.
