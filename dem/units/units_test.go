@@ -75,7 +75,7 @@ func FuzzParse(f *testing.F) {
 func TestAboutHasTwoFigures(t *testing.T) {
 	t.Parallel()
 	for metres, want := range map[float64][2]string{
-		4: {"10 m", "10 ft"}, 32: {"30 m", "100 ft"}, 159: {"160 m", "520 ft"}, 162: {"160 m", "0.10 mi"}, 222: {"220 m", "0.14 mi"}, 651: {"650 m", "0.40 mi"}, 1340: {"1.3 km", "0.8 mi"}, -96: {"100 m", "310 ft"},
+		4: {"10 m", "10 ft"}, 32: {"30 m", "100 ft"}, 159: {"160 m", "520 ft"}, 162: {"160 m", "0.10 mi"}, 222: {"220 m", "0.14 mi"}, 651: {"650 m", "0.40 mi"}, 1340: {"1.3 km", "0.83 mi"}, -96: {"100 m", "310 ft"},
 	} {
 		assert.Equal(t, want[0], Metric.About(metres))
 		assert.Equal(t, want[1], US.About(metres))
