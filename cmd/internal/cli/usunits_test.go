@@ -53,7 +53,7 @@ var (
 		regexp.MustCompile(`grid [^;]*, [0-9 ]+ m apart`),                 // the grid of the map is one of metres
 		regexp.MustCompile(`UTM zone [0-9]+[NS] [0-9 ]+ m E [0-9 ]+ m N`), // and so are its coordinates
 	}
-	tags = regexp.MustCompile(`(?s)<style.*?</style>|<[^>]*>`)
+	svgTags = regexp.MustCompile(`(?s)<style.*?</style>|<[^>]*>`)
 )
 
 // TestUSUnitsThroughout: with --units us no metric unit is left in what any
@@ -89,7 +89,7 @@ func TestUSUnitsThroughout(t *testing.T) {
 		for _, file := range files {
 			text, err := os.ReadFile(file)
 			require.NoError(t, err)
-			noMetric(t, file, tags.ReplaceAllString(string(text), " "))
+			noMetric(t, file, svgTags.ReplaceAllString(string(text), " "))
 		}
 	}
 	assert.Greater(t, asked, 40)
