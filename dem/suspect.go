@@ -209,8 +209,14 @@ func abs32(v float32) float32 {
 }
 
 // standsOut reports whether a post is above, or below, all its neighbours by
-// more than limit.
+// more than limit, and has enough of them.
 func (g *Grid) standsOut(c, r int, h, limit float32) bool {
+	out, neighbours := g.standsOver(c, r, h, limit)
+	return out && neighbours >= spikeNeighbours
+}
+
+// standsOver is standsOut of what neighbours there are, and how many.
+func (g *Grid) standsOver(c, r int, h, limit float32) (out bool, neighbours int) {
 	above, below, n := true, true, 0
 	for dr := -1; dr <= 1; dr++ {
 		for dc := -1; dc <= 1; dc++ {
@@ -225,11 +231,11 @@ func (g *Grid) standsOut(c, r int, h, limit float32) bool {
 			above = above && h-v > limit
 			below = below && v-h > limit
 			if !above && !below {
-				return false
+				return false, n
 			}
 		}
 	}
-	return n >= spikeNeighbours
+	return true, n
 }
 
 // wallTo reports whether the post at (c, r) differs from h by more than wall
@@ -346,7 +352,7 @@ func (w *Watched) Read(ctx context.Context, window Window) (*Grid, error) {
 			return nil, err
 		}
 		w.note(s, window.Column, window.Row)
-		if err := w.settle(ctx, window); err != nil {
+		if err := w.settle(ctx, window, w.lonely(g, window, spacing)...); err != nil {
 			return nil, err
 		}
 	}
@@ -370,13 +376,39 @@ func (w *Watched) note(s Suspicion, column, row int) {
 	w.lowest, w.highest = min(w.lowest, s.Lowest), max(w.highest, s.Highest)
 }
 
-// settle judges the suspects within two posts of a window's edge again, with
-// the neighbours beyond it: without those a post of a slope may stand out.
-func (w *Watched) settle(ctx context.Context, window Window) error {
+// lonely are the posts of a window that stand out of what neighbours they have in
+// it, too few to be judged by: at its corners, and anywhere in one a post wide.
+func (w *Watched) lonely(g *Grid, window Window, spacing float64) [][2]int {
+	spike := float32(max(spikeLeast, spikeShare*spacing))
+	stepColumn, stepRow := max(1, window.Columns-1), max(1, window.Rows-1)
+	if window.Columns == 1 || window.Rows == 1 {
+		stepColumn, stepRow = 1, 1
+	}
+	var out [][2]int
+	for r := 0; r < window.Rows; r += stepRow {
+		for c := 0; c < window.Columns; c += stepColumn {
+			h := g.Elevations[r*g.Columns+c]
+			if over, n := g.standsOver(c, r, h, spike); h == h && over && n < spikeNeighbours {
+				out = append(out, [2]int{window.Column + c, window.Row + r})
+			}
+		}
+	}
+	return out
+}
+
+// settle judges the suspects within two posts of a window's edge again, and
+// others, with the neighbours beyond it: without those a post of a slope may stand
+// out, and a spike may not.
+func (w *Watched) settle(ctx context.Context, window Window, others ...[2]int) error {
 	whole := w.Layout().Whole()
 	inner := Window{Column: window.Column + 2, Row: window.Row + 2, Columns: window.Columns - 4, Rows: window.Rows - 4}
 	w.mutex.Lock()
 	var again [][2]int
+	for _, at := range others {
+		if _, found := w.found[at]; !found && !w.settled[at] {
+			again = append(again, at)
+		}
+	}
 	for at := range w.found {
 		post := Window{Column: at[0], Row: at[1], Columns: 1, Rows: 1}
 		if !w.settled[at] && post.Intersect(window) == post && (inner.Columns <= 0 || inner.Rows <= 0 || post.Intersect(inner) != post) {

@@ -56,3 +56,32 @@ func TestWatchedRowsFindWhatAWholeReadFinds(t *testing.T) {
 		}
 	}
 }
+
+// TestASpikeAtTheCornerOfWhatIsReadIsFound: a corner has three neighbours in the
+// window, and five more beyond it.
+func TestASpikeAtTheCornerOfWhatIsReadIsFound(t *testing.T) {
+	t.Parallel()
+	const size = 30
+	windows := []Window{{Column: 5, Row: 6, Columns: 12, Rows: 9}, {Column: 20, Row: 20, Columns: 1, Rows: 1}, {Column: 20, Row: 10, Columns: 1, Rows: 7}, {Column: 9, Row: 4, Columns: 2, Rows: 2}}
+	for _, slope := range []float64{0, 40} { // metres from post to post
+		for _, w := range windows {
+			for corner := range 4 {
+				at := [2]int{w.Column + corner%2*(w.Columns-1), w.Row + corner/2*(w.Rows-1)}
+				for _, height := range []float32{5000, -600} {
+					g := &Grid{Frame: lonLatFrame(size, size), Elevations: make([]float32, size*size)}
+					for i := range g.Elevations {
+						g.Elevations[i] = float32(300 + slope*float64(i%size))
+					}
+					g.Elevations[at[1]*size+at[0]] = height
+					watched := Watch(bandsSource{g})
+					_, err := watched.Read(t.Context(), w)
+					require.NoError(t, err)
+					found, _ := watched.Found()
+					if assert.Len(t, found, 1, "window %v, corner %v, %g m", w, at, height) {
+						assert.Equal(t, at, [2]int{found[0].Column, found[0].Row})
+					}
+				}
+			}
+		}
+	}
+}
