@@ -14,6 +14,7 @@ import (
 	"crowline/dem/units"
 	"crowline/dem/workers"
 	"crowline/profile"
+	"crowline/profile/magnetic"
 	"crowline/visibility"
 	"crowline/visibility/fix"
 	"crowline/visibility/scene"
@@ -130,8 +131,8 @@ func (a *VantageAnswer) lookRound(ctx context.Context, g *Ground, ground *scene.
 	if out.view, err = ground.Look(ctx, a.request.Sighting.observer(place), s); err != nil {
 		return out, err
 	}
-	if a.fieldErr == nil {
-		out.view.Dial = func(b geodesy.TrueBearing) string { return "compass bearing " + units.Dial(a.compass(b)) }
+	if a.fieldErr == nil && a.field.Zone != magnetic.Blackout {
+		out.view.Dial = func(b geodesy.TrueBearing) string { return a.request.Compass.dial(b, a.field) }
 	}
 	for i, t := range out.view.Things {
 		if fixed(t) && t.Distance <= a.request.MarksTo {

@@ -93,6 +93,7 @@ The file's name says what is written:
 	o.sight.add(cmd)
 	o.output.add(cmd)
 	o.needle.add(cmd)
+	o.needle.addCompass(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.around, "around", "", "`PLACE` in the middle of the ground to stand on")
 	f.Var(newLength(d.Radius, &o.radius).within(above(0, 50e3)), "radius", "how far from it to stand")
