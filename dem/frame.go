@@ -70,6 +70,19 @@ func (f *Frame) Locate(p geodesy.LatLon) (column, row float64, err error) {
 	return column, row, nil
 }
 
+// LocateAll replaces longitude x[i] and latitude y[i] by column and row, as Locate
+// has them. A place the frame's system cannot show is an error, and then x and y
+// are of no use.
+func (f *Frame) LocateAll(x, y []float64) error {
+	if err := f.CRS.FromWGS84(x, y); err != nil {
+		return err
+	}
+	for i := range x {
+		x[i], y[i] = f.index(x[i], y[i])
+	}
+	return nil
+}
+
 // index is the column and row of coordinates, as Locate has it.
 func (f *Frame) index(x, y float64) (column, row float64) {
 	column, row = (x-f.X0)/f.DX, (y-f.Y0)/f.DY

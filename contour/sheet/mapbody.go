@@ -63,8 +63,8 @@ func (m *mapPanel) place(at geodesy.LatLon) (page.Point, error) {
 	return m.onPage(q), nil
 }
 
-// draw puts everything inside the frame on the page, ground first.
-func (m *mapPanel) draw(ctx context.Context) error {
+// drawGround puts what lies under the lines on the page.
+func (m *mapPanel) drawGround(ctx context.Context) error {
 	if m.plan.Ground != nil {
 		m.ground = newLattice(m.proj, m.plan.Ground.Layout(), m.area())
 	}
@@ -86,6 +86,14 @@ func (m *mapPanel) draw(ctx context.Context) error {
 		if err := m.plan.Ground.Err(); err != nil {
 			return fmt.Errorf("sheet: ground: %w", err)
 		}
+	}
+	return nil
+}
+
+// draw puts everything inside the frame on the page, ground first.
+func (m *mapPanel) draw(ctx context.Context) error {
+	if err := m.drawGround(ctx); err != nil {
+		return err
 	}
 	lines, err := m.contourLines(ctx)
 	if err != nil {

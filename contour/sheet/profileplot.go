@@ -64,8 +64,8 @@ type SightDrawing struct {
 	StoppedAt float64
 }
 
-// at is the sight line's elevation at a distance.
-func (s *SightDrawing) at(d float64) float64 {
+// At is the sight line's elevation at a distance, as it is drawn, metres.
+func (s *SightDrawing) At(d float64) float64 {
 	length := s.ToDistance - s.FromDistance
 	t := (d - s.FromDistance) / length
 	e := s.FromElevation + t*(s.ToElevation-s.FromElevation)
@@ -209,7 +209,7 @@ func (d *ProfileDrawing) limits() (lo, hi float64) {
 		}
 		for i := range 33 {
 			t := float64(i) / 32
-			take(d.Sight.at(d.Sight.FromDistance + t*(d.Sight.ToDistance-d.Sight.FromDistance)))
+			take(d.Sight.At(d.Sight.FromDistance + t*(d.Sight.ToDistance-d.Sight.FromDistance)))
 		}
 	}
 	if hi-lo < 1 {
@@ -537,7 +537,7 @@ func (d *ProfileDrawing) sight(p *page.Page, s plotScale, style Style, drew *pro
 			var out []page.Point
 			for i := range 41 {
 				x := from + float64(i)/40*(to-from)
-				out = append(out, s.at(x, v.at(x)))
+				out = append(out, s.at(x, v.At(x)))
 			}
 			lines = append(lines, out)
 		}

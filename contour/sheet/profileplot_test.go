@@ -72,15 +72,15 @@ func TestProfileIsDrawnAtItsStatedExaggeration(t *testing.T) {
 func TestSightLineSags(t *testing.T) {
 	t.Parallel()
 	s := SightDrawing{ToDistance: 20000, FromElevation: 100, ToElevation: 100, EffectiveRadius: 6371000}
-	assert.InDelta(t, 100-7.848, s.at(10000), 1e-3) // m; the table's last digit
-	assert.Equal(t, 100.0, s.at(0))
-	assert.Equal(t, 100.0, s.at(20000))
+	assert.InDelta(t, 100-7.848, s.At(10000), 1e-3) // m; the table's last digit
+	assert.Equal(t, 100.0, s.At(0))
+	assert.Equal(t, 100.0, s.At(20000))
 
 	// with a coefficient of 1 it is straight, and of 2 as far over it
 	s.EffectiveRadius = math.Inf(1)
-	assert.Equal(t, 100.0, s.at(10000))
+	assert.Equal(t, 100.0, s.At(10000))
 	s.EffectiveRadius = -6371000
-	assert.InDelta(t, 100+7.848, s.at(10000), 1e-3) // m; likewise
+	assert.InDelta(t, 100+7.848, s.At(10000), 1e-3) // m; likewise
 }
 
 func TestProfileRefusesNonsense(t *testing.T) {

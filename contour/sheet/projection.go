@@ -31,6 +31,9 @@ type projection struct {
 	convergence geodesy.Convergence
 
 	plane geodesy.Plane
+	// shift is where the middle of what is drawn stands on the plane, millimetres
+	// right of and below the plane's centre: nought but for a tile.
+	shift page.Point
 }
 
 func newProjection(centre geodesy.LatLon, north North, scale float64) (*projection, error) {
@@ -42,13 +45,9 @@ func newProjection(centre geodesy.LatLon, north North, scale float64) (*projecti
 		return p, nil
 	}
 	p.zone, p.south = geodesy.UTMZone(centre), centre.Lat < 0
-	code := 32600 + p.zone // EPSG's numbers of WGS 84's UTM zones
-	if p.south {
-		code += 100
-	}
 	var err error
-	if p.utm, err = geodesy.NewCRS(fmt.Sprintf("EPSG:%d", code)); err != nil {
-		return nil, fmt.Errorf("sheet: UTM zone %d: %w", p.zone, err)
+	if p.utm, err = utmGrid(p.zone, p.south); err != nil {
+		return nil, err
 	}
 	g, err := geodesy.GridInZone(centre, p.zone)
 	if err != nil {
@@ -56,6 +55,19 @@ func newProjection(centre geodesy.LatLon, north North, scale float64) (*projecti
 	}
 	p.e0, p.n0, p.pointScale, p.convergence = g.UTM.Easting, g.UTM.Northing, g.Scale, g.Convergence
 	return p, nil
+}
+
+// utmGrid is the grid of a UTM zone on WGS 84.
+func utmGrid(zone int, south bool) (*geodesy.CRS, error) {
+	code := 32600 + zone // EPSG's numbers of them
+	if south {
+		code += 100
+	}
+	grid, err := geodesy.NewCRS(fmt.Sprintf("EPSG:%d", code))
+	if err != nil {
+		return nil, fmt.Errorf("sheet: UTM zone %d: %w", zone, err)
+	}
+	return grid, nil
 }
 
 // gridName is how the margin calls the grid.
@@ -86,7 +98,7 @@ func (p *projection) forward(x, y []float64) error {
 	if p.north == TrueNorth {
 		p.plane.ForwardAll(x, y)
 		for i := range x {
-			x[i], y[i] = x[i]*p.mm, -y[i]*p.mm
+			x[i], y[i] = x[i]*p.mm-p.shift.X, -y[i]*p.mm-p.shift.Y
 		}
 		return nil
 	}
@@ -114,7 +126,7 @@ func (p *projection) place(q geodesy.LatLon) (page.Point, error) {
 // inverse is the place at a position on paper about the centre.
 func (p *projection) inverse(q page.Point) (geodesy.LatLon, error) {
 	if p.north == TrueNorth {
-		return p.plane.Inverse(q.X/p.mm, -q.Y/p.mm), nil
+		return p.plane.Inverse((q.X+p.shift.X)/p.mm, -(q.Y+p.shift.Y)/p.mm), nil
 	}
 	k := p.mm / p.pointScale
 	return p.utm.Place(p.e0+q.X/k, p.n0-q.Y/k)

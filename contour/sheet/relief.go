@@ -127,11 +127,13 @@ func (m *mapPanel) missing(q page.Point) bool {
 	return !ok || !posts.Layout().Contains(column, row) || math.IsNaN(dem.Bilinear(posts, column, row))
 }
 
+// voidGap is millimetres between the lines that hatch ground with no elevation.
+const voidGap = 1.6
+
 // voids hatches the paper where the data has no elevation, so that it is not
 // taken for level ground, and reports whether there was any.
 func (m *mapPanel) voids() bool {
-	const gap = 1.6 // mm between lines
-	lines := m.scan(gap, false, m.missing)
+	lines := m.scan(voidGap, false, m.missing)
 	if lines == nil {
 		return false
 	}

@@ -21,17 +21,24 @@ import (
 // are seconds, a nil list is empty, and a value with a name (a verdict, a kind)
 // is that name. Keys keep the order of their fields.
 func Encode(w io.Writer, answer any) error {
-	var b bytes.Buffer
-	if err := encodeValue(&b, reflect.ValueOf(answer), 0); err != nil {
+	b, err := Compact(answer)
+	if err != nil {
 		return err
 	}
 	var out bytes.Buffer
-	if err := json.Indent(&out, b.Bytes(), "", "  "); err != nil {
+	if err := json.Indent(&out, b, "", "  "); err != nil {
 		return err
 	}
 	out.WriteByte('\n')
-	_, err := w.Write(out.Bytes())
+	_, err = w.Write(out.Bytes())
 	return err
+}
+
+// Compact is what Encode writes, on one line.
+func Compact(answer any) ([]byte, error) {
+	var b bytes.Buffer
+	err := encodeValue(&b, reflect.ValueOf(answer), 0)
+	return b.Bytes(), err
 }
 
 // Rounded is a figure as Encode writes it: NaN stays NaN.

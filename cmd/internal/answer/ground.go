@@ -51,7 +51,12 @@ type Reach struct {
 // Ground is opened elevation data. It is safe to ask from several goroutines at
 // once: they take turns at reading.
 type Ground struct {
-	source dem.Source // reads by one goroutine at a time
+	base   dem.Source // as it was opened; reads by one goroutine at a time
+	source dem.Source // base with what is done to it: voids filled, posts judged
+	fill   bool
+	// posted are all the posts where they are held in memory and need no
+	// judging: see Unjudged.
+	posted *dem.Grid
 	demo   bool
 	remote bool // some of it lies at an address
 	joined bool // it is only what was asked for, of data that may go on
@@ -89,14 +94,10 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	if c, ok := source.(closing); ok {
 		g.far = c.far
 	}
-	if d.FillVoids {
-		filled, err := dem.Fill(source, dem.FillOptions{})
-		if err != nil {
-			return nil, errors.Join(err, source.Close())
-		}
-		source = filled
+	g.base, g.fill = dem.InTurn(source), d.FillVoids
+	if g.source, err = g.judged(); err != nil {
+		return nil, errors.Join(err, source.Close())
 	}
-	g.source = dem.InTurn(dem.Watch(source))
 	info := g.source.Info()
 	g.verticalError, g.verticalErrorSource = info.VerticalError, info.VerticalErrorSource
 	if d.VerticalError > 0 {
@@ -125,6 +126,20 @@ func operations(source dem.Source) (worst geodesy.Operation, doubts []string) {
 		}
 	}
 	return worst, doubts
+}
+
+// judged is the base with small voids filled, where that was asked for, and its
+// posts judged as they are read.
+func (g *Ground) judged() (dem.Source, error) {
+	source := g.base
+	if g.fill {
+		filled, err := dem.Fill(source, dem.FillOptions{})
+		if err != nil {
+			return nil, err
+		}
+		source = filled
+	}
+	return dem.InTurn(dem.Watch(source)), nil
 }
 
 func openPaths(ctx context.Context, d Data, reach Reach) (dem.Source, error) {
@@ -216,7 +231,12 @@ func (g *Ground) doubtUnit(ctx context.Context, given []Place, about []geodesy.L
 }
 
 // posts reads the data as a question comes to it, a block at a time.
-func (g *Ground) posts(ctx context.Context) dem.Posts { return dem.NewBlocks(ctx, g.source, 0) }
+func (g *Ground) posts(ctx context.Context) dem.Posts {
+	if g.posted != nil {
+		return g.posted
+	}
+	return dem.NewBlocks(ctx, g.source, 0)
+}
 
 // bounded is the data for a question that takes so many bytes for each post it
 // reads at once, refused where that is more than allowed.

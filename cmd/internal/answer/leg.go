@@ -70,6 +70,9 @@ type LegRequest struct {
 	// Start is when one sets out, in the offset that times are told in; the zero
 	// time tells none.
 	Start time.Time
+	// Moving says that an end is still being dragged: what takes long is left out,
+	// which is marks, cover, and how sure the sight is.
+	Moving bool
 }
 
 // Check refuses what makes no sense.
@@ -162,6 +165,7 @@ type LegAnswer struct {
 	times      profile.Times
 	gradient   profile.Gradient
 	wayside    *wayside // nil when not asked
+	onBearing  *drift.Walk
 	throughout bool
 }
 
@@ -236,7 +240,9 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	if err := a.Sight.rests(line, observer, conditions); err != nil {
 		return nil, err
 	}
-	if a.Sight.Likely, err = g.likely(ctx, line, observer, conditions, policy.LegSamples); err != nil {
+	if r.Moving {
+		r.Cover, r.Marks = Cover{}, 0
+	} else if a.Sight.Likely, err = g.likely(ctx, line, observer, conditions, policy.LegSamples); err != nil {
 		return nil, err
 	}
 	over, err := r.Cover.open(ctx, g)
@@ -253,6 +259,7 @@ func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
+	a.onBearing = onCompass
 	if r.Marks > 0 {
 		if a.wayside, err = scan(ctx, g, r, a, observer, onCompass); err != nil {
 			return nil, err

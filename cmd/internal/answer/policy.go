@@ -66,6 +66,16 @@ type Policy struct {
 	// MarkMargin is how far beyond a leg marks are looked for, metres: half the
 	// leg again, and not under this. A mark beyond the end still leads there.
 	MarkMargin float64
+	// HeldShare and HeldBytes bound ground that is held in memory for many
+	// questions: one part in so many of what a question may take, so that the
+	// questions have room, and so many bytes, which is 16 000 posts square.
+	HeldShare, HeldBytes int64
+	// PixelsPerPost is how many pixels of a map on a screen one post may take, at
+	// the closest: closer, nothing more is to be seen.
+	PixelsPerPost float64
+	// PointedDecimals of a degree is how exactly one points at a map: a metre, half
+	// a pixel at the closest that a map of 30 m posts is looked at.
+	PointedDecimals int
 	// LookBehind is how far ground is looked at that may rise behind what was
 	// asked for within a radius, metres, and LookBehindRemote that of data at an
 	// address, where every tile costs a download: ground farther off is lost in
@@ -200,6 +210,7 @@ var policy = Policy{
 	Rule: profile.ByTobler, LeastSpeed: 1000.0 / 3600, MostSpeed: 8000.0 / 3600,
 	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
+	HeldShare: 4, HeldBytes: 1 << 30, PixelsPerPost: 16, PointedDecimals: 5,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100,

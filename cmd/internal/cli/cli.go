@@ -31,7 +31,7 @@ func versionText() string {
 func Main(ctx context.Context, args []string, streams Streams) int {
 	root := newRoot(streams)
 	root.SetArgs(placesLast(root, args))
-	err := root.ExecuteContext(withConfig(ctx))
+	err := root.ExecuteContext(withArguments(withConfig(ctx), args))
 	if ctx.Err() != nil && err != nil {
 		err = context.Canceled
 	}
@@ -96,7 +96,7 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 			root.AddCommand(c)
 		}
 	}
-	add("plan", newLegCmd(s, nil), newSightCmd(s, nil), newLandmarksCmd(s, nil), newViewshedCmd(s, nil), newSkylineCmd(s, nil), newFixCmd(s, nil), newRouteCmd(s, nil))
+	add("plan", newLegCmd(s, nil), newSightCmd(s, nil), newLandmarksCmd(s, nil), newViewshedCmd(s, nil), newSkylineCmd(s, nil), newFixCmd(s, nil), newRouteCmd(s, nil), newDeskCmd(s, nil))
 	add("teach", newVantageCmd(s, nil), newSheetCmd(s, nil), newDrillCmd(s, nil), newContoursCmd(s, nil))
 	add("data", newDEMCmd(s), newDeclinationCmd(s, nil))
 	add("other", newDemoCmd(s))

@@ -60,7 +60,6 @@ func parsed(t *testing.T, text string) geodesy.LatLon {
 }
 
 func TestLegJSONHasItsKeys(t *testing.T) {
-	t.Parallel()
 	a := run(t, "leg", legFrom, legTo, "--json")
 	require.Equal(t, exitOK, a.code, a.err)
 	var v map[string]any
@@ -86,7 +85,6 @@ func TestLegJSONHasItsKeys(t *testing.T) {
 
 // TestTextFitsATerminal: no line of any answer is wider than 80 columns.
 func TestTextFitsATerminal(t *testing.T) {
-	t.Parallel()
 	for _, arguments := range [][]string{
 		{"leg", legFrom, legTo}, {"leg", legFrom, legTo, "--units", "us"}, {"sight", legFrom, legTo},
 		{"dem", "info"}, {"declination", legFrom}, {"demo"}, {"--help"},
@@ -100,7 +98,6 @@ func TestTextFitsATerminal(t *testing.T) {
 // TestWhatCannotBeAnswered: one clear line, the right exit code, nothing on
 // standard output, no stack and no library's chatter.
 func TestWhatCannotBeAnswered(t *testing.T) {
-	t.Parallel()
 	folder := t.TempDir()
 	write := func(name, text string) string {
 		path := filepath.Join(folder, name)
@@ -159,7 +156,6 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 }
 
 func TestAnInterruptedRunSaysSo(t *testing.T) {
-	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	a := runContext(ctx, t, "leg", legFrom, legTo)
@@ -170,7 +166,6 @@ func TestAnInterruptedRunSaysSo(t *testing.T) {
 // TestALegThatLeavesTheData answers for the part on it and says where it
 // ends.
 func TestALegThatLeavesTheData(t *testing.T) {
-	t.Parallel()
 	a := run(t, "leg", "--full", legFrom, "36.22,-84.5")
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "elevation data ends")
@@ -187,7 +182,6 @@ func TestALegThatLeavesTheData(t *testing.T) {
 // TestNamedPlaces: a leg between two names of a file equals the leg between
 // their coordinates.
 func TestNamedPlaces(t *testing.T) {
-	t.Parallel()
 	path := filepath.Join(t.TempDir(), "trip.csv")
 	require.NoError(t, os.WriteFile(path, []byte("name,lat,lon\nCamp,36.26,-84.295\nFar saddle,36.22,-84.24\n"), 0o644))
 	a := run(t, "leg", "camp", "Far Saddle", "--places", path)
@@ -197,7 +191,6 @@ func TestNamedPlaces(t *testing.T) {
 }
 
 func TestDrawings(t *testing.T) {
-	t.Parallel()
 	folder := t.TempDir()
 	for _, name := range []string{"p.svg", "p.png", "p.pdf"} {
 		path := filepath.Join(folder, name)
@@ -213,7 +206,6 @@ func TestDrawings(t *testing.T) {
 }
 
 func TestVersionHelpAndCompletion(t *testing.T) {
-	t.Parallel()
 	assert.Contains(t, run(t, "--version").out, "crowline ")
 	assert.Contains(t, run(t, "help", "leg").out, "crowline leg FROM TO")
 	a := run(t, "completion", "bash")
@@ -222,7 +214,6 @@ func TestVersionHelpAndCompletion(t *testing.T) {
 }
 
 func TestUnits(t *testing.T) {
-	t.Parallel()
 	us := run(t, "leg", "--full", legFrom, legTo, "--units", "us")
 	require.Equal(t, exitOK, us.code)
 	assert.Contains(t, us.out, "4.13 mi")
@@ -254,7 +245,6 @@ func FuzzParseLength(f *testing.F) {
 }
 
 func TestFlagsAreParsedWithoutRunning(t *testing.T) {
-	t.Parallel()
 	var got *legOptions
 	cmd := newLegCmd(Streams{}, func(_ context.Context, o *legOptions) error { got = o; return nil })
 	cmd.SetArgs([]string{"a", "b", "--eye", "6ft", "--interval", "40ft", "--dead-band", "3", "--dem", "x.tif"})
@@ -267,7 +257,6 @@ func TestFlagsAreParsedWithoutRunning(t *testing.T) {
 
 // TestHelpFitsThePage: all but examples, which are to be copied whole.
 func TestHelpFitsThePage(t *testing.T) {
-	t.Parallel()
 	var walk func(c *cobra.Command)
 	walk = func(c *cobra.Command) {
 		for _, sub := range c.Commands() {
@@ -289,7 +278,6 @@ func TestHelpFitsThePage(t *testing.T) {
 // TestLandmarksSayHowSure: as a sight to the same place does, to the error of
 // the draws, which are fewer.
 func TestLandmarksSayHowSure(t *testing.T) {
-	t.Parallel()
 	var list struct {
 		Marks []struct {
 			Place struct{ Lat, Lon float64 }

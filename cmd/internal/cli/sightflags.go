@@ -38,8 +38,13 @@ type outputFlags struct {
 }
 
 func (f *outputFlags) add(cmd *cobra.Command) {
-	f.cmd = cmd
+	f.addUnits(cmd)
 	cmd.Flags().BoolVar(&f.json, "json", false, "answer as one JSON object, in metres and degrees")
+}
+
+// addUnits is the flag of commands that write no JSON.
+func (f *outputFlags) addUnits(cmd *cobra.Command) {
+	f.cmd = cmd
 	cmd.Flags().StringVar(&f.units, "units", "", "`system` of units of the text: metric or us (default: the config file's, else metric)")
 }
 

@@ -43,8 +43,9 @@ func (p *Page) lines(list []string) {
 // mostFirst, the sight is said shorter and the drift left for later, which
 // first reports; never the hazards.
 func (p *Page) first(a *answer.LegAnswer) (drifted bool) {
-	beware := p.joined("BEWARE", p.hazards(a))
-	walk := p.joined("walk", []string{p.walk(a)})
+	hazards, walk := p.hazards(a), []string{p.walk(a)}
+	beware := p.joined("BEWARE", hazards)
+	walks := p.joined("walk", walk)
 	sights := p.sights(a)
 	short := sights[:1]
 	if a.Asked() && len(a.Plan().Steps) > 0 {
@@ -58,9 +59,10 @@ func (p *Page) first(a *answer.LegAnswer) (drifted bool) {
 		{[]string{"as the sightings below say"}, nil},
 	}
 	for i, try := range tries {
-		all := slices.Concat(beware, walk, p.joined("sight", try.sights), p.joined("drift", try.drift))
+		all := slices.Concat(beware, walks, p.joined("sight", try.sights), p.joined("drift", try.drift))
 		if drifted = try.drift != nil; len(all) <= mostFirst || i == len(tries)-1 {
 			p.lines(all)
+			p.words.first(hazards, walk, try.sights, try.drift)
 			return drifted
 		}
 	}

@@ -23,6 +23,7 @@ type Page struct {
 	w     io.Writer
 	err   error
 	began bool
+	words *Words // what is written is kept here too; nil for nowhere
 }
 
 // NewPage writes to w.
@@ -44,12 +45,15 @@ func (p *Page) Head(title string) {
 	}
 	p.began = true
 	p.printf("%s\n", title)
+	p.words.head(title)
 }
 
 // Line writes a label and its text, wrapped and indented.
 func (p *Page) Line(label, format string, args ...any) {
 	p.began = true
-	for i, part := range Wrap(fmt.Sprintf(format, args...), Width-labelWidth-2) {
+	text := fmt.Sprintf(format, args...)
+	p.words.say(Said{Label: label, Text: text})
+	for i, part := range Wrap(text, Width-labelWidth-2) {
 		if i > 0 {
 			label = ""
 		}
@@ -60,9 +64,19 @@ func (p *Page) Line(label, format string, args ...any) {
 // Note writes a wrapped paragraph.
 func (p *Page) Note(format string, args ...any) {
 	p.began = true
-	for _, part := range Wrap(fmt.Sprintf(format, args...), Width-2) {
+	text := fmt.Sprintf(format, args...)
+	p.words.say(Said{Text: text})
+	for _, part := range Wrap(text, Width-2) {
 		p.printf("  %s\n", part)
 	}
+}
+
+// row writes a line of a table as it is, indented.
+func (p *Page) row(format string, args ...any) {
+	p.began = true
+	text := fmt.Sprintf(format, args...)
+	p.words.say(Said{Text: text, Fixed: true})
+	p.printf("  %s\n", text)
 }
 
 // Raw writes text as it is.

@@ -33,7 +33,7 @@ func Skyline(p *Page, a *answer.SkylineAnswer) {
 	unknown, filled := false, false
 	for _, h := range a.Every {
 		unknown, filled = unknown || !h.Known, filled || h.Filled
-		p.printf("  %s\n", strings.TrimRight(p.horizonRow(h), " "))
+		p.row("%s", strings.TrimRight(p.horizonRow(h), " "))
 	}
 	if unknown {
 		p.Note("? not all of the ground on the bearing is known: it may stand higher")
@@ -80,7 +80,7 @@ func (p *Page) peaks(a *answer.SkylineAnswer) {
 			row = fmt.Sprintf("%-*s", wide, row)
 		}
 		const indents = 2 + 2 // before the row, and between row and name
-		p.printf("  %s  %s\n", row, cut(text, Width-wide-indents))
+		p.row("%s  %s", row, cut(text, Width-wide-indents))
 	}
 	if within := a.PeaksWithinM; within != nil {
 		p.Note("Only summits within %s are listed; the skyline is looked for beyond.", p.Units.Distance(*within))
@@ -103,7 +103,7 @@ func (p *Page) horizonHead(a *answer.SkylineAnswer) {
 	if a.OverCover != nil {
 		cover = fmt.Sprintf("%*s", coverWidth, "cover")
 	}
-	p.printf("  %6s %9s %8s %10s %10s%s\n", "true", "magnetic", "angle", "distance", "elevation", cover)
+	p.row("%6s %9s %8s %10s %10s%s", "true", "magnetic", "angle", "distance", "elevation", cover)
 }
 
 // horizonRow is a line of a table.

@@ -59,10 +59,9 @@ export class Words {
 const WARNS = new Set(['BEWARE', 'warning'])
 
 function lines(list) {
-  return list.flatMap(({ label, text, fixed }) => {
+  return list.flatMap(({ label, text }) => {
     const warns = WARNS.has(label)
-    // a line of a table stands as it is
-    if (!label) return [html('dd', { class: fixed ? 'alone fixed' : 'alone', text })]
+    if (!label) return [html('dd', { class: 'alone', text })]
     return [html('dt', { class: warns ? 'warns' : null, text: label }), html('dd', { class: warns ? 'warns' : null, text })]
   })
 }
