@@ -79,7 +79,7 @@ export class Profile {
     children.push(svg('path', { class: 'axis', d: path([[LEFT, TOP], [LEFT, box.height - FOOT], [box.width - RIGHT, box.height - FOOT], [box.width - RIGHT, TOP]]) }))
     this.body.replaceChildren(...children)
     const steeper = this.ky / this.kx
-    this.note.textContent = `Heights drawn ${steeper >= 9.95 ? Math.round(steeper) : steeper.toFixed(1)} times as large as lengths.`
+    this.scaleWords = `Heights drawn ${steeper >= 9.95 ? Math.round(steeper) : steeper.toFixed(1)} times as large as lengths.`
     set(this.strip, { 'aria-valuemax': Math.round(this.length), 'aria-disabled': null })
     this.drawCursor()
   }
@@ -176,13 +176,12 @@ export class Profile {
   drawCursor() {
     if (this.at === null || !this.legs.length) {
       this.cursor.replaceChildren()
-      return set(this.strip, { 'aria-valuenow': 0, 'aria-valuetext': 'not on the leg yet' })
+      if (this.legs.length) this.note.textContent = this.scaleWords
+      return set(this.strip, { 'aria-valuenow': 0, 'aria-valuetext': this.legs.length ? 'not on the leg yet' : 'no leg' })
     }
     const leg = this.legAt(this.at), e = heightAt(leg.profile, this.at - leg.from), x = this.x(this.at), words = this.words(this.at)
-    const right = x > this.width / 2
-    this.cursor.replaceChildren(svg('path', { d: path([[x, TOP - 4], [x, this.height - FOOT]]) }),
-      ...(e === null ? [] : [svg('circle', { cx: x, cy: this.y(e), r: 4 })]),
-      svg('text', { class: 'name', x: x + (right ? -8 : 8), y: 12, 'text-anchor': right ? 'end' : 'start', text: words }))
+    this.note.textContent = words
+    this.cursor.replaceChildren(svg('path', { d: path([[x, TOP - 4], [x, this.height - FOOT]]) }), ...(e === null ? [] : [svg('circle', { cx: x, cy: this.y(e), r: 4 })]))
     set(this.strip, { 'aria-valuenow': Math.round(this.at), 'aria-valuetext': words })
   }
 
