@@ -233,6 +233,7 @@ function number(v, x, y, step) {
   return svg('text', { x, y, 'text-anchor': 'middle' }, svg('tspan', { class: 'small', text: figure.slice(0, cut) }), svg('tspan', { text: figure.slice(cut) }))
 }
 
+// hatch is ground without data, as the server's own tiles have it.
 function hatch(g, x, y, w, h) {
   g.save()
   g.beginPath()
@@ -241,7 +242,7 @@ function hatch(g, x, y, w, h) {
   g.strokeStyle = '#8a8a8a'
   g.lineWidth = 0.75
   g.beginPath()
-  for (let i = -h; i < w; i += 10) { g.moveTo(x + i, y + h); g.lineTo(x + i + h, y) }
+  for (let i = -h; i < w; i += 6) { g.moveTo(x + i, y); g.lineTo(x + i + h, y + h) }
   g.stroke()
   g.restore()
 }

@@ -64,7 +64,8 @@ export class Overlay {
     groups.places.replaceChildren(...this.places.map(p => this.sign(p, taken)).filter(Boolean))
     const [mx, my] = [view.width / 2, view.height / 2]
     groups.middle.replaceChildren(svg('path', { d: path([[mx - 14, my], [mx - 4, my]], [[mx + 4, my], [mx + 14, my]], [[mx, my - 14], [mx, my - 4]], [[mx, my + 4], [mx, my + 14]]) }))
-    groups.marks.replaceChildren(...spread(this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at)))
+    const ends = this.legs.flatMap(l => [l.line.slice(0, 2), l.line.slice(-2)]).map(p => view.toScreen(...p))
+    groups.marks.replaceChildren(...spread(ends, this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at)))
       .map(({ m, at, to }) => badge(at, to, m.label)))
     this.drawRay(groups.chosen, this.chosen, 'ray chosen-ray')
     this.drawRay(groups.pointed, this.pointed, 'ray pointed-ray')
@@ -114,9 +115,9 @@ function badge(at, to, label) {
   return g
 }
 
-// spread moves badges that would cover one another apart.
-function spread(items) {
-  const done = []
+// spread moves badges apart that would cover one another, or a handle.
+function spread(ends, items) {
+  const done = ends.map(to => ({ to }))
   for (const item of items) {
     let to = item.at
     for (let turn = 0; turn < 12 && done.some(d => Math.abs(d.to[0] - to[0]) < 20 && Math.abs(d.to[1] - to[1]) < 20); turn++) {
@@ -125,7 +126,7 @@ function spread(items) {
     }
     done.push({ ...item, to })
   }
-  return done
+  return done.slice(ends.length)
 }
 
 // clip is where a line from a leaves the map on its way to b.
