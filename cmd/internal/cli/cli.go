@@ -29,7 +29,7 @@ func versionText() string {
 
 // Main runs the command line and returns the process's exit code.
 func Main(ctx context.Context, args []string, streams Streams) int {
-	root := newRoot(streams)
+	root := newRoot(streams, args...)
 	root.SetArgs(placesLast(root, args))
 	err := root.ExecuteContext(withArguments(withConfig(ctx), args))
 	if ctx.Err() != nil && err != nil {
@@ -41,7 +41,40 @@ func Main(ctx context.Context, args []string, streams Streams) int {
 	return exitCode(err)
 }
 
-func newRoot(s Streams) *cobra.Command {
+// commandTable are the commands in the order of the help, by group.
+var commandTable = []struct {
+	group, name string
+	make        func(Streams) *cobra.Command
+}{
+	{"plan", "leg", func(s Streams) *cobra.Command { return newLegCmd(s, nil) }},
+	{"plan", "sight", func(s Streams) *cobra.Command { return newSightCmd(s, nil) }},
+	{"plan", "landmarks", func(s Streams) *cobra.Command { return newLandmarksCmd(s, nil) }},
+	{"plan", "viewshed", func(s Streams) *cobra.Command { return newViewshedCmd(s, nil) }},
+	{"plan", "skyline", func(s Streams) *cobra.Command { return newSkylineCmd(s, nil) }},
+	{"plan", "fix", func(s Streams) *cobra.Command { return newFixCmd(s, nil) }},
+	{"plan", "route", func(s Streams) *cobra.Command { return newRouteCmd(s, nil) }},
+	{"plan", "desk", func(s Streams) *cobra.Command { return newDeskCmd(s, nil) }},
+	{"teach", "vantage", func(s Streams) *cobra.Command { return newVantageCmd(s, nil) }},
+	{"teach", "sheet", func(s Streams) *cobra.Command { return newSheetCmd(s, nil) }},
+	{"teach", "drill", func(s Streams) *cobra.Command { return newDrillCmd(s, nil) }},
+	{"teach", "contours", func(s Streams) *cobra.Command { return newContoursCmd(s, nil) }},
+	{"data", "dem", newDEMCmd},
+	{"data", "declination", func(s Streams) *cobra.Command { return newDeclinationCmd(s, nil) }},
+	{"other", "demo", newDemoCmd},
+}
+
+func inTable(name string) bool {
+	for _, c := range commandTable {
+		if c.name == name {
+			return true
+		}
+	}
+	return false
+}
+
+// newRoot is the program with all its commands, or where its arguments begin
+// with the name of one, with that one alone: the others are not made.
+func newRoot(s Streams, args ...string) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "crowline",
 		Short: "Straight legs over open ground: bearing, sight and climb",
@@ -90,16 +123,13 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		&cobra.Group{ID: "data", Title: "Data and constants:"},
 		&cobra.Group{ID: "other", Title: "Other:"},
 	)
-	add := func(group string, commands ...*cobra.Command) {
-		for _, c := range commands {
-			c.GroupID = group
-			root.AddCommand(c)
+	for _, c := range commandTable {
+		if len(args) == 0 || c.name == args[0] || !inTable(args[0]) {
+			cmd := c.make(s)
+			cmd.GroupID = c.group
+			root.AddCommand(cmd)
 		}
 	}
-	add("plan", newLegCmd(s, nil), newSightCmd(s, nil), newLandmarksCmd(s, nil), newViewshedCmd(s, nil), newSkylineCmd(s, nil), newFixCmd(s, nil), newRouteCmd(s, nil), newDeskCmd(s, nil))
-	add("teach", newVantageCmd(s, nil), newSheetCmd(s, nil), newDrillCmd(s, nil), newContoursCmd(s, nil))
-	add("data", newDEMCmd(s), newDeclinationCmd(s, nil))
-	add("other", newDemoCmd(s))
 	addCompletion(root)
 	return root
 }
