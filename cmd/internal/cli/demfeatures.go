@@ -53,9 +53,10 @@ The least relief is three times the data's stated vertical error and at least
 
 With -o the landforms are written as points, and ridges, spurs, valleys and
 draws as lines too: GeoJSON and GeoPackage with every figure, GPX with names.
-Figures in files are in metres, and reasons too but for GPX and KML. A .shp or .fgb holds one shape:
-give it --kinds that are points (hill,saddle,depression,cliff) or --kinds that
-are lines (ridge,spur,valley,draw).`,
+Figures in files are in metres, and reasons too but for GPX and KML. A .shp or
+.fgb holds one shape: give it --kinds that are points
+(hill,saddle,depression,cliff) or --kinds that are lines
+(ridge,spur,valley,draw).`,
 		Example: `  crowline dem features --around 34.3297,-118.0548 --radius 2km
   crowline dem features --around Camp --places trip.gpx --kinds hill,saddle
   crowline dem features --around 34.3297,-118.0548 -o landforms.geojson`,
