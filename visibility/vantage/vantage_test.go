@@ -297,3 +297,29 @@ func TestPickStandsApart(t *testing.T) {
 		}
 	}
 }
+
+// TestLookStops: with its context, and tells how far it is until then.
+func TestLookStops(t *testing.T) {
+	t.Parallel()
+	g := hills(40, 1)
+	centre, err := g.Place(20, 20)
+	require.NoError(t, err)
+	a, err := Around(context.Background(), g, centre, 300)
+	require.NoError(t, err)
+	marks := make([]Mark, 20)
+	for i := range marks {
+		marks[i].Place, err = g.Place(float64(i), 3)
+		require.NoError(t, err)
+	}
+	told := int64(0)
+	_, err = Look(context.Background(), g, a, marks, Options{EyeAboveGround: 1.6, Progress: func(done, total int64) {
+		assert.Equal(t, told+1, done)
+		assert.EqualValues(t, len(marks), total)
+		told = done
+	}})
+	require.NoError(t, err)
+	assert.EqualValues(t, len(marks), told)
+	ctx, cancel := context.WithCancel(context.Background())
+	_, err = Look(ctx, g, a, marks, Options{EyeAboveGround: 1.6, Progress: func(done, _ int64) { cancel() }})
+	require.ErrorIs(t, err, context.Canceled)
+}

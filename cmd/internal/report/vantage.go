@@ -136,11 +136,19 @@ func (p *Page) sees(a *answer.VantageAnswer, s *answer.Standpoint) string {
 	return a.WhyIn(s, p.Units)
 }
 
+// seesShort is sees for the one line under a map's title.
+func (p *Page) seesShort(a *answer.VantageAnswer, s *answer.Standpoint) string {
+	if a.Kind == answer.VantageClass && s.Fix != nil {
+		return fmt.Sprintf("%d marks, a fix to %s", s.NearMarks+s.FarMarks, p.Units.Distance(s.Fix.SemiMajorM))
+	}
+	return p.sees(a, s)
+}
+
 // standpoint writes one.
 func (p *Page) standpoint(a *answer.VantageAnswer, s *answer.Standpoint) {
 	p.Head(fmt.Sprintf("Standpoint %d", s.Rank))
 	p.Line("place", "%s", p.place(s.At))
-	p.Line("from here", "%s", p.wayTo(a, s))
+	p.Line("way there", "%s", p.wayTo(a, s))
 	p.Line("why", "%s", a.WhyIn(s, p.Units))
 	if f := s.Fix; f != nil {
 		p.Line("fix", "19 times in 20 within %s one way and %s the other; the lines cross at %.0f°", p.Units.Distance(f.SemiMajorM), p.Units.Distance(f.SemiMinorM), f.CrossingDeg)
@@ -151,7 +159,7 @@ func (p *Page) standpoint(a *answer.VantageAnswer, s *answer.Standpoint) {
 		if s.OtherThings == 1 {
 			things = "thing"
 		}
-		p.Line("besides", "%d more %s to recognise: notches, ends of ridges and spurs, water", s.OtherThings, things)
+		p.Line("besides", "%d %s to recognise that fix no place, such as notches and the ends of ridges", s.OtherThings, things)
 	}
 	if len(s.Stretches) > 0 {
 		p.watched(s, a.Watched.DistanceM)
@@ -288,7 +296,7 @@ func VantageMap(ctx context.Context, g *answer.Ground, a *answer.VantageAnswer, 
 			plan.Headline = capitalised(p.nowhere(a)) + "."
 		} else {
 			s := &a.Standpoints[0]
-			plan.Headline = fmt.Sprintf("Stand at 1, %s: %s.", p.where(a, s), p.sees(a, s))
+			plan.Headline = fmt.Sprintf("Stand at 1, %s: %s.", p.where(a, s), p.seesShort(a, s))
 		}
 		var notes []string
 		for i := range a.Standpoints {
