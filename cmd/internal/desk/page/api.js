@@ -1,6 +1,9 @@
 // What is asked of the server, and what is done when it does not answer.
 
 const KEPT = 'crowline-token'
+// A short question that has no answer after so long, in milliseconds, has none:
+// the server itself gives it half of that.
+const SHORT = 10000
 
 // The token comes once, in the address's fragment. It is taken out of the
 // address at once, so that it is in no history, bookmark or shared screen.
@@ -49,7 +52,7 @@ function reached(yes) {
 function look() {
   setTimeout(async () => {
     try {
-      await request('api/state', { method: 'POST', body: '{"state":{"turns":[]}}', headers: { 'Content-Type': 'application/json' } })
+      await request('api/state', { method: 'POST', body: '{"link":"crowline:desk?"}', signal: AbortSignal.timeout(SHORT), headers: { 'Content-Type': 'application/json' } })
       reached(true)
     } catch (e) {
       if (e instanceof Gone) return look()
@@ -63,7 +66,7 @@ async function request(path, options = {}) {
   try {
     answer = await fetch(path, { ...options, headers: { ...options.headers, 'Crowline-Token': TOKEN }, cache: 'no-store', credentials: 'omit' })
   } catch (e) {
-    if (e.name === 'AbortError') throw e
+    if (e.name === 'AbortError') throw e // TimeoutError is no answer
     throw new Gone('crowline desk does not answer')
   }
   if (answer.ok) return answer
@@ -93,6 +96,7 @@ export const get = (path, signal) => reach('api/' + path, { signal })
 // that was given up stops its work; alone is for questions that are not of one
 // row, such as two fields read at once.
 export function post(path, body, signal, { alone = false } = {}) {
+  if (['place', 'quick', 'state'].includes(path)) signal = AbortSignal.any([AbortSignal.timeout(SHORT), ...(signal ? [signal] : [])])
   const row = alone ? {} : { 'Crowline-Page': PAGE, 'Crowline-Turn': String(++turn) }
   return reach('api/' + path, { method: 'POST', signal, body: JSON.stringify(body), headers: { 'Content-Type': 'application/json', ...row } })
 }
@@ -113,13 +117,16 @@ export class Latest {
 
   async run() {
     this.busy = true
-    while (this.next) {
-      const question = this.next
-      this.next = null
-      this.control = new AbortController()
-      await this.answer(this.control.signal, ...question)
+    try {
+      while (this.next) {
+        const question = this.next
+        this.next = null
+        this.control = new AbortController()
+        await this.answer(this.control.signal, ...question)
+      }
+    } finally {
+      this.busy = false
     }
-    this.busy = false
   }
 
   stop() {

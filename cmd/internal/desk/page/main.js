@@ -14,7 +14,7 @@ import { State, asked, nameOf } from './state.js'
 import { TakeAway } from './takeaway.js'
 import { View } from './view.js'
 import { Words } from './words.js'
-import { elevation, units } from './units.js'
+import { distance, elevation, units } from './units.js'
 
 // A hand that holds still so long, in milliseconds, is shown skyline and marks.
 const REST = 100
@@ -55,7 +55,7 @@ const leg = new Leg({
     by('profile-strip').dataset.at = question.moved ? `${question.moved.x} ${question.moved.y}` : ''
   },
   whole(answer, turns) {
-    by('map').dataset.answer = 'whole'
+    if (!live) by('map').dataset.answer = 'whole'
     showLegs()
     words.show(answer.text)
     by('command').textContent = answer.command
@@ -134,8 +134,7 @@ async function open() {
 
 function dataLine() {
   const d = ground.elevation_data
-  const name = [d?.file ?? d?.name ?? d?.source, d?.product ? `(${d.product})` : ''].filter(Boolean).join(' ')
-  return [name, ground.spacing_m ? `heights about every ${Math.round(ground.spacing_m)} m` : ''].filter(Boolean).join(', ')
+  return `${d.demo ? 'Demo data: ' : ''}${d.name}, heights about every ${distance(ground.spacing_m)}`
 }
 
 function begun() {
@@ -170,6 +169,7 @@ function changed(what) {
   take.refresh()
   if (what.has('turns')) {
     setPicked(null)
+    places.right()
     places.show(state.turns)
     legs()
     askNorths()
@@ -186,7 +186,10 @@ function changed(what) {
 // legs asks for the legs of the points that are chosen.
 function legs() {
   const some = leg.all(state.turns)
-  if (some === undefined) return showLegs()
+  if (some === undefined) {
+    if (leg.answered) by('map').dataset.answer = 'whole'
+    return showLegs()
+  }
   if (!some) {
     leg.legs = []
     by('map').dataset.answer = 'none'

@@ -185,7 +185,7 @@ export class GroundMap {
       for (let v = Math.ceil(w / step) * step; v <= e; v += step) {
         const x = Math.round(view.toScreen(v, 0)[0]) + 0.5
         lines.push([[x, 0], [x, view.height]])
-        if (x > 14 && x < view.width - 14) numbers.push(number(v, left + x, top - 6, step), number(v, left + x, top + view.height + 16, step))
+        if (x > 14 && x < view.width - 14) numbers.push(number(v, left + x, top - 5, step), number(v, left + x, top + view.height + 14, step))
       }
       for (let v = Math.ceil(s / step) * step; v <= n; v += step) {
         const y = Math.round(view.toScreen(0, v)[1]) + 0.5

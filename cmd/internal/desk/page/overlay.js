@@ -36,7 +36,8 @@ export class Overlay {
   // marks where the whole answer is there.
   show(legs) {
     this.legs = legs
-    this.marks = legs.flatMap(l => l.marks ?? [])
+    // on a route the number of the leg comes first, for each counts its own
+    this.marks = legs.flatMap((l, i) => (l.marks ?? []).map(m => legs.length > 1 ? { ...m, label: `${i + 1}.${m.label}` } : m))
     this.draw()
   }
 
@@ -111,7 +112,8 @@ export class Overlay {
 function badge(at, to, label) {
   const g = svg('g', { class: 'badge' })
   if (at !== to) g.append(svg('path', { d: path([at, to]), class: 'tie' }))
-  g.append(svg('rect', { x: to[0] - 9, y: to[1] - 9, width: 18, height: 18 }), svg('text', { x: to[0], y: to[1] + 4.5, 'text-anchor': 'middle', text: label }))
+  const wide = Math.max(18, 8 + 7 * String(label).length)
+  g.append(svg('rect', { x: to[0] - wide / 2, y: to[1] - 9, width: wide, height: 18 }), svg('text', { x: to[0], y: to[1] + 4.5, 'text-anchor': 'middle', text: label }))
   return g
 }
 

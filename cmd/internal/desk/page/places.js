@@ -70,6 +70,9 @@ export class Places {
     else row.input.removeAttribute('aria-invalid')
   }
 
+  // right takes messages away that are not about what is being typed.
+  right() { this.rows.forEach((row, i) => { if (!row.typing) this.wrong(i, '') }) }
+
   // settled says that what was typed has been taken.
   settled(i) {
     if (!this.rows[i]) return

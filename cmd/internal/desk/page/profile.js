@@ -5,7 +5,7 @@ import { svg, set, perFrame, path } from './svg.js'
 import { distance, elevation, heightStep, distanceStep } from './units.js'
 import { pairs } from './overlay.js'
 
-const LEFT = 44, RIGHT = 14, TOP = 20, FOOT = 20
+const LEFT = 52, RIGHT = 14, TOP = 20, FOOT = 20
 // Contour ticks closer than this, in CSS pixels, are left out: they would be a blur.
 const TICKS_APART = 4
 
@@ -66,9 +66,8 @@ export class Profile {
     const heights = heightStep(hi - lo + 2 * air, Math.max(high / 26, 1))
     for (let e = Math.ceil(this.lo / heights.step) * heights.step; this.y(e) > TOP - 4; e += heights.step) {
       children.push(svg('path', { class: 'rule', d: path([[LEFT, this.y(e)], [box.width - RIGHT, this.y(e)]]) }),
-        svg('text', { x: LEFT - 6, y: this.y(e) + 4, 'text-anchor': 'end', text: String(Math.round(e / heights.unit)) }))
+        svg('text', { x: LEFT - 6, y: this.y(e) + 4, 'text-anchor': 'end', text: String(Math.round(e / heights.unit)) + (this.y(e + heights.step) > TOP - 4 ? '' : ' ' + heights.name) }))
     }
-    children.push(svg('text', { x: LEFT - 6, y: 11, 'text-anchor': 'end', text: heights.name }))
     const along = distanceStep(this.length, Math.max(wide / 80, 1))
     for (let d = 0; d <= this.length + 1e-6; d += along.step) {
       const figure = Number((d / along.unit).toFixed(3))
@@ -210,11 +209,15 @@ export class Profile {
   }
 }
 
+// The profile is of the line of sight, whose ends are the highest ground within
+// 2 m of the places: it may end a few metres before or after the leg.
+const ENDS = 6
+
 // heightAt is the ground between two points of a profile; null in a void.
 export function heightAt(p, d) {
   const at = p.distance_m
   let lo = 0, hi = at.length - 1
-  if (d < at[lo] - 1 || d > at[hi] + 1) return null
+  if (d < at[lo] - ENDS || d > at[hi] + ENDS) return null
   while (hi - lo > 1) {
     const middle = (lo + hi) >> 1
     if (at[middle] <= d) lo = middle

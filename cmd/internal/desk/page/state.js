@@ -112,11 +112,13 @@ export class State {
 const whole = v => v === null ? null : Math.round(v)
 const pick = (from, keys) => Object.fromEntries(keys.map(k => [k, from[k]]))
 
-// asked is a point as a request has it: by its coordinates where they are known,
-// for a name may stand twice in a file.
+// asked is a point as a request has it: as it was typed, so that the command
+// that gives the same reads alike; or by its coordinates, with a name that is
+// not in them.
 export function asked(p) {
   if (p.lat === undefined) return { x: p.x, y: p.y }
-  return p.name ? { lat: p.lat, lon: p.lon, name: p.name } : { lat: p.lat, lon: p.lon }
+  if (p.name && p.name !== p.text) return { lat: p.lat, lon: p.lon, name: p.name }
+  return p.text ? { text: p.text } : { lat: p.lat, lon: p.lon }
 }
 
 // nameOf is what a point is called by its place in the row.

@@ -59,9 +59,10 @@ export class Words {
 const WARNS = new Set(['BEWARE', 'warning'])
 
 function lines(list) {
-  return list.flatMap(({ label, text }) => {
+  return list.flatMap(({ label, text, fixed }) => {
     const warns = WARNS.has(label)
-    if (!label) return [html('dd', { class: 'alone', text })]
+    // a line of a table stands as it is
+    if (!label) return [html('dd', { class: fixed ? 'alone fixed' : 'alone', text })]
     return [html('dt', { class: warns ? 'warns' : null, text: label }), html('dd', { class: warns ? 'warns' : null, text })]
   })
 }
