@@ -18,6 +18,7 @@ import (
 // TestFilesAcrossTheAntimeridian: what every command writes there stays
 // within 180 degrees and has no edge round the world.
 func TestFilesAcrossTheAntimeridian(t *testing.T) {
+	t.Parallel()
 	const step = 1.0 / 1200
 	f := &dem.Frame{Columns: 161, Rows: 121, X0: 180 - 80*step, Y0: -17, DX: step, DY: -step, CRS: geodesy.WGS84}
 	path := rasterFile(t, "date-line.tif", f, func(column, row int) float64 {

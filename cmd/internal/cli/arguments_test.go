@@ -12,6 +12,7 @@ import (
 // TestNegativeLatitudes: a place with a minus sign in front is a place, with
 // flags before and after it.
 func TestNegativeLatitudes(t *testing.T) {
+	t.Parallel()
 	want := run(t, "declination", "41.3S,174.7E", "--json")
 	require.Equal(t, exitOK, want.code, want.err)
 	for _, line := range []string{
@@ -44,6 +45,7 @@ func TestNegativeLatitudes(t *testing.T) {
 
 // TestWrongUsageIsOneLine that names what is wrong, in plain words.
 func TestWrongUsageIsOneLine(t *testing.T) {
+	t.Parallel()
 	for line, says := range map[string]string{
 		"walk":                                "there is no command \"walk\"; crowline --help lists them",
 		"help walk":                           "there is no command \"walk\"; crowline --help lists them",
@@ -75,6 +77,7 @@ func TestWrongUsageIsOneLine(t *testing.T) {
 }
 
 func TestHelpOfACommandByName(t *testing.T) {
+	t.Parallel()
 	assert.Equal(t, run(t, "dem", "info", "--help").out, run(t, "help", "dem", "info").out)
 	assert.Equal(t, run(t, "--help").out, run(t, "help").out)
 	for _, group := range []string{"dem", "completion"} {

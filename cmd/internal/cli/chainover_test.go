@@ -17,6 +17,7 @@ import (
 // of it. Over a step of the ground with a wall of trees before it, the mark
 // above the step is lost; with no cover near the line none is.
 func TestChainOverCover(t *testing.T) {
+	t.Parallel()
 	crs, err := geodesy.NewCRS("EPSG:32616")
 	require.NoError(t, err)
 	f := &dem.Frame{Columns: 301, Rows: 61, X0: 735000, Y0: 4012000, DX: 10, DY: -10, CRS: crs}

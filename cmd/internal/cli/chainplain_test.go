@@ -16,6 +16,7 @@ import (
 // as a mark, and what is done instead is said; on real ground nothing of it
 // is.
 func TestALegOverAPlainIsWalkedOnTheCompass(t *testing.T) {
+	t.Parallel()
 	const n = 400
 	f := &dem.Frame{Columns: n, Rows: n, X0: -87, Y0: 36.1, DX: 1.0 / 3600, DY: -1.0 / 3600, CRS: geodesy.WGS84}
 	level := make([]float32, n*n)

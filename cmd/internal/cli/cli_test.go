@@ -60,6 +60,7 @@ func parsed(t *testing.T, text string) geodesy.LatLon {
 }
 
 func TestLegJSONHasItsKeys(t *testing.T) {
+	t.Parallel()
 	a := run(t, "leg", legFrom, legTo, "--json")
 	require.Equal(t, exitOK, a.code, a.err)
 	var v map[string]any
@@ -85,6 +86,7 @@ func TestLegJSONHasItsKeys(t *testing.T) {
 
 // TestTextFitsATerminal: no line of any answer is wider than 80 columns.
 func TestTextFitsATerminal(t *testing.T) {
+	t.Parallel()
 	for _, arguments := range [][]string{
 		{"leg", legFrom, legTo}, {"leg", legFrom, legTo, "--units", "us"}, {"sight", legFrom, legTo},
 		{"dem", "info"}, {"declination", legFrom}, {"demo"}, {"--help"},
@@ -98,6 +100,7 @@ func TestTextFitsATerminal(t *testing.T) {
 // TestWhatCannotBeAnswered: one clear line, the right exit code, nothing on
 // standard output, no stack and no library's chatter.
 func TestWhatCannotBeAnswered(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	write := func(name, text string) string {
 		path := filepath.Join(folder, name)
@@ -156,6 +159,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 }
 
 func TestAnInterruptedRunSaysSo(t *testing.T) {
+	t.Parallel()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
 	a := runContext(ctx, t, "leg", legFrom, legTo)
@@ -166,6 +170,7 @@ func TestAnInterruptedRunSaysSo(t *testing.T) {
 // TestALegThatLeavesTheData answers for the part on it and says where it
 // ends.
 func TestALegThatLeavesTheData(t *testing.T) {
+	t.Parallel()
 	a := run(t, "leg", "--full", legFrom, "36.22,-84.5")
 	require.Equal(t, exitOK, a.code, a.err)
 	assert.Contains(t, a.out, "elevation data ends")
@@ -182,6 +187,7 @@ func TestALegThatLeavesTheData(t *testing.T) {
 // TestNamedPlaces: a leg between two names of a file equals the leg between
 // their coordinates.
 func TestNamedPlaces(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "trip.csv")
 	require.NoError(t, os.WriteFile(path, []byte("name,lat,lon\nCamp,36.26,-84.295\nFar saddle,36.22,-84.24\n"), 0o644))
 	a := run(t, "leg", "camp", "Far Saddle", "--places", path)
@@ -191,6 +197,7 @@ func TestNamedPlaces(t *testing.T) {
 }
 
 func TestDrawings(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	for _, name := range []string{"p.svg", "p.png", "p.pdf"} {
 		path := filepath.Join(folder, name)
@@ -206,6 +213,7 @@ func TestDrawings(t *testing.T) {
 }
 
 func TestVersionHelpAndCompletion(t *testing.T) {
+	t.Parallel()
 	assert.Contains(t, run(t, "--version").out, "crowline ")
 	assert.Contains(t, run(t, "help", "leg").out, "crowline leg FROM TO")
 	a := run(t, "completion", "bash")
@@ -214,6 +222,7 @@ func TestVersionHelpAndCompletion(t *testing.T) {
 }
 
 func TestUnits(t *testing.T) {
+	t.Parallel()
 	us := run(t, "leg", "--full", legFrom, legTo, "--units", "us")
 	require.Equal(t, exitOK, us.code)
 	assert.Contains(t, us.out, "4.13 mi")
@@ -245,6 +254,7 @@ func FuzzParseLength(f *testing.F) {
 }
 
 func TestFlagsAreParsedWithoutRunning(t *testing.T) {
+	t.Parallel()
 	var got *legOptions
 	cmd := newLegCmd(Streams{}, func(_ context.Context, o *legOptions) error { got = o; return nil })
 	cmd.SetArgs([]string{"a", "b", "--eye", "6ft", "--interval", "40ft", "--dead-band", "3", "--dem", "x.tif"})
@@ -257,6 +267,7 @@ func TestFlagsAreParsedWithoutRunning(t *testing.T) {
 
 // TestHelpFitsThePage: all but examples, which are to be copied whole.
 func TestHelpFitsThePage(t *testing.T) {
+	t.Parallel()
 	var walk func(c *cobra.Command)
 	walk = func(c *cobra.Command) {
 		for _, sub := range c.Commands() {
@@ -278,6 +289,7 @@ func TestHelpFitsThePage(t *testing.T) {
 // TestLandmarksSayHowSure: as a sight to the same place does, to the error of
 // the draws, which are fewer.
 func TestLandmarksSayHowSure(t *testing.T) {
+	t.Parallel()
 	var list struct {
 		Marks []struct {
 			Place struct{ Lat, Lon float64 }

@@ -18,6 +18,7 @@ import (
 // ground shows, a low one does not, and the answer says the sight depends on
 // it.
 func TestASightOverCover(t *testing.T) {
+	t.Parallel()
 	wood := func(tall string) string {
 		path := filepath.Join(t.TempDir(), "wood.geojson")
 		require.NoError(t, os.WriteFile(path, []byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"tall":`+tall+`},

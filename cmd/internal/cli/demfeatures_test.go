@@ -31,6 +31,7 @@ func runFeatures(t *testing.T, arguments ...string) answer.FeaturesAnswer {
 }
 
 func TestFeaturesJSON(t *testing.T) {
+	t.Parallel()
 	v := runFeatures(t, "--around", legFrom, "--radius", "2km")
 	// six of the data's posts, 92.6 m apart along a column
 	assert.InDelta(t, 555, v.ScaleM, 1)
@@ -65,6 +66,7 @@ func TestFeaturesJSON(t *testing.T) {
 }
 
 func TestFeaturesAreThoseAskedFor(t *testing.T) {
+	t.Parallel()
 	fine := runFeatures(t, "--around", legFrom, "--min-relief", "10", "--min-confidence", "0")
 	coarse := runFeatures(t, "--around", legFrom, "--min-relief", "160ft")
 	assert.InDelta(t, 48.8, coarse.MinReliefM, 0.05)
@@ -76,6 +78,7 @@ func TestFeaturesAreThoseAskedFor(t *testing.T) {
 
 // TestFeaturesAreWritten reads the files back.
 func TestFeaturesAreWritten(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	for _, name := range []string{"f.geojson", "f.gpx", "f.kml"} {
 		path := filepath.Join(folder, name)
@@ -106,6 +109,7 @@ func TestFeaturesAreWritten(t *testing.T) {
 }
 
 func TestFeaturesTextFitsATerminal(t *testing.T) {
+	t.Parallel()
 	checkWidth(t, "dem", "features", "--around", legFrom)
 	checkWidth(t, "dem", "features", "--around", legFrom, "--units", "us", "--most", "3")
 	checkWidth(t, "dem", "features", "--help")
@@ -113,6 +117,7 @@ func TestFeaturesTextFitsATerminal(t *testing.T) {
 }
 
 func TestFeaturesThatCannotBeListed(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	badLines(t, []badLine{
 		{"nowhere", []string{"dem", "features"}, exitUsage, "--around"},
@@ -134,6 +139,7 @@ func TestFeaturesThatCannotBeListed(t *testing.T) {
 // TestNoErrorIsNoAnswer: 2026-11-28, an error of 0 was taken as none given,
 // and the data's own used without a word.
 func TestNoErrorIsNoAnswer(t *testing.T) {
+	t.Parallel()
 	a := run(t, "leg", legFrom, legTo, "--vertical-error", "0")
 	assert.Equal(t, exitUsage, a.code)
 	assert.Contains(t, a.err, `--vertical-error: "0" is not a length from 0.001 m to 1 km`)
@@ -175,6 +181,7 @@ func wallGround(t *testing.T) (path string, at func(east, south float64) string)
 // 21 m away, was not listed: its steepest post lay outside the radius. Nor was
 // a leg over it, or beside it, told of it.
 func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
+	t.Parallel()
 	path, at := wallGround(t)
 	ground := []string{"--dem", path, "--crs", "EPSG:32617", "--vertical-error", "2m"}
 	v := runFeatures(t, append(ground, "--around", at(2349, 3600), "--radius", "300m", "--kinds", "cliff")...)
@@ -224,6 +231,7 @@ func TestALongCliffIsListedWhereAnyOfItIsNear(t *testing.T) {
 // asked for are thinned; a wall of 25 m in 5 m posts, thinned to 30 m for a leg
 // and to 100 m for a scale of 5 km, was no cliff any more.
 func TestThinnedGroundKeepsItsCliffs(t *testing.T) {
+	t.Parallel()
 	const columns, rows, x0, y0 = 500, 400, 500000.0, 4040000.0
 	var b strings.Builder
 	fmt.Fprintf(&b, "ncols %d\nnrows %d\nxllcenter %g\nyllcenter %g\ncellsize 5\n", columns, rows, x0, y0-5*(rows-1))
@@ -258,6 +266,7 @@ func TestThinnedGroundKeepsItsCliffs(t *testing.T) {
 // what an exercise asks about are found at one scale, by one least relief, on
 // posts as far apart.
 func TestLandformsAreOfOneRule(t *testing.T) {
+	t.Parallel()
 	ctx := t.Context()
 	place := func(text string) answer.Place {
 		p, err := geodesy.ParsePlace(text)

@@ -15,6 +15,7 @@ import (
 // TestDrillText: as many answers as questions, 80 columns, the same text for
 // the same seed and another for another.
 func TestDrillText(t *testing.T) {
+	t.Parallel()
 	arguments := []string{"drill", "--around", legFrom, "--count", "6"}
 	a := run(t, arguments...)
 	require.Equal(t, exitOK, a.code, a.err)
@@ -34,6 +35,7 @@ func TestDrillText(t *testing.T) {
 }
 
 func TestDrillFiles(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	for _, name := range []string{"d.pdf", "d.txt"} {
 		path := filepath.Join(folder, name)
@@ -56,6 +58,7 @@ func TestDrillFiles(t *testing.T) {
 }
 
 func TestDrillRefusals(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct {
 		arguments []string
 		code      int

@@ -89,6 +89,7 @@ func offset(p *answer.Spot, want geodesy.LatLon) float64 {
 const fixTolerance = 1.0 // m; bearings are written to 1e-4 degree, 0.01 m at 6 km
 
 func TestFixFindsWhereTheBearingsWereTaken(t *testing.T) {
+	t.Parallel()
 	v := runFix(t, readings(0, 0, 0)...)
 	assert.Less(t, offset(v.Place, standpoint), fixTolerance)
 	assert.Equal(t, "resection", v.Method)
@@ -108,6 +109,7 @@ func TestFixFindsWhereTheBearingsWereTaken(t *testing.T) {
 // TestMagneticAndTrueBearingsAgree: the declination there is taken off, by
 // the flag or by the bearing's own letter.
 func TestMagneticAndTrueBearingsAgree(t *testing.T) {
+	t.Parallel()
 	d := *describeAt(t)
 	list := readings(-d, -d, -d)
 	v := runFix(t, append(list, "--magnetic")...)
@@ -135,6 +137,7 @@ func describeAt(t *testing.T) *float64 {
 }
 
 func TestIntersectFindsWhatWasSighted(t *testing.T) {
+	t.Parallel()
 	var flags []string
 	for _, m := range fixMarks {
 		g := geodesy.Inverse(geodesy.LatLon{Lat: geodesy.Degrees(m[0]), Lon: geodesy.Degrees(m[1])}, standpoint)
@@ -146,6 +149,7 @@ func TestIntersectFindsWhatWasSighted(t *testing.T) {
 }
 
 func TestAWrongBearingIsSaid(t *testing.T) {
+	t.Parallel()
 	v := runFix(t, readings(0, 0, 25)...)
 	require.NotEmpty(t, v.Warnings)
 	assert.Equal(t, fix.Blunder, v.Warnings[0].Kind)
@@ -156,6 +160,7 @@ func TestAWrongBearingIsSaid(t *testing.T) {
 // TestOneBearingAndALine: the line runs through the standpoint, square to
 // the bearing.
 func TestOneBearingAndALine(t *testing.T) {
+	t.Parallel()
 	bearing := readings(0)
 	g := geodesy.Inverse(standpoint, geodesy.LatLon{Lat: geodesy.Degrees(fixMarks[0][0]), Lon: geodesy.Degrees(fixMarks[0][1])})
 	left, _ := geodesy.Direct(standpoint, geodesy.NewTrueBearing(geodesy.Degrees(g.Start)-90), 500)
@@ -177,6 +182,7 @@ func TestOneBearingAndALine(t *testing.T) {
 // TestALineIsNotJoinedOverAPause: the bearing crosses a track only where its
 // recording was paused.
 func TestALineIsNotJoinedOverAPause(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "stream.gpx")
 	write := func(pause string) {
 		require.NoError(t, os.WriteFile(path, []byte(`<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><name>stream</name><trkseg>
@@ -191,6 +197,7 @@ func TestALineIsNotJoinedOverAPause(t *testing.T) {
 }
 
 func TestAnAltimeterCounts(t *testing.T) {
+	t.Parallel()
 	v := runFix(t, append(readings(0, 0), "--altimeter", "2400ft")...)
 	require.NotNil(t, v.Altimeter)
 	assert.InDelta(t, 731.5, v.Altimeter.ElevationM, 0.1)
@@ -200,6 +207,7 @@ func TestAnAltimeterCounts(t *testing.T) {
 // TestSeveralPlacesAreNoFix: one bearing and an altimeter, and the ground along
 // the bearing stands at that elevation in several places. None is called yours.
 func TestSeveralPlacesAreNoFix(t *testing.T) {
+	t.Parallel()
 	arguments := append(readings(0), "--altimeter", "685m")
 	v := runFix(t, arguments...)
 	assert.True(t, v.Ambiguous)
@@ -244,6 +252,7 @@ func TestSeveralPlacesAreNoFix(t *testing.T) {
 // promises is the one that fix gives for those marks' bearings, and both say
 // what marks were taken to be good to.
 func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
+	t.Parallel()
 	for _, mark := range []string{"", "40m"} {
 		var extra []string
 		if mark != "" {
@@ -281,6 +290,7 @@ func TestMarksAreAsUnsureAsForFixSaysThem(t *testing.T) {
 // TestAFlatFixIsNoPlaceToWalkFrom: two lines that cross at 11 degrees. The answer
 // opens with what it is not, and gives the ground that fits as a polygon.
 func TestAFlatFixIsNoPlaceToWalkFrom(t *testing.T) {
+	t.Parallel()
 	arguments := []string{"--bearing", "46.03,7.0=356", "--bearing", "46.08,7.014=4.5"}
 	v := runFix(t, arguments...)
 	assert.False(t, v.FitToWalkOn)
@@ -315,6 +325,7 @@ func TestAFixOffTheDemoData(t *testing.T) {
 }
 
 func TestFixTextFitsATerminal(t *testing.T) {
+	t.Parallel()
 	for _, arguments := range [][]string{
 		readings(0, 0, 0), readings(0, 0), readings(0, 0, 25), append(readings(0, 0), "--units", "us", "--altimeter", "2400ft"),
 		{"--bearing", "46.01,7.0=0", "--bearing", "46.0,7.0144=90"}, {"--help"},
@@ -362,6 +373,7 @@ type badLine struct {
 }
 
 func TestFixesThatCannotBeMade(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	points := filepath.Join(folder, "points.gpx")
 	require.NoError(t, os.WriteFile(points, []byte(`<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="1" lon="2"/></gpx>`), 0o644))
@@ -386,6 +398,7 @@ func TestFixesThatCannotBeMade(t *testing.T) {
 }
 
 func TestForFixNamesMarksInSight(t *testing.T) {
+	t.Parallel()
 	var v struct {
 		Marks []markJSON    `json:"marks"`
 		Fix   *fixMarksJSON `json:"for_fix"`
@@ -432,6 +445,7 @@ func TestForFixNamesMarksInSight(t *testing.T) {
 // first; a doubtful one is called so; and where the data's error is not known
 // nothing counts and nothing is doubted.
 func TestDoubtfulMarksAreNotProposedAsSure(t *testing.T) {
+	t.Parallel()
 	const place = "36.26000,-84.29500"
 	var v struct {
 		Marks []markJSON    `json:"marks"`

@@ -63,6 +63,7 @@ func TestChainText(t *testing.T) {
 
 // TestChainTakesTheSummit beside the line, until it stands too far off it.
 func TestChainTakesTheSummit(t *testing.T) {
+	t.Parallel()
 	a := run(t, "leg", ridgeFrom, ridgeTo, "--chain")
 	require.Equal(t, exitOK, a.code, a.err)
 	flat := strings.Join(strings.Fields(a.out), " ")
@@ -76,6 +77,7 @@ func TestChainTakesTheSummit(t *testing.T) {
 
 // TestUpDown: an angle is said with its sense, never with a sign.
 func TestUpDown(t *testing.T) {
+	t.Parallel()
 	for degrees, want := range map[float64]string{15.14: "15.1° up", -15.14: "15.1° down", 0.04: "level", -0.04: "level", -0.06: "0.1° down", 90: "90.0° up"} {
 		assert.Equal(t, want, figures.UpDown(degrees))
 	}

@@ -99,6 +99,7 @@ const wallTop, wallFoot, wallSide = "11S 400915 3800615", "11S 402715 3800615", 
 // word, down a wall of 59 degrees. It has no time, up or down; what the rest
 // takes stands beside it under other keys, and in no text.
 func TestALegDownAWallHasNoTime(t *testing.T) {
+	t.Parallel()
 	wall := wallFile(t, 59)
 	for _, way := range [][2]string{{wallTop, wallFoot}, {wallFoot, wallTop}} {
 		var a map[string]any
@@ -121,6 +122,7 @@ func TestALegDownAWallHasNoTime(t *testing.T) {
 
 // TestAWalkableLegHasItsTimeAndItsCaution: from 30 to 40 degrees.
 func TestAWalkableLegHasItsTimeAndItsCaution(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct {
 		degrees       float64
 		caution, time bool
@@ -142,6 +144,7 @@ func TestAWalkableLegHasItsTimeAndItsCaution(t *testing.T) {
 // TestRulesThatDifferByMoreThanDoubleSayWhy, in text and in JSON, and those
 // that do not say nothing.
 func TestRulesThatDifferByMoreThanDoubleSayWhy(t *testing.T) {
+	t.Parallel()
 	for _, row := range []struct {
 		degrees     float64
 		apart, text string
@@ -168,6 +171,7 @@ func TestRulesThatDifferByMoreThanDoubleSayWhy(t *testing.T) {
 // TestARouteWithALegWithoutATimeHasNone in its totals, its card's text and its
 // drawn card; the other legs keep theirs.
 func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
+	t.Parallel()
 	wall := wallFile(t, 59)
 	var rows []string
 	for _, p := range []string{wallTop, wallSide, wallFoot} {
@@ -219,6 +223,7 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 // TestALegAcrossAWallHasItsTimeAndACaution: level along the line, so the rules
 // hold, over ground that does not let one walk so.
 func TestALegAcrossAWallHasItsTimeAndACaution(t *testing.T) {
+	t.Parallel()
 	wall := wallFile(t, 45)
 	text := flat(run(t, "leg", "--full", "11S 402000 3800300", "11S 402000 3801000", "--marks", "0", "--dem", wall).out)
 	assert.Contains(t, text, " min by Naismith")

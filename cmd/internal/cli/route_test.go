@@ -70,6 +70,7 @@ func runRoute(t *testing.T, arguments ...string) routeTold {
 
 // TestARouteIsTheSameInEveryForm of file that can hold it, names aside.
 func TestARouteIsTheSameInEveryForm(t *testing.T) {
+	t.Parallel()
 	files := routeFiles(t)
 	want := runRoute(t, files["csv"])
 	require.Len(t, want.Legs, 4)
@@ -87,6 +88,7 @@ func TestARouteIsTheSameInEveryForm(t *testing.T) {
 // TestRouteLegsAreLegs: each leg's figures are those of the leg command, and
 // the totals are their sums.
 func TestRouteLegsAreLegs(t *testing.T) {
+	t.Parallel()
 	v := runRoute(t, routeFiles(t)["csv"])
 	var distance, up, down, naismith float64
 	for i, l := range v.Legs {
@@ -113,6 +115,7 @@ func TestRouteLegsAreLegs(t *testing.T) {
 // TestAWayRoundKeepsItsRule: what is proposed saves what the rule asks, and
 // walking it as two legs gives the figures stated.
 func TestAWayRoundKeepsItsRule(t *testing.T) {
+	t.Parallel()
 	v := runRoute(t, routeFiles(t)["csv"])
 	found := 0
 	for _, l := range v.Legs {
@@ -136,6 +139,7 @@ func TestAWayRoundKeepsItsRule(t *testing.T) {
 }
 
 func TestRouteTextFitsATerminal(t *testing.T) {
+	t.Parallel()
 	files := routeFiles(t)
 	text := checkWidth(t, "route", files["csv"])
 	assert.Contains(t, text, "Way round: by 16SGF")
@@ -147,6 +151,7 @@ func TestRouteTextFitsATerminal(t *testing.T) {
 // TestTheCardIsReadBack: every leg's bearing, climb and time stand in the PDF
 // as in JSON, and the text card is the text.
 func TestTheCardIsReadBack(t *testing.T) {
+	t.Parallel()
 	pdftotext, err := exec.LookPath("pdftotext")
 	if err != nil {
 		t.Skip("pdftotext (poppler-utils) is not installed")
@@ -178,6 +183,7 @@ func TestTheCardIsReadBack(t *testing.T) {
 // TestTheRouteForAReceiver: turning points, marks and the route, and the file
 // is a route again.
 func TestTheRouteForAReceiver(t *testing.T) {
+	t.Parallel()
 	files := routeFiles(t)
 	path := filepath.Join(t.TempDir(), "out.gpx")
 	v := runRoute(t, files["csv"], "--gpx", path)
@@ -207,6 +213,7 @@ func TestTheRouteForAReceiver(t *testing.T) {
 // called as on the card, at the places the card tells; and the points of the
 // route have names and elevations.
 func TestEveryMarkOfTheCardIsAWaypoint(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	file, gpx, card := filepath.Join(folder, "trip.csv"), filepath.Join(folder, "out.gpx"), filepath.Join(folder, "card.txt")
 	require.NoError(t, os.WriteFile(file, []byte("name,lat,lon\nCamp,36.3264,-84.3960\nHollow,36.3718,-84.3822\nFord,36.3500,-84.3300\n,36.2900,-84.3000\n"), 0o644))
@@ -274,6 +281,7 @@ func readText(t *testing.T, path string) string {
 
 // TestLongNamesOnARouteCard: headings keep to the page too.
 func TestLongNamesOnARouteCard(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), strings.Repeat("a long day out ", 6)+".csv")
 	long := strings.Repeat("the old charcoal burners' clearing ", 3)
 	require.NoError(t, os.WriteFile(path, []byte("name,lat,lon\n"+long+",36.26,-84.295\n"+long+"2,36.25058,-84.27389\n"), 0o644))
@@ -283,6 +291,7 @@ func TestLongNamesOnARouteCard(t *testing.T) {
 // TestALegWithAMark names it on the card: the summit of the Cumberland ground that is
 // seen best from legFrom, and a leg towards it.
 func TestALegWithAMark(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "to.csv")
 	require.NoError(t, os.WriteFile(path, []byte("lat,lon\n36.26,-84.295\n36.24,-84.29620\n36.24,-84.29620\n"), 0o644))
 	v := runRoute(t, path)
@@ -299,6 +308,7 @@ func TestALegWithAMark(t *testing.T) {
 // segment of one point too, and the card says what was joined. What is left out
 // of a file is said too.
 func TestTracksWithPauses(t *testing.T) {
+	t.Parallel()
 	files := routeFiles(t)
 	want := runRoute(t, files["csv"], "--straight")
 	const head = `<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1">`
@@ -356,6 +366,7 @@ func TestTracksWithPauses(t *testing.T) {
 }
 
 func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
+	t.Parallel()
 	files, folder := routeFiles(t), t.TempDir()
 	write := func(name, text string) string {
 		path := filepath.Join(t.TempDir(), name)

@@ -15,6 +15,7 @@ import (
 )
 
 func TestSheetFiles(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	svg := filepath.Join(folder, "s.svg")
 	a := run(t, "sheet", "36.26,-84.295", "36.24,-84.28", "-o", svg, "--hidden", "--magnetic-lines", "--relief", "0.5", "--index-colour", "7A4B00")
@@ -35,6 +36,7 @@ func TestSheetFiles(t *testing.T) {
 
 // TestASheetOfAPlain: it has no contour line, says so, and has all the rest.
 func TestASheetOfAPlain(t *testing.T) {
+	t.Parallel()
 	f := dem.Frame{Columns: 90, Rows: 90, X0: 10, Y0: 50, DX: 0.001, DY: -0.001, CRS: geodesy.WGS84}
 	plain := writeGround(t, f, func(c, r float64) float64 { return 305 })
 	file := filepath.Join(t.TempDir(), "plain.svg")

@@ -31,6 +31,7 @@ func fitsATerminal(t *testing.T, text string) {
 }
 
 func TestSkylineText(t *testing.T) {
+	t.Parallel()
 	for _, line := range strings.Split(run(t, "skyline", "--help").out, "\n") {
 		if !strings.HasPrefix(strings.TrimLeft(line, " "), "-") { // flag tables are laid out by the flag library
 			assert.LessOrEqual(t, utf8.RuneCountInString(line), 80, line)
@@ -59,6 +60,7 @@ func TestSkylineText(t *testing.T) {
 // TestSkylineJSONAndCSVAgree: the same bearings and figures on standard
 // output, in a JSON file and in a CSV file.
 func TestSkylineJSONAndCSVAgree(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	file, table := filepath.Join(folder, "s.json"), filepath.Join(folder, "s.csv")
 	a := run(t, "skyline", between, "--step", "2.5", "--json", "-o", file)
@@ -101,6 +103,7 @@ func TestSkylineJSONAndCSVAgree(t *testing.T) {
 // TestSkylinePeaksAreSeen: a peak of the skyline is seen by the sight to it, at
 // the same angle.
 func TestSkylinePeaksAreSeen(t *testing.T) {
+	t.Parallel()
 	a := run(t, "skyline", onTop, "--json", "--step", "30")
 	require.Equal(t, exitOK, a.code, a.err)
 	var v skylineAnswer
@@ -122,6 +125,7 @@ func TestSkylinePeaksAreSeen(t *testing.T) {
 }
 
 func TestSkylineDrawings(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	places := filepath.Join(folder, "places.csv")
 	require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nFar South Knob,36.1832,-84.2524\n"), 0o644))
@@ -148,6 +152,7 @@ func TestSkylineDrawings(t *testing.T) {
 }
 
 func TestViewshedDrawings(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	for name, arguments := range map[string][]string{
 		"one.svg":   {between, "--radius", "5km"},
@@ -177,6 +182,7 @@ func TestViewshedDrawings(t *testing.T) {
 }
 
 func TestWhatASkylineRefuses(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	for name, row := range map[string]struct {
 		arguments []string
@@ -208,6 +214,7 @@ func TestWhatASkylineRefuses(t *testing.T) {
 
 // TestSkylineAfterTheMagneticModel still has true bearings.
 func TestSkylineAfterTheMagneticModel(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "s.svg")
 	a := run(t, "skyline", onTop, "--date", "2035-01-01", "-o", path)
 	require.Equal(t, exitOK, a.code, a.err)
