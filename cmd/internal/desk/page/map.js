@@ -18,7 +18,7 @@ export class GroundMap {
     this.collar = document.getElementById('collar')
     this.frame = document.getElementById('frame')
     this.grid = svg('path', { class: 'grid' })
-    document.getElementById('overlay').append(this.grid)
+    document.getElementById('overlay').prepend(this.grid)
     // coarse to fine, as the view has them
     this.levels = [...ground.tiles.levels].sort((a, b) => b.m_per_px - a.m_per_px)
     this.tiles = new Map()
