@@ -156,18 +156,6 @@ func (p *parts) put(key partKey, data []byte) {
 	}
 }
 
-// forget drops what is kept of a file.
-func (p *parts) forget(f *web.File) {
-	p.mutex.Lock()
-	defer p.mutex.Unlock()
-	for key, e := range p.places {
-		if key.file == f {
-			delete(p.places, key)
-			p.order.Remove(e)
-		}
-	}
-}
-
 // read copies bytes of a file, fetching what is not kept in as few requests
 // as that takes.
 func (p *parts) read(ctx context.Context, f *web.File, to []byte, offset, ahead int64) (int, error) {

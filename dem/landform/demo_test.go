@@ -76,14 +76,14 @@ func TestFeaturesOfTheDemoData(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, found, again)
 	assert.Equal(t, []int64{1, 6, 2, 6, 3, 6, 4, 6, 5, 6, 6, 6}, steps)
-	// the shape of the ground round a post is what Classify finds
+	// the shape of the ground round a post is what classify finds
 	resolved, err := o.Resolve(g)
 	require.NoError(t, err)
 	m, err := newMetric(&g.Frame)
 	require.NoError(t, err)
 	f := &finder{g: g, m: m, o: resolved, classes: ClassifyOptions{Radius: 600, Skip: 150}}
 	require.NoError(t, f.classes.validate(m))
-	classes, err := Classify(context.Background(), g, ClassifyOptions{Radius: 600, Skip: 150})
+	classes, err := classify(g, ClassifyOptions{Radius: 600, Skip: 150})
 	require.NoError(t, err)
 	for row := -1; row <= g.Rows; row += 7 {
 		for column := -1; column <= g.Columns; column++ {

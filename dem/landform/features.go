@@ -176,7 +176,7 @@ type finder struct {
 	found   []Feature
 }
 
-// surroundings of one post, as Classify has them: a search asks for those of
+// surroundings of one post, of the scale asked for: a search asks for those of
 // a few posts in a thousand.
 func (f *finder) surroundings(column, row int) (s Surroundings, known bool) {
 	if uint(column) >= uint(f.g.Columns) || uint(row) >= uint(f.g.Rows) {

@@ -1,13 +1,11 @@
 package landform
 
 import (
-	"context"
 	"fmt"
 	"math"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
-	"crowline/dem/workers"
 )
 
 // Form is one of the ten commonest geomorphons of Jasiewicz & Stepinski
@@ -89,12 +87,6 @@ func (s Surroundings) Form() Form {
 	return forms[lower][higher]
 }
 
-// Hill: the ground falls in all directions (TC 3-25.26).
-func (s Surroundings) Hill() bool { _, lower := s.Count(); return lower == 8 }
-
-// Depression: the ground rises in all directions (TC 3-25.26).
-func (s Surroundings) Depression() bool { higher, _ := s.Count(); return higher == 8 }
-
 // Saddle: high ground in two opposite directions, low ground in two others
 // opposite each other (TC 3-25.26), and going round no more than two of
 // each.
@@ -118,36 +110,6 @@ func (s Surroundings) Saddle() bool {
 	return high && low && changes == 4
 }
 
-// Ridge: low on both sides of some line through the post (TC 3-25.26: low
-// ground on three sides; the third is the way the ridge falls). On each side
-// two of the three directions are lower and none is higher.
-func (s Surroundings) Ridge() bool { return s.between(-1) }
-
-// Valley: high on both sides of some line through the post (TC 3-25.26: high
-// ground on three sides; the third is the head of the valley).
-func (s Surroundings) Valley() bool { return s.between(1) }
-
-func (s Surroundings) between(sign int8) bool {
-	side := func(first int) bool {
-		n := 0
-		for i := first; i < first+3; i++ {
-			switch s[i&7] {
-			case sign:
-				n++
-			case -sign:
-				return false
-			}
-		}
-		return n >= 2
-	}
-	for axis := range 4 {
-		if side(axis+1) && side(axis+5) {
-			return true
-		}
-	}
-	return false
-}
-
 // ClassifyOptions is the scale of a classification.
 type ClassifyOptions struct {
 	// Radius is how far each post looks, metres. Default 500.
@@ -159,12 +121,6 @@ type ClassifyOptions struct {
 	// FlatAngle is the least difference of the steepest rise and the steepest
 	// fall in a direction that counts. Default 1 degree.
 	FlatAngle geodesy.Degrees
-	// Concurrency is how many rows are worked on at once. Default
-	// runtime.GOMAXPROCS(0). The result does not depend on it.
-	Concurrency int
-	// Progress, when not nil, is called from the calling goroutine with rows
-	// done and in all, never decreasing.
-	Progress func(done, total int64)
 }
 
 func (o *ClassifyOptions) validate(m metric) error {
@@ -187,78 +143,7 @@ func (o *ClassifyOptions) validate(m metric) error {
 	return nil
 }
 
-// Classes is the surroundings of every post of a grid. Safe for concurrent
-// reading.
-type Classes struct {
-	Columns, Rows int
-	patterns      []uint16 // Surroundings as digits of base 3, or unknownPattern
-}
-
 const unknownPattern = math.MaxUint16
-
-// Surroundings of a post; known is false outside the grid, in a void, and
-// where the border or a void cuts a direction off before its first post.
-func (c *Classes) Surroundings(column, row int) (s Surroundings, known bool) {
-	if uint(column) >= uint(c.Columns) || uint(row) >= uint(c.Rows) {
-		return s, false
-	}
-	return surroundings(c.patterns[row*c.Columns+column])
-}
-
-// Form of a post.
-func (c *Classes) Form(column, row int) Form {
-	s, known := c.Surroundings(column, row)
-	if !known {
-		return FormUnknown
-	}
-	return s.Form()
-}
-
-// Classify looks from every post in the grid's eight directions
-// (geomorphons: Jasiewicz & Stepinski 2013). A direction ends at the radius,
-// the border or a void, whichever is first. The time is proportional to
-// posts times posts in a radius; 2 bytes a post.
-func Classify(ctx context.Context, g *dem.Grid, o ClassifyOptions) (*Classes, error) {
-	if len(g.Elevations) != g.Columns*g.Rows || len(g.Elevations) == 0 {
-		return nil, fmt.Errorf("landform: %d elevations for %d x %d posts", len(g.Elevations), g.Columns, g.Rows)
-	}
-	m, err := newMetric(&g.Frame)
-	if err != nil {
-		return nil, err
-	}
-	if err := o.validate(m); err != nil {
-		return nil, err
-	}
-	c := &Classes{Columns: g.Columns, Rows: g.Rows, patterns: make([]uint16, g.Columns*g.Rows)}
-	finished := make(chan struct{}, g.Rows)
-	go func() {
-		defer close(finished)
-		err = workers.Each(ctx, g.Rows, o.Concurrency, func(_, row int) error {
-			classifyRow(g, m, o, row, c.patterns[row*g.Columns:(row+1)*g.Columns])
-			finished <- struct{}{}
-			return nil
-		})
-	}()
-	done := int64(0)
-	every := max(1, int64(g.Rows)/100)
-	for range finished {
-		done++
-		if o.Progress != nil && (done%every == 0 || done == int64(g.Rows)) {
-			o.Progress(done, int64(g.Rows))
-		}
-	}
-	if done < int64(g.Rows) {
-		return nil, fmt.Errorf("landform: %w", err)
-	}
-	return c, nil
-}
-
-func classifyRow(g *dem.Grid, m metric, o ClassifyOptions, row int, out []uint16) {
-	l := newLook(g, m, o, row)
-	for column := range out {
-		out[column] = l.pattern(column)
-	}
-}
 
 // look is what the posts of one row have in common.
 type look struct {
