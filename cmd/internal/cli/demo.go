@@ -67,6 +67,8 @@ func demoRun(ctx context.Context, s Streams, output outputFlags) error {
 		p.Raw(`  crowline leg 34.3297,-118.0548 34.3008,-118.0514 --plot leg.svg
   crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 30000 -o leg.pdf
   crowline landmarks 34.3297,-118.0548 --bearing 174
+The same on a map, in your browser, to drag and see:
+  crowline desk
 `)
 	})
 }
