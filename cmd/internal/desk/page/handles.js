@@ -42,7 +42,8 @@ export class Handles {
     for (const h of list) {
       let e = this.made.get(h.id)
       const look = h.kind + h.number
-      if (!e || e.dataset.look !== look) {
+      // what is held stays what it is: another element would let go of the hand
+      if (!e || e.dataset.look !== look && this.held?.id !== h.id) {
         const next = this.make(h)
         next.dataset.look = look
         // what has the focus keeps it, also where it becomes another shape

@@ -49,6 +49,7 @@ const leg = new Leg({
     if (live && question.moved) {
       live.done = question.moved
       live.place = answer.legs[question.i - question.first]?.from ?? answer.legs[question.i - question.first - 1].to
+      if (live.turns.length === state.turns.length) places.show(live.turns.map((p, i) => i === live.i ? live.place : p))
     }
     showLegs()
     read()
@@ -270,12 +271,14 @@ function begin(id) {
   if (id === 'eye') {
     live = { id, i: 'eye', turns: [...state.turns], eye: { ...state.at } }
   } else {
-    const turns = [...state.turns], m = /^(p|add)(\d+)$/.exec(id)
+    const turns = [...state.turns], m = /^(p|add)(\d+)$/.exec(id), { x, y } = handles.place(id)
     let i = m ? Number(m[2]) : turns.length - 1
-    if (m?.[1] === 'add') { turns.splice(i + 1, 0, null); leg.legs.splice(i, 0, leg.legs[i]); i++ }
-    live = { id, i, turns, from: state.turns[i] }
+    if (m?.[1] === 'add') { turns.splice(++i, 0, { x, y }); leg.legs.splice(i, 0, leg.legs[i - 1]) }
+    if (!turns[i]) turns[i] = { x, y }
+    live = { id, i, turns }
   }
   if (id !== 'eye') by('map').dataset.answer = 'moving'
+  showHandles()
   overlay.setChosen(null)
 }
 
@@ -347,6 +350,7 @@ function back(i, e) {
   live = null
   leg.answered = null
   showHandles()
+  places.show(state.turns)
   legs()
   look()
   askMark()
@@ -363,6 +367,7 @@ function cancel() {
   live = null
   leg.answered = null
   showHandles()
+  places.show(state.turns)
   legs()
   look()
   askMark()
