@@ -34,6 +34,7 @@ type Frame struct {
 // traced and its declination, profile, marks and hidden ground are known: what
 // is handed in later does not change the frames. It needs Scale, Paper, North,
 // Units, what says where (Leg, Centre or Ground) and is named there (Points),
+// Hazards,
 // Relief, View but for its verdicts, and the texts printed in the margin (Data,
 // Notes, Cautions).
 // Read two posts more on every side, so that the ground reaches the frame.
@@ -188,6 +189,9 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
 		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil, place: len(p.Points) > 0}}
+	for _, h := range p.Hazards {
+		full.drew.steep, full.drew.cliff = full.drew.steep || h.Kind == Steep, full.drew.cliff || h.Kind == Cliff
+	}
 	if v := p.View; v != nil {
 		full.drew.hidden, full.drew.unknown = true, true
 		full.drew.unlooked, full.drew.limit = v.bounded(), v.bounded()

@@ -38,6 +38,7 @@ type drawn struct {
 	index, intermediate, supplementary, depression bool
 	void, filled, hidden, mark, tick               bool
 	beyond, place, relief                          bool
+	steep, cliff                                   bool
 	// of a view
 	observer, unknown, unlooked, limit, farthest bool
 	zoneNote                                     string

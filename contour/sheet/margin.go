@@ -186,6 +186,7 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 			pg.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
 		})
 	}
+	b.hazardKey(pg, next)
 	if b.drew.place {
 		next("Place", func(c page.Point) { placeSymbol(pg, c, style) })
 	}

@@ -3,6 +3,8 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
@@ -99,6 +101,9 @@ func (m *mapPanel) places() error {
 		return err
 	}
 	m.keepClear(line, 0.7)
+	if err := m.hazards(); err != nil {
+		return err
+	}
 	if err := m.sightLines(); err != nil {
 		return err
 	}
@@ -313,10 +318,22 @@ func (m *mapPanel) marks() error {
 	m.page.Open("marks", "Marks to sight")
 	defer m.page.Close()
 	style := m.plan.Style
-	for _, k := range m.plan.Marks {
+	for i, k := range m.plan.Marks {
+		again := func(o Mark) bool { return k.Label != "" && o.Label != "" && o.At == k.At }
+		if slices.ContainsFunc(m.plan.Marks[:i], again) {
+			continue // told with the first
+		}
 		q, err := m.place(k.At)
 		if err != nil {
 			return err
+		}
+		for _, o := range m.plan.Marks[i+1:] {
+			if again(o) {
+				k.Label += ", " + o.Label
+			}
+		}
+		if k.Label != "" {
+			k.Name = strings.TrimSpace(k.Label + "  " + k.Name)
 		}
 		lines := m.placeLines(k.Place, page.Bold, 7)
 		from := m.plan.sightedFrom(k)
@@ -330,7 +347,7 @@ func (m *mapPanel) marks() error {
 			markSymbol(m.page, q, style)
 			m.drew.mark = true
 			m.symbolBox(q, 2)
-			m.label(q, 1.8, style.Ink, lines...)
+			m.labelMark([]page.Point{q}, 1.8, k, lines)
 			continue
 		}
 		if from == nil {
@@ -351,15 +368,30 @@ func (m *mapPanel) marks() error {
 		m.page.Add(beyondSymbol(tip, u, style))
 		m.drew.beyond = true
 		m.symbolBox(tip.Step(u, -1.5), 1.5)
-		done := false
-		for back := 3.0; back <= 30 && !done; back += 4 { // back along the ray, out of a corner
-			done = m.tryLabel(tip.Step(u, -back), 1.6, style.Ink, lines...)
+		var along []page.Point
+		for back := 3.0; back <= 30; back += 4 { // back along the ray, out of a corner
+			along = append(along, tip.Step(u, -back))
 		}
-		if !done {
-			m.label(tip, 1.6, style.Ink, lines...)
-		}
+		m.labelMark(append(along, tip), 1.6, k, lines)
 	}
 	return nil
+}
+
+// labelMark places a mark's words beside the first of some places that has room, or
+// where none has its first line, or its label alone.
+func (m *mapPanel) labelMark(at []page.Point, r float64, k Mark, lines []labelLine) {
+	tries := [][]labelLine{lines}
+	if k.Label != "" {
+		tries = append(tries, lines[:1], []labelLine{{k.Label, page.Bold, 7}})
+	}
+	for _, words := range tries {
+		for _, q := range at {
+			if m.tryLabel(q, r, m.plan.Style.Ink, words...) {
+				return
+			}
+		}
+	}
+	m.unlabelled = append(m.unlabelled, lines[0].text)
 }
 
 // bearings writes the true and magnetic bearing and the distance from one

@@ -61,9 +61,12 @@ type Plan struct {
 	// leaves every line readable in print.
 	Relief float64
 
-	Leg    *Leg
-	Marks  []Mark
-	Points []Place // other named places
+	Leg   *Leg
+	Marks []Mark
+	// Hazards are drawn in black under the legs: steep ground on the line, and
+	// cliffs.
+	Hazards []Hazard
+	Points  []Place // other named places
 	// View is what is seen of the ground, and what is not; nil for none. Its
 	// verdicts may be left out until the frames are known.
 	View *View
@@ -124,6 +127,9 @@ type Leg struct{ From, To Place }
 // Mark is something worth sighting.
 type Mark struct {
 	Place
+	// Label tells it from the others, as the text does: "1". Marks of one place
+	// share a sign.
+	Label string
 	// From is where it is sighted from; nil for the leg's start. Without
 	// either no bearing is given.
 	From *geodesy.LatLon
@@ -201,6 +207,9 @@ func (p Plan) filled() (Plan, error) {
 	}
 	if p.Centre == nil && p.Leg == nil && p.Ground == nil {
 		return bad("no centre, no leg and no ground")
+	}
+	if err := p.checkHazards(); err != nil {
+		return p, err
 	}
 	if p.View != nil {
 		if err := p.View.validate(); err != nil {

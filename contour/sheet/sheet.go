@@ -75,6 +75,7 @@ func (p *Plan) showable(doc *page.Document) {
 	p.Marks = append([]Mark(nil), p.Marks...)
 	for i := range p.Marks {
 		place(&p.Marks[i].Place)
+		p.Marks[i].Label = fix(p.Marks[i].Label, fmt.Sprint(i+1))
 		p.Marks[i].Note = fix(p.Marks[i].Note, "a note")
 	}
 	p.Points = append([]Place(nil), p.Points...)

@@ -285,6 +285,20 @@ func (p *Plan) sum() {
 	}
 }
 
+// Number is that of a step among the sightings, from 1; 0 for one on the compass.
+func (p Plan) Number(step int) int {
+	if p.Steps[step].Kind != Sighted {
+		return 0
+	}
+	n := 0
+	for _, s := range p.Steps[:step+1] {
+		if s.Kind == Sighted {
+			n++
+		}
+	}
+	return n
+}
+
 // Complete reports whether marks lead all the way, but for stretches on the
 // compass that are short enough.
 func (p Plan) Complete() bool { return p.Unguided == 0 }

@@ -73,6 +73,10 @@ type LegRequest struct {
 	// Moving says that an end is still being dragged: what takes long is left out,
 	// which is marks, cover, and how sure the sight is.
 	Moving bool
+
+	// chainOnly leaves out the ranking of summits and places, for whoever takes no
+	// more than the chain's marks.
+	chainOnly bool
 }
 
 // Check refuses what makes no sense.

@@ -33,8 +33,10 @@ type SheetRequest struct {
 	Style sheet.Style
 	// Relief is the strength of relief shading, 0 for none to 1.
 	Relief float64
-	// Marks is how many of the marks along a leg are shown.
+	// Marks is how many of the marks of a leg's sightings are shown at most.
 	Marks int
+	// Walk is how a leg is walked: cliffs within its drift are shown.
+	Walk Walk
 	// Hidden tints the ground that cannot be seen from the start.
 	Hidden bool
 	// MagneticLines draws magnetic-north lines across the map.
@@ -57,7 +59,7 @@ func (r SheetRequest) Check() error {
 	case r.Cover.File != "" && !r.Hidden && r.To == nil:
 		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle, r.Walk} {
 		if err := c.Check(); err != nil {
 			return err
 		}
@@ -96,6 +98,10 @@ type SheetAnswer struct {
 	IntervalM float64 `json:"interval_m" round:"4"`
 	// Why that interval.
 	Reason string `json:"reason"`
+	// The marks of the leg's sightings that the map shows.
+	Marks []MapMark `json:"marks"`
+	// What could hurt on the leg: the map shows it.
+	Hazards []MapHazard `json:"hazards"`
 	// The cover that hidden ground, profile and marks are over.
 	OverCover string `json:"over_cover,omitempty"`
 	// What is doubtful about the map.
@@ -135,21 +141,25 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan.Title, plan.Scale, plan.Paper, plan.North, plan.ContourReading = r.Title, r.Lines.Scale, r.Paper, r.North, r.Reading
 	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
 	plan.Declination = magneticNorth(r.From.LatLon, start, r.Needle)
-	var leg *profile.Leg
+	a := &SheetAnswer{Marks: []MapMark{}, Hazards: []MapHazard{}, Scale: r.Lines.Scale, Cautions: cautions, paper: r.Paper}
+	var leg *LegAnswer
 	if r.To == nil {
 		plan.Centre = &r.From.LatLon
 		plan.Points = []sheet.Place{{Name: r.From.Label(), At: r.From.LatLon, Elevation: start}}
 	} else {
-		if leg, err = profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon); err != nil {
+		if leg, err = Leg(ctx, g, r.leg(r.From, *r.To)); err != nil {
 			return nil, err
 		}
-		end := nan
-		if leg.Covered >= leg.Distance {
-			end = leg.Points[len(leg.Points)-1].Elevation
+		a.Marks, a.Hazards = leg.mapMarks(r.Marks), leg.mapHazards(1)
+		for i := range a.Marks {
+			plan.Marks = append(plan.Marks, a.Marks[i].sign(r.Units))
+		}
+		for _, h := range a.Hazards {
+			plan.Hazards = append(plan.Hazards, h.sign)
 		}
 		plan.Leg = &sheet.Leg{
 			From: sheet.Place{Name: calledOr(r.From, "Start"), At: r.From.LatLon, Elevation: start},
-			To:   sheet.Place{Name: calledOr(*r.To, "Destination"), At: r.To.LatLon, Elevation: end},
+			To:   sheet.Place{Name: calledOr(*r.To, "Destination"), At: r.To.LatLon, Elevation: leg.To.ElevationM},
 		}
 	}
 	if plan.Title == "" {
@@ -168,7 +178,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 		return nil, err
 	}
 	if leg != nil {
-		if err := r.drawLeg(ctx, g, &plan, leg, over, choice); err != nil {
+		if err := r.drawLeg(ctx, g, &plan, leg.line, over, choice); err != nil {
 			return nil, err
 		}
 	}
@@ -178,10 +188,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 			return nil, err
 		}
 	}
-	a := &SheetAnswer{
-		Scale: r.Lines.Scale, Interval: describeInterval(plan.Contours.Levels), IntervalM: choice.Interval * choice.Unit.Metres(), Reason: choice.Reason,
-		Cautions: cautions, paper: r.Paper,
-	}
+	a.Interval, a.IntervalM, a.Reason = describeInterval(plan.Contours.Levels), choice.Interval*choice.Unit.Metres(), choice.Reason
 	if over != nil {
 		a.OverCover = over.name
 		plan.Cautions = slices.Clone(plan.Cautions)
@@ -208,6 +215,11 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	}
 	a.ElevationData = g.describe(spacing, 0)
 	return a, nil
+}
+
+// leg asks for a leg that the map shows.
+func (r SheetRequest) leg(from, to Place) LegRequest {
+	return LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Walk: r.Walk, Marks: 1, Places: r.Places, chainOnly: true}
 }
 
 // view is what is looked at, before it is known what of it is seen.
@@ -246,12 +258,8 @@ func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid
 	return nil
 }
 
-// drawLeg adds a leg's profile and marks; over may be nil.
-func (r SheetRequest) drawLeg(ctx context.Context, g *Ground, plan *sheet.Plan, leg *profile.Leg, over *cover, choice contour.Choice) error {
-	line, err := visibility.LookingLine(ctx, g.posts(ctx), leg.From, leg.To)
-	if err != nil {
-		return err
-	}
+// drawLeg adds the profile of a leg with this line of sight; over may be nil.
+func (r SheetRequest) drawLeg(ctx context.Context, g *Ground, plan *sheet.Plan, line *profile.Leg, over *cover, choice contour.Choice) error {
 	observer, conditions := r.Sighting.observer(line.From), r.Sighting.conditions()
 	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
@@ -268,50 +276,7 @@ func (r SheetRequest) drawLeg(ctx context.Context, g *Ground, plan *sheet.Plan, 
 	if plan.Profile, err = ProfileDrawing(p); err != nil {
 		return err
 	}
-	plan.Marks, err = r.marks(ctx, g, leg, line, over)
-	return err
-}
-
-// marks are the best visible marks along a leg with this line of sight; over may
-// be nil.
-func (r SheetRequest) marks(ctx context.Context, g *Ground, leg, line *profile.Leg, over *cover) ([]sheet.Mark, error) {
-	if r.Marks == 0 {
-		return nil, nil
-	}
-	observer, conditions := r.Sighting.observer(line.From), r.Sighting.conditions()
-	marks, err := g.marksAlong(ctx, r.Places, leg, r.Sighting.observer(r.From.LatLon), conditions)
-	if err != nil {
-		return nil, err
-	}
-	var out []sheet.Mark
-	for i := range marks {
-		m := &marks[i]
-		if len(out) == r.Marks || m.Sight.Verdict != visibility.Visible || m.TooSmall {
-			break
-		}
-		if geodesy.Inverse(m.LookedAt, line.To).Distance < samePlace {
-			continue // the destination itself is drawn already
-		}
-		if over != nil {
-			seen, err := over.look(ctx, g.posts(ctx), m.LookedAt, observer, conditions, m.Sight.Verdict)
-			if err != nil {
-				return nil, err
-			}
-			if seen.Depends {
-				continue
-			}
-		}
-		// The sheet writes bearings, distance and elevation itself.
-		mark := sheet.Mark{Place: sheet.Place{Name: m.Name, At: m.Place, Elevation: m.Elevation}}
-		if m.Name == "" {
-			mark.Name = m.Kind
-		}
-		if m.Backdrop == visibility.BackdropSky {
-			mark.Note = "on the skyline"
-		}
-		out = append(out, mark)
-	}
-	return out, nil
+	return nil
 }
 
 // titled is the place as a title has it: its name, or its coordinates where it

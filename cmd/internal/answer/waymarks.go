@@ -144,6 +144,8 @@ type CliffNear struct {
 	OffsetM float64 `json:"offset_m" round:"0"`
 	// Its greatest step between two posts.
 	StepM float64 `json:"step_m" round:"0"`
+
+	parts [][]geodesy.LatLon // the ground it covers, as landform.Feature.Parts
 }
 
 // ways are a leg's ground as it helps or threatens who walks it.
@@ -252,27 +254,27 @@ func (l *landforms) cliffsNear(leg *profile.Leg, features []landform.Feature, wa
 			continue
 		}
 		near := CliffNear{OffsetM: math.Inf(1), StepM: f.Relief}
-		look := func(p landform.Position) error {
-			at, err := l.grid.Place(p.Column, p.Row)
-			if err != nil {
-				return err
-			}
+		look := func(at geodesy.LatLon) {
 			east, north := plane.Forward(at)
 			along, aside := east*sin+north*cos, east*cos-north*sin
 			if along < 0 || along > leg.Covered || math.Abs(aside) > math.Max(walk.HalfWidth(along), leg.Spacing) {
-				return nil
+				return
 			}
 			if math.Abs(aside) < math.Abs(near.OffsetM) {
 				near.AtM, near.OffsetM = along, aside
 			}
-			return nil
 		}
 		for _, part := range f.Parts {
+			var corners []geodesy.LatLon
 			for _, p := range part {
-				if err := look(p); err != nil {
+				at, err := l.grid.Place(p.Column, p.Row)
+				if err != nil {
 					return nil, err
 				}
+				look(at)
+				corners = append(corners, at)
 			}
+			near.parts = append(near.parts, corners)
 		}
 		if !math.IsInf(near.OffsetM, 1) {
 			out = append(out, near)

@@ -64,6 +64,9 @@ type Chain struct {
 type Step struct {
 	// "sighted" or "compass only".
 	Kind chain.StepKind `json:"kind"`
+	// Its number among the sightings, as the text and the map have it; left out
+	// of stretches on the compass.
+	Number int `json:"number,omitempty"`
 	// Where it begins.
 	FromM float64 `json:"from_m" round:"1"`
 	// Where it ends.
@@ -190,8 +193,10 @@ func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer v
 // sight finds the marks, and the chain of sightings.
 func (w *wayside) sight(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer visibility.Observer) error {
 	var err error
-	if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, r.Sighting.observer(r.From.LatLon), a.conditions); err != nil {
-		return err
+	if !r.chainOnly {
+		if w.marks, err = g.marksAlong(ctx, r.Places, a.leg, r.Sighting.observer(r.From.LatLon), a.conditions); err != nil {
+			return err
+		}
 	}
 	ground, every, err := g.lookedOver(ctx, a.line)
 	if err != nil {
@@ -375,7 +380,7 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 	}
 	for i := range w.plan.Steps {
 		s := &w.plan.Steps[i]
-		step := Step{Kind: s.Kind, FromM: s.From, ToM: s.To, Short: s.Short, Plain: s.Plain}
+		step := Step{Kind: s.Kind, Number: w.plan.Number(i), FromM: s.From, ToM: s.To, Short: s.Short, Plain: s.Plain}
 		if s.Mark != nil {
 			m := a.lineMark(s.Mark, g.DeadBand())
 			step.Mark, step.IfNotFound = &m, s.NotFound(units.Metric, a.DistanceM)

@@ -12,6 +12,7 @@ import (
 	"crowline/cmd/internal/report"
 	paper "crowline/contour/page"
 	"crowline/contour/sheet"
+	"crowline/profile/drift"
 )
 
 type sheetOptions struct {
@@ -28,6 +29,7 @@ type sheetOptions struct {
 	lightColour   string
 	relief        float64
 	marks         int
+	compassError  float64
 	hidden        bool
 	magneticLines bool
 	file          string
@@ -44,8 +46,11 @@ func newSheetCmd(s Streams, runF func(context.Context, *sheetOptions) error) *co
 		Short: "A contour map printed to scale, with the leg on it",
 		Long: `Draw a contour map true to scale, to be printed and walked with: one place in
 the middle, or a leg with its bearing, its ticks and its profile under the
-map. The margin has scale bars, the contour interval, the true, grid and
-magnetic norths with their angles, the data and what it is worth.
+map. On the leg are the marks of its sightings, numbered as crowline leg numbers
+them, rungs across the line where the ground is 30 degrees or steeper, and the
+cliffs within the drift of your compass. The margin has scale bars, the contour
+interval, the true, grid and magnetic norths with their angles, the data and
+what it is worth.
 
 Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
 one page is split over several (one file a page for .svg and .png).
@@ -80,7 +85,9 @@ less than their cell.`,
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
 	f.Var(newNumber(0, &o.relief, "a strength", from(0, 1)), "relief", "`strength` of relief shading, 0 for none to 1")
-	f.Var(newCount(3, &o.marks, 0, mostMarks), "marks", "the `number` of marks worth sighting along the leg to show")
+	f.Var(newCount(mostMarks, &o.marks, 0, mostMarks), "marks", "the `number` of the leg's sightings to mark at most")
+	f.Lookup("marks").DefValue = ""
+	f.Var(newNumber(float64(drift.DefaultCompass), &o.compassError, "an error in degrees", from(0, 30)), "compass-error", "how well you keep a bearing, one standard deviation in `degrees`: cliffs within that drift are drawn")
 	f.BoolVar(&o.hidden, "hidden", false, "tint the ground that cannot be seen from the start")
 	f.BoolVar(&o.magneticLines, "magnetic-lines", false, "draw magnetic-north lines across the map")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to write")
@@ -146,6 +153,9 @@ func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
 			return err
 		}
 	}
+	if err := idle(cmd, "it is for the cliffs near a leg, FROM and TO", "compass-error"); err != nil {
+		return err
+	}
 	if o.hidden {
 		return nil
 	}
@@ -189,8 +199,9 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	}
 	r = answer.SheetRequest{
 		Sighting: o.sight.sighting(), Cover: o.cover.request(), Title: o.title, Relief: o.relief, Marks: o.marks,
-		Hidden: o.hidden, MagneticLines: o.magneticLines, Units: u,
+		Hidden: o.hidden, MagneticLines: o.magneticLines, Units: u, Walk: answer.DefaultWalk(),
 	}
+	r.Walk.CompassError = o.compassError
 	switch o.north {
 	case "grid":
 	case "true":

@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -85,5 +87,73 @@ func TestASheetNamesItsPlaces(t *testing.T) {
 			assert.True(t, strings.Contains(body, s) || strings.Contains(words, s), "%v: %s", row.arguments, s)
 		}
 		assert.NotContains(t, body, ">start<")
+	}
+}
+
+// TestASheetMarksWhatTheLegSights: the marks on a sheet are those of the leg's
+// chain of sightings, by the same numbers, and its hazards are the leg's. The sheet
+// used to show marks that no sighting was of.
+func TestASheetMarksWhatTheLegSights(t *testing.T) {
+	t.Parallel()
+	from, to := legFrom, legTo
+	var leg struct {
+		Chain struct {
+			Steps []struct {
+				Number int `json:"number"`
+				Mark   *struct {
+					Kind string  `json:"kind"`
+					M    float64 `json:"elevation_m"`
+				} `json:"mark"`
+				FromM float64 `json:"from_m"`
+			} `json:"steps"`
+		} `json:"chain"`
+		Climb struct {
+			GroundSteep []struct {
+				FromM float64 `json:"from_m"`
+			} `json:"ground_steep"`
+		} `json:"climb"`
+		Cliffs []any `json:"cliffs_within_drift"`
+	}
+	var drawn struct {
+		Marks []struct {
+			Label string  `json:"label"`
+			Name  string  `json:"name"`
+			FromM float64 `json:"from_m"`
+			At    struct {
+				M float64 `json:"elevation_m"`
+			} `json:"place"`
+		} `json:"marks"`
+		Hazards []struct {
+			Kind  string  `json:"kind"`
+			FromM float64 `json:"from_m"`
+		} `json:"hazards"`
+	}
+	a := run(t, "leg", from, to, "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &leg))
+	b := run(t, "sheet", from, to, "--json", "-o", filepath.Join(t.TempDir(), "s.pdf"))
+	require.Equal(t, exitOK, b.code, b.err)
+	require.NoError(t, json.Unmarshal([]byte(b.out), &drawn))
+	i := 0
+	for _, s := range leg.Chain.Steps {
+		if s.Mark == nil || s.Mark.Kind == "destination" || s.Mark.Kind == "start" {
+			continue
+		}
+		require.Less(t, i, len(drawn.Marks))
+		m := drawn.Marks[i]
+		i++
+		assert.Equal(t, fmt.Sprint(s.Number), m.Label)
+		assert.Equal(t, s.Mark.Kind, m.Name)
+		assert.Equal(t, s.Mark.M, m.At.M)
+		assert.Equal(t, s.FromM, m.FromM)
+	}
+	assert.Len(t, drawn.Marks, i)
+	require.NotZero(t, i)
+	require.Len(t, drawn.Hazards, len(leg.Climb.GroundSteep)+len(leg.Cliffs))
+	require.NotEmpty(t, drawn.Hazards)
+	const rounding = 1.0 // m; one is written to the metre
+	for i, s := range leg.Climb.GroundSteep {
+		assert.Equal(t, "steep", drawn.Hazards[i].Kind)
+		assert.InDelta(t, s.FromM, drawn.Hazards[i].FromM, rounding)
 	}
 }

@@ -127,6 +127,7 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 	n := 0
 	for i := range plan.Steps {
 		s := &plan.Steps[i]
+		n = max(n, plan.Number(i))
 		text := p.Units.Stretch(s.From, s.To) + ": "
 		if brief && s.Kind == chain.Sighted {
 			text += lookLost(s.Mark.Look(p.Units), s.LostText(p.Units))
@@ -135,7 +136,6 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 		}
 		switch {
 		case s.Kind == chain.Sighted:
-			n++
 			if i+1 < len(plan.Steps) && plan.Steps[i+1].Short && plan.Steps[i+1].To-s.To >= leastTold {
 				text += fmt.Sprintf("; then %s on the compass", p.Units.Distance(plan.Steps[i+1].To-s.To))
 			}

@@ -9,6 +9,7 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/contour"
+	"crowline/profile"
 )
 
 // Sheet writes what was printed, and how it is to be used.
@@ -17,12 +18,38 @@ func Sheet(p *Page, a *answer.SheetAnswer) {
 	p.Line("written", "%s", strings.Join(a.Written, ", "))
 	p.Line("scale", "1:%.0f on %s, %s; print at 100 %% and check the 100 mm bar", a.Scale, a.Paper().Name, count(a.Pages, "page"))
 	p.Line("interval", "%s", a.Reason)
+	if text := p.mapHazards(a.Hazards); text != "" {
+		p.Line("BEWARE", "%s", text)
+	}
+	for _, m := range a.Marks {
+		p.Line("mark "+m.Label, "%s, %s, sighted from %s", m.Name, p.Units.Elevation(m.At.ElevationM), p.Units.Distance(m.FromM))
+	}
 	if a.OverCover != "" {
 		p.Line("over", "hidden ground, profile and marks are over what stands on the ground: %s", a.OverCover)
 	}
 	p.warnings(a.Warnings)
 	p.data(a.ElevationData)
 	p.cautions()
+}
+
+// mapHazards says what of the hazards a map shows, "" for none.
+func (p *Page) mapHazards(list []answer.MapHazard) string {
+	steep, cliffs, long := 0, 0, 0.0
+	for _, h := range list {
+		if h.Kind == "cliff" {
+			cliffs++
+			continue
+		}
+		steep, long = steep+1, long+h.ToM-h.FromM
+	}
+	var parts []string
+	if steep > 0 {
+		parts = append(parts, fmt.Sprintf("rungs across the line where the ground is %g° or steeper, %s in all", float64(profile.SteepLimit), p.Units.Distance(long)))
+	}
+	if cliffs > 0 {
+		parts = append(parts, count(cliffs, "cliff")+" in solid black")
+	}
+	return strings.Join(parts, "; ")
 }
 
 // count is a number of things by their name.
