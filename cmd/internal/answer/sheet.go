@@ -59,8 +59,13 @@ func (r SheetRequest) Check() error {
 	case r.Cover.File != "" && !r.Hidden && r.To == nil:
 		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
 	}
-	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle, r.Walk} {
+	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
 		if err := c.Check(); err != nil {
+			return err
+		}
+	}
+	if r.To != nil {
+		if err := r.Walk.Check(); err != nil {
 			return err
 		}
 	}
