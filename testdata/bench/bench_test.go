@@ -156,3 +156,14 @@ func TestWhatIsHalfMadeIsMadeAgain(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, r.Close())
 }
+
+// TestAges: of two frames that show answers, one shows the last move at once
+// and one the move before it; a frame that shows none, or something no move
+// asked for, has no age.
+func TestAges(t *testing.T) {
+	view := []float64{500, 400, 1000, 2000, 10} // the middle of the screen, of the plane, metres a pixel
+	moves := [][]float64{{100, 510, 400}, {116, 520, 400}}
+	ages, answers := agesOf(view, moves, [][]any{{110.0, ""}, {118.0, "1100 2000"}, {120.0, "1100 2000"}, {126.0, "1200 2000"}, {127.0, "9000 2000"}})
+	assert.Equal(t, []float64{18, 20, 10}, ages)
+	assert.Equal(t, 2, answers)
+}
