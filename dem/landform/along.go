@@ -24,7 +24,8 @@ type Passed struct {
 	Kind Kind
 	// Name in words: "valley floor", "crest of a spur", "high point"; "beside
 	// a hill" where the leg goes by one, "across a depression" where it goes
-	// over the ground of one and not over its bottom.
+	// over the ground of one and not over its bottom; "across water, a lake
+	// probably" where its bottom is level.
 	Name string
 	// Feature is its index in the list given, -1 for none.
 	Feature int
@@ -61,6 +62,12 @@ func Beside(k Kind) string { return besideNames[k] }
 // acrossDepression is the Name of a depression whose ground a leg goes over
 // and whose bottom it does not.
 const acrossDepression = "across a depression"
+
+// Names of a depression with a Level floor.
+const (
+	acrossWater = "across water, a lake probably"
+	besideWater = "beside water, a lake probably"
+)
 
 // AlongOptions is how coarsely a leg is read; use what Features used
 // (FeatureOptions.Resolve). Both must be above zero, or nothing is left out

@@ -71,6 +71,9 @@ type Feature struct {
 	// the flanks of the highest hill are all the ground there is.) A Ruler
 	// measures to them.
 	Parts [][]Position
+	// Level is true of a depression whose floor is posts of one height, too many to
+	// be so by chance: water, a lake probably. Filled ground is none.
+	Level bool
 	// Fall is the difference between the highest and lowest post of Line,
 	// metres.
 	Fall float64
@@ -381,8 +384,8 @@ func (f *finder) depressions(ctx context.Context) error {
 		if roundWidth(float64(t.island)*f.m.area(int(t.peak)/f.g.Columns)) < f.o.Scale/4 {
 			continue
 		}
-		centre, _ := low.plateau(t.peak, seen)
-		p, err := postAt(f.g, centre)
+		floor := low.levelWith(t.peak, seen)
+		p, err := postAt(f.g, middle(floor, f.g.Columns))
 		if err != nil {
 			return err
 		}
@@ -395,11 +398,32 @@ func (f *finder) depressions(ctx context.Context) error {
 		if t.least < t.most {
 			atLeast = "at least "
 		}
+		level := ""
+		water := f.water(floor)
+		if water {
+			level = "; its floor is level: water, a lake probably"
+		}
 		f.found = append(f.found, Feature{Kind: Depression, Post: p, Parts: covered(low.below(t), f.g.Columns),
 			Size: roundWidth(float64(t.island) * f.m.area(p.Row)), Relief: t.least,
-			Confidence: f.chance(t.least) * float64(higher) / 8,
-			Reason: Say("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim",
-				higher, Far(f.o.Scale), atLeast, Up(t.least))})
+			Confidence: f.chance(t.least) * float64(higher) / 8, Level: water,
+			Reason: Say("the ground rises in %d of 8 directions within %s, and %s%s to the lowest place on the rim%s",
+				higher, Far(f.o.Scale), atLeast, Up(t.least), level)})
 	}
 	return nil
+}
+
+// Least floor that is taken for water: a few neighbours agree by chance where
+// heights are whole metres, and ponds smaller than that are no landform
+// (package scene has the same of water in view).
+const (
+	leastWaterPosts = 25
+	leastWaterArea  = 40e3 // m2
+)
+
+// water reports whether a floor of one height is a lake, probably.
+func (f *finder) water(floor []int32) bool {
+	if len(floor) < leastWaterPosts || float64(len(floor))*f.m.area(int(floor[0])/f.g.Columns) < leastWaterArea {
+		return false
+	}
+	return !slices.ContainsFunc(floor, func(p int32) bool { return f.g.IsFilled(int(p)%f.g.Columns, int(p)/f.g.Columns) })
 }

@@ -123,6 +123,12 @@ func (l *legRuler) pass(f *Feature) ([]Passed, error) {
 		p = l.told(nearestIn(on, dem.Lerp(l.at[own.Piece], l.at[own.Piece+1], own.Share)))
 		p.Name, p.Aside = acrossDepression, l.aside(own)
 	}
+	if f.Kind == Depression && f.Level {
+		p.Name = besideWater
+		if over || on != nil {
+			p.Name = acrossWater
+		}
+	}
 	return []Passed{p}, nil
 }
 

@@ -5,11 +5,13 @@ import (
 	"math"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
+	"crowline/profile"
 )
 
-// AimOff is which side of the destination to aim for, and what then. Which side
-// is the safer is not looked at: cliffs and steep ground are for the caller to
-// hold against it.
+// AimOff is which side of the destination to aim for, and what then. A side is
+// offered only where there is no cliff and no ground of 30 degrees or more from
+// the line to the far edge of the drift about the way so aimed.
 type AimOff struct {
 	// Side to aim for, by Angle degrees from where Since is, metres along the
 	// leg: the last place that is known. Aside is how far beside the destination
@@ -62,6 +64,13 @@ func (f *finder) aimOff(ctx context.Context) (*AimOff, error) {
 				continue
 			}
 			since := f.Walk.LastKnown(f.goal)
+			hurts, err := f.hazardous(ctx, side, since, 2*wide)
+			if err != nil {
+				return nil, err
+			}
+			if hurts {
+				continue
+			}
 			a := &AimOff{
 				Side: side, Angle: geodesy.Atan2(wide, f.goal-since), Since: since, Aside: wide,
 				On: e.shape, Name: e.name, Turn: -side, Within: 2 * wide, Climb: e.elevation - height,
@@ -75,6 +84,51 @@ func (f *finder) aimOff(ctx context.Context) (*AimOff, error) {
 		}
 	}
 	return best, nil
+}
+
+// hazardLanes is the greatest distance between the lines along which the ground is
+// looked over for hazards, metres, where posts are nearer together.
+const hazardLanes = 20.0
+
+// hazardous reports whether one who aims to a side, from a place on the leg, may
+// come onto steep ground or a cliff: anywhere between the leg and far aside of the
+// destination, to the line of the ground that stops them.
+func (f *finder) hazardous(ctx context.Context, side Side, since, far float64) (bool, error) {
+	to := f.goal + f.on()
+	for _, x := range f.Features {
+		if x.Kind != landform.Cliff {
+			continue
+		}
+		for _, part := range x.Parts {
+			for _, p := range part {
+				at, err := f.spotOf(p)
+				if err != nil {
+					return false, err
+				}
+				edge := far*(at.along-since)/(f.goal-since) + f.spacing
+				if aside := float64(side) * at.aside; at.along >= since && at.along <= to && aside >= -f.spacing && aside <= edge {
+					return true, nil
+				}
+			}
+		}
+	}
+	ground := f.Ground
+	if ground == nil {
+		ground = f.Grid
+	}
+	for _, aside := range lanesTo(0, far, max(hazardLanes, f.spacing), 2) {
+		leg, err := profile.Trace(ctx, ground, f.placeOf(spot{since, 0}), f.placeOf(spot{to, float64(side) * aside * (to - since) / (f.goal - since)}))
+		if err != nil {
+			if ctx.Err() != nil {
+				return false, err
+			}
+			return true, nil // ground that nobody knows is none to send anyone to
+		}
+		if leg.Covered < leg.Distance || leg.Unknown() > 0 || len(leg.Gradient().GroundSteep) > 0 {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 // better reports whether one turns downhill and the other does not so much.

@@ -36,7 +36,7 @@ type Attack struct {
 func (f *finder) attack(ctx context.Context) (*Attack, error) {
 	var points []Attack
 	for i, x := range f.Features {
-		if x.Relief < f.forms.MinRelief {
+		if x.Relief < f.forms.MinRelief || x.Level { // of water nobody stands on the bottom
 			continue
 		}
 		switch x.Kind {

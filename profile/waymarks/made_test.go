@@ -254,7 +254,7 @@ func TestAimOffToWhereTheLineGoes(t *testing.T) {
 // the plain begins.
 func TestADestinationAtTheFootOfASlope(t *testing.T) {
 	t.Parallel()
-	everyWay(t, made{of: func(_, y float64) float64 { return 500 + 0.5*math.Max(0, -y) }}, func(t *testing.T, w *waymarks.Waymarks, _ waymarks.Side) {
+	everyWay(t, made{of: func(_, y float64) float64 { return 500 + 0.33*math.Max(0, -y) }}, func(t *testing.T, w *waymarks.Waymarks, _ waymarks.Side) {
 		require.NotNil(t, w.AimOff)
 		assert.Equal(t, waymarks.Eases, w.AimOff.On)
 		assert.Equal(t, "foot of the slope", w.AimOff.Name)
@@ -480,4 +480,71 @@ func TestRequestsThatMakeNoSense(t *testing.T) {
 	cancel()
 	_, err := waymarks.Find(ctx, r)
 	assert.ErrorIs(t, err, context.Canceled)
+}
+
+// A side with a cliff or with ground over 30 degrees between the leg and the far
+// edge of the drift is not aimed at, and where both have it neither is. Which side
+// was the safer used not to be looked at: the valley comes from the right, and all
+// of these said to aim there.
+func TestNobodyIsAimedAtSteepGround(t *testing.T) {
+	t.Parallel()
+	valley := func(x, y float64) float64 { return 500 + 0.3*math.Abs(y) + 0.06*x }
+	bank := func(at, rise, width float64) ground { // across the way, from a distance to the right on
+		return func(x, y float64) float64 {
+			if y > -200 || y < -900 {
+				return valley(x, y)
+			}
+			return valley(x, y) + rise*math.Max(0, math.Min(1, (x-at)/width))*math.Min(1, (-200-y)/100)*math.Min(1, (y+900)/100)
+		}
+	}
+	for name, of := range map[string]ground{
+		"a steep bank": bank(100, 100, 120),
+		"a cliff":      bank(90, 90, 31),
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			everyWay(t, made{of: of}, func(t *testing.T, w *waymarks.Waymarks, sign waymarks.Side) {
+				require.NotNil(t, w.AimOff)
+				assert.Equal(t, sign*waymarks.Left, w.AimOff.Side)
+			})
+			both := func(x, y float64) float64 { return of(math.Abs(x), y) + valley(x, y) - valley(math.Abs(x), y) }
+			assert.Nil(t, made{of: both}.find(t).AimOff)
+			// beyond the far edge of the drift it is no matter
+			assert.Equal(t, waymarks.Right, made{of: func(x, y float64) float64 { return of(x-2*half-200, y) + valley(x, y) - valley(x-2*half-200, y) }}.find(t).AimOff.Side)
+		})
+	}
+}
+
+// A lake on the leg is not ticked off as the bottom of a depression, nor attacked
+// from; a dry hollow is.
+func TestALakeIsNoHollow(t *testing.T) {
+	t.Parallel()
+	hollow := func(level float64) ground {
+		return func(x, y float64) float64 {
+			return math.Max(level, 560-60*math.Max(0, 1-math.Hypot(x, y+700)/500)) + 0.001*(x+y)*boolean(level == 0)
+		}
+	}
+	named := func(w *waymarks.Waymarks) (names []string) {
+		for _, k := range w.Ticks {
+			names = append(names, k.Name)
+		}
+		if w.Attack != nil {
+			names = append(names, w.Attack.Name)
+		}
+		return names
+	}
+	assert.Contains(t, named(made{of: hollow(0)}.find(t)), "bottom of a depression")
+	lake := named(made{of: hollow(530)}.find(t))
+	assert.NotContains(t, lake, "bottom of a depression")
+	for _, name := range lake {
+		assert.NotContains(t, name, "water")
+		assert.NotContains(t, name, "low point")
+	}
+}
+
+func boolean(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
 }

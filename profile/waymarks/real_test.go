@@ -255,7 +255,6 @@ func TestTwoLegsAsTheyAreRead(t *testing.T) {
   tick     4064 m   447 m up  valley floor             floor throughout=true
   rail    106 to 1068 m: ridge, under the feet or on both sides, 0 to 150 m off
   attack  where two valleys meet at 4049 m, -144 m aside: 235, 898 m
-  aim off 4.0 degrees to the right (239 m), on the crest "crest of a ridge" turn left, at most 477 m, climb -16
   too far falls "" 170 m beyond (at most 308), change 29, alone=true
 `}, {1, 2, `264, 4192 m; drift 189 m, pacing 267 m, relief 20 m
   tick      198 m  1397 m up  bottom of a draw         floor throughout=true

@@ -74,8 +74,8 @@ func (f *finder) ticks(ctx context.Context) ([]Tick, error) {
 		if !turn && p.Aside != 0 || p.Kind == landform.Cliff {
 			continue // beside the leg, or a hazard and told as one
 		}
-		if p.Feature >= 0 && f.Features[p.Feature].Relief < f.forms.MinRelief {
-			continue
+		if p.Feature >= 0 && (f.Features[p.Feature].Relief < f.forms.MinRelief || f.Features[p.Feature].Level) {
+			continue // too small, or water: nobody feels a lake's floor underfoot
 		}
 		out = append(out, Tick{Shape: l.shapeOf(p, f.forms.Scale/4), Kind: p.Kind, Name: p.Name, Distance: p.Distance, Elevation: p.Elevation})
 	}

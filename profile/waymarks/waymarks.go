@@ -84,6 +84,9 @@ type Request struct {
 	// Grid is the ground, with enough of it round the leg: a kilometre beyond
 	// the destination and its pacing, and twice the drift to either side.
 	Grid *dem.Grid
+	// Ground is looked over for steep ground: the posts that Grid was thinned from,
+	// or nil for Grid.
+	Ground dem.Posts
 	// Features are those of the grid, and Forms what they were found with.
 	Features []landform.Feature
 	Forms    landform.AlongOptions

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/profile"
@@ -228,7 +229,7 @@ func (a *LegAnswer) goalSeenFrom() float64 {
 
 // findWays looks for what the ground tells on the leg, walked on the compass
 // alone: what holds within that drift holds within a smaller one.
-func (l *landforms) findWays(ctx context.Context, a *LegAnswer, features []landform.Feature, walk *drift.Walk) (*ways, error) {
+func (l *landforms) findWays(ctx context.Context, ground dem.Posts, a *LegAnswer, features []landform.Feature, walk *drift.Walk) (*ways, error) {
 	w := &ways{}
 	var err error
 	if w.cliffs, err = l.cliffsNear(a.leg, features, walk); err != nil {
@@ -238,7 +239,7 @@ func (l *landforms) findWays(ctx context.Context, a *LegAnswer, features []landf
 		return w, nil
 	}
 	w.found, err = waymarks.Find(ctx, waymarks.Request{
-		From: a.leg.From, To: a.leg.To, Grid: l.grid, Features: features, Walk: walk, SeenFrom: a.goalSeenFrom(), VerticalError: l.opts.VerticalError,
+		From: a.leg.From, To: a.leg.To, Grid: l.grid, Ground: ground, Features: features, Walk: walk, SeenFrom: a.goalSeenFrom(), VerticalError: l.opts.VerticalError,
 		Forms: landform.AlongOptions{Scale: l.opts.Scale, MinRelief: l.opts.MinRelief},
 	})
 	return w, err

@@ -145,6 +145,8 @@ type Passed struct {
 	Name string `json:"name"`
 	// The leg's own ground there was a void and has been filled.
 	Filled bool `json:"on_filled_ground,omitempty"`
+	// It is water, a lake probably: a depression with a level floor.
+	Water bool `json:"water,omitempty"`
 	// The landform's own place, where the leg does not go over it.
 	Aside *Aside `json:"aside,omitempty"`
 	// The nearest part of what the leg passes beside.
@@ -181,8 +183,9 @@ func scan(ctx context.Context, g *Ground, r LegRequest, a *LegAnswer, observer v
 	if err != nil {
 		return nil, err
 	}
+	ground := g.posts(ctx)
 	passed := make(chan error, 1)
-	go func() { passed <- forms.pass(ctx, a, w, onCompass) }()
+	go func() { passed <- forms.pass(ctx, ground, a, w, onCompass) }()
 	err = w.sight(ctx, g, r, a, observer)
 	if alongside := <-passed; err == nil {
 		err = alongside
@@ -294,13 +297,13 @@ func (g *Ground) readLandforms(ctx context.Context, leg *profile.Leg, onCompass 
 }
 
 // pass names the landforms a leg crosses, and finds what they tell a walker.
-func (l *landforms) pass(ctx context.Context, a *LegAnswer, w *wayside, onCompass *drift.Walk) error {
+func (l *landforms) pass(ctx context.Context, ground dem.Posts, a *LegAnswer, w *wayside, onCompass *drift.Walk) error {
 	leg := a.leg
 	features, err := landform.Features(ctx, l.grid, l.opts)
 	if err != nil {
 		return err
 	}
-	if w.ways, err = l.findWays(ctx, a, features, onCompass); err != nil {
+	if w.ways, err = l.findWays(ctx, ground, a, features, onCompass); err != nil {
 		return err
 	}
 	along, err := profile.Trace(ctx, l.grid, leg.From, leg.PlaceAt(leg.Covered))
@@ -319,6 +322,7 @@ func (l *landforms) pass(ctx context.Context, a *LegAnswer, w *wayside, onCompas
 		var topFilled bool
 		if p.Feature >= 0 {
 			f := features[p.Feature]
+			by.Water = f.Level
 			top, topFilled = float64(f.Elevation), l.grid.IsFilled(f.Column, f.Row)
 			by.Filled = by.Filled || p.Aside == 0 && f.Line == nil && f.Kind != landform.Cliff && topFilled
 			if p.Off != 0 {

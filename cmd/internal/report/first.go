@@ -109,6 +109,9 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 	if a.Cliffs != nil && len(*a.Cliffs) > 0 {
 		out = append(out, p.cliffs(a))
 	}
+	if at, ok := waterOnLine(a); ok {
+		out = append(out, fmt.Sprintf("water on the line at %s, a lake probably", u.Distance(at)))
+	}
 	if a.CoveredM >= a.DistanceM && a.UnknownM > 0 {
 		out = append(out, fmt.Sprintf("no data for %s of the way", u.Distance(a.UnknownM)))
 	}
@@ -119,6 +122,19 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 		out = append(out, "the needle is weak here")
 	}
 	return out[:min(len(out), mostHazards)]
+}
+
+// waterOnLine is where the line first goes over what is probably a lake.
+func waterOnLine(a *answer.LegAnswer) (at float64, ok bool) {
+	if a.Passed == nil {
+		return 0, false
+	}
+	for i := range *a.Passed {
+		if f := &(*a.Passed)[i]; f.Water && f.Nearest == nil {
+			return f.AtM, true
+		}
+	}
+	return 0, false
 }
 
 // cliffs says where the nearest cliff is, and how many more there are.

@@ -70,7 +70,7 @@ func Route(p *Page, a *answer.RouteAnswer) {
 
 // routeHazards are what could hurt on a route, and on which legs.
 func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
-	var ends, noWalking, steep, noData, cliffs []int
+	var ends, noWalking, steep, noData, cliffs, water []int
 	steepest := 0.0
 	for i := range a.Legs {
 		l := &a.Legs[i]
@@ -87,6 +87,9 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 		}
 		if near := l.Leg().Cliffs; near != nil && len(*near) > 0 {
 			cliffs = append(cliffs, l.Number)
+		}
+		if _, wet := waterOnLine(l.Leg()); wet {
+			water = append(water, l.Number)
 		}
 	}
 	var out []string
@@ -105,6 +108,7 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 		say(steep, "goes"+slopes, "go"+slopes)
 	}
 	say(cliffs, "has a cliff near the line", "have cliffs near the line")
+	say(water, "goes over water, a lake probably", "go over water, lakes probably")
 	say(noData, "has gaps in its data", "have gaps in their data")
 	return out
 }
