@@ -62,8 +62,9 @@ type CardLeg struct {
 	TimeNotes []string
 	// DoublePaces is NaN where nobody paces: over ground that needs hands.
 	DoublePaces float64
-	// Sight is what to walk on and what can be seen, in words; Warnings are
-	// printed bold under it.
+	// Sight is what to walk on and what can be seen, in short lines, the most needed
+	// first: as many are printed as fit in five. Warnings are what could hurt, and
+	// stand before it, bold and all of them.
 	Sight    []string
 	Warnings []string
 }
@@ -91,8 +92,12 @@ type cardColumn struct {
 
 var cardColumns = []cardColumn{
 	{"Leg", "grid reference, elevation", 45}, {"Bearing", "magnetic; true, grid; back", 29}, {"Distance", "double paces", 22}, {"Climb", "contour lines", 25},
-	{"Time", "running total", 21}, {"Sight", "what to walk on, what is passed", 64}, {"Time", "left, arrived", 19}, {"Paces", "counted", 15}, {"Seen", "passed, noted", 37},
+	{"Time", "running total", 21}, {"Beware, then sight", "what could hurt; marks to walk on, by leg and letter", 70}, {"Time", "left, arrived", 19}, {"Paces", "counted", 15}, {"Seen", "passed, noted", 31},
 }
+
+// cardSightLines is how many lines of what to sight a row has: more are not read on
+// the way.
+const cardSightLines = 5
 
 // cardFilled is how many columns are printed; the walker fills the rest.
 const cardFilled = 6
@@ -263,7 +268,15 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 	} else {
 		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, "no time in all")...)
 	}
-	out[5] = append(l.lines(5, page.Regular, cardText, leg.Sight...), l.lines(5, page.Bold, cardText, leg.Warnings...)...)
+	out[5] = l.lines(5, page.Bold, cardText, leg.Warnings...)
+	sight := 0
+	for _, text := range leg.Sight {
+		lines := l.lines(5, page.Regular, cardText, text)
+		if sight+len(lines) > cardSightLines {
+			break
+		}
+		out[5], sight = append(out[5], lines...), sight+len(lines)
+	}
 	return out
 }
 

@@ -2,11 +2,13 @@ package answer
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"crowline/dem/units"
 	"crowline/visibility"
 	"crowline/visibility/chain"
+	"crowline/visibility/scene"
 )
 
 // CardMark is a mark that a route card names.
@@ -80,6 +82,79 @@ func (l *RouteLeg) WalkOn(u units.System) string {
 		text += fmt.Sprintf("; then %d more sightings", more)
 	}
 	return text
+}
+
+// SightLines are what to walk on in short lines for a card: the first sightings,
+// each with how far it leads, and how many more there are. Stretches on the compass
+// are the gaps between.
+func (l *RouteLeg) SightLines(u units.System) []string {
+	var out []string
+	steps, more := l.cardSightings()
+	marks, end := 0, 0.0
+	for i := range steps {
+		s := &steps[i]
+		if s.Kind != chain.Sighted {
+			continue
+		}
+		m := s.Mark
+		text := ""
+		switch {
+		case labelled(s):
+			text = l.label(marks) + " " + markName(m)
+			marks++
+		case m.Kind == chain.Start:
+			text = "the start"
+		default:
+			text = "the goal"
+		}
+		if m.Kind != chain.Destination {
+			text += ", " + offLine(m)
+		}
+		text += ", " + u.Distance(m.Away)
+		if m.Behind {
+			text = "look back at " + text
+		}
+		if n := len(m.Lost); n > 0 {
+			text += ", lost from " + u.Distance(m.Lost[0].From)
+			if n > 1 {
+				text += " and again"
+			}
+		}
+		switch whole := s.To >= l.DistanceM-samePlace; {
+		case s.From > end && whole:
+			text = "from " + u.Distance(s.From) + ": " + text
+		case s.From > end:
+			text = u.Stretch(s.From, s.To) + ": " + text
+		case !whole:
+			text = "to " + u.Distance(s.To) + ": " + text
+		}
+		end = s.To
+		out = append(out, strings.ToUpper(text[:1])+text[1:])
+	}
+	switch {
+	case len(out) == 0 && len(steps) == 0:
+		return []string{"Walk on the compass: it is short enough"}
+	case len(out) == 0 && steps[0].Back != nil:
+		return []string{"No mark ahead: compass, and look back at", steps[0].Back.Describe(u)}
+	case len(out) == 0:
+		return []string{"No mark ahead: compass all the way"}
+	case more > 0:
+		out = append(out, fmt.Sprintf("then %d more, on the map", more))
+	}
+	return out
+}
+
+// offLine is how far off the line a mark stands, by the hand at arm's length.
+func offLine(m *chain.Mark) string {
+	hand := scene.Hand(m.Off)
+	const onLine = 0.5 // degrees; a quarter of a finger
+	switch {
+	case math.Abs(float64(m.Off)) < onLine:
+		return "on your line"
+	case m.Off < 0:
+		return hand + " left"
+	}
+	return hand + " right"
 }
 
 // HiddenFrom says from where along a leg so long a mark is hidden, and of which

@@ -94,8 +94,14 @@ func (m *MapMark) sign(u units.System) sheet.Mark {
 // mapHazards are the steep stretches of the line, and the cliffs within drift.
 func (a *LegAnswer) mapHazards(number int) []MapHazard {
 	out := []MapHazard{}
+	length := func(list []profile.Stretch) (sum float64) {
+		for _, s := range list {
+			sum += s.To - s.From
+		}
+		return sum
+	}
 	steep := a.gradient.GroundSteep
-	if len(steep) == 0 {
+	if length(a.gradient.Steep) > length(steep) { // over a step between two posts the line alone is steep
 		steep = a.gradient.Steep
 	}
 	for _, s := range steep {

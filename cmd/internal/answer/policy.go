@@ -213,7 +213,7 @@ var policy = Policy{
 	HeldShare: 4, HeldBytes: 1 << 30, PixelsPerPost: 16, PointedDecimals: 5,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
-	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 2, MostLegs: 100,
+	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,

@@ -8,6 +8,8 @@ import (
 
 	"crowline/dem/units"
 	"crowline/profile"
+	"crowline/visibility"
+	"crowline/visibility/chain"
 )
 
 // RouteRequest asks for several straight legs, one after the other.
@@ -132,7 +134,8 @@ type RouteLeg struct {
 	Sight SightLine `json:"sight"`
 	// The same over what stands on the ground.
 	OverCover *CoverSight `json:"over_cover,omitempty"`
-	// The mark to walk on, seen from the start; null where there is none.
+	// The mark to walk on, seen from the start: what the first sighting of chain is
+	// of. Null where that is not ahead, or the leg sets out on the compass.
 	Mark *Mark `json:"mark"`
 	// The marks the card names: those of the first sightings.
 	CardMarks []CardMark `json:"card_marks"`
@@ -140,6 +143,18 @@ type RouteLeg struct {
 	Chain *Chain `json:"chain"`
 	// What is passed.
 	Passed []Passed `json:"passed"`
+	// How far from the leg's end one may come out, 19 times in 20.
+	Drift Drift `json:"drift"`
+	// Cliffs within the drift of the compass, the nearest to the line first.
+	Cliffs *[]CliffNear `json:"cliffs_within_drift"`
+	// The last plain landform before the end; null where there is none.
+	AttackPoint *AttackPoint `json:"attack_point"`
+	// What tells that one has gone too far; null where nothing sure does.
+	CatchingFeature *CatchingFeature `json:"catching_feature"`
+	// Ridges and valleys that run along the line.
+	Handrails *[]Handrail `json:"handrails"`
+	// Which side to aim for, where that helps.
+	AimingOff *AimingOff `json:"aiming_off"`
 	// A turning point that would save climb; null where none plainly does.
 	WayRound *WayRound `json:"way_round"`
 
@@ -251,13 +266,14 @@ func Route(ctx context.Context, g *Ground, r RouteRequest) (*RouteAnswer, error)
 
 // leg works out one leg, its mark, what it passes and the way round.
 func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to Place) (*RouteLeg, error) {
-	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Walk: r.Walk, Marks: 1, Places: r.Places})
+	a, err := Leg(ctx, g, LegRequest{From: from, To: to, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Walk: r.Walk, Marks: 1, Places: r.Places, chainOnly: true})
 	if err != nil {
 		return nil, err
 	}
 	l := &RouteLeg{
 		Number: number, From: a.From, To: a.To, DistanceM: a.DistanceM, CoveredM: a.CoveredM, UnknownM: a.UnknownM, Filled: a.Filled, Bearing: a.Bearing,
 		Declination: a.Declination, Climb: a.Climb, Time: a.Time, Sight: a.Sight, OverCover: a.OverCover, Chain: a.Chain, Passed: *a.Passed, leg: a,
+		Drift: a.Drift, Cliffs: a.Cliffs, AttackPoint: a.AttackPoint, CatchingFeature: a.CatchingFeature, Handrails: a.Handrails, AimingOff: a.AimingOff,
 	}
 	if l.Mark, err = r.mark(ctx, g, a); err != nil {
 		return nil, err
@@ -279,53 +295,37 @@ func (r RouteRequest) leg(ctx context.Context, g *Ground, number int, from, to P
 	return l, nil
 }
 
-// mark is the best mark seen from the leg's start, over the cover too where some
-// mark is; nil where none is seen.
+// mark is what the chain of sightings sets out on, as a mark of landmarks; nil
+// where that is the compass or something behind.
 func (r RouteRequest) mark(ctx context.Context, g *Ground, a *LegAnswer) (*Mark, error) {
-	over, err := r.Cover.open(ctx, g)
+	steps := a.wayside.plan.Steps
+	if len(steps) == 0 || steps[0].Kind != chain.Sighted || steps[0].Mark.Behind {
+		return nil, nil
+	}
+	m := steps[0].Mark
+	posts, field := g.posts(ctx), a.Bearing.magnetic
+	behind, err := g.behind(a.leg.From, m.Away)
 	if err != nil {
 		return nil, err
 	}
-	if over != nil {
-		defer over.close()
+	candidate := visibility.Candidate{Name: m.Name, Kind: string(m.Kind), Place: m.Place, Elevation: m.Elevation, Prominence: nan, AboveGround: m.AboveGround}
+	found, err := visibility.Landmarks(ctx, posts, r.Sighting.observer(a.leg.From), []visibility.Candidate{candidate}, visibility.LandmarkOptions{
+		Conditions: a.conditions, Within: chain.DefaultWithin + 1, LookTo: behind, Leg: a.leg, VerticalError: g.verticalError})
+	if err != nil || len(found) == 0 {
+		return nil, err
 	}
-	posts := g.posts(ctx)
+	l := &found[0]
+	l.Kept = ontoLeg(a.leg, a.line, l.Kept)
+	out := mark(1, l, field.Field, field.FieldError, true)
 	observer := r.Sighting.observer(a.line.From)
-	field := a.Bearing.magnetic
-	var best *Mark
-	for i := range a.wayside.marks {
-		l := &a.wayside.marks[i]
-		if !l.Shows() {
-			continue
-		}
-		m := mark(1, l, field.Field, field.FieldError, true)
-		if over != nil {
-			conditions := a.conditions
-			if l.AboveGround > 0 {
-				conditions.TargetAboveGround = l.AboveGround
-			}
-			if m.OverCover, err = over.look(ctx, posts, l.LookedAt, observer, conditions, l.Sight.Verdict); err != nil {
-				return nil, err
-			}
-		}
-		seen := m.OverCover == nil || !m.OverCover.Depends
-		if seen || best == nil {
-			best = &m
-		}
-		if seen {
-			break
-		}
-	}
-	if best == nil {
-		return nil, nil
-	}
+	out.OverCover = a.Chain.Steps[0].OverCover
 	if g.anyFilled() {
-		if err := best.filledMark(ctx, posts, observer, a.conditions); err != nil {
+		if err := out.filledMark(ctx, posts, observer, a.conditions); err != nil {
 			return nil, err
 		}
 	}
-	best.Sight.Likely, err = g.likelyMark(ctx, posts, best.landmark, observer, a.conditions)
-	return best, err
+	out.Sight.Likely, err = g.likelyMark(ctx, posts, l, observer, a.conditions)
+	return &out, err
 }
 
 // arrivals are when one gets to each turning point, who sets out at the start

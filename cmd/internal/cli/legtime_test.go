@@ -205,8 +205,8 @@ func TestARouteWithALegWithoutATimeHasNone(t *testing.T) {
 
 	text := flat(run(t, "route", file, "--straight", "--dem", wall).out)
 	assert.Contains(t, text, "time no time for the whole: leg 2 has none")
-	assert.Contains(t, text, "m is no walking ground")
-	assert.Contains(t, text, "TOO STEEP TO WALK: ")
+	assert.Contains(t, text, "BEWARE too steep to walk on leg 2")
+	assert.Contains(t, text, "Too steep to walk for ")
 	assert.Equal(t, 1, strings.Count(text, "time 6 min, up to 10 min by the rules"), "of leg 1, 300 m by Tobler")
 	// nor is it paced, and the leg says how far it is
 	assert.Contains(t, text, "paces none for the whole: leg 2 has ground that needs hands")

@@ -38,8 +38,11 @@ func newRouteCmd(s Streams, runF func(context.Context, *routeOptions) error) *co
 		Use:   "route FILE",
 		Short: "A route card: several legs, with room for notes",
 		Long: `Work out several straight legs, one after the other, and write the card to
-carry: for each leg the bearing, distance, climb, time, what to walk on and
-what is passed, and room for the time, the paces and what was seen.
+carry: for each leg what could hurt, the bearing, distance, climb, time, what to
+walk on and what is passed, and room for the time, the paces and what was seen.
+The text also says how far off you may come out (--compass-error), what to attack
+the leg's end from, and what tells that you have gone too far. The card has what
+could hurt first, in bold, and at most five lines of what to sight.
 
 FILE holds the turning points in order: a GPX route, track or waypoints, a
 GeoJSON or KML line or points, or a CSV table with columns lat and lon and
@@ -80,6 +83,7 @@ over what stands on the ground. All else is over the bare ground.`,
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
 	cmd.Flags().StringVar(&o.title, "title", "", "`title` of the card (default: the route's or the file's name)")
 	o.walk.add(cmd)
+	o.walk.addErrors(cmd)
 	cmd.Flags().Var(&o.walk.rule, "time", "what --rule was called")
 	_ = cmd.Flags().MarkHidden("time") // the flag is there
 	o.start.add(cmd)

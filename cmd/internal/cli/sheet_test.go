@@ -157,3 +157,66 @@ func TestASheetMarksWhatTheLegSights(t *testing.T) {
 		assert.InDelta(t, s.FromM, drawn.Hazards[i].FromM, rounding)
 	}
 }
+
+// TestARoutesMarkIsWhatTheChainSetsOutOn: the JSON of a route's leg named as its mark
+// a summit that no sighting was of.
+func TestARoutesMarkIsWhatTheChainSetsOutOn(t *testing.T) {
+	t.Parallel()
+	file := filepath.Join(t.TempDir(), "r.csv")
+	require.NoError(t, os.WriteFile(file, []byte("lat,lon\n"+legFrom+"\n"+legTo+"\n36.24,-84.28\n36.2305,-84.2590\n36.2150,-84.2450\n36.26,-84.295\n"), 0o600))
+	var route struct {
+		Legs []struct {
+			Mark *struct {
+				Kind  string  `json:"kind"`
+				M     float64 `json:"distance_m"`
+				Sight struct {
+					Verdict string `json:"verdict"`
+				} `json:"sight"`
+			} `json:"mark"`
+			Chain struct {
+				Steps []struct {
+					Kind string `json:"kind"`
+					Mark *struct {
+						Kind   string  `json:"kind"`
+						M      float64 `json:"distance_m"`
+						Behind bool    `json:"behind"`
+					} `json:"mark"`
+				} `json:"steps"`
+			} `json:"chain"`
+		} `json:"legs"`
+	}
+	a := run(t, "route", file, "--straight", "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &route))
+	marks := 0
+	for i, l := range route.Legs {
+		require.NotEmpty(t, l.Chain.Steps)
+		first := l.Chain.Steps[0]
+		if first.Mark == nil || first.Mark.Behind {
+			assert.Nil(t, l.Mark, "leg %d", i+1)
+			continue
+		}
+		marks++
+		require.NotNil(t, l.Mark, "leg %d", i+1)
+		assert.Equal(t, first.Mark.Kind, l.Mark.Kind)
+		const lookingPoints = 100.0 // m, a post apart: a chain is between the ends' looking points
+		assert.InDelta(t, first.Mark.M, l.Mark.M, lookingPoints)
+		assert.Equal(t, "visible", l.Mark.Sight.Verdict)
+	}
+	require.NotZero(t, marks)
+
+	// the card sets the bearings that the text does, and has hazards before sights
+	card := filepath.Join(t.TempDir(), "card.svg")
+	text := run(t, "route", file, "--straight", "-o", card)
+	require.Equal(t, exitOK, text.code, text.err)
+	drawn, err := os.ReadFile(card)
+	require.NoError(t, err)
+	found := regexp.MustCompile(`magnetic ([0-9]{3})° +\(true`).FindAllStringSubmatch(text.out, -1)
+	require.Len(t, found, len(route.Legs))
+	for _, f := range found {
+		assert.Contains(t, string(drawn), ">"+f[1]+"°<")
+	}
+	if at := strings.Index(string(drawn), ">Over 30°"); assert.Positive(t, at) {
+		assert.Less(t, at, strings.Index(string(drawn)[at:], "The end")+at)
+	}
+}

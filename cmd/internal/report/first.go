@@ -43,7 +43,8 @@ func (p *Page) lines(list []string) {
 // mostFirst, the sight is said shorter and the drift left for later, which
 // first reports; never the hazards.
 func (p *Page) first(a *answer.LegAnswer) (drifted bool) {
-	hazards, walk := p.hazards(a), []string{p.walk(a)}
+	hazards, walk := append(p.hazards(a), p.doubts(a)...), []string{p.walk(a)}
+	hazards = hazards[:min(len(hazards), mostHazards)]
 	beware := p.joined("BEWARE", hazards)
 	walks := p.joined("walk", walk)
 	sights := p.sights(a)
@@ -97,7 +98,7 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 		}
 	}
 	if steep := c.GroundSteep; len(steep) > 0 || len(c.Steep) > 0 {
-		if len(steep) == 0 {
+		if length(c.Steep) > length(steep) {
 			steep = c.Steep
 		}
 		where := p.forAt(steep)
@@ -112,6 +113,13 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 	if at, ok := waterOnLine(a); ok {
 		out = append(out, fmt.Sprintf("water on the line at %s, a lake probably", u.Distance(at)))
 	}
+	return out
+}
+
+// doubts are what of a leg is not known.
+func (p *Page) doubts(a *answer.LegAnswer) []string {
+	var out []string
+	u := p.Units
 	if a.CoveredM >= a.DistanceM && a.UnknownM > 0 {
 		out = append(out, fmt.Sprintf("no data for %s of the way", u.Distance(a.UnknownM)))
 	}
@@ -121,7 +129,7 @@ func (p *Page) hazards(a *answer.LegAnswer) []string {
 	if b := a.Bearing.Full(); b.FieldError == nil && b.Field.Zone == magnetic.Caution {
 		out = append(out, "the needle is weak here")
 	}
-	return out[:min(len(out), mostHazards)]
+	return out
 }
 
 // waterOnLine is where the line first goes over what is probably a lake.

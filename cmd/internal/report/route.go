@@ -15,21 +15,15 @@ import (
 	"crowline/visibility"
 )
 
-// Route writes a route card, with lines to write on.
+// Route writes a route card, with lines to write on: first what could hurt, and
+// how far it is, how much up and down, and how long.
 func Route(p *Page, a *answer.RouteAnswer) {
 	t, u := &a.Totals, p.Units
-	p.Head(strings.Join(Wrap("Route card: "+a.Name, Width-2), "\n  "))
-	legs := "legs"
-	if t.Legs == 1 {
-		legs = "leg"
-	}
 	first := &a.Legs[0]
-	if hazards := p.routeHazards(a); len(hazards) > 0 {
-		p.Line("BEWARE", "%s", strings.Join(hazards, "; "))
-	}
-	p.Line("in all", "%d %s, %s, %sup %s, down %s", t.Legs, legs, u.Distance(t.DistanceM), atLeast(t.AtLeast), u.Height(t.AscentM), u.Height(t.DescentM))
+	p.routeFirst(a)
+	p.Head(strings.Join(Wrap("Route card: "+a.Name, Width-2), "\n  "))
 	if !math.IsNaN(t.ErrorM) {
-		p.Line("", "each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
+		p.Line("climb", "up and down each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
 	}
 	if d, ok := a.WalkingTime(); ok {
 		p.Line("time", "%s%s by %s, %s by the rules, without rests", atLeast(t.AtLeast), units.Clock(d), p.ruleName(&first.Time), fromTo(seconds(t.QuickestS), seconds(t.SlowestS)))
@@ -68,9 +62,32 @@ func Route(p *Page, a *answer.RouteAnswer) {
 	p.foot(a.ElevationData, a.Assumptions)
 }
 
-// routeHazards are what could hurt on a route, and on which legs.
+// mostRouteHazards is how many lines the hazards of a route may take, of the three
+// that decide.
+const mostRouteHazards = 2
+
+// routeFirst are the lines a leader decides by, three at most.
+func (p *Page) routeFirst(a *answer.RouteAnswer) {
+	t, u := &a.Totals, p.Units
+	told := p.routeHazards(a)
+	beware := p.joined("BEWARE", told)
+	for n := len(told) - 1; n > 0 && len(beware) > mostRouteHazards; n-- {
+		beware = p.joined("BEWARE", append(told[:n:n], "more below"))
+	}
+	p.lines(beware)
+	took := "no walking time"
+	if !math.IsNaN(t.QuickestS) {
+		took = fromTo(seconds(t.QuickestS), seconds(t.SlowestS)) + " without rests"
+	}
+	p.lines(p.joined("walk", []string{fmt.Sprintf("%s, %s, %s%s up, %s down, %s", count(t.Legs, "leg"), u.Distance(t.DistanceM), atLeast(t.AtLeast),
+		u.Height(t.AscentM), u.Height(t.DescentM), took)}))
+	p.began = true
+}
+
+// routeHazards are what could hurt on a route, and on which legs, the gravest
+// first.
 func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
-	var ends, noWalking, steep, noData, cliffs, water []int
+	var ends, noWalking, steep, noData, cliffs, water, guessed []int
 	steepest := 0.0
 	for i := range a.Legs {
 		l := &a.Legs[i]
@@ -91,26 +108,32 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 		if _, wet := waterOnLine(l.Leg()); wet {
 			water = append(water, l.Number)
 		}
-	}
-	var out []string
-	say := func(list []int, has, have string) {
-		if len(list) > 0 {
-			out = append(out, legsText(list, has, have))
+		if l.Filled != nil && len(l.Filled.Stretches) > 0 {
+			guessed = append(guessed, l.Number)
 		}
 	}
-	say(ends, "leaves the data", "leave the data")
-	say(noWalking, "is no walking ground", "are no walking ground")
+	var out []string
+	say := func(list []int, what string) {
+		if len(list) > 0 {
+			out = append(out, what+" "+legNumbers(list))
+		}
+	}
+	say(ends, "the data ends on")
+	say(noWalking, "too steep to walk on")
 	if text := routeDayEnds(a); text != "" {
 		out = append(out, text)
 	}
-	if len(steep) > 0 {
-		slopes := fmt.Sprintf(" over slopes of 30° and more, up to %.0f°", steepest)
-		say(steep, "goes"+slopes, "go"+slopes)
-	}
-	say(cliffs, "has a cliff near the line", "have cliffs near the line")
-	say(water, "goes over water, a lake probably", "go over water, lakes probably")
-	say(noData, "has gaps in its data", "have gaps in their data")
+	say(steep, fmt.Sprintf("over 30° (up to %.0f°) on", steepest))
+	say(cliffs, "cliffs near the line on")
+	say(water, "water on the line, lakes probably, on")
+	say(noData, "gaps in the data on")
+	say(guessed, "ground that is guessed on")
 	return out
+}
+
+// legNumbers names legs by their numbers.
+func legNumbers(numbers []int) string {
+	return strings.TrimSuffix(legsText(numbers, "", ""), " ")
 }
 
 func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Moment) {
@@ -124,6 +147,10 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Mom
 	number := fmt.Sprintf("%d  ", l.Number)
 	indent := strings.Repeat(" ", len(number))
 	p.Head(number + strings.Join(Wrap(title(l.From)+" to "+title(l.To), Width-len(number)), "\n"+indent))
+	_, warnings := p.cardWords(l)
+	for _, w := range warnings {
+		p.Line("BEWARE", "%s", w)
+	}
 	p.Line("to", "%s", p.place(l.To))
 	b := l.Bearing.Full()
 	set := "true " + units.Dial(float64(b.True)) + "°: no magnetic bearing is known"
@@ -164,7 +191,7 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Mom
 	if l.Arrival != nil {
 		p.legArrival(l.Arrival, start)
 	}
-	sight, warnings := p.cardWords(l)
+	sight, _ := p.cardWords(l)
 	for i, s := range sight {
 		label := ""
 		if i == 0 {
@@ -172,8 +199,10 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Mom
 		}
 		p.Line(label, "%s", s)
 	}
-	for _, w := range warnings {
-		p.Line("BEWARE", "%s", w)
+	if a := l.Leg(); a.Asked() {
+		p.Line("drift", "%s", p.drift(a, true))
+		const rails = 1
+		p.waymarks(a, rails)
 	}
 	p.Line("noted", "left ______  arrived ______  paces ______  seen ___________________")
 }
@@ -216,11 +245,8 @@ func (p *Page) cardWords(l *answer.RouteLeg) (sight, warnings []string) {
 	if l.WayRound != nil {
 		sight = append(sight, sentence("Way round: "+p.wayRound(l)))
 	}
-	if list := l.Leg().Times().NoWalking; len(list) > 0 {
-		warnings = append(warnings, fmt.Sprintf("TOO STEEP TO WALK: %s over %g° along the line, where you need your hands.", p.amounts(list, "is", "are"), float64(profile.WalkingLimit)))
-	}
-	if len(l.Climb.GroundSteep) > 0 {
-		warnings = append(warnings, p.steepSummary(l.Climb.GroundSteep))
+	if hazards := p.hazards(l.Leg()); len(hazards) > 0 {
+		warnings = append(warnings, sentence(capitalised(strings.Join(hazards, "; "))))
 	}
 	if l.UnknownM > 0 {
 		timed := ""
@@ -346,24 +372,6 @@ func (p *Page) wayRound(l *answer.RouteLeg) string {
 		text += "; part of it lies on ground " + filledWords
 	}
 	return text
-}
-
-// steepSummary names the steep stretches of a leg, or, where they are many, how
-// much there is of them: none is left out in silence.
-func (p *Page) steepSummary(list []answer.Stretch) string {
-	const most = 3
-	if len(list) <= most {
-		return fmt.Sprintf("STEEP: ground of %g° or more at %s.", float64(profile.SteepLimit), p.stretches(list))
-	}
-	sum, longest := 0.0, list[0]
-	for _, s := range list {
-		sum += s.ToM - s.FromM
-		if s.ToM-s.FromM > longest.ToM-longest.FromM {
-			longest = s
-		}
-	}
-	return fmt.Sprintf("STEEP: ground of %g° or more over %s of the way, in %d stretches, the first at %s, the longest %s.",
-		float64(profile.SteepLimit), p.Units.Distance(sum), len(list), p.Units.Distance(list[0].FromM), p.Units.Stretch(longest.FromM, longest.ToM))
 }
 
 // RouteWaypoints are the marks that the card names and the ways round, called

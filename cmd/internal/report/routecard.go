@@ -34,10 +34,21 @@ func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.D
 			}
 		}
 		row.Time, _ = l.WalkingTime(a.Rule())
-		row.Sight, row.Warnings = p.cardWords(l)
+		_, row.Warnings = p.cardWords(l)
+		row.Sight = p.cardSight(l)
 		c.Legs = append(c.Legs, row)
 	}
 	return c.Document()
+}
+
+// cardSight are short lines, the most needed first: the card prints as many as it
+// has room for.
+func (p *Page) cardSight(l *answer.RouteLeg) []string {
+	out := append(l.SightLines(p.Units), sentence(p.endInView(l.Sight.Verdict, l.Sight.Walking())))
+	if text := p.cardPassed(l.Passed); text != "" {
+		out = append(out, text)
+	}
+	return out
 }
 
 func cardPlace(s answer.Spot) sheet.CardPlace {
@@ -73,6 +84,15 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 	}
 	if note := labelNote(a); note != "" {
 		out = append(out, sentence(note))
+	}
+	var round []int
+	for i := range a.Legs {
+		if a.Legs[i].WayRound != nil {
+			round = append(round, a.Legs[i].Number)
+		}
+	}
+	if len(round) > 0 {
+		out = append(out, "A way round saves climb on "+legNumbers(round)+": the text and the waypoints (--gpx) have it.")
 	}
 	data := "Elevations: " + a.ElevationData.Name
 	if !math.IsNaN(a.ElevationData.VerticalErrorM) {

@@ -12,10 +12,19 @@ import (
 
 // near is what helps near the goal, and what to do when nothing is seen.
 func (p *Page) near(a *answer.LegAnswer, drift bool) {
-	u := p.Units
 	if drift {
 		p.Line("drift", "%s", p.drift(a, true))
 	}
+	const rails = 2
+	p.waymarks(a, rails)
+	set, _ := dial(a)
+	p.Line("in cloud", "hold %s from tick-off to tick-off: send one ahead, line them up, walk to them (common practice). You may come out %s left or right, %s short or beyond",
+		set, p.Units.About(a.Drift.OnCompassM), p.Units.About(a.Drift.AlongM))
+}
+
+// waymarks are what the ground tells near the goal, and so many handrails.
+func (p *Page) waymarks(a *answer.LegAnswer, most int) {
+	u := p.Units
 	if k := a.AttackPoint; k != nil {
 		bearing := "true " + units.Dial(k.TrueDeg)
 		if !math.IsNaN(k.MagneticDeg) && a.Declination != nil {
@@ -32,13 +41,10 @@ func (p *Page) near(a *answer.LegAnswer, drift bool) {
 			o.AngleDeg, o.Side, lineName(o), o.Turn, u.About(o.WithinM))
 	}
 	if rails := a.Handrails; rails != nil {
-		for _, h := range (*rails)[:min(len(*rails), 2)] {
+		for _, h := range (*rails)[:min(len(*rails), most)] {
 			p.Line("handrail", "%s", p.handrail(h))
 		}
 	}
-	set, _ := dial(a)
-	p.Line("in cloud", "hold %s from tick-off to tick-off: send one ahead, line them up, walk to them (common practice). You may come out %s left or right, %s short or beyond",
-		set, u.About(a.Drift.OnCompassM), u.About(a.Drift.AlongM))
 }
 
 func (p *Page) tooFar(c *answer.CatchingFeature) string {
