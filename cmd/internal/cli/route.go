@@ -40,9 +40,9 @@ func newRouteCmd(s Streams, runF func(context.Context, *routeOptions) error) *co
 		Long: `Work out several straight legs, one after the other, and write the card to
 carry: for each leg what could hurt, the bearing, distance, climb, time, what to
 walk on and what is passed, and room for the time, the paces and what was seen.
-The text also says how far off you may come out (--compass-error), what to attack
-the leg's end from, and what tells that you have gone too far. The card has what
-could hurt first, in bold, and at most five lines of what to sight.
+The text also says how far off you may come out (--compass-error), what to
+attack the leg's end from, and what tells that you have gone too far. The card
+has what could hurt first, in bold, and at most five lines of what to sight.
 
 FILE holds the turning points in order: a GPX route, track or waypoints, a
 GeoJSON or KML line or points, or a CSV table with columns lat and lon and
