@@ -2,8 +2,11 @@ package answer
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 
 	"github.com/paulmach/orb"
 
@@ -24,6 +27,21 @@ func (a *RouteAnswer) GPX(others []Waypoint) Output {
 	return func(ctx context.Context, path string) ([]string, error) {
 		return []string{path}, gdalio.WriteFeatures(ctx, path, gdalio.GPX, a.layers(others)...)
 	}
+}
+
+// GPXBytes is what GPX writes, for a front end that names no file. It is written in
+// a folder of its own, which is gone afterwards.
+func (a *RouteAnswer) GPXBytes(ctx context.Context, others []Waypoint) (text []byte, err error) {
+	folder, err := os.MkdirTemp("", "crowline-")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, os.RemoveAll(folder)) }()
+	path := filepath.Join(folder, "route.gpx")
+	if _, err := a.GPX(others)(ctx, path); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(path)
 }
 
 func (a *RouteAnswer) layers(others []Waypoint) []gdalio.Layer {

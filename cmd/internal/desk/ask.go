@@ -38,6 +38,11 @@ func (d *Desk) addAnswers(mux *http.ServeMux) {
 	mux.HandleFunc("POST /api/quick", post(d, moving, movingWithin, d.quick))
 	mux.HandleFunc("POST /api/state", post(d, moving, movingWithin, d.state))
 	mux.HandleFunc("POST /api/leg", post(d, long, askedWithin, d.leg))
+	mux.HandleFunc("POST /api/route", post(d, long, askedWithin, d.route))
+	mux.HandleFunc("POST /api/view", post(d, moving, askedWithin, d.view))
+	mux.HandleFunc("POST /api/skyline", post(d, long, askedWithin, d.skyline))
+	mux.HandleFunc("POST /api/mark", post(d, drawn, askedWithin, d.mark))
+	d.addTakes(mux)
 }
 
 // body is an answer that is no JSON.

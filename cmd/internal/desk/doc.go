@@ -300,7 +300,7 @@
 // A file to take away. WHAT and its request:
 //
 //	sheet    {"turns": [1 or 2 places], "scale": 25000, "paper": "A4", "format": "pdf" | "svg" | "png", "relief": 0.5, "hidden": false}
-//	card     {"turns": [2 to 100], "title": "", "paper": "A4", "format": "pdf" | "svg" | "png" | "csv"}    the route card
+//	card     {"turns": [2 to 100], "title": "", "paper": "A4", "format": "pdf" | "svg" | "png" | "txt"}    the route card
 //	profile  {"turns": [2], "format": "pdf" | "svg" | "png"}
 //	drill    {"at": PLACE, "radius_m": 3000, "level": "beginner" | "intermediate" | "leader", "count": 10, "seed": 1,
 //	          "paper": "A4", "scale": 25000, "part": "both" | "questions" | "key"}

@@ -465,7 +465,7 @@ const sky = new Last(async (signal, eye) => {
 
 async function askSeen(signal, eye, radius) {
   try {
-    const answer = await post('view', { at: asked(eye), radius_m: radius, steps: 3 }, signal)
+    const answer = await post('view', { at: asked(eye), radius_m: radius, steps: radius > 0 ? 2 : 3 }, signal)
     const said = map.show(await answer.arrayBuffer()).said
     by('seen-words').textContent = said.words ?? ''
     by('look').dataset.seen = `${said.at.x} ${said.at.y}`

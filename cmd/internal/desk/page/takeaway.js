@@ -21,7 +21,7 @@ const KINDS = {
   },
   card: {
     name: 'Route card', needs: s => s.legs.length > 0 && s.whole,
-    choices: () => [html('label', {}, 'Title ', html('input', { name: 'title', maxlength: 80 })), select('paper', 'Paper', PAPERS), select('format', 'As', [...DRAWN, ['csv', 'CSV']])],
+    choices: () => [html('label', {}, 'Title ', html('input', { name: 'title', maxlength: 80 })), select('paper', 'Paper', PAPERS), select('format', 'As', [...DRAWN, ['txt', 'text']])],
     ask: (s, f) => ({ turns: s.set.map(asked), title: f.title, paper: f.paper, format: f.format })
   },
   profile: {
