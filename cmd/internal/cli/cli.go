@@ -31,7 +31,7 @@ func versionText() string {
 func Main(ctx context.Context, args []string, streams Streams) int {
 	root := newRoot(streams, args...)
 	root.SetArgs(placesLast(root, args))
-	err := root.ExecuteContext(withArguments(withConfig(ctx), args))
+	err := root.ExecuteContext(withTyped(withConfig(ctx), args))
 	if ctx.Err() != nil && err != nil {
 		err = context.Canceled
 	}

@@ -183,10 +183,8 @@ func readDay(text string) (time.Time, error) {
 func (o *deskOptions) command(name string, arguments []string, flags []desk.Flag) string {
 	words := append([]string{"crowline"}, strings.Fields(name)...)
 	words = append(words, arguments...)
-	about, _, err := o.cmd.Root().Find(strings.Fields(name))
-	if err != nil {
-		panic(err) // the desk names commands that there are
-	}
+	typed := typedIn(o.cmd.Context())
+	about := typed.command(name)
 	given := map[string]bool{}
 	var repeated []desk.Flag
 	add := func(name, value string) {
@@ -205,7 +203,7 @@ func (o *deskOptions) command(name string, arguments []string, flags []desk.Flag
 		}
 	}
 	started := newDeskCmd(Streams{}, nil).Flags()
-	err = started.ParseAll(argumentsOf(o.cmd.Context()), func(f *pflag.Flag, value string) error {
+	err := started.ParseAll(typed.arguments, func(f *pflag.Flag, value string) error {
 		if !given[f.Name] && about.Flags().Lookup(f.Name) != nil {
 			if f.NoOptDefVal != "" && value == "true" {
 				value = ""
@@ -226,17 +224,26 @@ func (o *deskOptions) command(name string, arguments []string, flags []desk.Flag
 	return strings.Join(words, " ")
 }
 
-// argumentsKey is of the command line as it was typed, in a context.
-type argumentsKey struct{}
-
-func withArguments(ctx context.Context, arguments []string) context.Context {
-	return context.WithValue(ctx, argumentsKey{}, arguments)
+// typed is the command line as it was typed, and command makes any other command: a
+// run has made its own alone.
+type typed struct {
+	arguments []string
+	command   func(name string) *cobra.Command
 }
 
-func argumentsOf(ctx context.Context) []string {
-	list, _ := ctx.Value(argumentsKey{}).([]string)
-	return list
+type typedKey struct{}
+
+func withTyped(ctx context.Context, arguments []string) context.Context {
+	return context.WithValue(ctx, typedKey{}, typed{arguments, func(name string) *cobra.Command {
+		about, _, err := newRoot(Streams{}, name).Find([]string{name})
+		if err != nil || about.Name() != name {
+			panic(fmt.Sprintf("there is no command %q: %v", name, err))
+		}
+		return about
+	}})
 }
+
+func typedIn(ctx context.Context) typed { return ctx.Value(typedKey{}).(typed) }
 
 var plainWord = regexp.MustCompile(`^[0-9A-Za-z_./,:@%+=-]+$`)
 

@@ -106,7 +106,7 @@ func TestDeskWritesCommands(t *testing.T) {
 	root.AddCommand(cmd)
 	typed := []string{"desk", "--no-open", "--dem", "my tile.tif", "--dem", "b$.tif", "--eye", "6ft", "--interval", "40ft", "--fill-voids", "--declination", "3W", "--date", "2026-07-01"}
 	root.SetArgs(typed)
-	require.NoError(t, root.ExecuteContext(withArguments(withConfig(t.Context()), typed)))
+	require.NoError(t, root.ExecuteContext(withTyped(withConfig(t.Context()), typed)))
 	assert.Equal(t, `crowline leg "11S 402967 3799217" 34.3,-118.05 --dem "my tile.tif" --dem 'b$.tif' --eye 6ft --interval 40ft --fill-voids --declination 3W --date 2026-07-01`,
 		o.command("leg", []string{"11S 402967 3799217", "34.3,-118.05"}, nil))
 	// what the page was told goes before, and a skyline counts no contour lines

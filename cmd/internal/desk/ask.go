@@ -200,6 +200,9 @@ func (d *Desk) point(w *where, field string) (point, error) {
 		p, err := d.Front.Place(text)
 		return placed(p, text, err)
 	case !some && xy && w.Text == nil && !degrees && w.Name == "":
+		if !(math.Abs(*w.X) <= mostPlane && math.Abs(*w.Y) <= mostPlane) {
+			return point{}, wrong(field, "%s is no point of the map", field)
+		}
 		p, err := d.chart.Pointed(*w.X, *w.Y)
 		return placed(p, p.LatLon.String(), err)
 	case !some && degrees && w.Text == nil && !xy:
@@ -211,8 +214,11 @@ func (d *Desk) point(w *where, field string) (point, error) {
 	return point{}, wrong(field, "%s is a text, or x and y, or lat and lon", field)
 }
 
-// exactly writes a place with all its digits.
+// exactly writes a place with all its digits, in the usual way where that holds them.
 func exactly(p geodesy.LatLon) string {
+	if again, err := geodesy.ParsePlace(p.String()); err == nil && again == p {
+		return p.String()
+	}
 	return strconv.FormatFloat(float64(p.Lat), 'f', -1, 64) + "," + strconv.FormatFloat(float64(p.Lon), 'f', -1, 64)
 }
 

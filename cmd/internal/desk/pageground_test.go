@@ -81,11 +81,13 @@ func testTint(t *testing.T, b context.Context, d *desk) {
 			return least })()`, x-s.left, y-s.top))
 		// the faintest of a few pixels is the tint between the lines of the hatching
 		var a struct {
-			Verdict string `json:"verdict"`
+			Sight struct {
+				Verdict string `json:"verdict"`
+			} `json:"sight"`
 		}
 		ask := func() string {
 			require.NoError(t, json.Unmarshal([]byte(command(t, "sight", demoStart, fmt.Sprintf("%.7f,%.7f", at.Lat, at.Lon), "--json", "--date", day)), &a))
-			return a.Verdict
+			return a.Sight.Verdict
 		}
 		switch {
 		case alpha > 70 && hidden < 12:
