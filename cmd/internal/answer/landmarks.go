@@ -89,7 +89,11 @@ type LandmarksAnswer struct {
 	Ground *GroundSeen `json:"ground_along"`
 	// Where that is over cover, the same over the bare ground.
 	GroundBare *GroundSeen `json:"bare_ground_along,omitempty"`
-	// The marks, best first.
+	// What can be picked out all round by looking, best first, over the bare
+	// ground: tops, notches, the ends of ridges and spurs, cliffs, water, places;
+	// those more likely seen than not. Left out where a bearing was asked about.
+	InView []ThingInView `json:"in_view,omitempty"`
+	// The summits and places, best first.
 	Marks []Mark `json:"marks"`
 	// How far ground was looked at behind the marks; null for as far as the data
 	// goes. Higher ground may stand beyond either.
@@ -174,10 +178,16 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if err != nil {
 		return nil, err
 	}
+	if r.Heading == nil {
+		if a.InView, err = g.inView(ctx, r, far, grid, field, fieldError); err != nil {
+			return nil, err
+		}
+	}
 	a.Looked = len(marks)
 	if err := a.list(ctx, g, r, grid, over, layer, marks, bare, field, fieldError); err != nil {
 		return nil, err
 	}
+	seenAs(a.Marks, a.InView, spacing)
 	if r.ForFix != nil {
 		a.ForFix, err = proposeFix(ctx, r.From, marks, *r.ForFix)
 	}

@@ -63,6 +63,8 @@ type Mark struct {
 	KeptShare float64 `json:"kept_in_view_share" round:"3"`
 	// From which parts of the walk it is seen.
 	Kept []Stretch `json:"kept_in_view,omitempty"`
+	// Which it is of the things in view, by their rank; left out for none.
+	InViewRank *int `json:"in_view_rank,omitempty"`
 	// What it is ranked by, from 0 to 1.
 	Score float64 `json:"score"`
 	// Why it stands where it does, in metres.

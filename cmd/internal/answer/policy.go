@@ -143,6 +143,12 @@ type Policy struct {
 	// metres, OnTheWayEvery how far apart the places are: an hour off paths, and
 	// as near as a walker looks up again. PlainlyBetter is how many times as good
 	// it must be: by less nobody would change marks.
+	// InView is how many things in view are told of, all round: a fix takes three,
+	// and nobody reads a longer list.
+	InView int
+	// SureEnough is how likely a thing is to be seen that is proposed before all
+	// that are less so: three times in four.
+	SureEnough float64
 	// OnTheWayStep is the angle between bearings looked along there, degrees: a
 	// post of 30 m at 9 km.
 	OnTheWay, OnTheWayEvery, PlainlyBetter float64
@@ -215,7 +221,7 @@ var policy = Policy{
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, LegSamples: 2000, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
-	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
+	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, InView: 12, SureEnough: 0.75, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,
 	VantageMarksTo: 10e3, VantageMarks: 100, VantageLeast: 0.25, VantageCliff: 1, VantageNear: 2000, VantageFix: 100, VantageApart: 250,
 	VantageLooked: 50, VantageTold: 10, VantageSure: 2, VantageDraw: 0.02, VantageSpare: 500,

@@ -147,24 +147,39 @@ func (s *along) best(ctx context.Context, view *scene.View, bearing geodesy.True
 		if worth <= most {
 			continue
 		}
-		var likely *Likelihood
-		if s.options.VerticalError > 0 {
-			l, err := view.Likelihood(ctx, s.grid, t)
-			if err != nil {
-				return best, nil, err
-			}
-			likely = NewLikelihood(l)
-			if worth *= likely.sure(); !l.LikelySeen() || worth <= most {
-				continue
-			}
+		likely, seen, err := s.likely(ctx, view, t)
+		if err != nil {
+			return best, nil, err
+		}
+		if worth *= likely.sure(); !seen || worth <= most {
+			continue
 		}
 		most, best = worth, t
-		told = &SceneThing{
-			Kind: t.Kind, Says: view.Describe(t, units.Metric), TrueDeg: float64(t.Bearing), OffBearingDeg: off, DistanceM: t.Distance,
-			ElevationAngleDeg: float64(t.Angle), StandsOutDeg: float64(t.StandsOut), Skyline: t.Skyline, Filled: t.Filled, Likely: likely,
-		}
+		told = toldThing(view, t, off, likely)
 	}
 	return best, told, nil
+}
+
+// likely is how likely a thing is to be seen, nil where the data's error is not
+// known, and whether that is more likely than not.
+func (s *along) likely(ctx context.Context, view *scene.View, t scene.Thing) (*Likelihood, bool, error) {
+	if s.options.VerticalError <= 0 {
+		return nil, true, nil
+	}
+	l, err := view.Likelihood(ctx, s.grid, t)
+	if err != nil {
+		return nil, false, err
+	}
+	return NewLikelihood(l), l.LikelySeen(), nil
+}
+
+// toldThing tells of a thing that lies so far right of the bearing asked about,
+// degrees, NaN where none was.
+func toldThing(view *scene.View, t scene.Thing, off float64, likely *Likelihood) *SceneThing {
+	return &SceneThing{
+		Kind: t.Kind, Says: view.Describe(t, units.Metric), TrueDeg: float64(t.Bearing), OffBearingDeg: off, DistanceM: t.Distance,
+		ElevationAngleDeg: float64(t.Angle), StandsOutDeg: float64(t.StandsOut), Skyline: t.Skyline, Filled: t.Filled, Likely: likely,
+	}
 }
 
 // onTheWay looks for the first place along a bearing from which something is
@@ -212,9 +227,9 @@ func (s *along) onTheWay(ctx context.Context, r LandmarksRequest, bearing geodes
 	return nil, to, nil
 }
 
-// sightAlong looks at all there is in view, as far as reach (0 for the data's
-// end), and says what to sight on a bearing.
-func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (*SightAlong, error) {
+// looking is how a place is looked at all round, as far as reach (0 for the data's
+// end), and what is in view from it.
+func (g *Ground) looking(ctx context.Context, r LandmarksRequest, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (along, *scene.View, error) {
 	s := along{ground: scene.NewGround(grid), grid: grid, options: scene.DefaultOptions(), far: r.VisualRange}
 	s.options.Refraction, s.options.Radius, s.options.VerticalError = r.Sighting.conditions().Refraction, reach, g.verticalError
 	s.options.Places = withPlaces(nil, r.Places)
@@ -228,13 +243,22 @@ func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geo
 	}
 	observer, err := r.Sighting.standing(grid, r.From)
 	if err != nil {
-		return nil, err
+		return s, nil, err
 	}
 	view, err := s.ground.Look(ctx, observer, s.options)
 	if err != nil {
-		return nil, err
+		return s, nil, err
 	}
 	view.Dial = s.dial
+	return s, view, nil
+}
+
+// sightAlong says what to sight on a bearing, of all there is in view.
+func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geodesy.TrueBearing, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (*SightAlong, error) {
+	s, view, err := g.looking(ctx, r, reach, grid, field, fieldError)
+	if err != nil {
+		return nil, err
+	}
 	a := &SightAlong{view: view}
 	if a.best, a.Best, err = s.best(ctx, view, bearing, r.Within, 0); err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package cli
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
@@ -13,7 +14,7 @@ import (
 // is not is refused in a line.
 func FuzzFlagTexts(f *testing.F) {
 	for _, s := range []string{"90,180", "0,360", "NaN,1", "36.2,-84.3,36.3,-84.2", "-90,0,90,359.9", "7A4B00", "#7A4B00", "20m", "40ft", "auto", "1e308ft", "14.5E", "3.2 w", "-3°", "3EW", "200E",
-		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "010", "0x10", "1e2", "1:25 000", "2 5 000", "6ft", "-0", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf"} {
+		"Church=212", "36.3,-84.2=301m", "=°", "a=360.0°t", "2GB", "25%", "010", "0x10", "1e2", "1:25 000", "2 5 000", "6ft", "-0", "1e300%", "http://a:80/b.tif:c.tif", "https:", ":", "http://:8ntf", "4km/h", "2.5mph", "1e300mph", "08:30+01:00", "07:30Z", "24:00z", "08:30-12:01", "tobler"} {
 		f.Add(s)
 	}
 	refused := func(t *testing.T, err error) bool {
@@ -59,6 +60,14 @@ func FuzzFlagTexts(f *testing.F) {
 		}
 		if err := newLength(0, &v).within(from(0, 1e3)).Set(s); !refused(t, err) {
 			assert.True(t, v >= 0 && v <= 1e3, "%q", s)
+		}
+		if v, err := parseSpeed(s); !refused(t, err) {
+			p := answer.DefaultPolicy()
+			assert.True(t, v >= p.LeastSpeed && v <= p.MostSpeed, "%q", s)
+		}
+		if clock, zone, err := parseStart(s); !refused(t, err) {
+			_, offset := time.Unix(0, 0).In(zone).Zone()
+			assert.True(t, clock >= 0 && clock < 24*time.Hour && offset >= -12*3600 && offset <= 14*3600, "%q", s)
 		}
 		for _, p := range splitPaths(s) {
 			assert.NotEmpty(t, strings.TrimRight(p, ":"), "%q", s)

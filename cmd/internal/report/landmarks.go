@@ -36,7 +36,8 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 			p.Line("bare ground", "%s", p.bareGround(a.GroundBare, a.Ground))
 		}
 	}
-	p.Head("Marks, best first")
+	p.inView(a)
+	p.Head("Summits and places, best first")
 	// marks that the cover hides come after those that answer the question
 	var listed, lost []*answer.Mark
 	for i := range a.Marks {
@@ -74,19 +75,39 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 	p.cautions()
 }
 
+// inView lists what can be picked out all round.
+func (p *Page) inView(a *answer.LandmarksAnswer) {
+	if len(a.InView) == 0 {
+		return
+	}
+	title := "What to pick out, best first"
+	if a.OverCover != nil {
+		title += " (over the bare ground)"
+	}
+	p.Head(title)
+	for i := range a.InView {
+		t := &a.InView[i]
+		filled := ""
+		if t.Filled {
+			filled = "; FILLED: its ground was " + filledWords
+		}
+		p.Line(fmt.Sprintf("%d", t.Rank), "%s, %s%s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), chance(&t.SceneThing), filled)
+	}
+}
+
 // firstMark says first what to sight: on a bearing the best thing near it, or
 // else the point of the skyline on it.
 func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 	s := a.Along
 	switch {
 	case s == nil:
-		for i := range a.Marks {
-			if m := &a.Marks[i]; m.Full().Shows() {
-				p.Line("best mark", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg, a.Declination), units.UpDown(m.Sight.ElevationAngleDeg))
-				return
-			}
+		if len(a.InView) > 0 {
+			t := &a.InView[0]
+			p.Line("sight", "%s, %s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), howSure(&t.SceneThing))
+			return
 		}
-		p.Line("best mark", "none of the summits and places looked at is likely to be seen (%d of them); --bearing tells what else to sight", a.Looked)
+		p.Line("sight", "nothing that can be recognised: keep your line by compass, and look again where the view opens")
+		return
 	case s.Best != nil:
 		off := "on your line"
 		if d := s.Best.OffBearingDeg; math.Abs(d) >= 0.25 {

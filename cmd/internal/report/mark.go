@@ -24,6 +24,9 @@ func (p *Page) mark(m *answer.Mark, d *answer.MagneticDeclination) {
 	}
 	p.Line(fmt.Sprintf("%d", m.Rank), "%s: %s, %s%s   %.5f,%.5f", name, bearing, p.Units.Distance(m.DistanceM), angle, m.At.Lat, m.At.Lon)
 	more := ""
+	if m.InViewRank != nil {
+		more = fmt.Sprintf(" It is number %d of what to pick out.", *m.InViewRank)
+	}
 	if m.OverCover != nil {
 		verdict, why := p.coverVerdict(m.OverCover)
 		more += fmt.Sprintf(" With what stands on the ground: %s%s.", verdict, why)
