@@ -36,7 +36,7 @@ func TestEveryCommandHasJSON(t *testing.T) {
 	count := 0
 	var walk func(c *cobra.Command)
 	walk = func(c *cobra.Command) {
-		if c.Name() == "completion" || c.Name() == "help" {
+		if c.Name() == "completion" || c.Name() == "help" || c.Name() == "desk" { // a desk serves till it is stopped
 			return
 		}
 		if len(c.Commands()) == 0 {

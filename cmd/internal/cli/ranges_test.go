@@ -119,6 +119,9 @@ func TestEveryNumberHasARange(t *testing.T) {
 			walk(sub)
 		}
 		command := strings.TrimPrefix(c.CommandPath(), "crowline ")
+		if command == "desk" {
+			return // it serves till it is stopped; its numbers are those of other commands
+		}
 		c.Flags().VisitAll(func(f *pflag.Flag) {
 			assert.NotRegexp(t, "^(u?int[0-9]*|float[0-9]+|duration|count|bytes)(Slice)?$", f.Value.Type(), "--%s of %s has no range", f.Name, command)
 			base, ok := bases[command+" "+f.Name]
