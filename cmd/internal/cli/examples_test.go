@@ -181,7 +181,7 @@ func TestREADMEsCommandsRun(t *testing.T) {
 			continue
 		}
 		ran[command] = true
-		a := run(t, words...)
+		a := runAndStop(t, words...)
 		assert.Equal(t, exitOK, a.code, "%s%s", line, a.err)
 	}
 	assert.Greater(t, lines, 20)
