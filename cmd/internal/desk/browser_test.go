@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -92,20 +91,6 @@ func startDesk(t *testing.T, arguments ...string) *desk {
 	return d
 }
 
-// answers reports whether there is anything at a question's address.
-func (d *desk) answers(t *testing.T, question string) bool {
-	t.Helper()
-	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, d.origin()+"/api/"+question, strings.NewReader("{}"))
-	require.NoError(t, err)
-	r.Header.Set("Content-Type", "application/json")
-	_, token, _ := strings.Cut(d.address, "token=")
-	r.Header.Set("Crowline-Token", token)
-	answer, err := http.DefaultClient.Do(r)
-	require.NoError(t, err)
-	defer answer.Body.Close()
-	return answer.StatusCode != http.StatusNotFound
-}
-
 // day is of every question of these tests, so that both ways of asking agree.
 const day = "2026-11-30"
 
@@ -181,9 +166,6 @@ func blank(t *testing.T, browser context.Context) *tab {
 		p.mutex.Lock()
 		defer p.mutex.Unlock()
 		for _, e := range p.errors {
-			if notYet.MatchString(e) {
-				continue
-			}
 			if !p.refusals || !strings.Contains(e, "Failed to load resource") {
 				assert.Fail(t, "the console tells an error", e)
 			}
@@ -194,9 +176,6 @@ func blank(t *testing.T, browser context.Context) *tab {
 	})
 	return p
 }
-
-// notYet is what the page asks and the server does not answer yet.
-var notYet = regexp.MustCompile(`status of 404 .*/api/(skyline|view|mark|route|take/\w+)$`)
 
 func (p *tab) hear(event any) {
 	p.mutex.Lock()

@@ -54,6 +54,9 @@ const faint = `((least, leastLarge) => {
 })`
 
 func testLook(t *testing.T, b context.Context, d *desk) {
+	p := open(t, b, d)
+	p.answered()
+	p.until(`document.querySelector('#things button') !== null`)
 	for _, part := range []struct {
 		name          string
 		width, height int64
@@ -68,29 +71,27 @@ func testLook(t *testing.T, b context.Context, d *desk) {
 		{"dark and narrow", 390, 800, 1, []string{"prefers-color-scheme", "dark"}},
 		{"forced colours", 1280, 800, 1, []string{"forced-colors", "active"}},
 	} {
-		t.Run(part.name, func(t *testing.T) {
-			p := blank(t, b)
-			p.do(chromedp.EmulateViewport(part.width, part.height, chromedp.EmulateScale(part.scale)))
-			p.media(part.media...)
-			p.do(chromedp.Navigate(d.address))
-			p.answered()
-			p.until(`document.querySelector('#things button') !== null`)
-			p.keepShot("top")
-			assert.Empty(t, eval[[]string](p, overflows))
-			if part.name != "forced colours" { // there the user's own colours are in force
-				assert.Empty(t, eval[[]string](p, fmt.Sprintf("%s(%g, %g)", faint, leastContrast, leastContrastLarge)))
-			}
+		fold := func(open bool) {
+			p.do(chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelectorAll('details').forEach(d => { d.open = %t }); window.scrollTo(0, 0)`, open)))
+		}
+		fold(false)
+		p.do(chromedp.EmulateViewport(part.width, part.height, chromedp.EmulateScale(part.scale)))
+		p.media(part.media...)
+		p.answered()
+		p.keepShot(part.name)
+		assert.Empty(t, eval[[]string](p, overflows), part.name)
+		if part.name != "forced colours" { // there the user's own colours are in force
+			assert.Empty(t, eval[[]string](p, fmt.Sprintf("%s(%g, %g)", faint, leastContrast, leastContrastLarge)), part.name)
+		}
+		if !eval[bool](p, `document.getElementById('tint-on').checked`) {
 			p.do(chromedp.Click(chromedp.CSS("#things button")), chromedp.Click(chromedp.CSS("#tint-on")))
 			p.until(`document.querySelector('#marked dl') !== null && document.getElementById('look').dataset.seen`)
-			p.do(chromedp.Evaluate[chromedp.Void](`document.querySelectorAll('details').forEach(d => { d.open = true })`))
-			assert.Empty(t, eval[[]string](p, overflows), "all opened")
-			p.do(chromedp.ScrollIntoView(chromedp.CSS("#look")))
-			p.keepShot("skyline")
-			p.do(chromedp.Evaluate[chromedp.Void](`window.scrollTo(0, 0)`))
-			if part.width > 900 {
-				p.keepShot("all")
-			}
-		})
+			p.keepShot("all on it")
+		}
+		fold(true)
+		assert.Empty(t, eval[[]string](p, overflows), part.name+", all opened")
+		p.do(chromedp.ScrollIntoView(chromedp.CSS("#look")))
+		p.keepShot(part.name + " skyline")
 	}
 }
 
@@ -150,6 +151,7 @@ func testNames(t *testing.T, b context.Context, d *desk) {
 
 	// what changes is said once, not at every frame of a drag
 	p.do(chromedp.Evaluate[chromedp.Void](`window.times = 0; new MutationObserver(() => { window.times++ }).observe(document.getElementById('said'), { childList: true, characterData: true, subtree: true })`))
+	p.do(chromedp.Evaluate[chromedp.Void](`window.scrollTo(0, 0)`))
 	x, y := p.at(`[data-handle="p1"]`)
 	p.drag(x, y, x+60, y-30)
 	p.answered()
