@@ -72,7 +72,9 @@ func (m *mapPanel) hazards() error {
 			for _, line := range parts {
 				if rungs := rungsAcross(line, m.frame); len(rungs) > 0 {
 					drawRungs(m.page, rungs, m.plan.Style)
-					m.keepClear(line, rungHalf)
+					for _, r := range rungs {
+						m.symbolBox(r[0].Plus(r[1]).Times(0.5), rungHalf)
+					}
 					m.drew.steep = true
 				}
 			}

@@ -96,6 +96,8 @@ func (p *Plan) centre() (geodesy.LatLon, error) {
 		return *p.Centre, nil
 	case p.Leg != nil:
 		return geodesy.Waypoints(p.Leg.From.At, p.Leg.To.At, 2)[1], nil
+	case len(p.Route) > 0:
+		return p.routeCentre()
 	}
 	f := p.Ground.Layout()
 	return f.Place(float64(f.Columns-1)/2, float64(f.Rows-1)/2)
@@ -104,6 +106,16 @@ func (p *Plan) centre() (geodesy.LatLon, error) {
 // pages chooses the way up that takes the fewest pages (upright on a tie) and
 // lays each page out.
 func (p *Plan) pages() ([]*layout, error) {
+	pages, err := p.pagesKeyed(false)
+	if len(p.Route) > 0 && (err != nil || len(pages) > 1) {
+		return p.pagesKeyed(true)
+	}
+	return pages, err
+}
+
+// pagesKeyed lays the pages out with or without room for a page key.
+func (p *Plan) pagesKeyed(keyed bool) ([]*layout, error) {
+	p.keyed = keyed
 	centre, err := p.centre()
 	if err != nil {
 		return nil, err
@@ -136,7 +148,7 @@ func (p *Plan) pages() ([]*layout, error) {
 	out := make([]*layout, len(best))
 	for i, c := range best {
 		l := *bestLayout
-		if len(best) > 1 {
+		if c != centre {
 			if l.proj, err = newProjection(c, p.North, p.Scale); err != nil {
 				return nil, err
 			}
@@ -150,6 +162,10 @@ func (p *Plan) pages() ([]*layout, error) {
 // and how well it sits there: the frame's share left round the leg, or its
 // area where there is no leg.
 func (p *Plan) split(l *layout) (centres []geodesy.LatLon, room float64, err error) {
+	if len(p.Route) > 0 && p.Centre == nil {
+		centres, err := p.splitRoute(l)
+		return centres, l.frame.Width * l.frame.Height, err
+	}
 	if p.Leg == nil || p.Centre != nil {
 		return []geodesy.LatLon{l.proj.centre}, l.frame.Width * l.frame.Height, nil
 	}
@@ -188,7 +204,10 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
-		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil, place: len(p.Points) > 0}}
+		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil || len(p.Route) > 0, place: len(p.Points) > 0}}
+	if len(p.Route) > 0 {
+		full.drew.start, full.drew.destination, full.drew.turn, full.drew.numbered, full.drew.beyond = true, true, true, true, true
+	}
 	for _, h := range p.Hazards {
 		full.drew.steep, full.drew.cliff = full.drew.steep || h.Kind == Steep, full.drew.cliff || h.Kind == Cliff
 	}
@@ -304,6 +323,9 @@ func nearZoneEdge(p *Plan, proj *projection, paper page.Paper) bool {
 	places := []geodesy.LatLon{proj.centre}
 	if p.Leg != nil && p.Centre == nil {
 		places = append(places, p.Leg.From.At, p.Leg.To.At)
+	}
+	for _, l := range p.Route {
+		places = append(places, l.From.At, l.To.At)
 	}
 	reach := math.Hypot(paper.Width, paper.Height) / 2 * p.Scale / 1000
 	for _, c := range places {

@@ -24,6 +24,7 @@ type mapPanel struct {
 	frame  page.Rect
 	ground *lattice       // of Plan.Ground; nil without one
 	taken  []page.Rect    // symbols and labels already placed
+	signs  []page.Rect    // symbols alone
 	ruled  [][]page.Point // grid and magnetic-north lines
 	drew   drawn
 	// leastLevels are how many different contour numbers the map is to carry,
@@ -39,6 +40,7 @@ type drawn struct {
 	void, filled, hidden, mark, tick               bool
 	beyond, place, relief                          bool
 	steep, cliff                                   bool
+	start, destination, turn, numbered             bool // of a route
 	// of a view
 	observer, unknown, unlooked, limit, farthest bool
 	zoneNote                                     string

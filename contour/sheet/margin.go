@@ -8,6 +8,7 @@ import (
 
 	"crowline/contour/page"
 	"crowline/dem"
+	"crowline/dem/geodesy"
 	"crowline/dem/units"
 )
 
@@ -186,6 +187,23 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 			pg.Line(style.Leg.Width*0.8, style.Leg.Color, c.Add(0, -1.2), c.Add(0, 1.2))
 		})
 	}
+	if b.drew.start {
+		next("Start", func(c page.Point) { endSymbol(pg, c, true, style) })
+	}
+	if b.drew.turn {
+		next("Turning point", func(c page.Point) { turnSymbol(pg, c, style) })
+	}
+	if b.drew.destination {
+		next("Destination", func(c page.Point) { endSymbol(pg, c, false, style) })
+	}
+	if b.drew.numbered {
+		y += 1.2 // the number is taller than a row
+		next("Leg, by its number", func(c page.Point) {
+			line(style.Leg)(c)
+			legNumber(pg, c, "1", style)
+		})
+		y += 1.2
+	}
 	b.hazardKey(pg, next)
 	if b.drew.place {
 		next("Place", func(c page.Point) { placeSymbol(pg, c, style) })
@@ -253,6 +271,9 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 			pg.Unclip()
 			pg.Frame(0.12, style.Void, r)
 		})
+	}
+	if b.reserve && b.plan.keyed {
+		y += pageKeyTall + pageKeyAir
 	}
 	if b.drew.filled {
 		next(filledKey, func(c page.Point) { filledSample(pg, patch(c)) })
@@ -340,6 +361,16 @@ func (b *blocks) headline() string {
 	p := b.plan
 	if p.Headline != "" {
 		return p.Headline
+	}
+	if len(p.Route) > 0 {
+		sum := 0.0
+		for _, l := range p.Route {
+			sum += geodesy.Inverse(l.From.At, l.To.At).Distance
+		}
+		if len(p.Route) == 1 {
+			return "1 leg, " + p.Units.Distance(sum)
+		}
+		return fmt.Sprintf("%d legs, %s", len(p.Route), p.Units.Distance(sum))
 	}
 	if p.Leg == nil {
 		if len(p.Points) != 1 {

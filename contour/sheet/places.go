@@ -1,7 +1,6 @@
 package sheet
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -91,7 +90,8 @@ func (m *mapPanel) keepClear(line []page.Point, half float64) {
 }
 
 func (m *mapPanel) symbolBox(q page.Point, r float64) {
-	m.taken = append(m.taken, page.Box(q.X-r, q.Y-r, 2*r, 2*r))
+	m.signs = append(m.signs, page.Box(q.X-r, q.Y-r, 2*r, 2*r))
+	m.taken = append(m.taken, m.signs[len(m.signs)-1])
 }
 
 // places draws sight lines, the leg, the marks and the named places.
@@ -101,6 +101,9 @@ func (m *mapPanel) places() error {
 		return err
 	}
 	m.keepClear(line, 0.7)
+	if err := m.keepRouteClear(); err != nil {
+		return err
+	}
 	if err := m.hazards(); err != nil {
 		return err
 	}
@@ -110,7 +113,13 @@ func (m *mapPanel) places() error {
 	if err := m.leg(line); err != nil {
 		return err
 	}
+	if err := m.route(); err != nil {
+		return err
+	}
 	if err := m.marks(); err != nil {
+		return err
+	}
+	if err := m.legNumbers(); err != nil {
 		return err
 	}
 	if err := m.observers(); err != nil {
@@ -165,18 +174,12 @@ func (m *mapPanel) legLine() ([]page.Point, error) {
 	if m.plan.Leg == nil {
 		return nil, nil
 	}
-	const pieces = 32
-	way := geodesy.Waypoints(m.plan.Leg.From.At, m.plan.Leg.To.At, pieces)
-	x, y := make([]float64, len(way)), make([]float64, len(way))
-	for i, p := range way {
-		x[i], y[i] = float64(p.Lon), float64(p.Lat)
+	line, err := legOn(m.proj, m.plan.Leg)
+	if err != nil {
+		return nil, err
 	}
-	if err := m.proj.forward(x, y); err != nil {
-		return nil, fmt.Errorf("sheet: leg: %w", err)
-	}
-	line := make([]page.Point, len(way))
 	for i := range line {
-		line[i] = m.onPage(page.At(x[i], y[i]))
+		line[i] = m.onPage(line[i])
 	}
 	return line, nil
 }
@@ -337,7 +340,7 @@ func (m *mapPanel) marks() error {
 		}
 		lines := m.placeLines(k.Place, page.Bold, 7)
 		from := m.plan.sightedFrom(k)
-		if from != nil && *from != k.At {
+		if from != nil && *from != k.At && len(m.plan.Route) == 0 {
 			lines = append(lines, labelLine{m.plan.bearings(*from, k.At), page.Regular, 6.5})
 		}
 		if k.Note != "" {

@@ -61,7 +61,10 @@ type Plan struct {
 	// leaves every line readable in print.
 	Relief float64
 
-	Leg   *Leg
+	Leg *Leg
+	// Route is legs one after the other, numbered on the map, instead of Leg. One
+	// too large for a page is split into pages that follow it.
+	Route []Leg
 	Marks []Mark
 	// Hazards are drawn in black under the legs: steep ground on the line, and
 	// cliffs.
@@ -93,6 +96,8 @@ type Plan struct {
 	// Date the sheet is made for, printed and kept in the file.
 	Date  time.Time
 	Style Style
+
+	keyed bool // room is kept for a page key
 
 	cut page.Point // the map's size, millimetres; zero for what the paper holds
 }
@@ -205,8 +210,11 @@ func (p Plan) filled() (Plan, error) {
 	if p.Leg != nil && p.Leg.From.At == p.Leg.To.At {
 		return bad("the leg's two places are the same")
 	}
-	if p.Centre == nil && p.Leg == nil && p.Ground == nil {
+	if p.Centre == nil && p.Leg == nil && len(p.Route) == 0 && p.Ground == nil {
 		return bad("no centre, no leg and no ground")
+	}
+	if err := p.checkRoute(); err != nil {
+		return p, err
 	}
 	if err := p.checkHazards(); err != nil {
 		return p, err
@@ -238,6 +246,8 @@ func (p *Plan) title() string {
 		return p.Title
 	case p.Leg != nil:
 		return p.Leg.From.label() + " to " + p.Leg.To.label()
+	case len(p.Route) > 0:
+		return p.Route[0].From.label() + " to " + p.Route[len(p.Route)-1].To.label()
 	case len(p.Points) == 1:
 		return p.Points[0].label()
 	case p.Centre != nil:

@@ -42,8 +42,15 @@ func Compose(ctx context.Context, plan Plan) (*page.Document, error) {
 	if err != nil {
 		return nil, err
 	}
+	key, err := plan.newPageKey(pages)
+	if err != nil {
+		return nil, err
+	}
 	for i, l := range pages {
-		pg, unlabelled, err := plan.compose(ctx, l, i+1, len(pages))
+		if key != nil {
+			key.number = i + 1
+		}
+		pg, unlabelled, err := plan.compose(ctx, l, key, i+1, len(pages))
 		if err != nil {
 			return nil, err
 		}
@@ -71,6 +78,11 @@ func (p *Plan) showable(doc *page.Document) {
 		place(&leg.From)
 		place(&leg.To)
 		p.Leg = &leg
+	}
+	p.Route = append([]Leg(nil), p.Route...)
+	for i := range p.Route {
+		place(&p.Route[i].From)
+		place(&p.Route[i].To)
 	}
 	p.Marks = append([]Mark(nil), p.Marks...)
 	for i := range p.Marks {
@@ -119,7 +131,7 @@ func (p *Plan) showable(doc *page.Document) {
 	}
 }
 
-func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (pg *page.Page, unlabelled []string, err error) {
+func (p *Plan) compose(ctx context.Context, l *layout, key *pageKey, number, of int) (pg *page.Page, unlabelled []string, err error) {
 	pg = &page.Page{Width: l.paper.Width, Height: l.paper.Height}
 	m := &mapPanel{plan: p, page: pg, proj: l.proj, frame: l.frame}
 	if err := m.draw(ctx); err != nil {
@@ -163,7 +175,12 @@ func (p *Plan) compose(ctx context.Context, l *layout, number, of int) (pg *page
 	pg.Open("north", "True, grid and magnetic north")
 	b.northDiagram(pg, page.At(l.northAt.X, l.northAt.Y), l.northAt.Width)
 	pg.Open("key", "Key")
-	b.key(pg, page.At(l.keyAt.X, l.keyAt.Y), l.keyAt.Width)
+	tall := b.key(pg, page.At(l.keyAt.X, l.keyAt.Y), l.keyAt.Width)
+	if key != nil {
+		if _, err := key.draw(pg, p, page.At(l.keyAt.X, l.keyAt.Y+tall+pageKeyAir), l.keyAt.Width); err != nil {
+			return nil, nil, err
+		}
+	}
 	pg.Open("notes", "Data and cautions")
 	b.foot(pg, page.At(l.footAt.X, l.footAt.Y), l.footAt.Width)
 	pg.Close()

@@ -1,8 +1,6 @@
 package answer
 
 import (
-	"fmt"
-
 	"crowline/contour/sheet"
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
@@ -61,19 +59,20 @@ func (a *LegAnswer) mapMark(s *chain.Step, label string) MapMark {
 	}
 }
 
-// mapMarks are the marks of the leg's sightings, by their numbers; those that what
-// stands on the ground hides are left out.
-func (a *LegAnswer) mapMarks(most int) []MapMark {
-	out := []MapMark{}
+// mapMarks are the marks of the leg's sightings, so many at most, labelled by their
+// step and their number among marks from 0; those that what stands on the ground
+// hides are left out.
+func (a *LegAnswer) mapMarks(most int, label func(step, mark int) string) []MapMark {
+	out, marks := []MapMark{}, 0
 	for i := range a.wayside.plan.Steps {
 		s := &a.wayside.plan.Steps[i]
-		if len(out) == most {
-			break
-		}
-		if over := a.Chain.Steps[i].OverCover; !labelled(s) || over != nil && over.Depends {
+		if !labelled(s) || len(out) == most {
 			continue
 		}
-		out = append(out, a.mapMark(s, fmt.Sprint(a.wayside.plan.Number(i))))
+		if over := a.Chain.Steps[i].OverCover; over == nil || !over.Depends {
+			out = append(out, a.mapMark(s, label(i, marks)))
+		}
+		marks++
 	}
 	return out
 }

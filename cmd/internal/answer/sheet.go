@@ -2,6 +2,7 @@ package answer
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"slices"
 
@@ -15,12 +16,14 @@ import (
 	"crowline/visibility"
 )
 
-// SheetRequest asks for a contour map printed to scale: of a leg, or of the
-// ground round one place.
+// SheetRequest asks for a contour map printed to scale: of a leg, of a route, or of
+// the ground round one place.
 type SheetRequest struct {
 	From Place
 	// To is the leg's destination; nil for a map round From.
-	To       *Place
+	To *Place
+	// Course is a route to map instead of From and To; nil for none.
+	Course   *Course
 	Sighting Sighting
 	Cover    Cover
 	Needle
@@ -33,7 +36,7 @@ type SheetRequest struct {
 	Style sheet.Style
 	// Relief is the strength of relief shading, 0 for none to 1.
 	Relief float64
-	// Marks is how many of the marks of a leg's sightings are shown at most.
+	// Marks is how many of the marks of each leg's sightings are shown at most.
 	Marks int
 	// Walk is how a leg is walked: cliffs within its drift are shown.
 	Walk Walk
@@ -56,7 +59,11 @@ func (r SheetRequest) Check() error {
 		return wrongf("a relief of %g: it is from 0 to 1", r.Relief)
 	case r.Marks < 0:
 		return wrongf("%d marks: it is 0 or more", r.Marks)
-	case r.Cover.File != "" && !r.Hidden && r.To == nil:
+	case r.Course != nil && r.Hidden:
+		return wrongf("ground hidden from the start: that is for a map of one place or leg")
+	case r.Course != nil && len(r.Course.Turns) < 2:
+		return wrongf("a route needs two turning points")
+	case r.Cover.File != "" && !r.Hidden && r.To == nil && r.Course == nil:
 		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
@@ -64,7 +71,7 @@ func (r SheetRequest) Check() error {
 			return err
 		}
 	}
-	if r.To != nil {
+	if r.To != nil || r.Course != nil {
 		if err := r.Walk.Check(); err != nil {
 			return err
 		}
@@ -81,6 +88,9 @@ func (r SheetRequest) Reach() Reach {
 	out := Reach{Places: []geodesy.LatLon{r.From.LatLon}}
 	if r.To != nil {
 		out = reachOfLeg(r.From.LatLon, r.To.LatLon)
+	}
+	if r.Course != nil {
+		out = RouteRequest{Course: r.Course}.Reach()
 	}
 	// a page shows at most its own diagonal round its middle
 	const largest = 0.6 // metres, of the largest paper with a name
@@ -137,6 +147,9 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	if over != nil {
 		defer over.close()
 	}
+	if r.Course != nil {
+		r.From, r.To = r.Course.Turns[0], nil
+	}
 	posts := g.posts(ctx)
 	start, err := dem.ElevationAt(posts, r.From.LatLon)
 	if err != nil {
@@ -148,26 +161,25 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan.Declination = magneticNorth(r.From.LatLon, start, r.Needle)
 	a := &SheetAnswer{Marks: []MapMark{}, Hazards: []MapHazard{}, Scale: r.Lines.Scale, Cautions: cautions, paper: r.Paper}
 	var leg *LegAnswer
-	if r.To == nil {
+	if r.Course != nil {
+		if err := r.drawRoute(ctx, g, a, &plan); err != nil {
+			return nil, err
+		}
+	} else if r.To == nil {
 		plan.Centre = &r.From.LatLon
 		plan.Points = []sheet.Place{{Name: r.From.Label(), At: r.From.LatLon, Elevation: start}}
 	} else {
 		if leg, err = Leg(ctx, g, r.leg(r.From, *r.To)); err != nil {
 			return nil, err
 		}
-		a.Marks, a.Hazards = leg.mapMarks(r.Marks), leg.mapHazards(1)
-		for i := range a.Marks {
-			plan.Marks = append(plan.Marks, a.Marks[i].sign(r.Units))
-		}
-		for _, h := range a.Hazards {
-			plan.Hazards = append(plan.Hazards, h.sign)
-		}
+		number := func(step, _ int) string { return fmt.Sprint(leg.wayside.plan.Number(step)) }
+		a.show(&plan, leg.mapMarks(r.Marks, number), leg.mapHazards(1), r.Units)
 		plan.Leg = &sheet.Leg{
 			From: sheet.Place{Name: calledOr(r.From, "Start"), At: r.From.LatLon, Elevation: start},
 			To:   sheet.Place{Name: calledOr(*r.To, "Destination"), At: r.To.LatLon, Elevation: leg.To.ElevationM},
 		}
 	}
-	if plan.Title == "" {
+	if plan.Title == "" && r.Course == nil {
 		plan.Title = titled(r.From)
 		if r.To != nil {
 			plan.Title += " to " + titled(*r.To)
@@ -208,7 +220,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	if choice.Warning != "" {
 		a.Warnings = append(a.Warnings, choice.Warning)
 	}
-	if other := g.countedElsewhere(r.Lines, choice); leg != nil && other != "" {
+	if other := g.countedElsewhere(r.Lines, choice); (leg != nil || r.Course != nil) && other != "" {
 		a.Warnings = append(a.Warnings, other)
 	}
 	if over != nil {
@@ -220,6 +232,49 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	}
 	a.ElevationData = g.describe(spacing, 0)
 	return a, nil
+}
+
+// show puts marks and hazards on the map, and into the answer.
+func (a *SheetAnswer) show(plan *sheet.Plan, marks []MapMark, hazards []MapHazard, u units.System) {
+	for i := range marks {
+		plan.Marks = append(plan.Marks, marks[i].sign(u))
+	}
+	for _, h := range hazards {
+		plan.Hazards = append(plan.Hazards, h.sign)
+	}
+	a.Marks, a.Hazards = append(a.Marks, marks...), append(a.Hazards, hazards...)
+}
+
+// drawRoute puts a route's legs on the map, with the marks by the letters of its
+// card.
+func (r SheetRequest) drawRoute(ctx context.Context, g *Ground, a *SheetAnswer, plan *sheet.Plan) error {
+	route, err := Route(ctx, g, RouteRequest{Course: r.Course, Sighting: r.Sighting, Cover: r.Cover, Needle: r.Needle, Walk: r.Walk, Straight: true, Places: r.Places})
+	if err != nil {
+		return err
+	}
+	if plan.Title == "" {
+		plan.Title = route.Name
+	}
+	if page.CheckText(plan.Title, page.Bold) != nil {
+		plan.Title = ""
+	}
+	for i := range route.Legs {
+		l := &route.Legs[i]
+		from, to := l.From, l.To
+		if i == 0 && from.Name == "" {
+			from.Name = "Start"
+		}
+		if i == len(route.Legs)-1 && to.Name == "" {
+			to.Name = "Destination"
+		}
+		plan.Route = append(plan.Route, sheet.Leg{
+			From: sheet.Place{Name: from.Name, At: from.LatLon(), Elevation: from.ElevationM},
+			To:   sheet.Place{Name: to.Name, At: to.LatLon(), Elevation: to.ElevationM},
+		})
+		letter := func(_, mark int) string { return l.label(mark) }
+		a.show(plan, l.leg.mapMarks(r.Marks, letter), l.leg.mapHazards(l.Number), r.Units)
+	}
+	return nil
 }
 
 // leg asks for a leg that the map shows.

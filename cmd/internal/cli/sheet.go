@@ -21,6 +21,8 @@ type sheetOptions struct {
 	lines contourFlags
 
 	from, to      string
+	route, name   string // a file, and which line of it
+	points        bool
 	paper         string
 	north         string
 	labelReading  string
@@ -43,7 +45,7 @@ func newSheetCmd(s Streams, runF func(context.Context, *sheetOptions) error) *co
 	}
 	cmd := &cobra.Command{
 		Use:   "sheet FROM [TO] -o FILE",
-		Short: "A contour map printed to scale, with the leg on it",
+		Short: "A contour map printed to scale, with the leg or the route on it",
 		Long: `Draw a contour map true to scale, to be printed and walked with: one place in
 the middle, or a leg with its bearing, its ticks and its profile under the
 map. On the leg are the marks of its sightings, numbered as crowline leg numbers
@@ -51,6 +53,10 @@ them, rungs across the line where the ground is 30 degrees or steeper, and the
 cliffs within the drift of your compass. The margin has scale bars, the contour
 interval, the true, grid and magnetic norths with their angles, the data and
 what it is worth.
+
+--route draws a whole route from a file, as crowline route reads it: its legs
+numbered, and the marks by leg and letter as on its card. Where one page does
+not hold it, pages follow it and share 20 mm; a key shows which page is where.
 
 Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
 one page is split over several (one file a page for .svg and .png).
@@ -62,10 +68,18 @@ a leg stand on bare ground in clearings as wide as --clearing says and never
 less than their cell.`,
 		Example: `  crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 25000 -o leg.pdf
   crowline sheet 34.3297,-118.0548 --paper a3 --relief 0.5 -o class.pdf
+  crowline sheet --route trip.gpx --scale 25000 -o route.pdf
   crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
-		Args: rangeArgs(1, 2, "one or two places"),
+		Args: func(cmd *cobra.Command, args []string) error {
+			if o.route != "" {
+				return exactArgs(0, "no places beside --route")(cmd, args)
+			}
+			return rangeArgs(1, 2, "one or two places, or --route FILE")(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.from = args[0]
+			if len(args) > 0 {
+				o.from = args[0]
+			}
 			if len(args) == 2 {
 				o.to = args[1]
 			}
@@ -78,6 +92,11 @@ less than their cell.`,
 	o.question.add(cmd)
 	o.lines.add(cmd, answer.DefaultLines().Scale, from(500, 1e6))
 	f := cmd.Flags()
+	f.StringVar(&o.route, "route", "", "map the turning points of `FILE`, in order: GPX, GeoJSON, KML or CSV")
+	namesFiles(cmd, filesRead, "route")
+	f.StringVar(&o.name, "name", "", "which line of the route's file, by `name` or number, where it holds several")
+	f.BoolVar(&o.points, "points", false, "walk the points of the route's file in order, not its lines")
+	needs(cmd, []string{"route"}, "name", "points")
 	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
 	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")
 	addReading(cmd, &o.labelReading)
@@ -145,6 +164,9 @@ func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
 			return err
 		}
 	}
+	if o.route != "" {
+		return idle(cmd, "it is for a map of one place or leg", "hidden")
+	}
 	if o.to != "" {
 		return nil
 	}
@@ -194,7 +216,10 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	if err := checkDrawingPath(o.file); err != nil {
 		return r, err
 	}
-	if o.cover.file != "" && !o.hidden && o.to == "" {
+	if o.name != "" && o.points {
+		return r, usageErrorf("--name picks a line and --points leaves lines out: give one of them")
+	}
+	if o.cover.file != "" && !o.hidden && o.to == "" && o.route == "" {
 		return r, usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
 	}
 	r = answer.SheetRequest{
@@ -212,9 +237,8 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	for _, read := range []func() error{
 		func() (err error) { r.Needle, err = o.needle.needle(o.streams); return err },
 		func() (err error) { r.Lines, err = o.lines.request(u); return err },
-		func() (err error) { r.From, err = o.places.place(o.from); return err },
-		func() error { return o.destination(&r) },
 		func() (err error) { r.Places, err = o.places.named(); return err },
+		func() error { return o.where(&r) },
 		func() (err error) { r.Paper, err = o.size(); return err },
 		func() (err error) { r.Reading, err = parseReading(o.labelReading); return err },
 		func() (err error) { r.Style, err = o.style(); return err },
@@ -226,10 +250,17 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	return r, asked(r.Check())
 }
 
-// destination reads the end of the leg, where there is one.
-func (o *sheetOptions) destination(r *answer.SheetRequest) error {
-	if o.to == "" {
+// where reads the place, the leg or the route to map.
+func (o *sheetOptions) where(r *answer.SheetRequest) (err error) {
+	if o.route != "" {
+		if r.Course, err = answer.ReadCourse(answer.CourseFile{Path: o.route, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
+			return asked(err)
+		}
+		r.Course.NameAfter(r.Places)
 		return nil
+	}
+	if r.From, err = o.places.place(o.from); err != nil || o.to == "" {
+		return err
 	}
 	to, err := o.places.place(o.to)
 	r.To = &to

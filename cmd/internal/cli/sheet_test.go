@@ -220,3 +220,57 @@ func TestARoutesMarkIsWhatTheChainSetsOutOn(t *testing.T) {
 		assert.Less(t, at, strings.Index(string(drawn)[at:], "The end")+at)
 	}
 }
+
+// TestASheetOfARoute: its marks have the letters of the route's card, its hazards
+// are those of every leg, and it writes over nothing it reads.
+func TestASheetOfARoute(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	file := filepath.Join(folder, "r.csv")
+	require.NoError(t, os.WriteFile(file, []byte("name,lat,lon\nA,"+legFrom+"\nB,"+legTo+"\nC,36.2150,-84.2450\n"), 0o600))
+	var route struct {
+		Legs []struct {
+			Marks []struct {
+				Label string `json:"label"`
+			} `json:"card_marks"`
+		} `json:"legs"`
+	}
+	a := run(t, "route", file, "--straight", "--json")
+	require.Equal(t, exitOK, a.code, a.err)
+	require.NoError(t, json.Unmarshal([]byte(a.out), &route))
+	var drawn struct {
+		Pages   int      `json:"pages"`
+		Written []string `json:"written"`
+		Marks   []struct {
+			Label string `json:"label"`
+		} `json:"marks"`
+		Hazards []struct {
+			Leg int `json:"leg"`
+		} `json:"hazards"`
+	}
+	b := run(t, "sheet", "--route", file, "--json", "-o", filepath.Join(folder, "r.svg"))
+	require.Equal(t, exitOK, b.code, b.err)
+	require.NoError(t, json.Unmarshal([]byte(b.out), &drawn))
+	assert.Len(t, drawn.Written, drawn.Pages)
+	labels := map[string]bool{}
+	for _, m := range drawn.Marks {
+		labels[m.Label] = true
+	}
+	named := 0
+	for _, l := range route.Legs {
+		for _, m := range l.Marks {
+			named++
+			assert.True(t, labels[m.Label], m.Label)
+		}
+	}
+	require.NotZero(t, named)
+	require.NotEmpty(t, drawn.Hazards)
+	assert.Equal(t, 1, drawn.Hazards[0].Leg)
+	for _, bad := range [][]string{
+		{"sheet", legFrom, "--route", file, "-o", filepath.Join(folder, "x.svg")}, {"sheet", "--route", file, "--hidden", "-o", filepath.Join(folder, "x.svg")},
+		{"sheet", legFrom, "--points", "-o", filepath.Join(folder, "x.svg")}, {"sheet", "-o", filepath.Join(folder, "x.svg")},
+		{"sheet", "--route", filepath.Join(folder, "r.svg"), "-o", filepath.Join(folder, "r.svg")},
+	} {
+		assert.Equal(t, exitUsage, run(t, bad...).code, "%v", bad)
+	}
+}
