@@ -59,17 +59,6 @@ func mountains(ctx context.Context, folder string) (string, error) {
 
 // benchDesk times the page of crowline desk.
 func benchDesk(ctx context.Context, folder string) error {
-	browser := ""
-	for _, name := range []string{"chromium", "google-chrome"} {
-		if path, err := exec.LookPath(name); err == nil {
-			browser = path
-			break
-		}
-	}
-	if browser == "" {
-		fmt.Println("  left out: chromium is not installed (package chromium)")
-		return nil
-	}
 	file, err := mountains(ctx, folder)
 	if err != nil {
 		return err
@@ -92,7 +81,21 @@ func benchDesk(ctx context.Context, folder string) error {
 	if err != nil {
 		return err
 	}
+	if err := benchServed(ctx, address); err != nil {
+		return err
+	}
 
+	browser := ""
+	for _, name := range []string{"chromium", "google-chrome"} {
+		if path, err := exec.LookPath(name); err == nil {
+			browser = path
+			break
+		}
+	}
+	if browser == "" {
+		fmt.Println("  left out: chromium is not installed (package chromium)")
+		return nil
+	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(browser), chromedp.DisableGPU, chromedp.WindowSize(1280, 800))
 	if os.Geteuid() == 0 {
 		options = append(options, chromedp.NoSandbox)
