@@ -72,6 +72,10 @@ func post[Question any](d *Desk, c class, within time.Duration, ask func(ctx con
 			return
 		}
 		defer end()
+		c := c
+		if q, ok := any(q).(interface{ class() class }); ok {
+			c = q.class()
+		}
 		d.answer(ctx, w, c, within, func(ctx context.Context) (*body, error) { return ask(ctx, q) })
 	}
 }

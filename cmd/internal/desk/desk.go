@@ -60,6 +60,7 @@ type Desk struct {
 	chart    *answer.Chart
 	unjudged *answer.Ground
 	feet     *answer.Chart // the same with contours in feet
+	about    *answer.About
 
 	port, token string
 	off         map[guardName]bool // in tests alone
@@ -82,6 +83,9 @@ func New(ctx context.Context, c Config) (*Desk, error) {
 	d := &Desk{Config: c, token: rand.Text(), slots: newSlots(), turns: &turns{pages: map[string]*pageTurns{}}}
 	var err error
 	if d.unjudged, err = c.Ground.Unjudged(ctx); err != nil {
+		return nil, err
+	}
+	if d.about, err = c.Ground.About(ctx); err != nil {
 		return nil, err
 	}
 	if d.chart, err = d.unjudged.Chart(ctx, contour.Metre); err != nil {
@@ -115,11 +119,7 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) (stopped bool, err err
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	server := &http.Server{
-		Handler: d.handler(), BaseContext: func(net.Listener) context.Context { return ctx },
-		ReadHeaderTimeout: readWithin, ReadTimeout: readWithin, WriteTimeout: writeWithin, IdleTimeout: idleWithin, MaxHeaderBytes: mostHeader,
-		ErrorLog: log.New(io.Discard, "", 0), // what odd clients do concerns nobody
-	}
+	server := d.server(ctx)
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(l) }()
 	select {
@@ -129,6 +129,15 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) (stopped bool, err err
 	cancel()
 	_ = server.Close()
 	return d.wait(), err
+}
+
+// server has a limit for every way to keep it waiting.
+func (d *Desk) server(ctx context.Context) *http.Server {
+	return &http.Server{
+		Handler: d.handler(), BaseContext: func(net.Listener) context.Context { return ctx },
+		ReadHeaderTimeout: readWithin, ReadTimeout: readWithin, WriteTimeout: writeWithin, IdleTimeout: idleWithin, MaxHeaderBytes: mostHeader,
+		ErrorLog: log.New(io.Discard, "", 0), // what odd clients do concerns nobody
+	}
 }
 
 // wait gives work that was broken off a moment to stop.

@@ -217,6 +217,37 @@ func TestListensOnThisMachineAlone(t *testing.T) {
 	assert.Equal(t, "tcp4", map[bool]string{true: "tcp4"}[l.Addr().(*net.TCPAddr).IP.To4() != nil])
 }
 
+// TestSlowClientsAreGivenUp: who opens a connection and sends nothing, a header, or
+// half a body is not waited for; with the limit off, as the zero of http.Server is, they
+// are.
+func TestSlowClientsAreGivenUp(t *testing.T) {
+	d := newDesk(t)
+	s := d.server(t.Context())
+	for name, limit := range map[string]time.Duration{"header": s.ReadHeaderTimeout, "read": s.ReadTimeout, "write": s.WriteTimeout, "idle": s.IdleTimeout} {
+		assert.Greater(t, limit, time.Duration(0), name)
+	}
+	assert.Greater(t, s.MaxHeaderBytes, 0)
+	for limited, sent := range map[bool]string{true: "POST /api/quick HTTP/1.1\r\nHost: " + strings.TrimPrefix(d.base, "http://") + "\r\n", false: "GET / HTT"} {
+		slow := d.server(t.Context())
+		slow.ReadHeaderTimeout, slow.ReadTimeout = 0, 0
+		if limited {
+			slow.ReadHeaderTimeout = 20 * time.Millisecond
+		}
+		l, err := Listen(0)
+		require.NoError(t, err)
+		go func() { _ = slow.Serve(l) }()
+		c, err := net.Dial("tcp", l.Addr().String())
+		require.NoError(t, err)
+		_, err = c.Write([]byte(sent))
+		require.NoError(t, err)
+		require.NoError(t, c.SetReadDeadline(time.Now().Add(500*time.Millisecond)))
+		_, err = io.ReadAll(c)
+		assert.Equal(t, limited, !errors.Is(err, os.ErrDeadlineExceeded), "given up: %v", err)
+		require.NoError(t, c.Close())
+		require.NoError(t, slow.Close())
+	}
+}
+
 // TestAssetsAreTheList: the list names the files of the page, and no others are
 // served.
 func TestAssetsAreTheList(t *testing.T) {

@@ -19,6 +19,15 @@ type viewQuestion struct {
 	Options *options `json:"options"`
 }
 
+// class of a view: that of a stretch moves with the hand, all of the ground does not,
+// nor what is asked many times over.
+func (q *viewQuestion) class() class {
+	if q.Radius != nil && *q.Radius == 0 || q.Steps == 3 {
+		return long
+	}
+	return moving
+}
+
 // viewAnswer goes with the picture.
 type viewAnswer struct {
 	At      answer.PlottedSpot `json:"at"`

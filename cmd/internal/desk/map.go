@@ -99,10 +99,7 @@ func (d *Desk) ground(ctx context.Context, _ *http.Request) (*body, error) {
 		a.Plane.Kind = "equidistant"
 	}
 	a.Extent.XMin, a.Extent.YMin, a.Extent.XMax, a.Extent.YMax, a.Outline = c.West, c.South, c.East, c.North, c.Outline
-	about, err := d.Ground.About(ctx)
-	if err != nil {
-		return nil, err
-	}
+	about := d.about
 	a.SpacingM, a.ElevationData = about.Data.SpacingM, about.Data
 	a.ElevationRange.Lowest, a.ElevationRange.Highest = about.Lowest, about.Highest
 	layout := d.Ground.Layout()
@@ -127,6 +124,7 @@ func (d *Desk) ground(ctx context.Context, _ *http.Request) (*body, error) {
 		}
 		a.Places = append(a.Places, namedAnswer{p.Kind, plotted})
 	}
+	var err error
 	if a.Start, err = d.told(ctx, d.Start); err != nil {
 		return nil, err
 	}
