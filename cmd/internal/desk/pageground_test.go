@@ -230,9 +230,11 @@ func testServerGone(t *testing.T, b context.Context, _ *desk) {
 	mend()
 	p.until(`document.getElementById('trouble').hidden`)
 	p.saysTheLeg()
+	goal := p.point(1)
 	x, y = p.at(`[data-handle="p1"]`)
 	p.drag(x, y, x+60, y-40)
-	p.saysTheLeg()
+	p.until(fmt.Sprintf(`document.getElementById('place-1').value !== %q`, goal))
+	p.answered()
 
 	// and one that was stopped, by Ctrl-C
 	q := open(t, b, d)

@@ -298,17 +298,17 @@ function readSeen(buffer) {
   const columns = d.getUint32(4, true), rows = d.getUint32(8, true), length = d.getUint32(40, true)
   const said = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 44, length)))
   const cells = new Uint8Array(buffer, 44 + length, columns * rows)
+  // in one pass: this is done many times a second while a point moves
+  const images = [null, null, null, null, null] // by what a cell can hold
+  for (let i = 0; i < cells.length; i++) {
+    const v = cells[i]
+    if (v > 1 && v < 5) (images[v] ??= new Uint32Array(cells.length))[i] = 0xff000000
+  }
   const masks = {}
   for (const { value } of STEPS) {
-    let image = null
-    for (let i = 0; i < cells.length; i++) {
-      if (cells[i] !== value) continue
-      image ??= new Uint32Array(cells.length)
-      image[i] = 0xff000000
-    }
-    if (!image) continue
+    if (!images[value]) continue
     const c = masks[value] = new OffscreenCanvas(columns, rows)
-    c.getContext('2d').putImageData(new ImageData(new Uint8ClampedArray(image.buffer), columns, rows), 0, 0)
+    c.getContext('2d').putImageData(new ImageData(new Uint8ClampedArray(images[value].buffer), columns, rows), 0, 0)
   }
   return { columns, rows, cells, masks, said, steps: d.getUint32(12, true) === 1 ? 3 : 2, x0: d.getFloat64(16, true), y0: d.getFloat64(24, true), cell: d.getFloat64(32, true) }
 }

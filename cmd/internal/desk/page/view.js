@@ -88,7 +88,7 @@ export class View {
   fit(points, finest = 0) {
     const xs = points.map(p => p[0]), ys = points.map(p => p[1])
     const w = Math.max(...xs) - Math.min(...xs), h = Math.max(...ys) - Math.min(...ys)
-    const need = Math.max(w / (0.76 * this.width), h / (0.76 * this.height), finest)
+    const need = Math.max(w / (0.82 * this.width), h / (0.82 * this.height), finest)
     let level = 0
     this.resolutions.forEach((r, i) => { if (r >= need * 0.999) level = i })
     this.level = level
