@@ -257,6 +257,20 @@ func testTurn(t *testing.T, b context.Context, d *desk) {
 	assert.Equal(t, demoGoal, points[2])
 	assert.Contains(t, p.text("#command"), "crowline route")
 	assert.Equal(t, "p1", eval[string](p, `document.activeElement.dataset?.handle ?? ''`), "the point that was made keeps the focus")
+	// the first lines are each leg's own, and what could hurt is not folded away
+	var want []string
+	for _, label := range []string{"BEWARE", "walk"} {
+		for i := range 2 {
+			for _, line := range firstLines(command(t, "leg", points[i], points[i+1], "--date", day)) {
+				if rest, ok := strings.CutPrefix(line, label+" "); ok && label == "BEWARE" {
+					want = append(want, fmt.Sprintf("BEWARE leg %d: %s", i+1, rest))
+				} else if ok {
+					want = append(want, fmt.Sprintf("leg %d %s", i+1, rest))
+				}
+			}
+		}
+	}
+	assert.Equal(t, want, p.words())
 	// each leg is that of crowline leg
 	sum := 0.0
 	for i := range 2 {

@@ -26,6 +26,7 @@ export class Leg {
         const answer = await ask(route ? 'route' : 'leg', body, signal)
         const parts = route ? answer.legs : [answer]
         this.answered = this.asked
+        this.answer = answer
         this.legs = parts.map((p, i) => ({ ...this.legs[i], ...p.draw, profile: p.profile, distance_m: (route ? answer.answer.legs?.[i]?.distance_m : answer.answer.distance_m) ?? this.legs[i]?.distance_m ?? p.profile.distance_m.at(-1) }))
         this.on.whole(answer, turns)
       } catch (e) {

@@ -53,14 +53,16 @@ const leg = new Leg({
     }
     showLegs()
     read()
+    if (leg.answered && !live) words.lead(firstOf(leg.answer))
     by('profile-strip').dataset.at = question.moved ? `${question.moved.x} ${question.moved.y}` : ''
   },
   whole(answer, turns) {
     if (!live) by('map').dataset.answer = 'whole'
     showLegs()
-    words.show(answer.text)
+    const first = firstOf(answer)
+    words.show({ ...answer.text, first })
     by('command').textContent = answer.command
-    say(answer.text.first.map(l => (l.label ? l.label + ': ' : '') + l.text).join('. '))
+    say(first.map(l => (l.label ? l.label + ': ' : '') + l.text).join('. '))
   },
   working() {
     by('map').dataset.answer = 'part'
@@ -81,6 +83,17 @@ const leg = new Leg({
     say(e.message)
   }
 })
+
+// firstOf are the first lines of an answer. A route has none of its own: what
+// could hurt on any of its legs, and each leg's line, are never folded away.
+function firstOf(answer) {
+  if (answer.text.first?.length) return answer.text.first
+  const legs = leg.legs.map((l, i) => ({ name: 'leg ' + (i + 1), ...l }))
+  return [
+    ...legs.filter(l => l.hazards).map(l => ({ label: 'BEWARE', text: `${l.name}: ${l.hazards}` })),
+    ...legs.filter(l => l.words).map(l => ({ label: l.name, text: l.words }))
+  ]
+}
 
 // One thing after another is said, not every frame of a drag.
 function say(text) { by('said').textContent = text }

@@ -66,7 +66,7 @@ export class Overlay {
     const [mx, my] = [view.width / 2, view.height / 2]
     groups.middle.replaceChildren(svg('path', { d: path([[mx - 14, my], [mx - 4, my]], [[mx + 4, my], [mx + 14, my]], [[mx, my - 14], [mx, my - 4]], [[mx, my + 4], [mx, my + 14]]) }))
     const ends = this.legs.flatMap(l => [l.line.slice(0, 2), l.line.slice(-2)]).map(p => view.toScreen(...p))
-    groups.marks.replaceChildren(...spread(ends, this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at)))
+    groups.marks.replaceChildren(...spread(ends, this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at, 0)), view)
       .map(({ m, at, to }) => badge(at, to, m.label)))
     this.drawRay(groups.chosen, this.chosen, 'ray chosen-ray')
     this.drawRay(groups.pointed, this.pointed, 'ray pointed-ray')
@@ -74,7 +74,7 @@ export class Overlay {
     groups.cursor.replaceChildren(...(c ? [svg('path', { d: path([[c[0] - 9, c[1]], [c[0] + 9, c[1]]], [[c[0], c[1] - 9], [c[0], c[1] + 9]]) }), svg('circle', { cx: c[0], cy: c[1], r: 4 })] : []))
   }
 
-  inside([px, py]) { return px > -20 && py > -20 && px < this.view.width + 20 && py < this.view.height + 20 }
+  inside([px, py], rim = 20) { return px > -rim && py > -rim && px < this.view.width + rim && py < this.view.height + rim }
 
   // sign is a place and its name; the name is left out where it would cover
   // another's.
@@ -108,25 +108,29 @@ export class Overlay {
   }
 }
 
+const badgeWidth = label => Math.max(18, 8 + 7 * String(label).length)
+
 // badge is a lettered mark at a place, tied to it where it had to move.
 function badge(at, to, label) {
   const g = svg('g', { class: 'badge' })
-  if (at !== to) g.append(svg('path', { d: path([at, to]), class: 'tie' }))
-  const wide = Math.max(18, 8 + 7 * String(label).length)
+  if (Math.hypot(at[0] - to[0], at[1] - to[1]) > 1) g.append(svg('path', { d: path([at, to]), class: 'tie' }))
+  const wide = badgeWidth(label)
   g.append(svg('rect', { x: to[0] - wide / 2, y: to[1] - 9, width: wide, height: 18 }), svg('text', { x: to[0], y: to[1] + 4.5, 'text-anchor': 'middle', text: label }))
   return g
 }
 
 // spread moves badges apart that would cover one another, or a handle.
-function spread(ends, items) {
-  const done = ends.map(to => ({ to }))
+function spread(ends, items, view) {
+  const done = ends.map(to => ({ to, half: 12 }))
   for (const item of items) {
-    let to = item.at
-    for (let turn = 0; turn < 12 && done.some(d => Math.abs(d.to[0] - to[0]) < 20 && Math.abs(d.to[1] - to[1]) < 20); turn++) {
+    const half = badgeWidth(item.m.label) / 2
+    const within = ([x, y]) => [Math.min(Math.max(x, half + 2), view.width - half - 2), Math.min(Math.max(y, 12), view.height - 12)]
+    let to = within(item.at)
+    for (let turn = 0; turn < 16 && done.some(d => Math.abs(d.to[0] - to[0]) < d.half + half + 2 && Math.abs(d.to[1] - to[1]) < 20); turn++) {
       const angle = turn * 2.4, far = 22 + 6 * turn
-      to = [item.at[0] + far * Math.cos(angle), item.at[1] + far * Math.sin(angle)]
+      to = within([item.at[0] + far * Math.cos(angle), item.at[1] + far * Math.sin(angle)])
     }
-    done.push({ ...item, to })
+    done.push({ ...item, to, half })
   }
   return done.slice(ends.length)
 }

@@ -17,7 +17,7 @@ export class Words {
   show(text) {
     this.working.hidden = true
     this.stale(false)
-    this.first.replaceChildren(...lines(text.first))
+    this.lead(text.first)
     const sections = [...text.sections], last = sections.pop()
     this.more.replaceChildren(...sections.map(s => {
       const details = html('details', { open: this.open.has(s.title) }, html('summary', { text: s.title }), html('dl', {}, ...lines(s.lines)))
@@ -26,6 +26,8 @@ export class Words {
     }))
     this.cautions.replaceChildren(...(last ? [html('h3', { text: last.title }), html('dl', {}, ...lines(last.lines))] : []))
   }
+
+  lead(list) { this.first.replaceChildren(...lines(list)) }
 
   // quick shows what is known while a point moves, and takes away what was said
   // of the line before: it keeps its room, so that the page does not jump.
