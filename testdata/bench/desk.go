@@ -63,7 +63,7 @@ func benchDesk(ctx context.Context, folder string) error {
 	if err != nil {
 		return err
 	}
-	server := exec.CommandContext(ctx, "./crowline", "desk", "17S 500500 4099500", "17S 504000 4097000", "--dem", file, "--no-open")
+	server := exec.CommandContext(ctx, "./crowline", "desk", "17S 500500 4099500", "17S 504000 4097000", "--dem", file, "--vertical-error", "6m", "--no-open")
 	server.Cancel = func() error { return server.Process.Signal(os.Interrupt) }
 	said, err := server.StdoutPipe()
 	if err != nil {

@@ -208,13 +208,12 @@ func TestHeadersOfEveryAnswer(t *testing.T) {
 	}
 }
 
-// TestListensOnThisMachineAlone
+// TestListensOnThisMachineAlone: no other address of this machine is taken.
 func TestListensOnThisMachineAlone(t *testing.T) {
 	l, err := Listen(0)
 	require.NoError(t, err)
 	defer l.Close()
 	assert.Equal(t, "127.0.0.1", l.Addr().(*net.TCPAddr).IP.String())
-	assert.Equal(t, "tcp4", map[bool]string{true: "tcp4"}[l.Addr().(*net.TCPAddr).IP.To4() != nil])
 }
 
 // TestSlowClientsAreGivenUp: who opens a connection and sends nothing, a header, or
