@@ -109,6 +109,21 @@ func (f *groundFlags) ask(ctx context.Context, s Streams, reach answer.Reach) (c
 	return ctx, g, err
 }
 
+// ask asks a request of the ground that it reaches, and has the answer written.
+func ask[R interface{ Reach() answer.Reach }, A any](ctx context.Context, q *question, r R,
+	answered func(context.Context, *answer.Ground, R) (A, error), write func(context.Context, *answer.Ground, A) error) error {
+	ctx, g, err := q.open(ctx, r.Reach())
+	if err != nil {
+		return err
+	}
+	defer g.Close()
+	a, err := answered(ctx, g, r)
+	if err != nil {
+		return asked(err)
+	}
+	return write(ctx, g, a)
+}
+
 // told has the questions asked with a context draw how far they are on a
 // terminal's standard error.
 func (s Streams) told(ctx context.Context) context.Context {

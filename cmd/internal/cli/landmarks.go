@@ -93,16 +93,9 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Landmarks(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Landmarks(p, a, o.most, o.hidden) })
+	return ask(ctx, &o.question, r, answer.Landmarks, func(_ context.Context, _ *answer.Ground, a *answer.LandmarksAnswer) error {
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Landmarks(p, a, o.most, o.hidden) })
+	})
 }
 
 // request is what the flags ask. JSON has hidden marks always.

@@ -119,40 +119,33 @@ func legRun(ctx context.Context, o *legOptions) error {
 			return err
 		}
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Leg(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if o.plot != "" {
-		u, err := o.output.system()
-		if err != nil {
-			return err
-		}
-		drawing, err := report.LegDrawing(a, u)
-		if err != nil {
-			return err
-		}
-		if err := savePlot(ctx, o.plot, drawing); err != nil {
-			return err
-		}
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) {
-		switch {
-		case o.chain:
-			report.LegChain(p, a)
-		case o.full:
-			report.LegInFull(p, a, o.marks)
-		default:
-			report.Leg(p, a)
-		}
+	return ask(ctx, &o.question, r, answer.Leg, func(ctx context.Context, _ *answer.Ground, a *answer.LegAnswer) error {
 		if o.plot != "" {
-			p.Written("Profile drawn to", o.plot)
+			u, err := o.output.system()
+			if err != nil {
+				return err
+			}
+			drawing, err := report.LegDrawing(a, u)
+			if err != nil {
+				return err
+			}
+			if err := savePlot(ctx, o.plot, drawing); err != nil {
+				return err
+			}
 		}
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) {
+			switch {
+			case o.chain:
+				report.LegChain(p, a)
+			case o.full:
+				report.LegInFull(p, a, o.marks)
+			default:
+				report.Leg(p, a)
+			}
+			if o.plot != "" {
+				p.Written("Profile drawn to", o.plot)
+			}
+		})
 	})
 }
 

@@ -157,19 +157,12 @@ func routeRun(ctx context.Context, o *routeOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Route(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if err := o.save(ctx, a, size); err != nil {
-		return err
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Route(p, a) })
+	return ask(ctx, &o.question, r, answer.Route, func(ctx context.Context, _ *answer.Ground, a *answer.RouteAnswer) error {
+		if err := o.save(ctx, a, size); err != nil {
+			return err
+		}
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Route(p, a) })
+	})
 }
 
 // save writes the files asked for.

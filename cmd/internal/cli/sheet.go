@@ -189,19 +189,12 @@ func sheetRun(ctx context.Context, o *sheetOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Sheet(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if a.Written, err = a.Document().Save(o.file, o.dpi); err != nil {
-		return err
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sheet(p, a) })
+	return ask(ctx, &o.question, r, answer.Sheet, func(_ context.Context, _ *answer.Ground, a *answer.SheetAnswer) error {
+		if a.Written, err = a.Document().Save(o.file, o.dpi); err != nil {
+			return err
+		}
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sheet(p, a) })
+	})
 }
 
 // request is what the flags ask, and makes sure the sheet can be written.

@@ -92,19 +92,12 @@ func sightRun(ctx context.Context, o *sightOptions) error {
 	if err := asked(q.Check()); err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, q.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Sight(ctx, g, q)
-	if err != nil {
-		return asked(err)
-	}
-	if err := o.draw(ctx, func(u figures.System) (*paper.Document, error) { return report.SightDrawing(a, u) }); err != nil {
-		return err
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sight(p, a) })
+	return ask(ctx, &o.question, q, answer.Sight, func(ctx context.Context, _ *answer.Ground, a *answer.SightAnswer) error {
+		if err := o.draw(ctx, func(u figures.System) (*paper.Document, error) { return report.SightDrawing(a, u) }); err != nil {
+			return err
+		}
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Sight(p, a) })
+	})
 }
 
 // look answers a sight along a bearing.
@@ -116,19 +109,12 @@ func (o *sightOptions) look(ctx context.Context) error {
 	if err := asked(r.Check()); err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Look(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if err := o.draw(ctx, func(u figures.System) (*paper.Document, error) { return report.LookDrawing(a, u) }); err != nil {
-		return err
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Look(p, a) })
+	return ask(ctx, &o.question, r, answer.Look, func(ctx context.Context, _ *answer.Ground, a *answer.LookAnswer) error {
+		if err := o.draw(ctx, func(u figures.System) (*paper.Document, error) { return report.LookDrawing(a, u) }); err != nil {
+			return err
+		}
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Look(p, a) })
+	})
 }
 
 // request is what the flags ask, of a sight along a bearing, and makes sure a

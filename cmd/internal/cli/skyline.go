@@ -77,21 +77,14 @@ func skylineRun(ctx context.Context, o *skylineOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Skyline(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if o.file != "" {
-		if err := o.write(ctx, a); err != nil {
-			return err
+	return ask(ctx, &o.question, r, answer.Skyline, func(ctx context.Context, _ *answer.Ground, a *answer.SkylineAnswer) error {
+		if o.file != "" {
+			if err := o.write(ctx, a); err != nil {
+				return err
+			}
 		}
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Skyline(p, a) })
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Skyline(p, a) })
+	})
 }
 
 // request is what the flags ask, and makes sure the answer can be written.

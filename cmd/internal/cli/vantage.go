@@ -120,21 +120,14 @@ func vantageRun(ctx context.Context, o *vantageOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Vantage(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if o.file != "" {
-		if err := o.write(ctx, g, a); err != nil {
-			return err
+	return ask(ctx, &o.question, r, answer.Vantage, func(ctx context.Context, g *answer.Ground, a *answer.VantageAnswer) error {
+		if o.file != "" {
+			if err := o.write(ctx, g, a); err != nil {
+				return err
+			}
 		}
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Vantage(p, a) })
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Vantage(p, a) })
+	})
 }
 
 // request is what the flags ask, and makes sure the answer can be written.

@@ -116,21 +116,14 @@ func viewshedRun(ctx context.Context, o *viewshedOptions) error {
 	if err != nil {
 		return err
 	}
-	ctx, g, err := o.open(ctx, r.Reach())
-	if err != nil {
-		return err
-	}
-	defer g.Close()
-	a, err := answer.Viewshed(ctx, g, r)
-	if err != nil {
-		return asked(err)
-	}
-	if o.file != "" {
-		if err := o.write(ctx, g, a); err != nil {
-			return err
+	return ask(ctx, &o.question, r, answer.Viewshed, func(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer) error {
+		if o.file != "" {
+			if err := o.write(ctx, g, a); err != nil {
+				return err
+			}
 		}
-	}
-	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Viewshed(p, a) })
+		return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Viewshed(p, a) })
+	})
 }
 
 // request is what the flags ask, and makes sure the answer can be written.
