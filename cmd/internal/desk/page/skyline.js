@@ -14,7 +14,6 @@ const TONES = [1000, 3000, 10000]
 const MOST_STEEP = 4
 
 const STILL = 4
-const letters = i => String.fromCharCode(65 + i % 26) + (i >= 26 ? Math.floor(i / 26) : '')
 
 export class Skyline {
   // on is point(ray or null) and mark(thing).
@@ -169,13 +168,13 @@ export class Skyline {
     const placed = []
     const signs = []
     const order = things.map((t, i) => ({ t, i })).sort((a, b) => a.t.true_deg - b.t.true_deg)
-    order.forEach(({ t }, k) => { t.label = letters(k) })
+    order.forEach(({ t }, k) => { t.label = String(k + 1) })
     for (const { t, i } of order) {
       const x = this.x(t.true_deg)
       if (x < 6 || x > this.width - 6) continue
       const y = this.y(t.angle_deg)
       let row = Math.max(Math.min(y - 16, this.height - FOOT - 20), 12)
-      // letters that would cover one another go up
+      // figures that would cover one another go up
       for (let turns = 0; turns < 6 && placed.some(p => Math.abs(p[0] - x) < 20 && Math.abs(p[1] - row) < 19); turns++) row -= 19
       row = Math.max(row, 10)
       placed.push([x, row])
