@@ -2,7 +2,6 @@ package desk_test
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"math"
 	"regexp"
@@ -14,6 +13,8 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"crowline/dem/geodesy"
 )
 
 // The demo's leg, as the desk opens with it.
@@ -371,13 +372,6 @@ func testSkyline(t *testing.T, b context.Context, d *desk) {
 	p.answered()
 	p.until(`document.querySelector('#sky .line') !== null`)
 	p.do(chromedp.ScrollIntoView(chromedp.CSS("#sky")))
-	var a struct {
-		Points []struct {
-			True     float64 `json:"true_deg"`
-			Distance float64 `json:"distance_m"`
-		} `json:"points"`
-	}
-	_ = json.Unmarshal([]byte(command(t, "skyline", demoStart, "--json", "--date", day)), &a)
 	box := eval[[]float64](p, `(() => { const b = document.getElementById('sky').getBoundingClientRect(); return [b.x, b.y, b.width, b.height] })()`)
 	p.hover(box[0]+box[2]*0.6, box[1]+box[3]/2)
 	p.until(`document.querySelector('#overlay .pointed .ray') !== null`)
@@ -385,6 +379,17 @@ func testSkyline(t *testing.T, b context.Context, d *desk) {
 	assert.Regexp(t, `^\d{3}° true, .* (up|down)$|level$`, said)
 	assert.Contains(t, said, strings.TrimSpace(p.text("#overlay .pointed text")), "the same distance on the map")
 	p.keepShot("ray")
+	// where the ray ends lies on that bearing, and so far off
+	end := eval[[]float64](p, `document.querySelector('#overlay .pointed .ray').getAttribute('d').match(/[-\d.]+/g).map(Number).slice(-2)`)
+	shown := p.screen("EPSG:32611")
+	from, err := geodesy.ParsePlace(demoStart)
+	require.NoError(t, err)
+	line := geodesy.Inverse(from, shown.place(t, shown.left+end[0], shown.top+end[1]))
+	var bearing, away float64
+	_, err = fmt.Sscanf(said, "%f° true, %f km", &bearing, &away)
+	require.NoError(t, err, said)
+	assert.InDelta(t, bearing, float64(line.Start), 0.6, "degrees; written whole")
+	assert.InDelta(t, away*1000, line.Distance, 0.02*line.Distance, "metres")
 
 	// a thing that is pressed is the mark
 	p.do(chromedp.Click(chromedp.CSS("#things button")))
