@@ -108,20 +108,28 @@ func Viewshed(ctx context.Context, g *dem.Grid, o Observer, opts ViewshedOptions
 	if err != nil {
 		return nil, err
 	}
-	if err := v.fill(ctx, p); err != nil {
-		return nil, err
-	}
-	p.verdicts, p.needed = v.Verdicts, v.HeightNeeded
 	var finish func(*sweeper)
 	if opts.HorizonStep != 0 {
 		h := newHorizon(v, p)
 		v.Horizon, finish = h.horizon, h.sample
 	}
-	if err := p.run(ctx, opts, finish); err != nil {
+	if err := v.look(ctx, p, opts, finish); err != nil {
 		return nil, err
 	}
-	v.own(p.cells)
 	return v, v.summarise(ctx, g, p.cells)
+}
+
+// look finds the verdicts; finish is of problem.run.
+func (v *Viewed) look(ctx context.Context, p *problem, opts ViewshedOptions, finish func(*sweeper)) error {
+	if err := v.fill(ctx, p); err != nil {
+		return err
+	}
+	p.verdicts, p.needed = v.Verdicts, v.HeightNeeded
+	if err := p.run(ctx, opts, finish); err != nil {
+		return err
+	}
+	v.own(p.cells)
+	return nil
 }
 
 // newProblem checks a question and sets it up.

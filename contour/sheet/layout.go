@@ -212,7 +212,7 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 		full.drew.steep, full.drew.cliff = full.drew.steep || h.Kind == Steep, full.drew.cliff || h.Kind == Cliff
 	}
 	if v := p.View; v != nil {
-		full.drew.hidden, full.drew.unknown = true, true
+		full.drew.hidden, full.drew.within, full.drew.unknown = true, v.Likely != nil, true
 		full.drew.unlooked, full.drew.limit = v.bounded(), v.bounded()
 		full.drew.farthest = v.Farthest != nil
 		for _, o := range v.From {

@@ -42,8 +42,8 @@ type drawn struct {
 	steep, cliff                                   bool
 	start, destination, turn, numbered             bool // of a route
 	// of a view
-	observer, unknown, unlooked, limit, farthest bool
-	zoneNote                                     string
+	observer, within, unknown, unlooked, limit, farthest bool
+	zoneNote                                             string
 }
 
 // area is the frame about the sheet's centre, and onPage takes a position

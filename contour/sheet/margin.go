@@ -296,6 +296,9 @@ func (b *blocks) notes() []string {
 	if b.drew.zoneNote != "" {
 		out = append(out, b.drew.zoneNote)
 	}
+	if s := b.likelyNote(); s != "" {
+		out = append(out, s)
+	}
 	return append(append(out, b.plan.Notes...), b.plan.Cautions...)
 }
 

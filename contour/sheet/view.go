@@ -29,6 +29,11 @@ type View struct {
 	Verdicts []visibility.Verdict
 	// SeenBy is how many of several places see each post; nil for one.
 	SeenBy []uint8
+	// Likely is how sure the posts are seen from the only place: with it the map
+	// has three steps, clear, within the data's error and out of sight, else two.
+	// Its Steps may be left out until Verdicts are known. Nil where the data's
+	// error is not known, and of several places.
+	Likely *visibility.ViewedLikelihood
 	// Radius, metres, and Sector bounded the question; zero and nil if nothing
 	// did.
 	Radius float64
@@ -46,8 +51,12 @@ func (v *View) validate() error {
 		return fmt.Errorf("%w: a view from nowhere", ErrPlan)
 	case !(v.Radius >= 0) || math.IsInf(v.Radius, 0):
 		return fmt.Errorf("%w: a view as far as %g metres", ErrPlan, v.Radius)
+	case v.Likely != nil && len(v.From) > 1:
+		return fmt.Errorf("%w: how sure the view from one place is, of %d places", ErrPlan, len(v.From))
 	case v.Verdicts == nil: // not known yet
 		return nil
+	case v.Likely != nil && len(v.Likely.Steps) != len(v.Verdicts):
+		return fmt.Errorf("%w: %d steps of %d posts", ErrPlan, len(v.Likely.Steps), len(v.Verdicts))
 	case v.Frame == nil || len(v.Verdicts) != v.Frame.Columns*v.Frame.Rows:
 		return fmt.Errorf("%w: %d verdicts that are not of the posts looked at", ErrPlan, len(v.Verdicts))
 	case len(v.From) > 1 && len(v.SeenBy) != len(v.Verdicts):
@@ -120,23 +129,57 @@ func (l *viewLook) post(q page.Point) (int, bool) {
 	return int(r)*l.Frame.Columns + int(c), true
 }
 
-// verdict is that of the nearest post.
-func (l *viewLook) verdict(q page.Point) visibility.Verdict {
-	if i, ok := l.post(q); ok {
-		return l.Verdicts[i]
+// step is what the map says of a post; two of its steps are verdicts where it is
+// not known how sure they are.
+func (l *viewLook) step(i int) visibility.Step {
+	if l.Likely != nil {
+		return l.Likely.Steps[i]
 	}
-	return visibility.OutOfRange
+	return visibility.Step(l.Verdicts[i])
 }
 
-// seenBy is how many places see the nearest post.
+// stepAt is that of the nearest post.
+func (l *viewLook) stepAt(q page.Point) visibility.Step {
+	if i, ok := l.post(q); ok {
+		return l.step(i)
+	}
+	return visibility.StepOutOfRange
+}
+
+// seenBy is how many places see a post.
 func (l *viewLook) seenBy(i int) int {
 	switch {
-	case l.Verdicts[i] != visibility.Visible:
+	case l.step(i) != visibility.StepClear:
 		return 0
 	case l.SeenBy != nil:
 		return int(l.SeenBy[i])
 	}
 	return 1
+}
+
+// within is the tint of ground within the data's error: lighter than that out of
+// sight, and told from both by its lines, which are broken.
+func (v *View) within(style Style) page.Color {
+	c := style.Hidden
+	c.A = uint8(math.Round(withinTint * float64(c.A)))
+	return c
+}
+
+// withinTint is how deep that tint is, as a share of the tint out of sight.
+const withinTint = 0.4
+
+// hatchHidden and hatchWithin are the lines of ground out of sight and of ground
+// within the error.
+func hatchHidden(style Style, lines [][]page.Point) page.Stroke {
+	c := style.Hidden
+	c.A = 255
+	return page.Stroke{Lines: lines, Width: 0.13, Color: c}
+}
+
+func hatchWithin(style Style, lines [][]page.Point) page.Stroke {
+	s := hatchHidden(style, lines)
+	s.Width, s.Dash = 0.2, []float64{0.5, 0.9}
+	return s
 }
 
 const (
@@ -158,13 +201,16 @@ func (m *mapPanel) view(ctx context.Context, missing func(page.Point) bool) erro
 		return err
 	}
 	style := m.plan.Style
-	solid := style.Hidden
-	solid.A = 255
 	m.page.Open("hidden", "Ground out of sight")
-	m.page.Add(page.Stroke{Lines: m.scan(hiddenGap, true, func(q page.Point) bool { return look.verdict(q) == visibility.Hidden }), Width: 0.13, Color: solid})
+	m.page.Add(hatchHidden(style, m.scan(hiddenGap, true, func(q page.Point) bool { return look.stepAt(q) == visibility.StepHidden })))
 	m.drew.hidden = m.drew.hidden || len(m.page.Opened()) > 0
+	if look.Likely != nil {
+		m.page.Open("within-error", "Ground within the data's error")
+		m.page.Add(hatchWithin(style, m.scan(withinGap, true, func(q page.Point) bool { return look.stepAt(q) == visibility.StepWithinError })))
+		m.drew.within = m.drew.within || len(m.page.Opened()) > 0
+	}
 	m.page.Open("not-known", "Ground of which it is not known")
-	m.page.Add(page.Stroke{Lines: m.scan(unknownGap, false, func(q page.Point) bool { return look.verdict(q) == visibility.Unknown && !missing(q) }), Width: 0.16, Color: page.Vermillion})
+	m.page.Add(page.Stroke{Lines: m.scan(unknownGap, false, func(q page.Point) bool { return look.stepAt(q) == visibility.StepUnknown && !missing(q) }), Width: 0.16, Color: page.Vermillion})
 	m.drew.unknown = len(m.page.Opened()) > 0
 	m.page.Close()
 	return m.viewLimits(v)
@@ -173,6 +219,7 @@ func (m *mapPanel) view(ctx context.Context, missing func(page.Point) bool) erro
 // Gaps between the lines of hatching, millimetres.
 const (
 	hiddenGap  = 2.2
+	withinGap  = hiddenGap / 2
 	unknownGap = 1.2
 )
 
@@ -201,7 +248,10 @@ func (m *mapPanel) viewTint(ctx context.Context, look *viewLook, missing func(pa
 					img.SetNRGBA(i, j, unlooked)
 					m.drew.unlooked = true
 				}
-			case look.Verdicts[k] != visibility.Unknown:
+			case look.step(k) == visibility.StepWithinError:
+				img.SetNRGBA(i, j, look.within(m.plan.Style))
+				m.drew.within = true
+			case look.step(k) != visibility.StepUnknown:
 				img.SetNRGBA(i, j, tints[look.seenBy(k)])
 				m.drew.hidden = m.drew.hidden || look.seenBy(k) == 0
 			}
@@ -400,8 +450,6 @@ func (b *blocks) viewKey(pg *page.Page, next func(text string, draw func(c page.
 	if b.drew.observer {
 		next("Looked from here", func(c page.Point) { observerSymbol(pg, c) })
 	}
-	solid := style.Hidden
-	solid.A = 255
 	tinted := func(alpha uint8, hatched bool) func(page.Point) {
 		return func(c page.Point) {
 			r := patch(c)
@@ -410,10 +458,20 @@ func (b *blocks) viewKey(pg *page.Page, next func(text string, draw func(c page.
 				pg.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: tint})
 			}
 			if hatched {
-				pg.Add(page.Stroke{Lines: hatch([][]page.Point{r.Corners()}, r, hiddenGap), Width: 0.13, Color: solid})
+				pg.Add(hatchHidden(style, hatch([][]page.Point{r.Corners()}, r, hiddenGap)))
 			}
 			pg.Frame(0.1, page.Faint, r)
 		}
+	}
+	if v.Likely != nil {
+		next("Clear: 75 % chance to see it, or more", tinted(0, false))
+	}
+	if b.drew.within {
+		next("Within the data's error: 25 to 75 %", func(c page.Point) {
+			r := patch(c)
+			pg.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: v.within(style)}, hatchWithin(style, hatch([][]page.Point{r.Corners()}, r, withinGap)))
+			pg.Frame(0.1, page.Faint, r)
+		})
 	}
 	classes := v.classes(style)
 	switch n := len(v.From); {
@@ -422,7 +480,11 @@ func (b *blocks) viewKey(pg *page.Page, next func(text string, draw func(c page.
 		if v.From[0].Name != "" {
 			text += " from " + v.From[0].Name
 		}
-		next(text+v.Words, tinted(classes[0].alpha, true))
+		text += v.Words
+		if v.Likely != nil {
+			text += ": under 25 %"
+		}
+		next(text, tinted(classes[0].alpha, true))
 	case n > 1 && b.drew.hidden:
 		next(fmt.Sprintf("Out of sight from all %d%s", n, v.Words), tinted(classes[0].alpha, true))
 	}
@@ -480,4 +542,14 @@ func (b *blocks) limitText() string {
 		s += fmt.Sprintf(", on true bearings %s to %s", bearing(float64(v.Sector.From)), bearing(float64(v.Sector.To)))
 	}
 	return s
+}
+
+// likelyNote says what the three steps of a view rest on, "" where it has two.
+func (b *blocks) likelyNote() string {
+	if b.plan.View == nil || b.plan.View.Likely == nil {
+		return ""
+	}
+	m := b.plan.View.Likely.Model
+	return fmt.Sprintf("Clear, within the data's error and out of sight: by how many of %d grounds drawn from the data's error, ±%s, the place is seen in. "+
+		"Errors of neighbouring posts agree and fade over some %s.", m.Samples, b.plan.Units.Height(m.VerticalError), b.plan.Units.Distance(m.CorrelationLength))
 }
