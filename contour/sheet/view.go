@@ -550,6 +550,6 @@ func (b *blocks) likelyNote() string {
 		return ""
 	}
 	m := b.plan.View.Likely.Model
-	return fmt.Sprintf("Clear, within the data's error and out of sight: by how many of %d grounds drawn from the data's error, ±%s, the place is seen in. "+
-		"Errors of neighbouring posts agree and fade over some %s.", m.Samples, b.plan.Units.Height(m.VerticalError), b.plan.Units.Distance(m.CorrelationLength))
+	return fmt.Sprintf("Clear, within the data's error and out of sight: by the share of %d grounds, drawn from the data's error of ±%s, in which the place is seen.",
+		m.Samples, b.plan.Units.Height(m.VerticalError))
 }

@@ -148,6 +148,80 @@ func TestTheKeySaysWhatTheViewShows(t *testing.T) {
 	assert.NotContains(t, said, "Looked from here", "the leg's start has a sign of its own")
 }
 
+// TestAViewTellsHowSureItIs: with the data's error there are three steps, each of
+// its own tint and lines and named in the key; unknown ground stays its own.
+func TestAViewTellsHowSureItIs(t *testing.T) {
+	t.Parallel()
+	g := utmHills(t)
+	for r := 86; r < 94; r++ {
+		for c := 124; c < 128; c++ {
+			g.Elevations[r*g.Columns+c] = float32(math.NaN())
+		}
+	}
+	at, err := g.Place(120, 90)
+	require.NoError(t, err)
+	p := view(t, g, []geodesy.LatLon{at}, visibility.ViewshedOptions{})
+	seen, err := visibility.Viewshed(t.Context(), g, visibility.NewObserver(at), visibility.ViewshedOptions{})
+	require.NoError(t, err)
+	p.View.Likely, err = visibility.HowSureViewed(t.Context(), g, seen, visibility.Draws{VerticalError: 5, Samples: 20}, nil)
+	require.NoError(t, err)
+	p.View.From[0].Name = "Camp"
+	p, err = p.FitScale(p.View.Judged(), at)
+	require.NoError(t, err)
+	d, said := viewDocument(t, p)
+	said = strings.ReplaceAll(said, "\n", " ")
+	for _, want := range []string{"Clear: 75 % chance to see it, or more", "Within the data's error: 25 to 75 %",
+		"Ground out of sight from Camp, eye 1.6 m: under 25 %", "Not known whether it is seen", "20 grounds, drawn from the data's error of ±5.0 m"} {
+		assert.Contains(t, said, want)
+	}
+	hidden, within := groupOf(d.Pages[0], "hidden"), groupOf(d.Pages[0], "within-error")
+	require.NotNil(t, hidden)
+	require.NotNil(t, within)
+	assert.Empty(t, hidden.Items[0].(page.Stroke).Dash)
+	assert.NotEmpty(t, within.Items[0].(page.Stroke).Dash, "told apart by its lines")
+	require.NotNil(t, groupOf(d.Pages[0], "not-known"))
+	alphas := map[uint8]int{}
+	pic := tintOf(t, d.Pages[0]).Pixels
+	for y := range pic.Bounds().Dy() {
+		for x := range pic.Bounds().Dx() {
+			_, _, _, a := pic.At(x, y).RGBA()
+			alphas[uint8(a>>8)]++
+		}
+	}
+	assert.Len(t, alphas, 3, "no tint, a light one and a deep one: %v", alphas)
+	drawTo(t, "how-sure", d)
+
+	p.View.Likely = nil
+	_, said = viewDocument(t, p)
+	assert.NotContains(t, said, "under 25 %")
+	assert.NotContains(t, said, "error of ±")
+
+	p.View.Likely = &visibility.ViewedLikelihood{Steps: make([]visibility.Step, 3)}
+	_, err = Compose(t.Context(), p)
+	require.ErrorIs(t, err, ErrPlan)
+}
+
+// TestRoomIsKeptForHowSureAViewIs: the frame is the same before it is known.
+func TestRoomIsKeptForHowSureAViewIs(t *testing.T) {
+	t.Parallel()
+	g := utmHills(t)
+	at, err := g.Place(120, 90)
+	require.NoError(t, err)
+	p := view(t, g, []geodesy.LatLon{at}, visibility.ViewshedOptions{})
+	known := *p.View
+	known.Likely = &visibility.ViewedLikelihood{Steps: make([]visibility.Step, len(known.Verdicts)), Model: visibility.ErrorModel{VerticalError: 5, Samples: 20}}
+	unknown := known
+	unknown.Verdicts, unknown.Frame = nil, nil
+	unknown.Likely = &visibility.ViewedLikelihood{Model: visibility.ErrorModel{VerticalError: 5, Samples: 100}}
+	p.View = &unknown
+	before, err := p.Frames()
+	require.NoError(t, err)
+	p.View = &known
+	after, err := p.Frames()
+	require.NoError(t, err)
+	assert.Equal(t, before, after)
+}
+
 func TestSeenFromManyIsAScale(t *testing.T) {
 	t.Parallel()
 	g := utmHills(t)

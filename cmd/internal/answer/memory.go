@@ -13,5 +13,6 @@ const (
 	drillPostBytes        = 60
 	heldContoursPostBytes = 45
 	sheetPostBytes        = 20
-	hiddenPostBytes       = 6 // more, where a sheet tints hidden ground
+	hiddenPostBytes       = 6  // more, where a sheet tints hidden ground
+	likelyPostBytes       = 12 // more, where a view is told by how sure it is
 )

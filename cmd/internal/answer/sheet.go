@@ -187,8 +187,13 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	}
 	perPost := int64(sheetPostBytes)
 	if r.Hidden {
-		perPost = r.Cover.memory(sheetPostBytes + hiddenPostBytes)
+		alone := int64(sheetPostBytes + hiddenPostBytes)
 		plan.View = r.view(start, over)
+		if g.verticalError > 0 {
+			alone += likelyPostBytes
+			plan.View.Likely = &visibility.ViewedLikelihood{Model: visibility.ErrorModel{VerticalError: g.verticalError, Samples: policy.ViewSamples}}
+		}
+		perPost = r.Cover.memory(alone)
 	}
 	choice, err := g.contoured(ctx, &plan, r.Lines, 0, perPost)
 	if err != nil {
@@ -201,7 +206,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	}
 	grid := plan.Ground.(*dem.Grid)
 	if r.Hidden {
-		if err := r.hide(ctx, plan.View, grid, over); err != nil {
+		if err := r.hide(ctx, g, plan.View, grid, over); err != nil {
 			return nil, err
 		}
 	}
@@ -296,7 +301,7 @@ func (r SheetRequest) view(start float64, over *cover) *sheet.View {
 }
 
 // hide finds what is seen of the ground, with what stands on it.
-func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid, over *cover) error {
+func (r SheetRequest) hide(ctx context.Context, g *Ground, view *sheet.View, grid *dem.Grid, over *cover) error {
 	observer, err := r.Sighting.standing(grid, r.From)
 	if err != nil {
 		return err
@@ -315,7 +320,8 @@ func (r SheetRequest) hide(ctx context.Context, view *sheet.View, grid *dem.Grid
 		return err
 	}
 	view.Frame, view.Verdicts = &v.Frame, v.Verdicts
-	return nil
+	view.Likely, err = g.likelyView(ctx, grid, v)
+	return err
 }
 
 // drawLeg adds the profile of a leg with this line of sight; over may be nil.

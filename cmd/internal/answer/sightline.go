@@ -273,6 +273,16 @@ func (g *Ground) likely(ctx context.Context, leg *profile.Leg, observer visibili
 	return NewLikelihood(l), nil
 }
 
+// likelyView is how sure the posts of a view over grid are seen: the one rule of
+// every drawing and of the desk. Nil where the data's error is not known.
+func (g *Ground) likelyView(ctx context.Context, grid *dem.Grid, v *visibility.Viewed) (*visibility.ViewedLikelihood, error) {
+	if g.verticalError <= 0 {
+		return nil, nil
+	}
+	samples := min(policy.ViewSamples, max(policy.ViewSamplesLeast, int(policy.ViewPostsDrawn/float64(len(v.Verdicts)))))
+	return visibility.HowSureViewed(ctx, grid, v, visibility.Draws{VerticalError: g.verticalError, Samples: samples}, progress(ctx, "how sure"))
+}
+
 // likelyMark is likely for a mark that was looked at by an observer on its
 // looking point, and gives it to the mark; nil where it is not known whether it
 // is seen.

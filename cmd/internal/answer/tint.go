@@ -3,7 +3,7 @@ package answer
 import (
 	"context"
 	"math"
-	"math/rand/v2"
+	"slices"
 
 	"crowline/dem"
 	"crowline/visibility"
@@ -27,11 +27,11 @@ func (r TintRequest) Check() error {
 
 // Cells of a tint.
 const (
-	TintUnlooked byte = iota // not looked at
-	TintSeen
-	TintHidden
-	TintUnknown     // not known: data is missing
-	TintWithinError // seen in some draws of the data's error and not in others
+	TintUnlooked    = byte(visibility.StepOutOfRange) // not looked at
+	TintSeen        = byte(visibility.StepClear)
+	TintHidden      = byte(visibility.StepHidden)
+	TintUnknown     = byte(visibility.StepUnknown) // not known: data is missing
+	TintWithinError = byte(visibility.StepWithinError)
 )
 
 // Tint is ground seen as a picture on the chart.
@@ -57,7 +57,11 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	if err != nil {
 		return nil, err
 	}
-	grid, err := g.reach(ctx, placesOf(observers), r.Radius, viewshedPostBytes+viewPostBytes)
+	perPost := int64(viewshedPostBytes + viewPostBytes)
+	if r.HowSure && g.verticalError > 0 {
+		perPost += likelyPostBytes
+	}
+	grid, err := g.reach(ctx, placesOf(observers), r.Radius, perPost)
 	if err != nil {
 		return nil, err
 	}
@@ -70,15 +74,18 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	if err != nil {
 		return nil, err
 	}
-	verdicts := make([]byte, len(v.Verdicts))
-	for i, verdict := range v.Codes() {
-		verdicts[i] = verdict
-	}
+	verdicts := slices.Clone(v.Codes())
 	t := &Tint{From: spot(r.From, own)}
-	if r.HowSure && g.verticalError > 0 {
-		t.HowSure = true
-		if err := withinError(ctx, grid, v, g.verticalError, verdicts); err != nil {
+	if r.HowSure {
+		likely, err := g.likelyView(ctx, grid, v)
+		if err != nil {
 			return nil, err
+		}
+		if likely != nil {
+			t.HowSure = true
+			for i, step := range likely.Steps {
+				verdicts[i] = byte(step)
+			}
 		}
 	}
 	counts := [TintWithinError + 1]float64{}
@@ -89,66 +96,6 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 		t.Seen, t.Within = counts[TintSeen]/known, counts[TintWithinError]/known
 	}
 	return t, c.lay(ctx, t, &v.Frame, verdicts)
-}
-
-// tintDraws is how many draws of the data's error tell how sure a tint is: what is
-// seen in all of them, or in none, is so 19 times in 20 or more, by and large.
-const tintDraws = 16
-
-// withinError marks posts of a view that are seen in some draws of the data's error
-// and not in others. An error fades along the ground as in visibility.HowSure: by
-// exp(-d/L) along columns and along rows, L DefaultCorrelationPosts.
-func withinError(ctx context.Context, grid *dem.Grid, v *visibility.Viewed, sigma float64, verdicts []byte) error {
-	seen := make([]uint8, len(verdicts))
-	asked := make([]uint8, len(verdicts))
-	drawn := *grid
-	drawn.Elevations = make([]float32, len(grid.Elevations))
-	noise := make([]float32, len(grid.Elevations))
-	keep := math.Exp(-1 / visibility.DefaultCorrelationPosts)
-	fresh := math.Sqrt(1 - keep*keep)
-	for draw := range tintDraws {
-		source := rand.New(rand.NewPCG(1, uint64(draw))) // the same picture every time
-		for row := range grid.Rows {
-			if ctx.Err() != nil {
-				return ctx.Err()
-			}
-			line := noise[row*grid.Columns : (row+1)*grid.Columns]
-			last := source.NormFloat64()
-			for i := range line {
-				line[i] = float32(last)
-				last = keep*last + fresh*source.NormFloat64()
-			}
-			if row == 0 {
-				continue
-			}
-			above := noise[(row-1)*grid.Columns : row*grid.Columns]
-			for i := range line {
-				line[i] = float32(keep)*above[i] + float32(fresh)*line[i]
-			}
-		}
-		for i, h := range grid.Elevations {
-			drawn.Elevations[i] = h + float32(sigma)*noise[i]
-		}
-		again, err := visibility.Viewshed(ctx, &drawn, v.Observer, v.Options)
-		if err != nil {
-			return err
-		}
-		for i, verdict := range again.Verdicts {
-			switch verdict {
-			case visibility.Visible:
-				seen[i]++
-				asked[i]++
-			case visibility.Hidden:
-				asked[i]++
-			}
-		}
-	}
-	for i, code := range verdicts {
-		if (code == TintSeen || code == TintHidden) && seen[i] > 0 && seen[i] < asked[i] {
-			verdicts[i] = TintWithinError
-		}
-	}
-	return nil
 }
 
 const (

@@ -52,6 +52,10 @@ func (r ViewshedRequest) Check() error {
 	return r.Cover.Check()
 }
 
+// howSure reports whether the answer is drawn in steps of how sure it is: the tint
+// of several places says how many of them see the ground.
+func (r ViewshedRequest) howSure() bool { return r.Drawn && len(r.From) == 1 }
+
 // mostRadius bounds a question, metres: nobody sees farther.
 const mostRadius = 1000e3
 
@@ -141,10 +145,11 @@ type ViewshedAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	views    []*visibility.Viewed
-	combined *visibility.Combined // of several views; nil for one
-	grid     *dem.Grid            // the bare ground
-	filled   bool                 // voids were to be filled
-	scale    float64              // of the map drawn
+	combined *visibility.Combined         // of several views; nil for one
+	likely   *visibility.ViewedLikelihood // of the only view, where it is drawn
+	grid     *dem.Grid                    // the bare ground
+	filled   bool                         // voids were to be filled
+	scale    float64                      // of the map drawn
 }
 
 var _ = register[ViewshedAnswer]("viewshed")
@@ -153,6 +158,21 @@ var _ = register[ViewshedAnswer]("viewshed")
 // all, nil for one.
 func (a *ViewshedAnswer) Seen() []*visibility.Viewed     { return a.views }
 func (a *ViewshedAnswer) Combined() *visibility.Combined { return a.combined }
+
+// Likely is how sure the posts are seen, where the answer is drawn: nil of several
+// views, or where the data's error is not known.
+func (a *ViewshedAnswer) Likely() *visibility.ViewedLikelihood { return a.likely }
+
+// LikelyShares are how much of the ground asked about is clear and how much is
+// within the data's error, from 0 to 1, where Likely is not nil.
+func (a *ViewshedAnswer) LikelyShares() (clear, within float64) {
+	counts := [visibility.StepWithinError + 1]float64{}
+	for _, s := range a.likely.Steps {
+		counts[s]++
+	}
+	total := float64(len(a.likely.Steps)) - counts[visibility.StepOutOfRange]
+	return counts[visibility.StepClear] / max(1, total), counts[visibility.StepWithinError] / max(1, total)
+}
 
 // View is what is seen from one place.
 type View struct {
@@ -254,7 +274,11 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 	if over != nil {
 		defer over.close()
 	}
-	perPost := r.Cover.memory(viewshedPostBytes + viewPostBytes*int64(len(r.From)))
+	alone := int64(viewshedPostBytes + viewPostBytes*len(r.From))
+	if r.howSure() && g.verticalError > 0 {
+		alone += likelyPostBytes
+	}
+	perPost := r.Cover.memory(alone)
 	observers, err := r.Sighting.allStanding(g.posts(ctx), r.From)
 	if err != nil {
 		return nil, err
@@ -318,6 +342,11 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 				return nil, err
 			}
 			out.compare(bare, v, layer.Ground(), ground)
+		}
+		if r.howSure() {
+			if a.likely, err = g.likelyView(ctx, ground, v); err != nil {
+				return nil, err
+			}
 		}
 		a.views, a.Views = append(a.views, v), append(a.Views, out)
 	}
@@ -396,7 +425,7 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	first := a.views[0]
 	plan := g.mapOf()
 	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, needle.Day, policy.ViewRelief, a.OverCover != nil
-	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector}
+	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Likely: a.likely, Radius: first.Options.Radius, Sector: first.Options.Sector}
 	var from []geodesy.LatLon
 	for i := range a.views {
 		place := a.Views[i].From

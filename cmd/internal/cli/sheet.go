@@ -61,6 +61,8 @@ not hold it, pages follow it and share 20 mm; a key shows which page is where.
 Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
 one page is split over several (one file a page for .svg and .png).
 
+--hidden tells how sure it is where the data's error is known: ground is clear
+(75 % chance to see it or more), within the error (25 to 75 %) or out of sight.
 With --cover the ground that --hidden tints is that hidden over what stands on
 the ground (a post with cover on it is seen when its top is), the profile is
 drawn with it, and only marks seen over it are shown; eye, marks and the end of

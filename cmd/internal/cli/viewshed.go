@@ -48,7 +48,10 @@ The file's name says what is written:
             the post was filled
   .geojson  polygons of the ground seen
   .png .pdf .svg   an A4 map with contour lines, grid and norths, at the
-            largest round scale that shows all that was looked at
+            largest round scale that shows all that was looked at. The map of
+            one place tells how sure it is where the data's error is known:
+            clear (75 % chance to see it or more), within the error (25 to
+            75 %), out of sight
 
 ` + coverHelp + `
 A post with cover on it is asked at the cover's top, and the height needed

@@ -3,6 +3,7 @@ package report
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -10,6 +11,7 @@ import (
 	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem/units"
+	"crowline/visibility"
 )
 
 // Viewshed writes what is seen from some places.
@@ -181,6 +183,14 @@ func (p *Page) mapNotes(a *answer.ViewshedAnswer) []string {
 		if text := filledView(v.Filled); text != "" {
 			out = append(out, capitalised(fromPlace(a, i)+text)+".")
 		}
+	}
+	switch {
+	case a.Likely() != nil:
+		clear, within := a.LikelyShares()
+		out = append(out, fmt.Sprintf("In sight, above, is by the data's heights as they are. Of the ground asked about, %s is clear and %s within the data's error.",
+			visibility.Percent(clear), visibility.Percent(within)))
+	case len(a.Views) > 1 && !math.IsNaN(a.ElevationData.VerticalErrorM):
+		out = append(out, "Seen from how many is by the data's heights as they are: the map of one place tells how sure it is.")
 	}
 	return append(out, "Assumed: "+p.assumed(a.Assumptions)+".")
 }
