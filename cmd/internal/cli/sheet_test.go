@@ -24,7 +24,7 @@ func TestSheetFiles(t *testing.T) {
 	require.Equal(t, exitOK, a.code, a.err)
 	body, err := os.ReadFile(svg)
 	require.NoError(t, err)
-	for _, text := range []string{"Contour interval", "Magnetic north", "Grid north", "Print at 100", "WGS 84", "follow local rules", "7a4b00"} {
+	for _, text := range []string{"Contour interval", "Magnetic north", "Grid north", "Print at 100", "WGS 84", "follow local rules", "7a4b00", "Clear: 75 %", "error: 25 to"} {
 		assert.Contains(t, strings.ToLower(string(body)), strings.ToLower(text))
 	}
 	for _, bad := range [][]string{
