@@ -9,7 +9,6 @@ import (
 	"crowline/dem"
 	"crowline/profile"
 	"crowline/profile/drift"
-	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
 
@@ -192,27 +191,15 @@ func (a *LegAnswer) Gradient() profile.Gradient { return a.gradient }
 // Leg answers a LegRequest.
 func Leg(ctx context.Context, g *Ground, r LegRequest) (*LegAnswer, error) {
 	conditions := r.Sighting.conditions()
-	posts := g.posts(ctx)
-	leg, err := profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon)
+	t, err := g.trace(ctx, r.From, r.To, r.Sighting, r.Needle)
 	if err != nil {
 		return nil, err
 	}
-	line, err := visibility.LookingLine(ctx, posts, r.From.LatLon, r.To.LatLon)
-	if err != nil {
-		return nil, err
+	posts, leg, line, observer := t.posts, t.leg, t.line, t.observer
+	a := &LegAnswer{
+		From: t.from, To: t.to, Bearing: t.bearing, Declination: t.declination, DistanceM: leg.Distance, CoveredM: leg.Covered, UnknownM: leg.Unknown(),
+		Filled: g.filledAlong(leg), leg: leg, line: line, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), throughout: r.Throughout,
 	}
-	observer := r.Sighting.observer(line.From)
-	a := &LegAnswer{leg: leg, line: line, conditions: conditions, Cautions: cautions, Assumptions: r.Sighting.describe(), throughout: r.Throughout}
-	destination := nan
-	if leg.Covered >= leg.Distance {
-		destination = leg.Points[len(leg.Points)-1].Elevation
-	}
-	a.From, a.To = spot(r.From, leg.Points[0].Elevation), spot(r.To, destination)
-	a.DistanceM, a.CoveredM, a.UnknownM = leg.Distance, leg.Covered, leg.Unknown()
-	a.Filled = g.filledAlong(leg)
-
-	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.source())
-	a.Bearing, a.Declination = bearings(b, r.Compass), declination(b.Field, b.FieldError, r.Needle)
 
 	if err := a.climb(ctx, g, posts, r); err != nil {
 		return nil, err

@@ -6,7 +6,6 @@ import (
 	"crowline/contour"
 	"crowline/dem"
 	"crowline/profile"
-	"crowline/profile/magnetic"
 	"crowline/visibility"
 )
 
@@ -80,28 +79,17 @@ func (a *SightAnswer) Profile() Profile {
 // Sight answers a SightRequest.
 func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error) {
 	conditions := r.Sighting.conditions()
-	posts := g.posts(ctx)
-	leg, err := profile.Trace(ctx, posts, r.From.LatLon, r.To.LatLon)
+	t, err := g.trace(ctx, r.From, r.To, r.Sighting, r.Needle)
 	if err != nil {
 		return nil, err
 	}
-	line, err := visibility.LookingLine(ctx, posts, r.From.LatLon, r.To.LatLon)
-	if err != nil {
-		return nil, err
-	}
-	observer := r.Sighting.observer(line.From)
+	posts, leg, line, observer := t.posts, t.leg, t.line, t.observer
 	seen, err := visibility.Along(line, observer, conditions)
 	if err != nil {
 		return nil, err
 	}
-	destination := nan
-	if leg.Covered >= leg.Distance {
-		destination = leg.Points[len(leg.Points)-1].Elevation
-	}
-	b := magnetic.Follow(leg.Geodesic, r.From.LatLon, r.To.LatLon, leg.Points[0].Elevation, r.source())
 	a := &SightAnswer{
-		From: spot(r.From, leg.Points[0].Elevation), To: spot(r.To, destination), DistanceM: leg.Distance,
-		Bearing: bearings(b, r.Compass), Declination: declination(b.Field, b.FieldError, r.Needle), Sight: sightLine(seen, nil),
+		From: t.from, To: t.to, DistanceM: leg.Distance, Bearing: t.bearing, Declination: t.declination, Sight: sightLine(seen, nil),
 		Filled: g.filledAlong(leg), Assumptions: r.Sighting.describe(), Cautions: cautions, line: line, conditions: conditions,
 	}
 	if err := a.Sight.rests(line, observer, conditions); err != nil {
