@@ -329,7 +329,7 @@ func testReload(t *testing.T, b context.Context, d *desk) {
 	p.do(chromedp.Click(chromedp.CSS(`input[name=eye][value=goal]`)), chromedp.Click(chromedp.CSS("#tint-on")))
 	p.until(`document.getElementById('look').dataset.seen`)
 	state := `JSON.stringify([document.getElementById('place-0').value, document.getElementById('place-1').value, document.getElementById('ratio').textContent, document.querySelector('input[name=eye]:checked').value, document.getElementById('tint-on').checked])`
-	before := eval[string](p, state)
+	before, words := eval[string](p, state), p.words()
 	p.do(chromedp.Click(chromedp.CSS("#link")))
 	p.until(`document.getElementById('link-text').value !== ''`)
 	link := eval[string](p, `document.getElementById('link-text').value`)
@@ -339,13 +339,13 @@ func testReload(t *testing.T, b context.Context, d *desk) {
 	p.do(chromedp.Reload())
 	p.answered()
 	assert.JSONEq(t, before, eval[string](p, state), "after a reload")
-	p.saysTheLeg()
+	assert.Equal(t, words, p.words())
 
 	again := startDesk(t, link)
 	q := open(t, b, again)
 	q.answered()
 	assert.JSONEq(t, before, eval[string](q, state), "a desk opened with the link")
-	q.saysTheLeg()
+	assert.Equal(t, words, q.words())
 }
 
 func testProfile(t *testing.T, b context.Context, d *desk) {
