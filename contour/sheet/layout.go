@@ -208,6 +208,9 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	if len(p.Route) > 0 {
 		full.drew.start, full.drew.destination, full.drew.turn, full.drew.numbered, full.drew.beyond = true, true, true, true, true
 	}
+	if f := p.Fix; f != nil {
+		full.drew.region, full.drew.fix, full.drew.known = len(f.Regions) > 0, len(f.Places) > 0, len(f.Line) > 0
+	}
 	for _, h := range p.Hazards {
 		full.drew.steep, full.drew.cliff = full.drew.steep || h.Kind == Steep, full.drew.cliff || h.Kind == Cliff
 	}

@@ -41,6 +41,7 @@ type drawn struct {
 	beyond, place, relief                          bool
 	steep, cliff                                   bool
 	start, destination, turn, numbered             bool // of a route
+	region, fix, known                             bool // of a fix
 	// of a view
 	observer, within, unknown, unlooked, limit, farthest bool
 	zoneNote                                             string

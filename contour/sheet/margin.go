@@ -206,7 +206,11 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 	}
 	b.hazardKey(pg, next)
 	if b.drew.place {
-		next("Place", func(c page.Point) { placeSymbol(pg, c, style) })
+		text := "Place"
+		if b.plan.Fix != nil {
+			text = "Known place"
+		}
+		next(text, func(c page.Point) { placeSymbol(pg, c, style) })
 	}
 	if b.drew.mark || b.drew.beyond {
 		text := "Mark to sight, line to it"
@@ -257,6 +261,7 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 		})
 	}
 	patch := func(c page.Point) page.Rect { return page.Box(c.X-sample/2, c.Y-1.3, sample, 2.6) }
+	b.fixKey(pg, next, patch)
 	b.viewKey(pg, next, patch)
 	b.tintKey(pg, next, patch)
 	if b.drew.void {

@@ -107,6 +107,12 @@ func (m *mapPanel) places() error {
 	if err := m.hazards(); err != nil {
 		return err
 	}
+	if err := m.fixRegion(); err != nil {
+		return err
+	}
+	if err := m.fixRays(); err != nil {
+		return err
+	}
 	if err := m.sightLines(); err != nil {
 		return err
 	}
@@ -123,6 +129,9 @@ func (m *mapPanel) places() error {
 		return err
 	}
 	if err := m.observers(); err != nil {
+		return err
+	}
+	if err := m.fixPlaces(); err != nil {
 		return err
 	}
 	m.page.Open("places", "Places")

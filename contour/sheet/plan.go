@@ -70,6 +70,8 @@ type Plan struct {
 	// cliffs.
 	Hazards []Hazard
 	Points  []Place // other named places
+	// Fix is a place from bearings; nil for none.
+	Fix *FixDrawing
 	// View is what is seen of the ground, and what is not; nil for none. Its
 	// verdicts may be left out until the frames are known.
 	View *View
@@ -218,6 +220,11 @@ func (p Plan) filled() (Plan, error) {
 	}
 	if err := p.checkHazards(); err != nil {
 		return p, err
+	}
+	if p.Fix != nil {
+		if err := p.Fix.validate(); err != nil {
+			return p, err
+		}
 	}
 	if p.View != nil {
 		if err := p.View.validate(); err != nil {

@@ -94,6 +94,19 @@ func (p *Plan) showable(doc *page.Document) {
 	for i := range p.Points {
 		place(&p.Points[i])
 	}
+	if p.Fix != nil {
+		drawing := *p.Fix
+		drawing.Places = append([]Place(nil), drawing.Places...)
+		for i := range drawing.Places {
+			place(&drawing.Places[i])
+		}
+		drawing.Banner = fix(drawing.Banner, "NO PLACE")
+		drawing.Rays = append([]Ray(nil), drawing.Rays...)
+		for i := range drawing.Rays {
+			drawing.Rays[i].Words = fix(drawing.Rays[i].Words, "")
+		}
+		p.Fix = &drawing
+	}
 	if p.Profile != nil {
 		profile := *p.Profile
 		start, destination := "start", "destination"

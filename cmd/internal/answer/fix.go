@@ -135,6 +135,10 @@ type FixAnswer struct {
 	SightsChecked bool `json:"sights_checked"`
 	// The ground at the place was a void and has been filled.
 	GroundFilled bool `json:"ground_filled,omitempty"`
+	// The files of the map; none where it was not asked for.
+	Written []string `json:"written"`
+	// What is doubtful about the map; left out where nothing is.
+	MapWarnings []string `json:"map_warnings,omitempty"`
 	// What the sights assume.
 	Assumptions Assumptions `json:"assumptions"`
 	// The data the answer rests on; null where none is.
@@ -143,6 +147,7 @@ type FixAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	places []FixPlace // all of them, or the one
+	scale  float64    // of the map
 }
 
 var _ = register[FixAnswer]("fix")
@@ -479,7 +484,7 @@ func fixRegion(r *fix.Region) *FixRegion {
 
 func (r FixRequest) describe(f *fix.Fix, options fix.Options, field fixField) *FixAnswer {
 	a := &FixAnswer{
-		Method: "resection", Ambiguous: f.Ambiguous(), Further: f.Further, CrossingDeg: nan,
+		Method: "resection", Written: []string{}, Ambiguous: f.Ambiguous(), Further: f.Further, CrossingDeg: nan,
 		ChiSquare: f.ChiSquare, Redundancy: f.Redundancy, Chance: f.Chance,
 		CompassError: r.CompassError, MarkErrorM: r.MarkError, Assumptions: r.Sighting.describe(), Cautions: cautions,
 	}

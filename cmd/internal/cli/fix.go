@@ -10,6 +10,7 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
+	paper "crowline/contour/page"
 	"crowline/dem"
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
@@ -29,6 +30,8 @@ type fixOptions struct {
 	line           string
 	lineName       string
 	lineError      float64
+	paper          string
+	file           string
 }
 
 func newFixCmd(s Streams, runF func(context.Context, *fixOptions) error) *cobra.Command {
@@ -59,11 +62,16 @@ several places fit about as well (the worst a twentieth as likely as the best),
 all are listed, and none is called yours. So it is where some fit a bearing as
 you read it and others fit it turned half round, the wrong end of the needle.
 
+-o draws it on a map: the lines that the bearings give, the ground that holds
+the place, the marks by name, and the place. Where there is none to walk from
+yet, or several fit, the map says so.
+
 With --cover it is also told of each mark whether it is seen over what stands
 on the ground, eye and mark each on bare ground in a clearing as wide as
 --clearing says and never less than its cell. The place does not depend on it.`,
 		Example: `  crowline fix --bearing 34.3277,-118.0574=225 --bearing 34.3115,-118.0533=176
   crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m
+  crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m -o fix.pdf
   crowline fix --intersect --places trip.gpx --bearing Camp=80 --bearing Ford=12
   crowline fix --bearing Knob=46 --line stream.gpx --places trip.gpx`,
 		Args: exactArgs(0, "no places: give bearings with --bearing MARK=DEG"),
@@ -82,6 +90,10 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 	namesFiles(cmd, filesRead, "line")
 	cmd.Flags().StringVar(&o.lineName, "line-name", "", "the `name` of the line, where the file holds several")
 	cmd.Flags().Var(newLength(20, &o.lineError).within(above(0, 10e3)), "line-error", "one standard deviation of how far from the drawn line the place may be")
+	cmd.Flags().StringVarP(&o.file, "out", "o", "", "draw the fix on a map to `FILE`.pdf, .svg or .png")
+	namesFiles(cmd, filesWritten, "out")
+	cmd.Flags().StringVar(&o.paper, "paper", "a4", "`paper` of the map: a4, a3, letter, tabloid or WxH in millimetres")
+	needs(cmd, []string{"out"}, "paper")
 	needs(cmd, []string{"altimeter"}, "altimeter-error")
 	needs(cmd, []string{"line"}, "line-name", "line-error")
 	return cmd
@@ -142,6 +154,15 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	if _, err := o.output.system(); err != nil {
 		return err
 	}
+	size, err := paper.ParsePaper(o.paper)
+	if err != nil {
+		return usageErrorf("--paper: %w", err)
+	}
+	if o.file != "" {
+		if err := checkDrawingPath(o.file); err != nil {
+			return err
+		}
+	}
 	r, err := o.request()
 	if err != nil {
 		return err
@@ -154,6 +175,19 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	a, err := answer.Fix(ctx, g, r)
 	if err != nil {
 		return asked(err)
+	}
+	if o.file != "" {
+		u, err := o.output.system()
+		if err != nil {
+			return err
+		}
+		document, err := report.FixMap(ctx, g, a, r, size, u)
+		if err != nil {
+			return err
+		}
+		if err := save(document, o.file, &a.Written, &a.MapWarnings); err != nil {
+			return err
+		}
 	}
 	return o.output.writeAnswer(o.streams, a, func(p *report.Page) { report.Fix(p, a) })
 }

@@ -500,3 +500,34 @@ func TestDoubtfulMarksAreNotProposedAsSure(t *testing.T) {
 	}
 	assert.Contains(t, flat(run(t, "landmarks", place, "--for-fix", "--dem", path).out), "taken as seen: the accuracy of the heights is not stated")
 }
+
+// TestAFixOnAMap: the place with its region, or that there is none; on no elevation
+// data as well, and over nothing that is read.
+func TestAFixOnAMap(t *testing.T) {
+	t.Parallel()
+	folder := t.TempDir()
+	places := filepath.Join(folder, "p.csv")
+	require.NoError(t, os.WriteFile(places, []byte("name,lat,lon\nKnob,36.27083,-84.2975\nTower,36.265,-84.30333\nGate,36.25058,-84.27389\n"), 0o600))
+	draw := func(arguments ...string) string {
+		file := filepath.Join(t.TempDir(), "f.svg")
+		a := run(t, append([]string{"fix", "--places", places, "-o", file}, arguments...)...)
+		require.Equal(t, exitOK, a.code, a.err)
+		assert.Contains(t, a.out, file)
+		body, err := os.ReadFile(file)
+		require.NoError(t, err)
+		return string(body)
+	}
+	sure := draw("--bearing", "Knob=349.4", "--bearing", "Tower=306.5")
+	for _, text := range []string{">The place<", ">Tower<", "read 307° true", "Holds the place", "The place is known to"} {
+		assert.True(t, strings.Contains(sure, text), text) // a drawing is too long to be printed
+	}
+	assert.False(t, strings.Contains(sure, "NO PLACE"))
+	flat := draw("--bearing", "Knob=349m", "--bearing", "Tower=340m", "--units", "us")
+	for _, text := range []string{"NO PLACE TO WALK FROM YET", ">Best fit<", "read 340° magnetic"} {
+		assert.True(t, strings.Contains(flat, text), text)
+	}
+	off := draw("--bearing", "47,8=80", "--bearing", "47.02,8.01=120", "--intersect")
+	assert.True(t, strings.Contains(off, "There is no elevation data here") && strings.Contains(off, "NO PLACE TO WALK TO YET"))
+	assert.Equal(t, exitUsage, run(t, "fix", "--bearing", "Knob=349", "--bearing", "Gate=100", "--places", places, "-o", places).code)
+	assert.Equal(t, exitUsage, run(t, "fix", "--bearing", "Knob=349", "--bearing", "Gate=100", "--places", places, "-o", filepath.Join(folder, "x.doc")).code)
+}

@@ -24,7 +24,7 @@ var (
 	}
 	// checkedLater are flags whose every text may be right, with the reason.
 	checkedLater = map[string]string{
-		"dem": "the file itself", "places": "a file", "cover": "a file", "line": "a file", "cover-field": "any name", "line-name": "any name",
+		"dem": "the file itself", "places": "a file", "cover": "a file", "line": "a file", "cover-field": "any name", "line-name": "any name", "route": "a file",
 		"title": "any text", "folder": "any folder", "name": "any text", "names": "any text", "index": "a file", "note": "any text", "config": "a file",
 	}
 )
@@ -47,7 +47,7 @@ func TestFlagsAreCheckedBeforeDataIsOpened(t *testing.T) {
 		"clearing": {"--cover", "none.tif"}, "cover-void": {"--cover", "none.tif"}, "within": {"--bearing", "20"}, "magnetic": {"--bearing", "20"},
 		"compass-error landmarks": {"--for-fix"}, "mark-error landmarks": {"--for-fix"},
 		"altimeter-error": {"--altimeter", "500"}, "line-error": {"--line", "none.gpx"},
-		"label-reading contours": {"-o", filepath.Join(folder, "c.svg")}, "paper route": {"-o", filepath.Join(folder, "r.pdf")},
+		"label-reading contours": {"-o", filepath.Join(folder, "c.svg")}, "paper route": {"-o", filepath.Join(folder, "r.pdf")}, "paper fix": {"-o", filepath.Join(folder, "f.pdf")},
 		"date viewshed": {"-o", filepath.Join(folder, "v.svg")}, "declination viewshed": {"-o", filepath.Join(folder, "v.svg")},
 		"date contours": {"-o", filepath.Join(folder, "c.svg")}, "declination contours": {"-o", filepath.Join(folder, "c.svg")},
 		"rows skyline": {"-o", filepath.Join(folder, "k.svg")}, "radius contours": {"--around", legFrom},

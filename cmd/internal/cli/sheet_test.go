@@ -214,7 +214,7 @@ func TestARoutesMarkIsWhatTheChainSetsOutOn(t *testing.T) {
 	found := regexp.MustCompile(`magnetic ([0-9]{3})° +\(true`).FindAllStringSubmatch(text.out, -1)
 	require.Len(t, found, len(route.Legs))
 	for _, f := range found {
-		assert.Contains(t, string(drawn), ">"+f[1]+"°<")
+		assert.True(t, strings.Contains(string(drawn), ">"+f[1]+"°<"), f[1])
 	}
 	if at := strings.Index(string(drawn), ">Over 30°"); assert.Positive(t, at) {
 		assert.Less(t, at, strings.Index(string(drawn)[at:], "The end")+at)

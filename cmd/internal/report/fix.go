@@ -1,12 +1,15 @@
 package report
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"crowline/cmd/internal/answer"
+	"crowline/contour/page"
+	"crowline/contour/sheet"
 	"crowline/dem/units"
 	"crowline/visibility"
 	"crowline/visibility/fix"
@@ -59,6 +62,12 @@ func Fix(p *Page, a *answer.FixAnswer) {
 		p.Line("agreement", "chance alone puts bearings this far apart in %s; under 1 in 20, something is wrong", cases(a.Chance))
 	} else {
 		p.Line("agreement", "not known: there is one bearing too few to check the others")
+	}
+	if a.MapScale() > 0 {
+		p.Line("map", "%s, at 1:%.0f; print at 100 %% and check the 100 mm bar", strings.Join(a.Written, ", "), a.MapScale())
+		for _, w := range a.MapWarnings {
+			p.Line("warning", "%s", w)
+		}
 	}
 	p.Head("Next")
 	for _, n := range a.Next {
@@ -122,6 +131,50 @@ func (p *Page) fixPlace(a *answer.FixAnswer) {
 		p.Line("known to", "%s, 19 times in 20", p.fixRegion(a.Region))
 	}
 	p.Line("", "for a %s; the lines cross at %.0f°", p.fixWorth(a), a.CrossingDeg)
+}
+
+// FixMap draws a fix; where there is no place to walk from, or to, it says so.
+func FixMap(ctx context.Context, g *answer.Ground, a *answer.FixAnswer, r answer.FixRequest, paper page.Paper, u units.System) (*page.Document, error) {
+	p := &Page{Units: u}
+	return a.Draw(ctx, g, r, paper, func(plan *sheet.Plan) {
+		plan.Units, plan.Title, plan.Cautions = u, "Where you are, from bearings", answer.Cautions()
+		if a.Intersection() {
+			plan.Title = "Where the point is, from bearings"
+		}
+		switch {
+		case a.Ambiguous:
+			plan.Headline = fmt.Sprintf("NO PLACE: %d places fit about as well. Take another bearing.", len(a.Places())+a.Further)
+		case !a.FitToWalkOn:
+			plan.Headline = "NO PLACE TO WALK FROM YET"
+			if a.Intersection() {
+				plan.Headline = "NO PLACE TO WALK TO YET"
+			}
+			plan.Notes = append(plan.Notes, plan.Headline+": "+p.fixDoubt(a))
+		default:
+			plan.Headline = p.place(*a.Place)
+			switch {
+			case a.Ellipse95 != nil:
+				plan.Notes = append(plan.Notes, "The place is known to "+p.ellipse(*a.Ellipse95)+", 19 times in 20.")
+			case a.Region != nil:
+				plan.Notes = append(plan.Notes, "The place is known to "+p.fixRegion(a.Region)+", 19 times in 20.")
+			}
+		}
+		if !plan.Fix.Sure {
+			plan.Fix.Banner = plan.Headline
+		}
+		for i := range plan.Fix.Places {
+			switch {
+			case len(plan.Fix.Places) > 1:
+			case plan.Fix.Sure:
+				plan.Fix.Places[i].Name = "The place"
+			default:
+				plan.Fix.Places[i].Name = "Best fit"
+			}
+		}
+		if d := a.Declination; d != nil {
+			plan.Notes = append(plan.Notes, "Magnetic bearings by "+declinedBy(d)+".")
+		}
+	})
 }
 
 // fixDoubt is why a place cannot be walked on.
