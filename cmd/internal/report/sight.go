@@ -41,7 +41,7 @@ func (p *Page) sight(target, from string, line *answer.SightLine) {
 		text, before := whether(target, s.Verdict, line.Likely)
 		text += angle
 		if !math.IsNaN(s.Clearance) {
-			text += fmt.Sprintf("; "+before+"the line clears the ground between by %s, least at %s", u.Height(s.Nearest), u.Distance(s.NearestAt))
+			text += fmt.Sprintf("; "+before+"the line clears the ground between by %s where it comes closest, %s off", u.Height(s.Nearest), u.Distance(s.NearestAt))
 		}
 		p.Line("from "+from, "%s", text)
 	case visibility.Hidden:
