@@ -104,7 +104,8 @@ func (v *Viewed) postSpacing() (float64, error) {
 // meets ground that was void and has been filled, whose error nobody knows, keeps
 // its verdict, but where the rest of the ground makes it StepHidden.
 //
-// Cost: a Viewshed for each ground and some 30 ns a post; memory 12 bytes a post.
+// Cost: a Viewshed for each ground and some 30 ns a post; memory 13 bytes a post
+// and what the views leave behind.
 func ViewshedProbability(ctx context.Context, g *dem.Grid, v *Viewed, model ErrorModel, progress func(done, total int64)) (*ViewedLikelihood, error) {
 	if err := model.validate(); err != nil {
 		return nil, err

@@ -14,5 +14,5 @@ const (
 	heldContoursPostBytes = 45
 	sheetPostBytes        = 20
 	hiddenPostBytes       = 6  // more, where a sheet tints hidden ground
-	likelyPostBytes       = 12 // more, where a view is told by how sure it is
+	likelyPostBytes       = 24 // more, where a view is told by how sure it is
 )

@@ -268,8 +268,8 @@
 //	  then     columns*rows bytes, row by row from the north west:
 //	           0 not looked at, 1 seen, 2 hidden, 3 not known, 4 within the data's error
 //
-// steps 3 asks for cells within the error; it is 2 steps where the error is not
-// known.
+// steps 3 asks how sure it is: 1 is then seen with 75 % or more, 4 with 25 to
+// 75 %, 2 with less, as on a drawn map. It is 2 steps where the error is not known.
 //
 // # POST /api/skyline
 //

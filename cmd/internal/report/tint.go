@@ -15,7 +15,7 @@ func Tint(t *answer.Tint, radius float64, u units.System) string {
 		of = "the ground within " + u.Distance(radius)
 	}
 	if t.HowSure && t.Within > 0 {
-		return fmt.Sprintf("%s of %s is in sight for sure; for %s it depends on the data's error", visibility.Percent(t.Seen), of, visibility.Percent(t.Within))
+		return fmt.Sprintf("%s of %s is clear, a 75 %% chance to see it or more; %s is within the data's error", visibility.Percent(t.Seen), of, visibility.Percent(t.Within))
 	}
 	return fmt.Sprintf("%s of %s is in sight", visibility.Percent(t.Seen), of)
 }
