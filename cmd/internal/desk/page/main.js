@@ -138,6 +138,7 @@ async function open() {
   if (state.x !== null && state.y !== null && shown >= 0) {
     view.zoomTo(shown)
     view.moveTo(state.x, state.y)
+    placed = true
   } else whole()
   view.onChange(keepView)
   state.onChange(changed)
@@ -152,15 +153,23 @@ function dataLine() {
 }
 
 function begun() {
-  new ResizeObserver(() => map.resize()).observe(by('frame'))
+  for (const touch of ['pointerdown', 'wheel', 'keydown']) document.addEventListener(touch, () => { placed = true }, { capture: true, once: true, passive: true })
+  new ResizeObserver(() => {
+    map.resize()
+    if (!placed) whole()
+  }).observe(by('frame'))
   new ResizeObserver(() => { profile.resize(); skyline.resize() }).observe(by('profile-strip'))
   new ResizeObserver(() => skyline.resize()).observe(by('sky'))
 }
 
+// placed: the map was moved by hand, or by a link; till then it shows the whole
+// leg, whatever room the words beside it leave.
+let placed = false
+
 function whole() {
   const points = [...state.set, ...(state.eye === 'at' && state.at ? [state.at] : [])].map(p => [p.x, p.y])
   const e = ground.extent
-  if (points.length > 1) view.fit(points, points.length ? 0 : 0)
+  if (points.length > 1) view.fit(points)
   else if (points.length) { view.fit(points, FINEST_AT_FIRST * 2) } else view.fit([[e.x_min, e.y_min], [e.x_max, e.y_max]])
 }
 

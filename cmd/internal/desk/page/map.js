@@ -41,7 +41,7 @@ export class GroundMap {
     }
     this.dense = ratio
     this.view.resize(box.width, box.height)
-    this.draw()
+    this.drawNow() // at once: a canvas of another size is black till it is drawn
   }
 
   key(level, column, row) { return `${level}/${column}/${row}?relief=${this.state.relief}&contours=${this.state.contours ? 1 : 0}&ratio=${this.ratio}` }

@@ -88,7 +88,8 @@ export class View {
   fit(points, finest = 0) {
     const xs = points.map(p => p[0]), ys = points.map(p => p[1])
     const w = Math.max(...xs) - Math.min(...xs), h = Math.max(...ys) - Math.min(...ys)
-    const need = Math.max(w / (0.82 * this.width), h / (0.82 * this.height), finest)
+    const margin = 64 // pixels of both sides: room for a handle
+    const need = Math.max(w / Math.max(this.width - margin, margin), h / Math.max(this.height - margin, margin), finest)
     let level = 0
     this.resolutions.forEach((r, i) => { if (r >= need * 0.999) level = i })
     this.level = level
