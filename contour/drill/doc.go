@@ -51,6 +51,29 @@
 //   - Bearings are asked in figures that the answer needs no rounding of; one
 //     read off the page lies within 0.35 degrees of a whole one.
 //
+// # Levels
+//
+// Beginner: says what the map shows at a point: the landform (hill, saddle,
+// ridge, valley, depression), the elevation, a bearing and its back bearing,
+// and which of two legs climbs least.
+//
+// Intermediate: reads the shape of a line: its profile, its steepest slope,
+// which of three legs climbs least, whether one end is seen from the other;
+// names spurs, draws and cliffs too, and turns a bearing to another north.
+//
+// Leader: settles what matters before walking: what hides the destination and
+// where it comes into view, sight, slope, and which of four legs climbs least.
+// A back bearing is not asked: a leader knows it.
+//
+// # Sheets
+//
+// Questions whose places lie near each other share one map, 178 by 122 mm, six
+// at most, their marks 8 mm or more apart and 6 mm from each other's legs; there the points carry the number of
+// the question. A question that finds no such map has a small one of its own.
+// No two questions have their middles within 8 mm. Every kind is asked once
+// before any is asked twice. Options.Minutes takes as many as MinutesOf the
+// kinds allow.
+//
 // # Units
 //
 // Lengths and elevations are metres, angles geodesy.Degrees; texts follow

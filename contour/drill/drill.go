@@ -87,6 +87,9 @@ type Options struct {
 	Level Level
 	// Count of questions; 10 when zero, 50 at most.
 	Count int
+	// Minutes the sheet is for, 240 at most: as many questions as fit in them
+	// by MinutesOf, and no Count. Zero is by Count.
+	Minutes int
 	// Kinds to ask; KindsOf(Level) when nil.
 	Kinds []Kind
 	// Title of the sheet; made of the level and the place when "".
@@ -130,6 +133,9 @@ type Question struct {
 	Number int    `json:"number" means:"Its number, from 1."`
 	Kind   Kind   `json:"kind" means:"What kind of question it is."`
 	Text   string `json:"text" means:"The question."`
+	// Minutes and Points are those of its kind: MinutesOf and PointsOf.
+	Minutes int `json:"minutes" means:"How long it takes."`
+	Points  int `json:"points" means:"What a right answer counts."`
 	// Reading is how the answer is read off the map and how near is right; ""
 	// where nothing is measured.
 	Reading string `json:"reading,omitempty" means:"How the answer is read off the map, and how near to it is right; left out where nothing is measured."`
@@ -140,6 +146,8 @@ type Question struct {
 	Working []string `json:"working,omitempty" means:"The steps to it."`
 	// Margin says how clear the answer is.
 	Margin string `json:"margin,omitempty" means:"How clear the answer is of error."`
+	// Within is how far from Answer is right, in a few words.
+	Within string `json:"right_within,omitempty" means:"How far from the answer is right."`
 	// Data are the figures of the answer: a LandformAnswer, ElevationAnswer,
 	// and so on after Kind.
 	Data any `json:"data,omitempty" means:"The figures of the answer, after its kind."`
@@ -168,9 +176,12 @@ func DataOf(k Kind) any {
 
 // Figure is a map with lettered points, and legs between them.
 type Figure struct {
-	Centre Place    `json:"centre" means:"The middle of the map."`
-	Marks  []Place  `json:"marks" means:"The lettered points."`
-	Legs   [][2]int `json:"legs,omitempty" means:"Lines between points, by their places in the list, from 0."` // indices of Marks
+	Centre Place `json:"centre" means:"The middle of what is asked about."`
+	// Map it is printed on: a place in Set.Maps, from 1; 0 has a small map of
+	// its own about Centre.
+	Map   int      `json:"map,omitempty" means:"The number of the map it shares with others, from 1; left out where it has a small map of its own."`
+	Marks []Place  `json:"marks" means:"The lettered points."`
+	Legs  [][2]int `json:"legs,omitempty" means:"Lines between points, by their places in the list, from 0."` // indices of Marks
 	// Profiles to choose from, when the question has a choice of them.
 	Profiles []Section `json:"profiles,omitempty" means:"Profiles to choose from."`
 	// Key is a profile drawn beside the answer.
@@ -215,6 +226,8 @@ type Set struct {
 	VerticalErrorAssumed bool       `json:"vertical_error_assumed,omitempty" means:"The data states no error: that one is assumed."`
 	Data                 string     `json:"elevation_data" means:"The name of the data."`
 	Questions            []Question `json:"questions" means:"The questions."`
+	// Maps are the middles of the maps that questions share.
+	Maps []Place `json:"maps,omitempty" means:"The middles of the maps that questions share."`
 	// Notes are things the teacher must know, such as kinds of question that
 	// this ground gave none of.
 	Notes []string `json:"notes,omitempty" means:"What the teacher must know, such as kinds of question that this ground gave none of."`
@@ -254,8 +267,21 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 		VerticalError: o.VerticalError, VerticalErrorAssumed: s.assumed, Data: grid.Source.Name, Notes: s.notes, survey: s,
 	}
 	kinds := slices.Clone(o.Kinds)
+	spent := 0      // minutes
+	passed := false // there was no time for a kind
 	for next := 0; len(set.Questions) < o.Count && len(kinds) > 0; {
 		kind := kinds[next%len(kinds)]
+		if o.Minutes > 0 && spent+MinutesOf(kind) > o.Minutes {
+			next %= len(kinds)
+			kinds = slices.Delete(kinds, next, next+1)
+			passed = passed || !slices.ContainsFunc(set.Questions, func(q Question) bool { return q.Kind == kind })
+			continue
+		}
+		// No kind twice while another has not come once, though a minute or two
+		// be left over.
+		if passed && slices.ContainsFunc(set.Questions, func(q Question) bool { return q.Kind == kind }) {
+			break
+		}
 		q, err := s.ask(ctx, kind, len(set.Questions))
 		if err != nil {
 			return nil, err
@@ -267,17 +293,25 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 			next = i
 			continue
 		}
-		q.Number = len(set.Questions) + 1
+		spent += MinutesOf(kind)
 		set.Questions = append(set.Questions, *q)
 		next++
 		if o.Progress != nil {
-			o.Progress(int64(len(set.Questions)), int64(o.Count))
+			o.Progress(progressed(len(set.Questions), spent, o))
 		}
 	}
 	if len(set.Questions) == 0 {
 		return nil, fmt.Errorf("%w within %s of %s: %s", ErrNone, s.distance(o.Radius), o.Around, set.Notes[len(set.Notes)-1])
 	}
-	if n := len(set.Questions); n < o.Count {
+	s.share(set)
+	if o.Minutes > 0 {
+		if left := o.Minutes - spent; left >= fullEnough {
+			set.Notes = append(set.Notes, fmt.Sprintf("questions for %d of the %d minutes asked for were found; try another seed, a larger radius or other kinds", spent, o.Minutes))
+		}
+		if o.Progress != nil {
+			o.Progress(int64(o.Minutes), int64(o.Minutes))
+		}
+	} else if n := len(set.Questions); n < o.Count {
 		set.Notes = append(set.Notes, fmt.Sprintf("%d of the %d questions asked for were found; try another seed, a larger radius or other kinds", n, o.Count))
 		if o.Progress != nil {
 			o.Progress(int64(o.Count), int64(o.Count))
@@ -294,36 +328,67 @@ func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, err
 	}
 	// A stream of its own for each question, so that how many tries one
 	// takes does not change the next.
-	r := rand.New(rand.NewPCG(s.o.Seed, uint64(number)*1000+uint64(slices.Index(Kinds, kind))))
-	s.looked = 0
-	for range tries {
-		if err := ctx.Err(); err != nil {
-			return nil, fmt.Errorf("drill: %w", err)
+	stream := uint64(number)*1000 + uint64(slices.Index(Kinds, kind))
+	try := func(in *sharedMap, stream uint64, tries int) (*Question, error) {
+		r := rand.New(rand.NewPCG(s.o.Seed, stream))
+		s.in = in
+		defer func() { s.in = nil }()
+		for range tries {
+			if err := ctx.Err(); err != nil {
+				return nil, fmt.Errorf("drill: %w", err)
+			}
+			q, err := makers[kind](ctx, r)
+			if err != nil {
+				return nil, fmt.Errorf("drill: %s: %w", kind, err)
+			}
+			if q == nil || in != nil && (q.Figure == nil || !s.holds(in, q.Figure)) || !s.fresh(q) {
+				continue
+			}
+			q.Kind, q.Minutes, q.Points, q.Within = kind, MinutesOf(kind), PointsOf(kind), s.within(q)
+			return q, nil
 		}
-		q, err := makers[kind](ctx, r)
-		if err != nil {
-			return nil, fmt.Errorf("drill: %s: %w", kind, err)
-		}
-		if q == nil || !s.fresh(kind, q) {
-			continue
-		}
-		q.Kind = kind
-		return q, nil
+		return nil, nil
 	}
-	return nil, nil
+	// First on a map that others are on, so that the sheet is short.
+	if kind != BackBearing && kind != Norths {
+		for i, m := range s.maps {
+			if m.questions >= mostShared {
+				continue
+			}
+			s.looked = mostLegs - legsOnShared
+			q, err := try(m, stream+100*uint64(i+1), triesOnShared)
+			if err != nil {
+				return nil, err
+			}
+			if q != nil {
+				s.add(m, i, q.Figure)
+				return q, nil
+			}
+		}
+	}
+	s.looked = 0
+	q, err := try(nil, stream, tries)
+	if err != nil || q == nil || q.Figure == nil {
+		return q, err
+	}
+	if m := s.open(q.Figure); m != nil {
+		s.maps = append(s.maps, m)
+		s.add(m, len(s.maps)-1, q.Figure)
+	}
+	return q, nil
 }
 
-// fresh reports whether a question is unlike those of its kind asked before,
-// and remembers it.
-func (s *survey) fresh(kind Kind, q *Question) bool {
+// fresh reports whether a question is unlike those asked before, and on
+// another place than any of them, and remembers it.
+func (s *survey) fresh(q *Question) bool {
 	key := q.Text
 	if q.Figure != nil {
-		for _, at := range s.asked[kind] {
+		for _, at := range s.asked {
 			if geodesy.Inverse(at, q.Figure.Centre.At()).Distance < s.paper(8) {
 				return false
 			}
 		}
-		s.asked[kind] = append(s.asked[kind], q.Figure.Centre.At())
+		s.asked = append(s.asked, q.Figure.Centre.At())
 		return true
 	}
 	if s.texts[key] {
@@ -364,15 +429,17 @@ type survey struct {
 	spacing  float64 // of posts at Around, metres, the larger way
 	zone     int     // of the grid at Around; 0 for none
 	notes    []string
-	asked    map[Kind][]geodesy.LatLon
+	asked    []geodesy.LatLon // the middles of the questions
 	texts    map[string]bool
 	deadBand float64 // of a climb, metres, as leg has it
 	assumed  bool    // the data states no vertical error
 	looked   int     // legs drawn for the sight question being made
+	maps     []*sharedMap
+	in       *sharedMap // where a question is being drawn; nil for anywhere
 }
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {
-	s := &survey{grid: grid, asked: map[Kind][]geodesy.LatLon{}, texts: map[string]bool{}}
+	s := &survey{grid: grid, texts: map[string]bool{}}
 	column, row, err := grid.Locate(o.Around)
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)
@@ -455,7 +522,16 @@ func (o Options) filled(grid *dem.Grid, spacing float64) (Options, error) {
 			return o, fmt.Errorf("drill: kind %q: use one of %v", k, Kinds)
 		}
 	}
-	if o.Count == 0 {
+	if o.Minutes != 0 && o.Count != 0 {
+		return o, errors.New("drill: give a count of questions or the minutes they may take, not both")
+	}
+	if o.Minutes < 0 || o.Minutes > 240 {
+		return o, fmt.Errorf("drill: a sheet of %d minutes: ask for 1 to 240", o.Minutes)
+	}
+	switch {
+	case o.Minutes > 0:
+		o.Count = 50
+	case o.Count == 0:
 		o.Count = 10
 	}
 	if o.Count < 0 || o.Count > 50 {

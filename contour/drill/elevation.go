@@ -48,7 +48,10 @@ func (s *survey) elevation(ctx context.Context, r *rand.Rand) (*Question, error)
 	if s.o.Level != Beginner && r.IntN(3) == 0 {
 		return s.top(ctx, r)
 	}
-	at, _ := geodesy.Direct(s.o.Around, geodesy.NewTrueBearing(geodesy.Degrees(360*r.Float64())), s.o.Radius*math.Sqrt(r.Float64()))
+	at := s.anywhere(r)
+	if geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius {
+		return nil, nil
+	}
 	h, err := dem.ElevationAt(s.grid, at)
 	if err != nil {
 		return nil, nil // outside or void: another try

@@ -35,7 +35,7 @@ func Example() {
 	for _, q := range set.Questions {
 		fmt.Println(q.Number, q.Kind)
 	}
-	q := set.Questions[0]
+	q := set.Questions[2]
 	fmt.Println(q.Text)
 	fmt.Println(q.Answer)
 	document, err := set.Document(ctx, drill.PageOptions{})
@@ -45,10 +45,10 @@ func Example() {
 	}
 	fmt.Println(len(document.Pages), "pages, the last of them answers")
 	// Output:
-	// 1 back-bearing
-	// 2 sight
-	// 3 slope
+	// 1 sight
+	// 2 slope
+	// 3 back-bearing
 	// You walk on a bearing of 276°. What is the back bearing?
 	// 096°.
-	// 3 pages, the last of them answers
+	// 2 pages, the last of them answers
 }

@@ -187,6 +187,9 @@ func (l *layouter) head() {
 		l.rule(pageMargin+12, l.width()*0.6, l.y)
 		l.text(page.At(pageMargin+l.width()*0.68, l.y), textSize, page.Regular, page.AlignLeft, "Date")
 		l.rule(pageMargin+l.width()*0.68+10, l.width(), l.y)
+		minutes, most := s.total()
+		l.y += 5
+		l.text(page.At(pageMargin, l.y), smallSize, page.Regular, page.AlignLeft, fmt.Sprintf("%d questions, %d minutes, %s in all.", len(s.Questions), minutes, points(most)))
 	}
 	l.y += 5
 }
@@ -224,35 +227,169 @@ func (l *layouter) feet() {
 // mapDepth is the depth a question with a map takes.
 const mapDepth = panelMM + 2*sheet.PanelHead + 10
 
+// Columns of questions under a shared map.
+const (
+	columnsGap  = 6.0
+	questionGap = 3.0
+)
+
 func (l *layouter) questions(ctx context.Context) error {
+	var on = make([][]Question, len(l.set.Maps)+1)
+	var own, bare []Question
 	for _, q := range l.set.Questions {
-		if q.Figure == nil {
-			l.bare(q)
-			continue
+		switch {
+		case q.Figure == nil:
+			bare = append(bare, q)
+		case q.Figure.Map == 0:
+			own = append(own, q)
+		default:
+			on[q.Figure.Map] = append(on[q.Figure.Map], q)
 		}
+	}
+	for i, m := range l.set.Maps {
+		if err := l.sharedMap(ctx, i+1, m, on[i+1]); err != nil {
+			return err
+		}
+		flow := on[i+1]
+		if i == len(l.set.Maps)-1 && len(own) == 0 {
+			flow, bare = append(flow, bare...), nil
+		}
+		l.columns(flow)
+	}
+	for _, q := range own {
 		if err := l.mapped(ctx, q); err != nil {
 			return err
 		}
 	}
+	l.columns(bare)
 	return nil
 }
 
-// bare sets a question without a map.
-func (l *layouter) bare(q Question) {
-	const rules = 2
-	need := 6 + depth(q.Text, page.Regular, textSize, l.width()) + rules*ruleGap + blockGap
-	l.room(need)
-	l.y += l.title(pageMargin, l.y, q.Number)
-	l.y += l.paragraph(pageMargin, l.y, l.width(), textSize, page.Regular, q.Text)
-	for range rules {
-		l.y += ruleGap
-		l.rule(pageMargin, l.width(), l.y)
+// sharedMap draws the map of several questions, as wide as the page.
+func (l *layouter) sharedMap(ctx context.Context, n int, middle Place, questions []Question) error {
+	const caption = 5.0
+	said := depth(l.survey.numbersRead(), page.Regular, smallSize, l.width())
+	first := questions[0].block(l)
+	l.room(caption + sharedHeight + 2*sheet.PanelHead + 10 + said + 2 + first)
+	l.text(page.At(pageMargin, l.y+3.4), 10, page.Bold, page.AlignLeft,
+		fmt.Sprintf("Map %d: questions %d to %d. %dA is A of question %d, and so on.", n, questions[0].Number, questions[len(questions)-1].Number, questions[0].Number, questions[0].Number))
+	l.y += caption
+	frame := page.Box((l.o.Paper.Width-sharedWidth)/2, l.y+sheet.PanelHead, sharedWidth, sharedHeight)
+	figure := &Figure{Centre: middle}
+	for _, q := range questions {
+		at := len(figure.Marks)
+		for _, m := range q.Figure.Marks {
+			m.Name = fmt.Sprintf("%d%s", q.Number, m.Name)
+			figure.Marks = append(figure.Marks, m)
+		}
+		for _, leg := range q.Figure.Legs {
+			figure.Legs = append(figure.Legs, [2]int{leg[0] + at, leg[1] + at})
+		}
 	}
-	l.y += blockGap + 2
+	if err := l.panel(ctx, figure, fmt.Sprintf("m%d", n), fmt.Sprintf("map %d", n), frame); err != nil {
+		return err
+	}
+	l.y = frame.Bottom() + sheet.PanelHead + 10
+	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, l.survey.numbersRead()) + 2
+	return nil
 }
 
-func (l *layouter) title(x, y float64, n int) float64 {
-	l.text(page.At(x, y+4), 11, page.Bold, page.AlignLeft, fmt.Sprintf("Question %d", n))
+// profileTall is the height of one profile of a choice in a column, mm.
+const profileTall = 21.0
+
+// columnWidth is that of one of two columns.
+func (l *layouter) columnWidth() float64 { return (l.width() - columnsGap) / 2 }
+
+// block is the depth of a question in a column.
+func (q *Question) block(l *layouter) float64 {
+	w := l.columnWidth()
+	d := 6 + depth(q.Text, page.Regular, textSize, w) + 1
+	if q.Reading != "" {
+		d += depth(q.Reading, page.Regular, smallSize, w) + 1
+	}
+	if q.Figure != nil {
+		d += profileTall * float64(len(q.Figure.Profiles))
+	}
+	return d + ruleGap*float64(answerLines(q.Kind)) + questionGap
+}
+
+// columns sets questions in two columns, the left one first, of about the same
+// depth; what does not fit goes on to the next page.
+func (l *layouter) columns(questions []Question) {
+	for len(questions) > 0 {
+		l.room(questions[0].block(l))
+		free := l.bottom() - l.y
+		n, deep := split(questions, free, func(q Question) float64 { return q.block(l) })
+		x, y := pageMargin, l.y
+		for i, q := range questions[:n[0]+n[1]] {
+			if i == n[0] {
+				x, y = pageMargin+l.columnWidth()+columnsGap, l.y
+			}
+			l.inColumn(q, x, y)
+			y += q.block(l)
+		}
+		l.y += deep
+		questions = questions[n[0]+n[1]:]
+	}
+}
+
+// split is how many of some blocks go in a left and a right column of a depth,
+// and the depth used: as many as fit, in the least depth.
+func split(questions []Question, free float64, depth func(Question) float64) (n [2]int, deep float64) {
+	best := -1
+	for left := 1; left <= len(questions); left++ {
+		l, r, right := 0.0, 0.0, 0
+		for _, q := range questions[:left] {
+			l += depth(q)
+		}
+		if l > free && left > 1 {
+			break
+		}
+		for _, q := range questions[left:] {
+			if r+depth(q) > free {
+				break
+			}
+			r += depth(q)
+			right++
+		}
+		if left+right > best || left+right == best && max(l, r) < deep {
+			best, n, deep = left+right, [2]int{left, right}, max(l, r)
+		}
+	}
+	return n, deep
+}
+
+// inColumn sets a question with its profiles and lines to write on.
+func (l *layouter) inColumn(q Question, x, y float64) {
+	w := l.columnWidth()
+	y += l.title(x, y, q)
+	y += l.paragraph(x, y, w, textSize, page.Regular, q.Text) + 1
+	if q.Reading != "" {
+		y += l.paragraph(x, y, w, smallSize, page.Regular, q.Reading) + 1
+	}
+	if q.Figure != nil && len(q.Figure.Profiles) > 0 {
+		y = l.choice(q, page.Box(x, y, w, profileTall))
+	}
+	for range answerLines(q.Kind) {
+		y += ruleGap
+		l.rule(x, x+w-pageMargin, y)
+	}
+}
+
+// choice draws a question's profiles, the first in a box, and returns where
+// they end.
+func (l *layouter) choice(q Question, first page.Rect) float64 {
+	l.page.Open(fmt.Sprintf("q%d-profiles", q.Number), fmt.Sprintf("Profiles of question %d", q.Number))
+	l.profiles(q.Figure.Profiles, first)
+	l.page.Close()
+	return first.Y + first.Height*float64(len(q.Figure.Profiles))
+}
+
+// title of a question: its number, time and points, and its depth.
+func (l *layouter) title(x, y float64, q Question) float64 {
+	head := fmt.Sprintf("Question %d", q.Number)
+	l.text(page.At(x, y+4), 11, page.Bold, page.AlignLeft, head)
+	l.text(page.At(x+page.TextWidth(head, page.Bold, 11)+2, y+4), smallSize, page.Regular, page.AlignLeft, fmt.Sprintf("%d min, %s", q.Minutes, points(q.Points)))
 	return 6
 }
 
@@ -262,13 +399,13 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 	l.room(mapDepth)
 	top := l.y
 	frame := page.Box(pageMargin+sheet.PanelSide, top+sheet.PanelHead, panelMM, panelMM)
-	if err := l.panel(ctx, q, frame); err != nil {
+	if err := l.panel(ctx, q.Figure, fmt.Sprintf("q%d", q.Number), fmt.Sprintf("the map of question %d", q.Number), frame); err != nil {
 		return err
 	}
 	x := frame.Right() + sheet.PanelSide + columnGap
 	width := pageMargin + l.width() - x
 	y := top
-	y += l.title(x, y, q.Number)
+	y += l.title(x, y, q)
 	y += l.paragraph(x, y, width, textSize, page.Regular, q.Text) + 1
 	for _, small := range []string{q.Reading, l.survey.numbersRead()} {
 		if small != "" {
@@ -276,23 +413,23 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 		}
 	}
 	if n := len(q.Figure.Profiles); n > 0 {
-		// Two lines to answer on are kept below the profiles.
+		// A line to answer on is kept below the profiles.
 		tall := (top + mapDepth - blockGap - ruleGap - y) / float64(n)
-		l.page.Open(fmt.Sprintf("q%d-profiles", q.Number), fmt.Sprintf("Profiles of question %d", q.Number))
-		l.profiles(q.Figure.Profiles, page.Box(x, y, width, tall))
-		l.page.Close()
-		y += tall * float64(n)
+		y = l.choice(q, page.Box(x, y, width, tall))
 	}
-	for y += ruleGap; y <= top+mapDepth-blockGap; y += ruleGap {
+	for range answerLines(q.Kind) {
+		y += ruleGap
 		l.rule(x, l.width(), y)
 	}
 	l.y = top + mapDepth + blockGap/2
 	return nil
 }
 
-func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error {
+// panel draws a figure's map in a frame, its groups named by id; called is
+// what warnings call it.
+func (l *layouter) panel(ctx context.Context, figure *Figure, id, called string, frame page.Rect) error {
 	s := l.survey
-	centre := q.Figure.Centre.At()
+	centre := figure.Centre.At()
 	plan := sheet.Plan{
 		Scale: s.o.Scale, Units: s.o.Units, Centre: &centre, Ground: s.grid, Data: s.grid.Source,
 		Contours: sheet.Contours{Lines: s.lines, Levels: s.levels}, Declination: s.o.Declination, Relief: l.o.Relief, Style: l.o.Style,
@@ -301,22 +438,21 @@ func (l *layouter) panel(ctx context.Context, q Question, frame page.Rect) error
 		plan.North = sheet.TrueNorth
 	}
 	var marks []sheet.PanelMark
-	for _, m := range q.Figure.Marks {
+	for _, m := range figure.Marks {
 		marks = append(marks, sheet.PanelMark{Name: m.Name, At: m.At()})
 	}
-	id := fmt.Sprintf("q%d", q.Number)
-	panel, err := sheet.DrawPanel(ctx, l.page, plan, frame, id, marks, q.Figure.Legs)
+	panel, err := sheet.DrawPanel(ctx, l.page, plan, frame, id, marks, figure.Legs)
 	if err != nil {
-		return fmt.Errorf("drill: the map of question %d: %w", q.Number, err)
+		return fmt.Errorf("drill: %s: %w", called, err)
 	}
 	for _, name := range panel.Unlabelled {
-		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: the map of question %d has no room for the letter %s", q.Number, name))
+		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: %s has no room for the letter %s", called, name))
 	}
 	if panel.Levels < 2 {
-		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: the map of question %d does not carry two contour numbers, to tell up from down by", q.Number))
+		l.doc.Warnings = append(l.doc.Warnings, fmt.Sprintf("drill: %s does not carry two contour numbers, to tell up from down by", called))
 	}
 	l.page.Open(id+"-scale", "Scale")
-	panel.ScaleBar(l.page, page.At(frame.X, frame.Bottom()+sheet.PanelHead+4.4), panelMM-14)
+	panel.ScaleBar(l.page, page.At(frame.X, frame.Bottom()+sheet.PanelHead+4.4), panelMM-14) // longer ones are no easier to use
 	// clear of the corner's coordinates, which end 6.6 mm below the frame
 	panel.Norths(l.page, page.At(frame.Right()-5, frame.Bottom()+sheet.PanelHead+8.6), 9)
 	l.page.Close()
@@ -384,27 +520,82 @@ func (l *layouter) profiles(sections []Section, first page.Rect) {
 	}
 }
 
+const (
+	keySize = 9.0 // points
+	keyGap  = 2.0
+)
+
+// total is the minutes and the points of all questions.
+func (s *Set) total() (minutes, most int) {
+	for _, q := range s.Questions {
+		minutes += q.Minutes
+		most += q.Points
+	}
+	return minutes, most
+}
+
+func points(n int) string {
+	if n == 1 {
+		return "1 point"
+	}
+	return fmt.Sprintf("%d points", n)
+}
+
+// short is an answer without what stands in brackets after it.
+func short(answer string) string {
+	text, _, _ := strings.Cut(answer, " (")
+	return strings.TrimSuffix(text, ".")
+}
+
+// answers is the table at the head of the key, to mark by.
+func (l *layouter) answers() {
+	right := l.width()
+	at := []float64{0, 8, right - 66, right - 12}
+	l.room(12)
+	row := func(face page.Face, cells ...string) {
+		l.room(max(depth(cells[1], face, keySize, at[2]-at[1]-3), depth(cells[2], face, keySize, at[3]-at[2]-3)) + 1)
+		top, deep := l.y, 0.0
+		for i, c := range cells {
+			w := right - at[i]
+			if i+1 < len(at) {
+				w = at[i+1] - at[i] - 3
+			}
+			deep = max(deep, l.paragraph(pageMargin+at[i], top, w, keySize, face, c))
+		}
+		l.y += deep + 1
+		l.rule(pageMargin, right, l.y-1)
+	}
+	row(page.Bold, "No.", "Answer", "Right", "Points")
+	for _, q := range l.set.Questions {
+		row(page.Regular, strconv.Itoa(q.Number), short(q.Answer), q.Within, strconv.Itoa(q.Points))
+	}
+	_, most := l.set.total()
+	row(page.Bold, "", "In all", "", strconv.Itoa(most))
+	l.y += keyGap
+}
+
 // key sets the answers.
 func (l *layouter) key() error {
 	const indent = 6
+	l.answers()
 	for _, q := range l.set.Questions {
 		width := l.width() - indent
 		lines := append(append([]string{}, q.Working...), "Clear of error: "+q.Margin+".")
 		if q.Reading != "" {
 			lines = append(lines, "Asked for: "+q.Reading)
 		}
-		need := depth(q.Answer, page.Bold, textSize, l.width()-22) + 1
+		need := depth(q.Answer, page.Bold, keySize, l.width()-22) + 1
 		for _, w := range lines {
 			need += depth(w, page.Regular, smallSize, width) + 0.4
 		}
-		const tall = 34
+		const tall = 26
 		drawing := q.Figure != nil && q.Figure.Key != nil
 		if drawing {
 			need += tall + 4
 		}
-		l.room(need + blockGap)
-		l.text(page.At(pageMargin, l.y+0.8*textSize*pointMM*spread), textSize, page.Bold, page.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
-		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, textSize, page.Bold, q.Answer) + 1
+		l.room(need)
+		l.text(page.At(pageMargin, l.y+0.8*keySize*pointMM*spread), keySize, page.Bold, page.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
+		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, keySize, page.Bold, q.Answer) + 1
 		for _, w := range lines {
 			l.y += l.paragraph(pageMargin+indent, l.y, width, smallSize, page.Regular, w) + 0.4
 		}
@@ -418,7 +609,7 @@ func (l *layouter) key() error {
 			l.paragraph(box.Right()+1, l.y+7, pageMargin+l.width()-box.Right()-1, 6.5, page.Regular, q.Figure.Key.Key())
 			l.y += tall + 4
 		}
-		l.y += blockGap
+		l.y += keyGap
 	}
 	for _, n := range l.set.Notes {
 		s := "Note: " + n + "."

@@ -52,8 +52,17 @@ func (s *survey) place(name string, at geodesy.LatLon) Place {
 
 // post draws a post within the radius.
 func (s *survey) post(r *rand.Rand) (geodesy.LatLon, bool) {
+	return s.nearestPost(s.anywhere(r))
+}
+
+// anywhere draws a place within the radius, or on the map that is being
+// filled.
+func (s *survey) anywhere(r *rand.Rand) geodesy.LatLon {
+	if s.in != nil {
+		return s.in.plane.Inverse((r.Float64()-0.5)*s.paper(sharedWidth), (r.Float64()-0.5)*s.paper(sharedHeight))
+	}
 	at, _ := geodesy.Direct(s.o.Around, geodesy.NewTrueBearing(geodesy.Degrees(360*r.Float64())), s.o.Radius*math.Sqrt(r.Float64()))
-	return s.nearestPost(at)
+	return at
 }
 
 // nearestPost to a place, if it is measured ground within the radius.
@@ -124,11 +133,17 @@ func (s *survey) located(at geodesy.LatLon) (column, row, dx, dy float64, ok boo
 // mapped reports whether the grid holds a whole map about a centre, without
 // voids and with an index contour to read elevations from.
 func (s *survey) mapped(centre geodesy.LatLon) bool {
+	return s.covered(centre, panelMM, panelMM)
+}
+
+// covered is mapped for a map of a width and a height, millimetres.
+func (s *survey) covered(centre geodesy.LatLon, width, height float64) bool {
 	// A little over the corners of the map, which may be turned on the grid.
-	const corner = panelMM / 2 * 1.1 * math.Sqrt2
+	const over = 1.1
+	corner, angle := over*math.Hypot(width, height)/2, geodesy.Atan2(width, height)
 	c0, c1, r0, r1 := math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)
-	for _, b := range []geodesy.TrueBearing{45, 135, 225, 315} {
-		p, _ := geodesy.Direct(centre, b, s.paper(corner))
+	for _, b := range []geodesy.Degrees{angle, 180 - angle, 180 + angle, -angle} {
+		p, _ := geodesy.Direct(centre, geodesy.NewTrueBearing(b), s.paper(corner))
 		c, row, err := s.grid.Locate(p)
 		if err != nil || !s.grid.Contains(c, row) {
 			return false

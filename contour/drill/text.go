@@ -50,7 +50,7 @@ func (s *Set) QuestionsOnly() *Set {
 		return p
 	}
 	for _, q := range s.Questions {
-		q.Answer, q.Working, q.Margin, q.Data = "", nil, "", nil
+		q.Answer, q.Working, q.Margin, q.Within, q.Data = "", nil, "", "", nil
 		if q.Figure != nil {
 			f := *q.Figure
 			f.Key, f.Centre, f.Marks = nil, bare(f.Centre), nil

@@ -22,6 +22,8 @@ type DrillRequest struct {
 	Seed   uint64
 	Level  drill.Level
 	Count  int
+	// Minutes the sheet is for; 0 is by Count, which is 0 with it.
+	Minutes int
 	// Kinds of question; none is the level's.
 	Kinds []drill.Kind
 	Title string
@@ -66,7 +68,9 @@ func (r DrillRequest) Check() error {
 	switch {
 	case !slices.Contains(drill.Levels, r.Level):
 		return wrongf("level %q: it is beginner, intermediate or leader", r.Level)
-	case r.Count < 1 || r.Count > 50:
+	case r.Minutes != 0 && r.Minutes != 15 && r.Minutes != 30 && r.Minutes != 45:
+		return wrongf("a sheet of %d minutes: it is of 15, 30 or 45", r.Minutes)
+	case r.Minutes == 0 && (r.Count < 1 || r.Count > 50):
 		return wrongf("%d questions: ask for 1 to 50", r.Count)
 	case !(r.Radius >= 500 && r.Radius <= 50e3):
 		return wrongf("a radius of %g m: it is from 500 m to 50 km", r.Radius)
@@ -131,7 +135,7 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 		return nil, err
 	}
 	o := drill.Options{
-		Around: r.Around.LatLon, Radius: r.Radius, Seed: r.Seed, Level: r.Level, Count: r.Count, Kinds: r.Kinds, Title: r.Title, Scale: r.Scale, Units: r.Units,
+		Around: r.Around.LatLon, Radius: r.Radius, Seed: r.Seed, Level: r.Level, Count: r.Count, Minutes: r.Minutes, Kinds: r.Kinds, Title: r.Title, Scale: r.Scale, Units: r.Units,
 		Interval: r.Interval.Value, VerticalError: g.verticalError, Landforms: landformOptions(spacing, g.verticalError), Date: r.Day,
 		EyeAboveGround: r.Sighting.Eye, Refraction: r.Sighting.Refraction, Progress: progress(ctx, "asking"),
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,8 @@ type drillOptions struct {
 	seed     uint64
 	level    string
 	count    int
+	counted  bool // --count is given
+	minutes  string
 	kinds    []string
 	title    string
 	scale    float64
@@ -57,10 +60,13 @@ and is refused if a file of that name is there.
 
 Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), report.Width-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 34.3297,-118.0548 --radius 4km -o drill.pdf
-  crowline drill --around Camp --places trip.gpx --level leader --seed 7 -o d.pdf
+  crowline drill --around Camp --places trip.gpx --minutes 15 --seed 7 -o d.pdf
   crowline drill --around 34.3297,-118.0548 --kinds sight,climb --count 6`,
 		Args: exactArgs(0, "no arguments; name the place with --around"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.counted = cmd.Flags().Changed("count")
+			return runF(cmd.Context(), o)
+		},
 	}
 	o.ground.add(cmd)
 	o.places.add(cmd)
@@ -73,6 +79,7 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 	f.Var(newSeed(1, &o.seed), "seed", "which sheet: another `number`, other questions")
 	f.StringVar(&o.level, "level", string(drill.Intermediate), "`level` of the questions: beginner, intermediate or leader")
 	f.Var(newCount(10, &o.count, 1, 50), "count", "the `number` of questions")
+	f.StringVar(&o.minutes, "minutes", "", "as many questions as a class answers in these `minutes`: 15, 30 or 45")
 	f.StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds` of question, separated by commas")
 	f.StringVar(&o.title, "title", "", "`title` of the sheet")
 	f.Var(newScale(25000, &o.scale, from(1000, 250e3)), "scale", "scale of the maps: 25000 for 1:25 000")
@@ -97,6 +104,16 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	}
 	if !slices.Contains(drill.Levels, r.Level) {
 		return r, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
+	}
+	if o.minutes != "" {
+		if o.counted {
+			return r, usageErrorf("--minutes says how many questions there are: leave out --count")
+		}
+		n, err := strconv.Atoi(o.minutes)
+		if err != nil || n != 15 && n != 30 && n != 45 {
+			return r, usageErrorf("--minutes %s: it is 15, 30 or 45", o.minutes)
+		}
+		r.Minutes, r.Count = n, 0
 	}
 	var err error
 	if r.Kinds, err = answer.ParseDrillKinds(o.kinds); err != nil {

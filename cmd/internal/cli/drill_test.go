@@ -68,6 +68,8 @@ func TestDrillRefusals(t *testing.T) {
 		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "--level expert: it is beginner"},
 		{[]string{"drill", "--around", legFrom, "--count", "0"}, exitUsage, "--count"},
 		{[]string{"drill", "--around", legFrom, "--count", "51"}, exitUsage, "1 to 50"},
+		{[]string{"drill", "--around", legFrom, "--minutes", "20"}, exitUsage, "--minutes 20: it is 15, 30 or 45"},
+		{[]string{"drill", "--around", legFrom, "--minutes", "15", "--count", "5"}, exitUsage, "leave out --count"},
 		{[]string{"drill", "--around", legFrom, "--kinds", "riddle"}, exitUsage, "kinds are"},
 		{[]string{"drill", "--around", legFrom, "--radius", "10"}, exitUsage, "--radius"},
 		{[]string{"drill", "--around", legFrom, "-o", "x.doc"}, exitUsage, ".pdf"},

@@ -20,7 +20,7 @@ var (
 		"max-memory": {"--max-memory=lots"}, "sector": {"--sector=north"}, "label-reading": {"--label-reading=sideways"},
 		"extent": {"--extent=1,2,3"}, "source": {"--source=none-such"}, "plot": {"--plot=x.doc"}, "out": {"--out=x.doc", "-o=x.doc"},
 		"gpx": {"--gpx=x.doc"}, "bearing": {"--bearing=north"}, "from": {"--from=nowhere,else"}, "to": {"--to=nowhere,else"},
-		"around": {"--around=nowhere,else"}, "north": {"--north=south"}, "cover-void": {"--cover-void=trees"}, "contour-colour": {"--contour-colour=brown"}, "index-colour": {"--index-colour=brown"}, "time": {"--time=stroll"}, "declination": {"--declination=14.5X"}, "compass": {"--compass=square"}, "start": {"--start=noon", "--start=08:30"}, "rule": {"--rule=stroll"}, "speed": {"--speed=40km/h", "--speed=4"}, "pace": {"--pace=65/50m"},
+		"around": {"--around=nowhere,else"}, "north": {"--north=south"}, "cover-void": {"--cover-void=trees"}, "contour-colour": {"--contour-colour=brown"}, "index-colour": {"--index-colour=brown"}, "time": {"--time=stroll"}, "declination": {"--declination=14.5X"}, "compass": {"--compass=square"}, "start": {"--start=noon", "--start=08:30"}, "rule": {"--rule=stroll"}, "speed": {"--speed=40km/h", "--speed=4"}, "pace": {"--pace=65/50m"}, "minutes": {"--minutes=20", "--minutes=quick"},
 	}
 	// checkedLater are flags whose every text may be right, with the reason.
 	checkedLater = map[string]string{
