@@ -116,8 +116,13 @@ func (p *problem) warnGeometry(f *Fix, add func(WarningKind, []string, string, .
 	}
 }
 
+// doubtedHeight is how many of the heights' standard deviations more a hidden mark
+// must lack for it to be doubted: under two, it may as well be in sight.
+const doubtedHeight = 2
+
 // warnHidden names the marks that cannot be seen from the place found, or from
-// none of several; from which of several is in each one's bearings.
+// none of several, by more than the data's error; from which of several is in each
+// one's bearings.
 func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...any)) {
 	for i, r := range f.Bearings {
 		verdict, extra := r.Sight, r.Extra
@@ -133,6 +138,9 @@ func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...
 		}
 		switch verdict {
 		case visibility.Hidden:
+			if extra <= doubtedHeight*p.options.VerticalError {
+				continue // the data cannot tell that it is hidden
+			}
 			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; did you sight another mark?", r.Name, from, least, landform.Up(extra))
 		case visibility.Unknown:
 			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from %s", r.Name, from)
