@@ -71,7 +71,7 @@ on the ground, eye and mark each on bare ground in a clearing as wide as
 --clearing says and never less than its cell. The place does not depend on it.`,
 		Example: `  crowline fix --bearing 34.3277,-118.0574=225 --bearing 34.3115,-118.0533=176
   crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m
-  crowline fix --places trip.gpx --bearing Knob=46m --bearing Tower=123m -o fix.pdf
+  crowline fix --places trip.gpx --bearing Knob=46 --bearing Camp=80 -o fix.pdf
   crowline fix --intersect --places trip.gpx --bearing Camp=80 --bearing Ford=12
   crowline fix --bearing Knob=46 --line stream.gpx --places trip.gpx`,
 		Args: exactArgs(0, "no places: give bearings with --bearing MARK=DEG"),
@@ -161,6 +161,12 @@ func fixRun(ctx context.Context, o *fixOptions) error {
 	if o.file != "" {
 		if err := checkDrawingPath(o.file); err != nil {
 			return err
+		}
+		if hasEnding(o.file, ".png") {
+			const dpi = 200 // what Save draws at
+			if err := paper.CheckPNG(size.Width, size.Height, dpi); err != nil {
+				return usageErrorf("--paper: %w", err)
+			}
 		}
 	}
 	r, err := o.request()

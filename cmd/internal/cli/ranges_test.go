@@ -94,6 +94,7 @@ func TestEveryNumberHasARange(t *testing.T) {
 		"skyline rows":    {a, "--step", "5", "-o", file("s.svg")},
 		"fix":             {"--places", file("r.gpx"), "--bearing", "B=120", "--bearing", "36.0000,-83.9950=10", "--altimeter", "500"},
 		"fix line-error":  {"--places", file("r.gpx"), "--bearing", "B=120", "--line", file("r.gpx")},
+		"fix paper":       {"--places", file("r.gpx"), "--bearing", "B=120", "--bearing", "36.0000,-83.9950=10", "-o", file("f.svg")},
 		"route":           {file("r.gpx"), "-o", file("card.svg")},
 		"sheet":           {a, b, "--scale", "10000", "-o", file("s.png"), "--dpi", "30"},
 		"drill":           {"--around", a, "--radius", "500", "--kinds", "elevation", "--count", "1", "-o", file("d.svg")},
