@@ -89,9 +89,9 @@ type LandmarksAnswer struct {
 	Ground *GroundSeen `json:"ground_along"`
 	// Where that is over cover, the same over the bare ground.
 	GroundBare *GroundSeen `json:"bare_ground_along,omitempty"`
-	// What can be picked out all round by looking, best first, over the bare
-	// ground: tops, notches, the ends of ridges and spurs, cliffs, water, places;
-	// those more likely seen than not. Left out where a bearing was asked about.
+	// What can be picked out all round by looking, best first: tops, notches, the
+	// ends of ridges and spurs, cliffs, water, places; those more likely seen than
+	// not. Left out where a bearing was asked about, and over cover.
 	InView []ThingInView `json:"in_view,omitempty"`
 	// The summits and places, best first.
 	Marks []Mark `json:"marks"`
@@ -178,7 +178,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if err != nil {
 		return nil, err
 	}
-	if r.Heading == nil {
+	if r.Heading == nil && over == nil {
 		if a.InView, err = g.inView(ctx, r, far, grid, field, fieldError); err != nil {
 			return nil, err
 		}

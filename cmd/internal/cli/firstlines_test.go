@@ -27,8 +27,8 @@ func TestAnswersComeFirst(t *testing.T) {
 		{[]string{"skyline", from}, "\n  highest ", "\n  from  "},
 		{[]string{"viewshed", from, "--radius", "2km"}, "\n  area ", "\n  from  "},
 		{[]string{"landmarks", from, "--bearing", "138"}, "  sight ", "\nFrom\n"},
-		{[]string{"landmarks", from}, "  best mark ", "\nFrom\n"},
-		{[]string{"route", card}, "\n  BEWARE ", "\n  in all "},
+		{[]string{"landmarks", from}, "  sight ", "\nFrom\n"},
+		{[]string{"route", card}, "  BEWARE ", "\n  walk "},
 	} {
 		a := run(t, row.arguments...)
 		require.Equal(t, exitOK, a.code, a.err)

@@ -73,6 +73,7 @@ var outputTries = map[string]struct{ arguments, endings string }{
 	"viewshed --out":     {"viewshed FROM", ".tif .tiff .geojson .json .png .pdf .svg"},
 	"vantage --out":      {"vantage --around FROM --radius 500m --see TO", ".pdf .svg .png .geojson .json .gpx .tif .tiff"},
 	"skyline --out":      {"skyline FROM", ".svg .png .pdf .csv .json"},
+	"fix --out":          {"fix --bearing 34.3277,-118.0574=225 --bearing 34.3115,-118.0533=176", ".pdf .svg .png"},
 	"sheet --out":        {"sheet FROM", ".pdf .svg .png"},
 	"drill --out":        {"drill --around FROM", ".pdf .svg .png .txt"},
 	"dem features --out": {"dem features --around FROM --kinds hill,saddle", ".geojson .gpkg .gpx .kml .fgb .shp"},

@@ -36,14 +36,18 @@ func newLandmarksCmd(s Streams, runF func(context.Context, *landmarksOptions) er
 	cmd := &cobra.Command{
 		Use:   "landmarks FROM",
 		Short: "What can be sighted from a place, best mark first",
-		Long: `List what can be sighted from a place: summits found in the data and your own
---places, each with its bearing, distance, elevation angle, what stands behind
-it and how far it stands out, ranked as marks to walk on. With --bearing only
-marks near that bearing, and what ground is seen along it; and first what to
-sight: the top, notch, ridge end, cliff or place near it that shows best, or
-else the point of the skyline on it, told from what stands beside it in degrees
-and in fingers (2°) and fists (10°) at arm's length, over the bare ground; and
-from where on the way something better shows, within a fist of the line.
+		Long: `Tell what to sight from a place. First what a stranger could pick out by
+looking, all round and best first: tops, notches, the ends of ridges and spurs,
+cliffs, water and your own --places, each told by how it looks, in words that
+fit nothing else in view. Then the summits of the data and your places, each
+with its bearing, distance, elevation angle, what stands behind it and how far
+it stands out, ranked as marks to walk on. Over --cover these alone.
+
+With --bearing only what is near that bearing: the best thing to sight, or else
+the point of the skyline on it, told from what stands beside it in degrees and
+in fingers (2°) and fists (10°) at arm's length, over the bare ground; from
+where on the way something better shows, within a fist of the line; and what
+ground is seen along it.
 
 A mark's rank is the product of: far (d/(d + 2 km)); on the bearing; on the
 skyline (1) or against ground (1/2, more the farther behind); distinct

@@ -80,11 +80,7 @@ func (p *Page) inView(a *answer.LandmarksAnswer) {
 	if len(a.InView) == 0 {
 		return
 	}
-	title := "What to pick out, best first"
-	if a.OverCover != nil {
-		title += " (over the bare ground)"
-	}
-	p.Head(title)
+	p.Head("What to pick out, best first")
 	for i := range a.InView {
 		t := &a.InView[i]
 		filled := ""
@@ -104,6 +100,16 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 		if len(a.InView) > 0 {
 			t := &a.InView[0]
 			p.Line("sight", "%s, %s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), howSure(&t.SceneThing))
+			return
+		}
+		for i := range a.Marks { // over cover these alone are looked at
+			if m := &a.Marks[i]; a.OverCover != nil && m.Full().Shows() {
+				p.Line("sight", "%s, %s on %s, %s", markName(m, p.Units), p.Units.Distance(m.DistanceM), onCompass(m.TrueDeg, m.MagneticDeg, a.Declination), units.UpDown(m.Sight.ElevationAngleDeg))
+				return
+			}
+		}
+		if a.OverCover != nil {
+			p.Line("sight", "none of the summits and places looked at is likely to be seen over what stands on the ground (%d of them); --bearing tells what else to sight", a.Looked)
 			return
 		}
 		p.Line("sight", "nothing that can be recognised: keep your line by compass, and look again where the view opens")
