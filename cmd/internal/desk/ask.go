@@ -279,6 +279,16 @@ func (d *Desk) spot(s answer.Spot, p point) (answer.PlottedSpot, error) {
 	return out, err
 }
 
+// ask asks the ground, which several questions may at once.
+func ask[R, A any](ctx context.Context, d *Desk, r R, answered func(context.Context, *answer.Ground, R) (A, error)) (A, error) {
+	g, err := d.Ground.Asked()
+	if err != nil {
+		var none A
+		return none, err
+	}
+	return answered(ctx, g, r)
+}
+
 // options are what a question may say for itself.
 type options struct {
 	Eye        *float64 `json:"eye_m"`

@@ -165,11 +165,7 @@ func (d *Desk) leg(ctx context.Context, q *legQuestion) (*body, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := d.Ground.Asked()
-	if err != nil {
-		return nil, err
-	}
-	a, err := answer.Leg(ctx, g, r)
+	a, err := ask(ctx, d, r, answer.Leg)
 	if err != nil {
 		return nil, err
 	}

@@ -116,11 +116,7 @@ func (d *Desk) skyline(ctx context.Context, q *skylineQuestion) (*body, error) {
 	if err := r.Check(); err != nil {
 		return nil, err
 	}
-	g, err := d.Ground.Asked()
-	if err != nil {
-		return nil, err
-	}
-	a, err := answer.Skyline(ctx, g, r)
+	a, err := ask(ctx, d, r, answer.Skyline)
 	if err != nil {
 		return nil, err
 	}
@@ -167,11 +163,7 @@ func (d *Desk) mark(ctx context.Context, q *markQuestion) (*body, error) {
 	if err := r.Check(); err != nil {
 		return nil, err
 	}
-	g, err := d.Ground.Asked()
-	if err != nil {
-		return nil, err
-	}
-	a, err := answer.Sight(ctx, g, r)
+	a, err := ask(ctx, d, r, answer.Sight)
 	if err != nil {
 		return nil, err
 	}
@@ -232,11 +224,7 @@ func (d *Desk) route(ctx context.Context, q *routeQuestion) (*body, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := d.Ground.Asked()
-	if err != nil {
-		return nil, err
-	}
-	a, err := answer.Route(ctx, g, r)
+	a, err := ask(ctx, d, r, answer.Route)
 	if err != nil {
 		return nil, err
 	}

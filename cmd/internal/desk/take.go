@@ -226,11 +226,7 @@ func (d *Desk) takeSheet(q *sheetQuestion) (func(ctx context.Context) (*taken, e
 	}
 	command := d.Front.Command("sheet", textsOf(turns), append(append(flags, s.flags...), Flag{"o", "sheet." + q.Format}))
 	return func(ctx context.Context) (*taken, error) {
-		g, err := d.Ground.Asked()
-		if err != nil {
-			return nil, err
-		}
-		a, err := answer.Sheet(ctx, g, r)
+		a, err := ask(ctx, d, r, answer.Sheet)
 		if err != nil {
 			return nil, err
 		}
@@ -282,11 +278,7 @@ func (d *Desk) takeCard(q *cardQuestion) (func(ctx context.Context) (*taken, err
 	}
 	command := d.Front.Command("route", []string{routeFile}, append(append(flags, s.flags...), Flag{"o", "card." + q.Format}))
 	return func(ctx context.Context) (*taken, error) {
-		g, err := d.Ground.Asked()
-		if err != nil {
-			return nil, err
-		}
-		a, err := answer.Route(ctx, g, r)
+		a, err := ask(ctx, d, r, answer.Route)
 		if err != nil {
 			return nil, err
 		}
@@ -327,11 +319,7 @@ func (d *Desk) takeProfile(q *profileQuestion) (func(ctx context.Context) (*take
 	}
 	command := d.Front.Command("leg", textsOf(turns), append(s.flags, Flag{"plot", "profile." + q.Format}))
 	return func(ctx context.Context) (*taken, error) {
-		g, err := d.Ground.Asked()
-		if err != nil {
-			return nil, err
-		}
-		a, err := answer.Leg(ctx, g, r)
+		a, err := ask(ctx, d, r, answer.Leg)
 		if err != nil {
 			return nil, err
 		}
@@ -389,11 +377,7 @@ func (d *Desk) takeDrill(q *drillQuestion) (func(ctx context.Context) (*taken, e
 	}
 	command := d.Front.Command("drill", nil, append(append(flags, s.flags...), Flag{"o", "drill.pdf"}))
 	return func(ctx context.Context) (*taken, error) {
-		g, err := d.Ground.Asked()
-		if err != nil {
-			return nil, err
-		}
-		a, err := answer.Drill(ctx, g, r)
+		a, err := ask(ctx, d, r, answer.Drill)
 		if err != nil {
 			return nil, err
 		}
@@ -418,11 +402,7 @@ func (d *Desk) takeGPX(q *gpxQuestion) (func(ctx context.Context) (*taken, error
 	}
 	command := d.Front.Command("route", []string{routeFile}, append(s.flags, Flag{"gpx", "marks.gpx"}))
 	return func(ctx context.Context) (*taken, error) {
-		g, err := d.Ground.Asked()
-		if err != nil {
-			return nil, err
-		}
-		a, err := answer.Route(ctx, g, r)
+		a, err := ask(ctx, d, r, answer.Route)
 		if err != nil {
 			return nil, err
 		}
