@@ -38,7 +38,7 @@ func TestFixesOnRealGround(t *testing.T) {
 	const seed = 12
 	random := rand.New(rand.NewPCG(seed, 1))
 	trials, held, heldWith, smaller, plain, with := 0, 0, 0, 0, 0.0, 0.0
-	for trials < 100 {
+	for trials < 150 {
 		place, err := grid.Place(60+random.Float64()*float64(grid.Columns-120), 60+random.Float64()*float64(grid.Rows-120))
 		require.NoError(t, err)
 		o := fix.MarkOptions{Posts: grid, EyeAboveGround: 1.6, Refraction: 0.13, PlaceError: 40}

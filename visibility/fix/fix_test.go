@@ -357,7 +357,7 @@ func TestNonsenseBearings(t *testing.T) {
 	t.Parallel()
 	random := rand.New(rand.NewPCG(9, 9))
 	fixes := 0
-	for range 160 {
+	for range 400 {
 		var bearings []Bearing
 		for range 2 + random.IntN(5) {
 			bearings = append(bearings, Bearing{Place: at(here, 2e4*random.Float64(), 2e4*random.Float64()), True: observed(360 * random.Float64())})

@@ -60,10 +60,10 @@ func failedPlainly(t *testing.T, name string, a outcome, folder, want string) {
 	assert.Empty(t, left, name)
 }
 
-// TestAFullDisk: every kind of file, on disks of half of what it takes, of a
-// little less, and of many times that. It is there whole or it is said, in one
-// line, that the disk is full, and nothing is left. Some of the drivers do not notice by
-// themselves.
+// TestAFullDisk: every kind of file, on disks of next to nothing, of half of what
+// it takes, of a little less, and of many times that. It is there whole or it is
+// said, in one line, that the disk is full, and nothing is left. Some of the
+// drivers do not notice by themselves.
 func TestAFullDisk(t *testing.T) {
 	disk := mounted(t, 0, 1024)
 	plain := t.TempDir()
@@ -75,7 +75,7 @@ func TestAFullDisk(t *testing.T) {
 		require.NoError(t, err)
 		failed, written := 0, 0
 		size := len(want)/1024 + 4
-		for _, kilobytes := range []int{size / 2, size - 8, 12 * size} {
+		for _, kilobytes := range []int{4, size / 2, size - 8, 12 * size} {
 			if kilobytes < 4 {
 				continue
 			}

@@ -18,7 +18,7 @@ import (
 	"crowline/testdata/cumberland"
 )
 
-// TestALegIsShortAndItsHazardsComeFirst: 32 legs on two grounds, some of which
+// TestALegIsShortAndItsHazardsComeFirst: 60 legs on two grounds, some of which
 // leave the data. None is over 45 lines of 80 columns; the first lines are six
 // at most, and begin with what could hurt just where something could.
 func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
@@ -41,7 +41,7 @@ func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
 			t.Cleanup(func() { _ = g.Close() })
 			random := rand.New(rand.NewPCG(seed, 0))
 			dangerous := 0
-			for i := range 16 {
+			for i := range 30 {
 				from := geodesy.LatLon{Lat: geodesy.Degrees(ground.south + random.Float64()*(ground.north-ground.south)), Lon: geodesy.Degrees(ground.west + random.Float64()*(ground.east-ground.west))}
 				to, _ := geodesy.Direct(from, geodesy.TrueBearing(random.Float64()*360), 1000+random.Float64()*6000)
 				r := answer.LegRequest{From: answer.PlaceAt(from), To: answer.PlaceAt(to), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Needle: answer.Needle{Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)}, Marks: 3}
