@@ -75,8 +75,8 @@ func centreOf(t *testing.T, path string) geodesy.LatLon {
 // folder with its own ground, first by name, was taken for the ground.
 func TestDerivedRastersAreNotGround(t *testing.T) {
 	t.Parallel()
-	for over, ground := range []func(*testing.T) string{realMountain, onUTM} {
-		t.Run([]string{"mountains", "hills"}[over], func(t *testing.T) {
+	for name, ground := range map[string]func(*testing.T) string{"mountains": realMountain, "hills": onUTM} {
+		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			whole := ground(t)
 			at := centreOf(t, whole)
@@ -90,32 +90,32 @@ func TestDerivedRastersAreNotGround(t *testing.T) {
 				tool(t, "", "gdaldem", append([]string{kind, "-q", whole, made}, args...)...)
 				float := filepath.Join(t.TempDir(), "float.tif")
 				tool(t, "", "gdal_translate", "-q", "-ot", "Float32", made, float)
-				for i, made := range []string{made, float} {
-					// each first in the folder over one of the two grounds, and last over the other
-					first := [2]string{"a.tif", "z.tif"}[(i+over)%2]
-					folder := folderOf(t, map[string]string{"m.tif": whole, first: made})
-					for _, margin := range []float64{200, 5000} {
-						_, err := groundRound(t, margin, at, folder)
-						require.Error(t, err, "%s %s %v", derived, first, margin)
-						assert.Contains(t, err.Error(), "m.tif")
-						assert.Contains(t, err.Error(), first)
-						assert.Contains(t, err.Error(), "not of the same ground")
-						assert.NotContains(t, err.Error(), "\n")
+				for _, made := range []string{made, float} {
+					for _, first := range []string{"a.tif", "z.tif"} {
+						folder := folderOf(t, map[string]string{"m.tif": whole, first: made})
+						for _, margin := range []float64{200, 5000} {
+							_, err := groundRound(t, margin, at, folder)
+							require.Error(t, err, "%s %s %v", derived, first, margin)
+							assert.Contains(t, err.Error(), "m.tif")
+							assert.Contains(t, err.Error(), first)
+							assert.Contains(t, err.Error(), "not of the same ground")
+							assert.NotContains(t, err.Error(), "\n")
+						}
+						// named, the ground counts
+						named := filepath.Join(folder, "m.tif")
+						for _, paths := range [][]string{{folder, named}, {named, folder}, {folder, folder + "/./m.tif"}} {
+							g, err := groundRound(t, 2000, at, paths...)
+							require.NoError(t, err)
+							h, err := dem.ElevationAt(g, at)
+							require.NoError(t, err)
+							truth, err := dem.ElevationAt(want, at)
+							require.NoError(t, err)
+							assert.InDelta(t, truth, h, 1e-3)
+							assert.Contains(t, strings.Join(g.Source.Warnings, " "), first+" was left out")
+						}
+						_, err := groundRound(t, 2000, at, named, filepath.Join(folder, first))
+						require.ErrorContains(t, err, "give one of them only")
 					}
-					// named, the ground counts
-					named := filepath.Join(folder, "m.tif")
-					for _, paths := range [][]string{{folder, named}, {named, folder}, {folder, folder + "/./m.tif"}} {
-						g, err := groundRound(t, 2000, at, paths...)
-						require.NoError(t, err)
-						h, err := dem.ElevationAt(g, at)
-						require.NoError(t, err)
-						truth, err := dem.ElevationAt(want, at)
-						require.NoError(t, err)
-						assert.InDelta(t, truth, h, 1e-3)
-						assert.Contains(t, strings.Join(g.Source.Warnings, " "), first+" was left out")
-					}
-					_, err := groundRound(t, 2000, at, named, filepath.Join(folder, first))
-					require.ErrorContains(t, err, "give one of them only")
 				}
 			}
 		})
