@@ -59,6 +59,42 @@ func TestPlacementIsExactBetweenItsNodes(t *testing.T) {
 	}
 }
 
+// TestAPlacementIsAsGoodAsItsCheckSays: nowhere in windows of many sizes is a
+// place farther from its exact one than the check between the nodes found, by
+// more than what higher terms and rounding add.
+func TestAPlacementIsAsGoodAsItsCheckSays(t *testing.T) {
+	t.Parallel()
+	const (
+		more     = 1.25 // times the bound: the check looks where the first term left out is worst
+		rounding = 2e-8 // metres, of a polynomial's powers over hundreds of kilometres
+	)
+	random := rand.New(rand.NewPCG(7, 11))
+	for name, f := range map[string]Frame{
+		"lon lat": lonLatFrame(6000, 6000), "utm": utmFrame(t, 4000, 4000),
+		"far north": {Columns: 3000, Rows: 2000, X0: 20, Y0: 78, DX: 1.0 / 1200, DY: -1.0 / 1200, CRS: geodesy.WGS84},
+	} {
+		for range 60 {
+			side := int(math.Pow(float64(min(f.Columns, f.Rows)-2), 0.3+0.7*random.Float64()))
+			w := Window{Column: random.IntN(f.Columns - side), Row: random.IntN(f.Rows - side), Columns: side + 1, Rows: side + 1}
+			inside := func() (column, row float64, place geodesy.LatLon) {
+				column, row = float64(w.Column)+random.Float64()*float64(side), float64(w.Row)+random.Float64()*float64(side)
+				place, err := f.Place(column, row)
+				require.NoError(t, err)
+				return column, row, place
+			}
+			_, _, at := inside()
+			p, err := NewPlacement(&f, geodesy.NewPlane(at), w)
+			require.NoError(t, err)
+			for range 200 {
+				c, r, place := inside()
+				east, north := p.Plane.Forward(place)
+				atEast, atNorth := p.At(c, r)
+				require.LessOrEqual(t, math.Hypot(atEast-east, atNorth-north), more*p.ErrorBound+rounding, "%s: %+v at %v, %v", name, w, c, r)
+			}
+		}
+	}
+}
+
 // TestWalkCrossesEveryEdgeOnTheWay: the crossings lie on the line, in
 // order, one for each row and column passed.
 func TestWalkCrossesEveryEdgeOnTheWay(t *testing.T) {

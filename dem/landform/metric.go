@@ -12,10 +12,14 @@ type metric struct {
 	alongRow, alongColumn []float64
 }
 
-// metricRows is at how many rows the spacing is measured; between them it is
-// interpolated. Spacing varies as the cosine of latitude; over a hundredth
-// of 20 degrees its second difference is below 1e-6 of it.
-const metricRows = 100
+// The spacing is measured at rows metricStep metres apart, or at metricRows of
+// them where the grid is larger than so many steps; between them it is
+// interpolated. Spacing varies as the cosine of latitude; over 0.2 degrees,
+// which is metricStep, what that loses is below 2e-6 of it.
+const (
+	metricStep = 22e3
+	metricRows = 100
+)
 
 func newMetric(f *dem.Frame) (metric, error) {
 	m := metric{make([]float64, f.Rows), make([]float64, f.Rows)}
@@ -24,7 +28,11 @@ func newMetric(f *dem.Frame) (metric, error) {
 	measure := func(row int) (float64, float64, error) {
 		return f.Spacing(middle, math.Max(0, math.Min(float64(row), float64(f.Rows-2))))
 	}
-	step := max(1, (f.Rows-1)/metricRows)
+	_, apart, err := measure(f.Rows / 2)
+	if err != nil {
+		return metric{}, err
+	}
+	step := max(1, (f.Rows-1)/metricRows, int(math.Min(metricStep/apart, float64(f.Rows-1))))
 	for row := 0; ; {
 		along, across, err := measure(row)
 		if err != nil {
