@@ -17,6 +17,7 @@ import (
 
 	"github.com/lukeroth/gdal"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/outfile"
 )
@@ -158,8 +159,9 @@ func (w *lineWriter) send(ctx context.Context) error {
 // place turns batches into the file's coordinates.
 func (w *lineWriter) place(ctx context.Context, cancel context.CancelCauseFunc, out chan<- *lineBatch) {
 	defer close(out)
+	given := dem.NewReprojection(w.layer.Given)
 	for b := range w.ready {
-		if err := b.transform(&w.layer); err != nil {
+		if err := b.transform(&w.layer, given); err != nil {
 			cancel(err)
 			return
 		}
@@ -315,9 +317,9 @@ func (b *lineBatch) string(at int32) string {
 }
 
 // transform turns the batch into the file's coordinates.
-func (b *lineBatch) transform(l *LineLayer) error {
+func (b *lineBatch) transform(l *LineLayer, given *dem.Reprojection) error {
 	if l.Given != l.CRS {
-		if err := l.Given.ToWGS84(b.x, b.y); err != nil {
+		if err := given.ToWGS84(b.x, b.y); err != nil {
 			return err
 		}
 		if l.CRS != geodesy.WGS84 {
