@@ -42,9 +42,8 @@ func sizes(folder string) []int {
 
 // benchViewshed: ours is exact, gdal_viewshed's is an approximation. Its
 // refraction and eye are set to ours. Its normal output, visible or not, is
-// the peer of ours with --visible-only; its GROUND output, the height above
-// ground needed to be seen, is the peer of our default output, which has the
-// verdict and that height. Its maximum distance is none, as is ours.
+// the peer of our default; its GROUND output, the height above ground needed to be seen, is
+// the peer of ours with --needed, which has the verdict and that height. Its maximum distance is none, as is ours.
 func benchViewshed(ctx context.Context, folder string) error {
 	out, theirs := written(filepath.Join(folder, "seen.tif")), written(filepath.Join(folder, "seen-peer.tif"))
 	defer os.Remove(out)
@@ -54,7 +53,7 @@ func benchViewshed(ctx context.Context, folder string) error {
 			return []string{"gdal_viewshed", "-q", "-om", mode, "-md", "0", "-cc", "0.87", "-oz", "1.6", "-ox", number(east), "-oy", number(north), file, theirs}
 		}
 		ours := []string{"./crowline", "viewshed", place, "--dem", file, "-o", out}
-		if err := pair(ctx, label+", visible only", append(slices.Clone(ours), "--visible-only"), peer("NORMAL")); err != nil {
+		if err := pair(ctx, label+", verdicts", ours, peer("NORMAL")); err != nil {
 			return err
 		}
 		if without("gdal_viewshed", "gdal_translate") == "" {
@@ -64,7 +63,7 @@ func benchViewshed(ctx context.Context, folder string) error {
 			}
 			fmt.Printf("  %-58s %8s  of the ground either sees, both see (ours is the per-post answer, by test)\n", label+", overlap with the peer", share)
 		}
-		return pair(ctx, label+", with heights needed", ours, peer("GROUND"))
+		return pair(ctx, label+", with heights needed", append(slices.Clone(ours), "--needed"), peer("GROUND"))
 	}
 	for _, n := range sizes(folder) {
 		file, err := terrain(ctx, folder, n)

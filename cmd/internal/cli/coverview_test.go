@@ -152,7 +152,7 @@ func TestAClearingInAWood(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "seen.tif")
 	for _, radius := range []float64{0, 55} {
 		var a answer.ViewshedAnswer
-		demoFillJSON(t, &a, "viewshed", written(t, f, 50.5, 40.5), "--dem", ground, "--cover", trees, "--clearing", fmt.Sprint(radius)+"m", "-o", out, "--visible-only", "--json")
+		demoFillJSON(t, &a, "viewshed", written(t, f, 50.5, 40.5), "--dem", ground, "--cover", trees, "--clearing", fmt.Sprint(radius)+"m", "-o", out, "--json")
 		verdicts := bandOf(t, out, 1)
 		for row := range 81 {
 			for column := range 101 {
@@ -211,7 +211,7 @@ func TestViewshedOverCoverIsSightOverCover(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "seen.tif")
 	from := written(t, &f, 219.3, 297.6) // a tower on a hill
 	var a answer.ViewshedAnswer
-	demoFillJSON(t, &a, "viewshed", from, "--eye", "90m", "--cover", trees, "--clearing", "150m", "-o", out, "--visible-only", "--json")
+	demoFillJSON(t, &a, "viewshed", from, "--eye", "90m", "--cover", trees, "--clearing", "150m", "-o", out, "--json")
 	seen := bandOf(t, out, 1)
 	require.Equal(t, f.Columns, seen.Columns)
 	r := rand.New(rand.NewPCG(3, 9))

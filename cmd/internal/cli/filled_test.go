@@ -215,14 +215,14 @@ func TestFilledViewshed(t *testing.T) {
 		demoFillJSON(t, &a, append([]string{"viewshed", filledFrom, "--radius", "5km", "--dem", path, "-o", file, "--json"}, extra...)...)
 		return a, file
 	}
-	a, file := ask("with.tif", "--fill-voids")
+	a, file := ask("with.tif", "--fill-voids", "--needed")
 	f := a.Views[0].Filled
 	require.NotNil(t, f)
 	assert.Equal(t, int64(98), f.Posts)
 	assert.Equal(t, f.Posts, f.Visible+f.Hidden+f.Unknown)
 	assert.Positive(t, f.Visible)
 	assert.Positive(t, f.VisibleRest+f.HiddenRest)
-	b, plain := ask("without.tif")
+	b, plain := ask("without.tif", "--needed")
 	assert.Nil(t, b.Views[0].Filled)
 	// what rests on filled posts is what was not known for the voids
 	assert.Equal(t, b.Views[0].DependOnVoids-a.Views[0].DependOnVoids, f.VisibleRest+f.HiddenRest)
@@ -268,7 +268,7 @@ func TestFilledViewshed(t *testing.T) {
 		}
 		assert.Equal(t, 98, sum)
 		assert.Zero(t, other)
-		_, file = ask("v.tif", "--fill-voids", "--visible-only")
+		_, file = ask("v.tif", "--fill-voids")
 		assert.Equal(t, 2, bands(file))
 		var several answer.ViewshedAnswer
 		file = filepath.Join(folder, "both.tif")

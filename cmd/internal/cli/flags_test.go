@@ -132,8 +132,8 @@ func TestFlagsThatWouldDoNothing(t *testing.T) {
 		"sheet A -o x.pdf --eye 5":                  "--eye does nothing here: it bears on --hidden and on a leg",
 		"sheet A B -o x.pdf --dpi 100":              "--dpi does nothing here: it is for a .png",
 		"contours -o x.gpx --label-reading reader":  "--label-reading does nothing here: it is for a .svg",
-		"viewshed A -o x.geojson --visible-only":    "--visible-only does nothing here",
-		"viewshed A B -o x.tif --visible-only":      "--visible-only does nothing here",
+		"viewshed A -o x.geojson --needed":          "--needed does nothing here",
+		"viewshed A B -o x.tif --needed":            "--needed does nothing here",
 		"drill --around A --target-height 5":        "there is no flag --target-height",
 		"dem get --list --radius 5km":               "goes with --around",
 	} {

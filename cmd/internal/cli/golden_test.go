@@ -124,7 +124,7 @@ func (g goldenGround) questions(route string) map[string][]string {
 		"sight bearing":    {"sight", g.from, "--bearing", "138", "--magnetic", "--radius", "6km"},
 		"landmarks":        {"landmarks", g.from, "--radius", "6km", "--with-hidden"},
 		"landmarks within": {"landmarks", g.from, "--radius", "6km", "--bearing", "20", "--within", "15"},
-		"viewshed":         {"viewshed", g.from, "--radius", "3km", "-o", "seen.tif"},
+		"viewshed":         {"viewshed", g.from, "--radius", "3km", "-o", "seen.tif", "--needed"},
 		"skyline":          {"skyline", g.from, "--radius", "6km"},
 		"route":            {"route", route},
 		"fix":              append([]string{"fix"}, bearingArguments(g.marks)...),

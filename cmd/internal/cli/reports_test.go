@@ -51,7 +51,7 @@ func reportQuestions() map[string][]string {
 		"landmarks with hidden": c("landmarks", hollow, "--radius", "6km", "--with-hidden"),
 		"landmarks bearing":     {"landmarks", camp, "--radius", "6km", "--bearing", "174"},
 		"landmarks for fix":     {"landmarks", camp, "--radius", "6km", "--for-fix"},
-		"viewshed":              c("viewshed", hollow, "--radius", "3km", "-o", "seen.tif"),
+		"viewshed":              c("viewshed", hollow, "--radius", "3km", "-o", "seen.tif", "--needed"),
 		"viewshed two":          {"viewshed", camp, bench, "--radius", "3km"},
 		"vantage":               {"vantage", "--around", camp, "--radius", "2km", "--most", "2"},
 		"vantage named":         c("vantage", "--around", "Camp", "--places", "places.csv", "--radius", "1km"),

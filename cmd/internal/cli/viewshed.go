@@ -19,11 +19,11 @@ import (
 type viewshedOptions struct {
 	question
 
-	from        []string
-	radius      float64
-	sector      string
-	file        string
-	visibleOnly bool
+	from   []string
+	radius float64
+	sector string
+	file   string
+	needed bool
 }
 
 func newViewshedCmd(s Streams, runF func(context.Context, *viewshedOptions) error) *cobra.Command {
@@ -39,13 +39,13 @@ data the same verdict as the line of sight to it would give. With several
 places: ground seen by how many of them, and by which.
 
 The file's name says what is written:
-  .tif      two bands: the verdict (0 not asked, 1 visible, 2 hidden, 3 not
-            known) and the height above the ground needed to be seen, metres;
-            with several places, how many see each post, in the second band
-            which (1 for the first, 2 for the second, 4, 8 ...) and in the
-            third the verdict (0 not asked, 1 visible from one or more, 2
-            hidden from all, 3 not known); with --fill-voids one more, 1 where
-            the post was filled
+  .tif      the verdict (0 not asked, 1 visible, 2 hidden, 3 not known); with
+            --needed a second band, the height above the ground needed to be
+            seen, metres, which takes the most time; with several places, how
+            many see each post, in the second band which (1 for the first, 2
+            for the second, 4, 8 ...) and in the third the verdict (0 not
+            asked, 1 visible from one or more, 2 hidden from all, 3 not
+            known); with --fill-voids one more, 1 where the post was filled
   .geojson  polygons of the ground seen
   .png .pdf .svg   an A4 map with contour lines, grid and norths, at the
             largest round scale that shows all that was looked at. The map of
@@ -63,7 +63,7 @@ counts from there. How many posts change from the bare ground is said.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.from = args
 			if !hasEnding(o.file, ".tif") && !hasEnding(o.file, ".tiff") || len(o.from) > 1 {
-				if err := idle(cmd, "only a .tif of the view from one place has the heights it leaves out", "visible-only"); err != nil {
+				if err := idle(cmd, "only a .tif of the view from one place has heights needed", "needed"); err != nil {
 					return err
 				}
 			}
@@ -85,7 +85,10 @@ counts from there. How many posts change from the bare ground is said.`,
 	cmd.Flags().StringVar(&o.sector, "sector", "", "only true bearings `FROM,TO`, clockwise; 0,360 is all round")
 	cmd.Flags().StringVarP(&o.file, "out", "o", "", "`FILE` to write")
 	namesFiles(cmd, filesWritten, "out")
-	cmd.Flags().BoolVar(&o.visibleOnly, "visible-only", false, "leave out the heights needed, which take the most time")
+	cmd.Flags().BoolVar(&o.needed, "needed", false, "also write the height above the ground needed to be seen from one place, which takes longer")
+	// the name it had when the heights came unasked
+	cmd.Flags().Bool("visible-only", false, "")
+	_ = cmd.Flags().MarkDeprecated("visible-only", "heights needed are left out unless --needed asks for them")
 	return cmd
 }
 
@@ -144,7 +147,7 @@ func (o *viewshedOptions) request() (r answer.ViewshedRequest, err error) {
 	if o.file != "" {
 		switch strings.ToLower(filepath.Ext(o.file)) {
 		case ".tif", ".tiff":
-			r.HeightNeeded = !o.visibleOnly && len(o.from) == 1
+			r.HeightNeeded = o.needed
 			err = checkFolder(o.file)
 		case ".geojson", ".json":
 			err = checkFolder(o.file)
