@@ -420,6 +420,7 @@ func (s *survey) why(kind Kind, asked []Question) string {
 // survey is the ground and what the questions share.
 type survey struct {
 	grid     *dem.Grid
+	whole    bool // the grid has no void
 	o        Options
 	levels   contour.Levels
 	lines    []contour.Line
@@ -440,6 +441,7 @@ type survey struct {
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {
 	s := &survey{grid: grid, texts: map[string]bool{}}
+	s.whole = !slices.ContainsFunc(grid.Elevations, func(h float32) bool { return h != h })
 	column, row, err := grid.Locate(o.Around)
 	if err != nil {
 		return nil, fmt.Errorf("drill: %w", err)

@@ -150,7 +150,13 @@ func (s *survey) covered(centre geodesy.LatLon, width, height float64) bool {
 		}
 		c0, c1, r0, r1 = min(c0, c), max(c1, c), min(r0, row), max(r1, row)
 	}
-	lowest, highest := math.Inf(1), math.Inf(-1)
+	every := s.levels.IndexEvery
+	if every == 0 {
+		every = 5
+	}
+	index := s.levels
+	index.Interval *= float64(every)
+	lowest, highest, read := math.Inf(1), math.Inf(-1), false
 	for row := int(r0); row <= int(math.Ceil(r1)); row++ {
 		for c := int(c0); c <= int(math.Ceil(c1)); c++ {
 			h := s.grid.Elevation(c, row)
@@ -159,17 +165,13 @@ func (s *survey) covered(centre geodesy.LatLon, width, height float64) bool {
 			}
 			lowest, highest = min(lowest, h), max(highest, h)
 		}
+		// one line has one number, which does not tell up from down
+		read = s.levels.Below(highest)-s.levels.Below(lowest) >= 2 && index.Below(highest) > index.Below(lowest)
+		if read && s.whole { // no void is left to be found
+			return true
+		}
 	}
-	every := s.levels.IndexEvery
-	if every == 0 {
-		every = 5
-	}
-	if s.levels.Below(highest)-s.levels.Below(lowest) < 2 {
-		return false // one line has one number, which does not tell up from down
-	}
-	index := s.levels
-	index.Interval *= float64(every)
-	return index.Below(highest) > index.Below(lowest)
+	return read
 }
 
 // path is a leg for landform.Along.
