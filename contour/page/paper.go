@@ -34,12 +34,30 @@ const (
 	mostNamed = 1200
 )
 
-// ParsePaper reads "a4", "a3", "letter", "tabloid", or a width and a height in
-// millimetres such as "250x400", which stays that way up.
+// Landscape is the paper with its longer side across, which it then keeps.
+func (p Paper) Landscape() Paper {
+	return Paper{Name: p.Name + " landscape", Width: max(p.Width, p.Height), Height: min(p.Width, p.Height), Fixed: true}
+}
+
+// Portrait is the paper with its longer side upright, which it then keeps.
+func (p Paper) Portrait() Paper {
+	return Paper{Name: p.Name + " portrait", Width: min(p.Width, p.Height), Height: max(p.Width, p.Height), Fixed: true}
+}
+
+// ParsePaper reads "a4", "a3", "letter" or "tabloid", with "-landscape" or
+// "-portrait" behind it for paper that stays that way up, or a width and a height
+// in millimetres such as "250x400", which stays so too.
 func ParsePaper(s string) (Paper, error) {
+	name, way, _ := strings.Cut(s, "-")
 	for _, p := range []Paper{A4, A3, Letter, Tabloid} {
-		if strings.EqualFold(s, p.Name) {
+		switch {
+		case strings.EqualFold(s, p.Name):
 			return p, nil
+		case !strings.EqualFold(name, p.Name):
+		case strings.EqualFold(way, "landscape"):
+			return p.Landscape(), nil
+		case strings.EqualFold(way, "portrait"):
+			return p.Portrait(), nil
 		}
 	}
 	w, h, ok := strings.Cut(strings.ToLower(strings.TrimSpace(s)), "x")
@@ -53,7 +71,7 @@ func ParsePaper(s string) (Paper, error) {
 			return p, p.Validate()
 		}
 	}
-	return Paper{}, fmt.Errorf("page: paper %q: use a4, a3, letter, tabloid or WIDTHxHEIGHT in millimetres, each from %d to %d", s, LeastSide, mostNamed)
+	return Paper{}, fmt.Errorf("page: paper %q: use a4, a3, letter or tabloid, with -landscape or -portrait if you like, or WIDTHxHEIGHT in millimetres, each from %d to %d", s, LeastSide, mostNamed)
 }
 
 // side reads the length of a side, written as people write numbers; NaN for

@@ -35,7 +35,7 @@ type Frame struct {
 // is handed in later does not change the frames. It needs Scale, Paper, North,
 // Units, what says where (Leg, Centre or Ground) and is named there (Points),
 // Hazards,
-// Relief, View but for its verdicts, and the texts printed in the margin (Data,
+// Relief, ProfileRelief, View but for its verdicts, and the texts printed in the margin (Data,
 // Notes, Cautions).
 // Read two posts more on every side, so that the ground reaches the frame.
 func (p Plan) Frames() ([]Frame, error) {
@@ -253,13 +253,16 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 		l.northAt = page.Box(x, in.Y+headDepth+gridBand, column, north)
 		l.keyAt = page.Box(x, l.northAt.Bottom()+gutter, column, 0)
 		l.scaleAt = page.Box(in.X, bottom-scaleTall, scaleWidth, scaleTall)
-		if profile && right-in.X-scaleWidth-gutter >= 80 { // beside the scale bars
-			width := in.Right() - in.X - scaleWidth - gutter
-			signs := signsTall(width)
-			tall := math.Max(scaleTall, profileTall+signs)
-			l.profile = page.Box(in.X+scaleWidth+gutter, bottom-tall, width, tall-signs)
-			l.signs = page.Box(l.profile.X, l.profile.Bottom(), width, signs)
-			bottom -= tall + 1
+		if beside := in.Width - scaleWidth - gutter; profile && beside >= 80 {
+			// The profile lies under the map, so its key and the notes stand beside
+			// the scale bars.
+			signs, foot := signsTall(beside), full.foot(scratch, page.Point{}, beside)
+			tall := math.Max(scaleTall, signs+foot)
+			bottom = in.Bottom() - tall
+			l.scaleAt.Y = bottom
+			l.signs = page.Box(in.X+scaleWidth+gutter, bottom, beside, signs)
+			l.footAt = page.Box(l.signs.X, l.signs.Bottom(), beside, foot)
+			bottom--
 		} else {
 			bottom -= scaleTall + 1
 		}
@@ -297,8 +300,9 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 		}
 		bottom -= 1.5
 	}
-	if profile && l.profile == (page.Rect{}) {
+	if profile {
 		width, signs := right-in.X, 0.0
+		profileTall := p.profileTall(profileTall, width-2*sideBand, paper)
 		if l.signs == (page.Rect{}) {
 			signs = signsTall(width)
 			l.signs = page.Box(in.X, bottom-signs, width, signs)
@@ -315,7 +319,23 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 		l.frame.X += (l.frame.Width - p.cut.X) / 2
 		l.frame.Width, l.frame.Height = p.cut.X, p.cut.Y
 	}
+	if profile { // as wide as the map, so that one is read under the other
+		l.profile.X, l.profile.Width = l.frame.X-plotSide, l.frame.Width+plotSide+plotRight
+	}
 	return l, nil
+}
+
+// profileTall is how tall the profile is drawn under a map of a width: no less
+// than least, and so tall that slopes are not drawn flatter than they are, as
+// long as that leaves the map most of the paper.
+func (p *Plan) profileTall(least, width float64, paper page.Paper) float64 {
+	const most = 0.22 // of the paper's height
+	if p.Leg == nil || !(p.ProfileRelief > 0) {
+		return least
+	}
+	length := geodesy.Inverse(p.Leg.From.At, p.Leg.To.At).Distance
+	even := p.ProfileRelief/plotFilled*width/length + plotHead + plotFoot
+	return math.Max(least, math.Min(even+0.1, most*paper.Height))
 }
 
 // nearZoneEdge reports whether any page might reach over a zone's edge.

@@ -226,7 +226,7 @@ func (m *mapPanel) contourLines(ctx context.Context) ([]PageContour, error) {
 // drawContours draws lines and, in gaps of the index lines, their numbers.
 func (m *mapPanel) drawContours(lines []PageContour) {
 	pg, style := m.page, m.plan.Style
-	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled, m.leastLevels)
+	numbered := numberContours(lines, m.frame, style, m.plan.ContourReading, m.taken, m.ruled, max(m.leastLevels, m.plan.leastNumbered()), m.plan.mostNumbers())
 	m.numberedLevels = numbered.levels
 	var index, intermediate, supplementary [][]page.Point
 	for i, l := range lines {

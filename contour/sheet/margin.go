@@ -131,6 +131,9 @@ func roundDown(v float64) float64 {
 // interval is the contour interval as the margin states it.
 func (b *blocks) interval() string {
 	l := b.plan.Contours.Levels
+	if b.plan.Plain {
+		return "Contour interval: " + strings.Repeat("_", 24)
+	}
 	if !(l.Interval > 0) {
 		return ""
 	}
@@ -227,10 +230,13 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 			}
 		})
 	}
-	if b.drew.index {
+	switch {
+	case b.plan.Plain && (b.drew.index || b.drew.intermediate):
+		next("Contour", line(style.Intermediate))
+	case b.drew.index:
 		next("Index contour", line(style.Index))
 	}
-	if b.drew.intermediate {
+	if b.drew.intermediate && !b.plan.Plain {
 		next("Intermediate contour", line(style.Intermediate))
 	}
 	if b.drew.supplementary {

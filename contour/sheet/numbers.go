@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
@@ -40,10 +41,11 @@ type NumberedContours struct {
 // ruled lines, which are not broken. See PlaceLabels for where they go. Where the
 // index lines carry fewer than least different numbers, it numbers other levels
 // as well, one after another and the one with the most line on the page first,
-// until there are so many.
-func numberContours(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, least int) NumberedContours {
+// until there are so many. Where most is above 0, no more numbers than that are
+// set, far apart.
+func numberContours(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, least, most int) NumberedContours {
 	also := map[int]bool{}
-	out := numberLevels(lines, frame, style, reading, taken, ruled, also)
+	out := numberLevels(lines, frame, style, reading, taken, ruled, also, most)
 	if out.levels >= least {
 		return out
 	}
@@ -60,7 +62,7 @@ func numberContours(lines []PageContour, frame page.Rect, style Style, reading R
 	slices.SortFunc(others, func(a, b int) int { return cmp.Or(cmp.Compare(length[b], length[a]), cmp.Compare(a, b)) })
 	for _, number := range others {
 		also[number] = true
-		if out = numberLevels(lines, frame, style, reading, taken, ruled, also); out.levels >= least {
+		if out = numberLevels(lines, frame, style, reading, taken, ruled, also, most); out.levels >= least {
 			break
 		}
 	}
@@ -68,7 +70,7 @@ func numberContours(lines []PageContour, frame page.Rect, style Style, reading R
 }
 
 // numberLevels numbers the index lines, and the levels of also.
-func numberLevels(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, also map[int]bool) NumberedContours {
+func numberLevels(lines []PageContour, frame page.Rect, style Style, reading Reading, taken []page.Rect, ruled [][]page.Point, also map[int]bool, most int) NumberedContours {
 	var on []PageLine
 	var owner []int
 	for i, l := range lines {
@@ -114,6 +116,9 @@ func numberLevels(lines []PageContour, frame page.Rect, style Style, reading Rea
 		avoid(r)
 	}
 	placed := PlaceLabels(on, options)
+	if most > 0 {
+		placed = farApart(placed, frame.Centre(), most, func(l Label) int { return on[l.Line].Number })
+	}
 	drawn := NumberedContours{Drawn: make([][][]page.Point, len(lines))}
 	next := 0
 	for i, pl := range on[:contours] {
@@ -151,6 +156,58 @@ func numberLevels(lines []PageContour, frame page.Rect, style Style, reading Rea
 	}
 	drawn.levels = len(different)
 	return drawn
+}
+
+// farApart picks some of the labels: the one nearest the middle, then another
+// level's, then each time the one farthest from those picked. They keep their
+// order.
+func farApart(labels []Label, middle page.Point, most int, level func(Label) int) []Label {
+	if len(labels) <= most {
+		return labels
+	}
+	picked := make([]bool, len(labels))
+	away := make([]float64, len(labels)) // from the nearest picked
+	next, best := 0, math.Inf(1)
+	for i, l := range labels {
+		away[i] = math.Inf(1)
+		if d := middle.Away(page.At(l.X, l.Y)); d < best {
+			next, best = i, d
+		}
+	}
+	first := level(labels[next])
+	for n := 1; ; n++ {
+		picked[next] = true
+		at := page.At(labels[next].X, labels[next].Y)
+		for i, l := range labels {
+			away[i] = min(away[i], at.Away(page.At(l.X, l.Y)))
+		}
+		if n == most {
+			break
+		}
+		next, best = -1, 0
+		for i, l := range labels {
+			if !picked[i] && away[i] > best && (n > 1 || level(l) != first) {
+				next, best = i, away[i]
+			}
+		}
+		if next < 0 && n == 1 { // all of one level
+			for i := range labels {
+				if !picked[i] && away[i] > best {
+					next, best = i, away[i]
+				}
+			}
+		}
+		if next < 0 {
+			break
+		}
+	}
+	var out []Label
+	for i, l := range labels {
+		if picked[i] {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 func pagePoints(points []page.Point, turned bool) []page.Point {

@@ -31,7 +31,7 @@ func TestNumberContours(t *testing.T) {
 			}
 			lines = append(lines, PageContour{Line: l, Points: points, Mirrored: mirrored})
 		}
-		got := numberContours(lines, frame, DefaultStyle(), Uphill, nil, nil, 0)
+		got := numberContours(lines, frame, DefaultStyle(), Uphill, nil, nil, 0, 0)
 		require.Len(t, got.Numbers, 1)
 		n := got.Numbers[0]
 		assert.Equal(t, "500", n.String)

@@ -57,6 +57,10 @@ type Plan struct {
 	Contours Contours
 	// ContourReading is which way up contour numbers stand.
 	ContourReading Reading
+	// Plain draws all contours alike, thin and grey, with a few numbers, and does
+	// not say their interval: a map to trace index lines on and to work the
+	// interval out from.
+	Plain bool
 	// Relief is the strength of relief shading, 0 for none to 1; 0.5 still
 	// leaves every line readable in print.
 	Relief float64
@@ -88,6 +92,10 @@ type Plan struct {
 	// sheet with a leg, unless WithoutProfile.
 	Profile        *ProfileDrawing
 	WithoutProfile bool
+	// ProfileRelief is how high the profile reaches from its lowest to its
+	// highest, metres: it is drawn taller where the leg is short and steep, so
+	// that slopes are not drawn flatter than they are. Zero where not known.
+	ProfileRelief float64
 
 	// Headline stands under the title; "" for the leg or the only place, in
 	// figures.
@@ -168,6 +176,26 @@ func (d *Declination) magnetic(b geodesy.TrueBearing) geodesy.MagneticBearing {
 	return geodesy.NewMagneticBearing(geodesy.Degrees(b) - d.East)
 }
 
+// plainNumbers are so many as are read at a glance and leave lines to count
+// between them.
+const plainNumbers = 6
+
+// mostNumbers of contours a map carries; 0 for no bound.
+func (p *Plan) mostNumbers() int {
+	if p.Plain {
+		return plainNumbers
+	}
+	return 0
+}
+
+// leastNumbered are the different levels a map is to carry numbers of.
+func (p *Plan) leastNumbered() int {
+	if p.Plain {
+		return 2 // an interval lies between two
+	}
+	return 0
+}
+
 // Errors of a plan, to be tested with errors.Is.
 var (
 	// ErrPlan: a field makes no sense.
@@ -240,6 +268,9 @@ func (p Plan) filled() (Plan, error) {
 		return bad("declination %g", d.East)
 	}
 	p.Style = p.Style.filled()
+	if p.Plain {
+		p.Style = p.Style.plain()
+	}
 	if err := page.CheckText(p.Title, page.Bold); err != nil {
 		return p, err
 	}

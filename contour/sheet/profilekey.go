@@ -221,7 +221,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 	// may be: it is drawn twice.
 	scratch := &page.Page{Width: width, Height: height}
 	box := page.Box(margin, head, width-2*margin, height-margin-head-foot-1)
-	_, signs, err := d.draw(scratch, box, u, style)
+	_, signs, err := d.draw(scratch, box, u, style, false)
 	if err != nil {
 		return nil, err
 	}
@@ -230,7 +230,7 @@ func (d *ProfileDrawing) Document(title string, notes []string, width, height fl
 	if box.Height -= key; box.Height < 25 {
 		return nil, fmt.Errorf("%w: a page of %g x %g mm has no room for a profile over its key", ErrPlan, width, height)
 	}
-	if _, signs, err = d.draw(pg, box, u, style); err != nil {
+	if _, signs, err = d.draw(pg, box, u, style, false); err != nil {
 		return nil, err
 	}
 	pg.Open("profile-key", "Key to the profile")

@@ -120,7 +120,7 @@ func TestNoSightLineOverAVoid(t *testing.T) {
 		p := &page.Page{Width: 240, Height: 110}
 		_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 		require.NoError(t, err)
-		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
+		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5, false)
 		style := DefaultStyle()
 		var solid, dotted float64 // metres along
 		for _, line := range strokes(p.Items) {
@@ -160,7 +160,7 @@ func TestHatchingStaysInTheGround(t *testing.T) {
 		p := &page.Page{Width: 240, Height: 110}
 		_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 		require.NoError(t, err)
-		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
+		s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5, false)
 		n := 0
 		for _, line := range strokes(p.Items) {
 			if line.Width != 0.22 {
@@ -202,7 +202,7 @@ func TestCoverIsDrawnToItsTop(t *testing.T) {
 	p := &page.Page{Width: 240, Height: 110}
 	_, err := d.Draw(p, page.Box(8, 8, 224, 94), units.Metric, Style{})
 	require.NoError(t, err)
-	s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5)
+	s := d.scale(page.Box(8+11, 8+7, 224-14, 94-14.5), 6.5, false)
 	var wood []page.Point
 	for _, it := range p.Items {
 		if f, ok := it.(page.Fill); ok && f.Color == coverFill {

@@ -126,17 +126,30 @@ func (s plotScale) at(d, e float64) page.Point {
 	return page.At(s.box.X+(d-s.d0)*s.mmX, s.box.Bottom()-(e-s.e0)*s.mmY)
 }
 
+// The room round what is plotted, for figures and names, millimetres.
+const (
+	plotSide  = 11
+	plotRight = 3
+	plotHead  = 7
+	plotFoot  = 7.5
+)
+
+// plotFilled is the most of its box that the ground takes: a little air is left
+// above the highest and below the lowest.
+const plotFilled = 0.92
+
 // Draw draws the profile into r and returns its vertical exaggeration, which
 // it also prints. Axes are in units. The drawing needs about 60 x 25 mm; the
 // figures of the axes stand within r. A short steep profile is drawn narrower
 // than r, so that slopes are not flattened.
 func (d *ProfileDrawing) Draw(p *page.Page, r page.Rect, u units.System, style Style) (exaggeration float64, err error) {
-	exaggeration, _, err = d.draw(p, r, u, style)
+	exaggeration, _, err = d.draw(p, r, u, style, false)
 	return exaggeration, err
 }
 
-// draw also says which signs it drew.
-func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style Style) (exaggeration float64, drew profileSigns, err error) {
+// draw also says which signs it drew. A wide one is as wide as r whatever that
+// does to the slopes.
+func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style Style, wide bool) (exaggeration float64, drew profileSigns, err error) {
 	if err := d.validate(); err != nil {
 		return 0, drew, err
 	}
@@ -144,8 +157,8 @@ func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style S
 		return 0, drew, fmt.Errorf("%w: a profile needs 60 x 25 mm, not %.0f x %.0f", ErrPlan, r.Width, r.Height)
 	}
 	style = style.filled()
-	const foot, head, side, size = 7.5, 7, 11, 6.5
-	s := d.scale(page.Box(r.X+side, r.Y+head, r.Width-side-3, r.Height-head-foot), size)
+	const size = 6.5
+	s := d.scale(page.Box(r.X+plotSide, r.Y+plotHead, r.Width-plotSide-plotRight, r.Height-plotHead-plotFoot), size, wide)
 	d.axes(p, s, u, size)
 	drew.ground = true
 	drew.void = d.voids(p, s, style)
@@ -164,8 +177,9 @@ func (d *ProfileDrawing) draw(p *page.Page, r page.Rect, u units.System, style S
 }
 
 // scale fits the profile into a box with the largest exaggeration there is
-// room for, and makes the box narrower where that would be less than 1.
-func (d *ProfileDrawing) scale(box page.Rect, size float64) plotScale {
+// room for, and makes the box narrower where that would be less than 1 unless it
+// is to stay wide.
+func (d *ProfileDrawing) scale(box page.Rect, size float64, wide bool) plotScale {
 	s := plotScale{box: box, d0: d.Distances[0]}
 	lo, hi := d.limits()
 	length := d.Distances[len(d.Distances)-1] - s.d0
@@ -173,15 +187,14 @@ func (d *ProfileDrawing) scale(box page.Rect, size float64) plotScale {
 		s.mmX = s.box.Width / length
 		s.exaggeration = exaggerations[0]
 		for _, v := range exaggerations {
-			// A little air above the highest and below the lowest ground.
-			if (hi-lo)*s.mmX*v <= s.box.Height*0.92 {
+			if (hi-lo)*s.mmX*v <= s.box.Height*plotFilled {
 				s.exaggeration = v
 			}
 		}
 	}
-	if fit(); s.exaggeration < 1 {
+	if fit(); s.exaggeration < 1 && !wide {
 		least := math.Max(50, page.TextWidth(d.From, page.Bold, size)+page.TextWidth(d.To, page.Bold, size)+4) // mm; the names of the ends
-		s.box.Width = math.Min(box.Width, math.Max(least, s.box.Height*0.92/(hi-lo)*length*(1-1e-9)))
+		s.box.Width = math.Min(box.Width, math.Max(least, s.box.Height*plotFilled/(hi-lo)*length*(1-1e-9)))
 		fit()
 	}
 	s.mmY = s.mmX * s.exaggeration

@@ -175,7 +175,7 @@ func (p *Plan) compose(ctx context.Context, l *layout, key *pageKey, number, of 
 	pg.Close()
 	if p.Profile != nil {
 		pg.Open("profile", "Profile of the leg")
-		_, signs, err := p.Profile.draw(pg, l.profile, p.Units, p.Style)
+		_, signs, err := p.Profile.draw(pg, l.profile, p.Units, p.Style, true)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -55,6 +55,14 @@ func (s Style) filled() Style {
 	return d
 }
 
+// plain is the style with all contours alike, thin and grey.
+func (s Style) plain() Style {
+	pen := page.Pen{Width: 0.13, Color: page.RGB(0x6E6E6E)} // dark enough not to be lost in black alone
+	s.Intermediate, s.Index = pen, pen
+	s.Supplementary.Width, s.Supplementary.Color = pen.Width, pen.Color
+	return s
+}
+
 // DepressionTicks is a stroke of the ticks of depression contours.
 func (s Style) DepressionTicks(lines [][]page.Point) page.Stroke {
 	return page.Stroke{Lines: lines, Width: s.Intermediate.Width * 1.2, Color: s.Intermediate.Color}

@@ -44,6 +44,9 @@ type SheetRequest struct {
 	Hidden bool
 	// MagneticLines draws magnetic-north lines across the map.
 	MagneticLines bool
+	// Plain draws contours to be traced: thin, grey, all alike, few numbers, and
+	// no word of their interval.
+	Plain bool
 	// Units the map is printed in.
 	Units units.System
 	// Places are the user's, which may be marks.
@@ -59,6 +62,8 @@ func (r SheetRequest) Check() error {
 		return wrongf("a relief of %g: it is from 0 to 1", r.Relief)
 	case r.Marks < 0:
 		return wrongf("%d marks: it is 0 or more", r.Marks)
+	case r.Plain && (r.To != nil || r.Course != nil || r.Hidden):
+		return wrongf("a plain map is of one place, without hidden ground")
 	case r.Course != nil && r.Hidden:
 		return wrongf("ground hidden from the start: that is for a map of one place or leg")
 	case r.Course != nil && len(r.Course.Turns) < 2:
@@ -158,7 +163,7 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 	plan := g.mapOf()
 	plan.Title, plan.Scale, plan.Paper, plan.North, plan.ContourReading = r.Title, r.Lines.Scale, r.Paper, r.North, r.Reading
 	plan.Relief, plan.Units, plan.MagneticLines, plan.Style, plan.Date, plan.Covered = r.Relief, r.Units, r.MagneticLines, r.Style, r.Day, over != nil
-	plan.Declination = magneticNorth(r.From.LatLon, start, r.Needle)
+	plan.Declination, plan.Plain = magneticNorth(r.From.LatLon, start, r.Needle), r.Plain
 	a := &SheetAnswer{Marks: []MapMark{}, Hazards: []MapHazard{}, Scale: r.Lines.Scale, Cautions: cautions, paper: r.Paper}
 	var leg *LegAnswer
 	if r.Course != nil {
@@ -178,6 +183,8 @@ func Sheet(ctx context.Context, g *Ground, r SheetRequest) (*SheetAnswer, error)
 			From: sheet.Place{Name: calledOr(r.From, "Start"), At: r.From.LatLon, Elevation: start},
 			To:   sheet.Place{Name: calledOr(*r.To, "Destination"), At: r.To.LatLon, Elevation: leg.To.ElevationM},
 		}
+		lowest, highest := leg.line.Extremes()
+		plan.ProfileRelief = highest.Elevation - lowest.Elevation + max(r.Sighting.Eye, r.Sighting.Target)
 	}
 	if plan.Title == "" && r.Course == nil {
 		plan.Title = titled(r.From)

@@ -41,6 +41,11 @@ func addReading(cmd *cobra.Command, to *string) {
 	cmd.Flags().StringVar(to, "label-reading", "uphill", "which `way` contour numbers read: uphill, or reader for toward the reader")
 }
 
+// addPaper adds the flag that says what a map or an exercise is printed on.
+func addPaper(cmd *cobra.Command, to *string) {
+	cmd.Flags().StringVar(to, "paper", "a4", "a4, a3, letter, tabloid, a4-landscape and so on, or `WxH` in millimetres")
+}
+
 func parseReading(text string) (sheet.Reading, error) {
 	switch text {
 	case "uphill":

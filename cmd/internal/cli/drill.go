@@ -84,7 +84,7 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 	f.StringVar(&o.title, "title", "", "`title` of the sheet")
 	f.Var(newScale(25000, &o.scale, from(1000, 250e3)), "scale", "scale of the maps: 25000 for 1:25 000")
 	o.interval.add(cmd, "contour `interval`, as 20m or 40ft (default: the config file's, else what maps at --scale usually have)")
-	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
+	addPaper(cmd, &o.paper)
 	f.Var(newNumber(0, &o.relief, "a strength", from(0, 1)), "relief", "`strength` of relief shading, 0 for none to 1")
 	f.StringVar(&o.part, "part", "both", "which `part` to draw or print: both, questions or key")
 	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw, or .txt")

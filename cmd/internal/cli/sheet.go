@@ -34,6 +34,7 @@ type sheetOptions struct {
 	compassError  float64
 	hidden        bool
 	magneticLines bool
+	plain         bool
 	file          string
 	dpi           float64
 }
@@ -61,6 +62,11 @@ not hold it, pages follow it and share 20 mm; a key shows which page is where.
 Print it at 100 %, and check the 100 mm bar with a ruler. A leg too long for
 one page is split over several (one file a page for .svg and .png).
 
+--plain is for a class: all contours alike, thin and grey, with a few numbers
+and the interval left out, to trace the index lines in one colour and the
+others in another, and to work out the interval. What it is stands in the
+answer on your screen.
+
 --hidden tells how sure it is where the data's error is known: ground is clear
 (75 % chance to see it or more), within the error (25 to 75 %) or out of sight.
 With --cover the ground that --hidden tints is that hidden over what stands on
@@ -70,6 +76,7 @@ a leg stand on bare ground in clearings as wide as --clearing says and never
 less than their cell.`,
 		Example: `  crowline sheet 34.3297,-118.0548 34.3008,-118.0514 --scale 25000 -o leg.pdf
   crowline sheet 34.3297,-118.0548 --paper a3 --relief 0.5 -o class.pdf
+  crowline sheet 34.3297,-118.0548 --plain --paper a4-landscape -o trace.pdf
   crowline sheet --route trip.gpx --scale 25000 -o route.pdf
   crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -88,6 +95,9 @@ less than their cell.`,
 			if err := o.checkIdle(cmd); err != nil {
 				return err
 			}
+			if o.plain && !cmd.Flags().Changed("label-reading") {
+				o.labelReading = "reader"
+			}
 			return runF(cmd.Context(), o)
 		},
 	}
@@ -99,9 +109,10 @@ less than their cell.`,
 	f.StringVar(&o.name, "name", "", "which line of the route's file, by `name` or number, where it holds several")
 	f.BoolVar(&o.points, "points", false, "walk the points of the route's file in order, not its lines")
 	needs(cmd, []string{"route"}, "name", "points")
-	f.StringVar(&o.paper, "paper", "a4", "a4, a3, letter, tabloid, or `WxH` in millimetres")
+	addPaper(cmd, &o.paper)
 	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")
 	addReading(cmd, &o.labelReading)
+	f.BoolVar(&o.plain, "plain", false, "thin grey contours all alike and few numbers, to trace on; numbers read toward the reader")
 	f.StringVar(&o.title, "title", "", "`title` of the sheet (default: the places, by name or by coordinates)")
 	f.StringVar(&o.indexColour, "index-colour", "", "colour of index contours, as `RRGGBB`")
 	f.StringVar(&o.lightColour, "contour-colour", "", "colour of the other contours, as `RRGGBB`")
@@ -166,6 +177,14 @@ func (o *sheetOptions) checkIdle(cmd *cobra.Command) error {
 			return err
 		}
 	}
+	if o.plain {
+		if o.to != "" || o.route != "" {
+			return usageErrorf("--plain is a map to trace contours on: give it one place")
+		}
+		if err := idle(cmd, "--plain has its own pens, and leaves the ground to be read", "index-colour", "contour-colour", "hidden", "relief", "half"); err != nil {
+			return err
+		}
+	}
 	if o.route != "" {
 		return idle(cmd, "it is for a map of one place or leg", "hidden")
 	}
@@ -219,7 +238,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	}
 	r = answer.SheetRequest{
 		Sighting: o.sight.sighting(), Cover: o.cover.request(), Title: o.title, Relief: o.relief, Marks: o.marks,
-		Hidden: o.hidden, MagneticLines: o.magneticLines, Units: u, Walk: answer.DefaultWalk(),
+		Hidden: o.hidden, MagneticLines: o.magneticLines, Plain: o.plain, Units: u, Walk: answer.DefaultWalk(),
 	}
 	r.Walk.CompassError = o.compassError
 	switch o.north {

@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -272,5 +274,26 @@ func TestASheetOfARoute(t *testing.T) {
 		{"sheet", "--route", filepath.Join(folder, "r.svg"), "-o", filepath.Join(folder, "r.svg")},
 	} {
 		assert.Equal(t, exitUsage, run(t, bad...).code, "%v", bad)
+	}
+}
+
+// TestAPlainSheet: its numbers read toward the reader unless asked otherwise, and
+// what would give the ground away or do nothing is refused.
+func TestAPlainSheet(t *testing.T) {
+	t.Parallel()
+	var got *sheetOptions
+	ask := func(args ...string) error {
+		s := Streams{Out: io.Discard, Err: io.Discard}
+		cmd := newSheetCmd(s, func(_ context.Context, o *sheetOptions) error { got = o; return nil })
+		cmd.SilenceErrors, cmd.SilenceUsage = true, true
+		cmd.SetArgs(args)
+		return cmd.Execute()
+	}
+	for args, want := range map[string]string{"--plain": "reader", "--plain --label-reading uphill": "uphill", "--title x": "uphill"} {
+		require.NoError(t, ask(append([]string{"34.3297,-118.0548"}, strings.Fields(args)...)...))
+		require.Equal(t, want, got.labelReading, args)
+	}
+	for _, args := range []string{"34.3008,-118.0514", "--index-colour 7A4B00", "--relief 0.5", "--half", "--hidden"} {
+		require.ErrorContains(t, ask(append([]string{"34.3297,-118.0548", "--plain"}, strings.Fields(args)...)...), "--plain", args)
 	}
 }
