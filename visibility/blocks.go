@@ -60,6 +60,37 @@ func newBlocks(ctx context.Context, g *dem.Grid, w dem.Window, concurrency int) 
 	return b, err
 }
 
+// Highest is the elevation of the highest post of a grid's window, metres, -Inf
+// where all are void, and whether any is. Concurrency zero is all cores.
+func Highest(g *dem.Grid, w dem.Window, concurrency int) (top float64, voids bool) {
+	const rows = 64 // for one piece of work
+	type part struct {
+		top  float32
+		void bool
+	}
+	parts := make([]part, (w.Rows+rows-1)/rows)
+	_ = parallel(context.Background(), len(parts), concurrency, func(_, i int) { // nothing of it ends or fails
+		p := part{top: float32(math.Inf(-1))}
+		for r := i * rows; r < min((i+1)*rows, w.Rows); r++ {
+			for _, h := range g.Elevations[(w.Row+r)*g.Columns+w.Column:][:w.Columns] {
+				if !(h <= p.top) { // one comparison for most posts
+					if h > p.top {
+						p.top = h
+					} else {
+						p.void = p.void || h != h
+					}
+				}
+			}
+		}
+		parts[i] = p
+	})
+	top = math.Inf(-1)
+	for _, p := range parts {
+		top, voids = max(top, float64(p.top)), voids || p.void
+	}
+	return top, voids
+}
+
 // parallel is workers.Each for work that cannot fail.
 func parallel(ctx context.Context, n, concurrency int, work func(worker, item int)) error {
 	return workers.Each(ctx, n, concurrency, func(worker, item int) error {

@@ -1,6 +1,7 @@
 package visibility
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -145,10 +146,26 @@ func (c *cells) check() error {
 	return nil
 }
 
+// ErrTurned is of ground so wide, or so near a pole, that a line of sight could
+// cross a row or column of posts twice.
+var ErrTurned = errors.New("rows and columns of posts turn too far")
+
+// turnedError says so of a window round a place.
+type turnedError struct {
+	window dem.Window
+	at     geodesy.LatLon
+}
+
+func (e *turnedError) Error() string {
+	return fmt.Sprintf("the rows and columns of %d x %d posts turn too far from their direction at %s; take a smaller radius",
+		e.window.Columns, e.window.Rows, e.at)
+}
+
+// Is makes it an ErrTurned.
+func (e *turnedError) Is(target error) bool { return target == ErrTurned }
+
 func (c *cells) tooFar() error {
-	w := c.placement.Window
-	return fmt.Errorf("the rows and columns of %d x %d posts turn too far from their direction at %s; take a smaller radius",
-		w.Columns, w.Rows, c.placement.Plane.Centre)
+	return &turnedError{c.placement.Window, c.placement.Plane.Centre}
 }
 
 func (c *cells) newRails(first, count int, line func(int) dem.Line) rails {

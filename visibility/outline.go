@@ -47,15 +47,10 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 	if g, ok := posts.(*dem.Grid); ok { // in memory: to look at every post is cheap
 		if window.Columns*window.Rows <= tablePosts {
 			p.Tabulate()
+		} else {
+			p.TabulateRows()
 		}
-		v.highest = math.Inf(-1)
-		for r := window.Row; r < window.Row+window.Rows; r++ {
-			for _, h := range g.Elevations[r*g.Columns+window.Column:][:window.Columns] {
-				if float64(h) > v.highest { // never true of a void
-					v.highest = float64(h)
-				}
-			}
-		}
+		v.highest, _ = Highest(g, window, opts.Concurrency)
 	}
 	return v, nil
 }

@@ -89,8 +89,18 @@ func same(t *testing.T, all []Summit, window dem.Window, whole *dem.Grid, spans 
 			want = append(want, s)
 		}
 	}
-	got, err := SummitsIn(context.Background(), whole, window, spans, least)
-	require.NoError(t, err)
+	for _, posts := range []dem.Posts{whole, singly{whole}} {
+		got, err := SummitsIn(context.Background(), posts, window, spans, least)
+		require.NoError(t, err)
+		sameSummits(t, got, want)
+	}
+}
+
+// singly hides that posts are a grid in memory.
+type singly struct{ dem.Posts }
+
+func sameSummits(t *testing.T, got, want []Summit) {
+	t.Helper()
 	require.Len(t, got, len(want))
 	for i, w := range want {
 		g := got[i]

@@ -296,15 +296,11 @@ type Ground struct {
 
 // NewGround takes a grid to be looked over, which must not change after.
 func NewGround(g *dem.Grid) *Ground {
-	out := &Ground{grid: g, summit: math.Inf(-1), flats: map[int]*flat{}}
-	for _, h := range g.Elevations {
-		if math.IsNaN(float64(h)) { // beyond a void all must be looked through
-			out.summit = math.Inf(1)
-			break
-		}
-		out.summit = math.Max(out.summit, float64(h))
+	summit, voids := visibility.Highest(g, g.Frame.Whole(), 0)
+	if voids { // beyond a void all must be looked through
+		summit = math.Inf(1)
 	}
-	return out
+	return &Ground{grid: g, summit: summit, flats: map[int]*flat{}}
 }
 
 // Look finds what can be picked out from where an observer stands. Its cost is

@@ -2,9 +2,11 @@ package answer
 
 import (
 	"context"
+	"errors"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
 	"crowline/dem/units"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
@@ -133,7 +135,11 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if over != nil {
 		defer over.close()
 	}
-	grid, far, err := g.readBehind(ctx, r.From.LatLon, r.Radius, r.Cover.memory(horizonPostBytes))
+	perPost := int64(inSightPostBytes)
+	if over != nil || r.Hidden { // all summits are looked at
+		perPost = r.Cover.memory(horizonPostBytes)
+	}
+	grid, far, err := g.readBehind(ctx, r.From.LatLon, r.Radius, perPost)
 	if err != nil {
 		return nil, err
 	}
@@ -223,17 +229,12 @@ func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Gri
 	if prominence <= 0 {
 		prominence = g.prominence()
 	}
-	near := grid
-	if r.Radius > 0 {
-		if near, err = g.reach(ctx, where([]Place{r.From}), r.Radius, horizonPostBytes); err != nil {
-			return nil, nil, err
-		}
-	}
-	list, err := candidates(ctx, near, r.Places, prominence)
+	observer := r.Sighting.observer(r.From.LatLon)
+	summits, err := r.summits(ctx, grid, observer, over != nil, prominence, opts)
 	if err != nil {
 		return nil, nil, err
 	}
-	observer := r.Sighting.observer(r.From.LatLon)
+	list := withPlaces(summits, r.Places)
 	if over == nil { // over cover they are looked at again
 		opts.VerticalError = g.verticalError
 	}
@@ -243,6 +244,32 @@ func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Gri
 	}
 	opts.VerticalError = g.verticalError
 	return visibility.LandmarksCovered(ctx, layer, over.radius, observer, marks, opts)
+}
+
+// summits are those that may be listed: those in sight, or all within the radius
+// where the hidden are asked for, or cover may change what is seen. Prominence is
+// theirs on all the ground there is, whatever the radius.
+func (r LandmarksRequest) summits(ctx context.Context, grid *dem.Grid, observer visibility.Observer, covered bool, prominence float64, opts visibility.LandmarkOptions) ([]landform.Summit, error) {
+	if !r.Hidden && !covered {
+		sight := visibility.InSightOptions{Conditions: opts.Conditions, MinProminence: prominence, Radius: r.Radius, Progress: progress(ctx, "looking for summits")}
+		summits, err := visibility.SummitsInSight(ctx, grid, observer, sight)
+		if !errors.Is(err, visibility.ErrTurned) {
+			return summits, err
+		}
+		// no view of so much ground at once, but of one line after another
+	}
+	if r.Radius <= 0 {
+		return landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: prominence})
+	}
+	w, err := dem.WindowAround(&grid.Frame, []geodesy.LatLon{r.From.LatLon}, r.Radius)
+	if err != nil {
+		return nil, err
+	}
+	spans := make([]landform.Span, w.Rows)
+	for i := range spans {
+		spans[i] = landform.Span{Row: w.Row + i, First: w.Column, Last: w.Column + w.Columns - 1}
+	}
+	return landform.SummitsIn(ctx, grid, grid.Whole(), spans, prominence)
 }
 
 // list describes the marks: those that are seen, or whose verdict depends on

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"crowline/dem/geodesy"
+	"crowline/dem/landform"
 	"crowline/testdata/cumberland"
 	"crowline/visibility"
 )
@@ -41,8 +42,9 @@ func TestAMarkInSightIsInSightByEveryQuestion(t *testing.T) {
 			require.NoError(t, err)
 			spacing, err := gridSpacing(grid)
 			require.NoError(t, err)
-			list, err := candidates(t.Context(), grid, nil, g.prominence())
+			summits, err := landform.Summits(t.Context(), grid, landform.SummitOptions{MinProminence: g.prominence()})
 			require.NoError(t, err)
+			list := withPlaces(summits, nil)
 			s := DefaultSighting()
 			seen := 0
 			for n := range 25 {

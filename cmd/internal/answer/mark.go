@@ -124,15 +124,6 @@ func (m *Mark) filledMark(ctx context.Context, posts dem.Posts, observer visibil
 	return m.Sight.rests(leg, observer, conditions)
 }
 
-// candidates are the summits of a grid and the user's places.
-func candidates(ctx context.Context, grid *dem.Grid, places []Place, prominence float64) ([]visibility.Candidate, error) {
-	summits, err := landform.Summits(ctx, grid, landform.SummitOptions{MinProminence: prominence})
-	if err != nil {
-		return nil, err
-	}
-	return withPlaces(summits, places), nil
-}
-
 // withPlaces are summits and the user's places.
 func withPlaces(summits []landform.Summit, places []Place) []visibility.Candidate {
 	out := visibility.SummitCandidates(summits)

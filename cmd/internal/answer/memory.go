@@ -5,9 +5,10 @@ package answer
 // most a process held, less the 58 MB of one that reads none. Where garbage
 // makes it vary the larger is taken.
 const (
-	viewshedPostBytes     = 6 // and
-	viewPostBytes         = 7 // for each observer
-	horizonPostBytes      = 16
+	viewshedPostBytes     = 6  // and
+	viewPostBytes         = 7  // for each observer
+	inSightPostBytes      = 8  // where summits are looked for that are in sight
+	horizonPostBytes      = 16 // where all are
 	overCoverPostBytes    = 16 // more, where cover is laid as well
 	landformPostBytes     = 56
 	drillPostBytes        = 60

@@ -193,7 +193,11 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 	if err != nil {
 		return nil, err
 	}
-	bare, far, err := g.readBehind(ctx, observer.Place, r.Radius, r.Cover.memory(horizonPostBytes))
+	perPost := int64(inSightPostBytes)
+	if over != nil { // which may raise any summit
+		perPost = r.Cover.memory(horizonPostBytes)
+	}
+	bare, far, err := g.readBehind(ctx, observer.Place, r.Radius, perPost)
 	if err != nil {
 		return nil, err
 	}
@@ -326,18 +330,11 @@ func compareSkylines(bare, over *visibility.Horizon, step float64) *CoverSkyline
 // the bare ground and stand as high as the covered ground, which is the same
 // where there is no cover; places stand on the bare.
 func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineRequest, bare, covered *dem.Grid, spacing float64) error {
-	listed := bare
-	if r.Radius > 0 {
-		var err error
-		if listed, err = g.reach(ctx, where([]Place{r.From}), r.Radius, horizonPostBytes); err != nil {
-			return err
-		}
-	}
-	summits, err := landform.Summits(ctx, listed, landform.SummitOptions{MinProminence: g.prominence()})
+	near := max(policy.SameSummit, 2*spacing)
+	summits, err := a.summits(ctx, g, r, bare, covered, spacing, near)
 	if err != nil {
 		return err
 	}
-	near := max(policy.SameSummit, 2*spacing)
 	var named, unnamed []Peak
 	add := func(name string, at, top geodesy.LatLon, elevation, cover, prominence float64, atLeast bool) {
 		// what is nearer than two posts is the observer's own hill
@@ -393,6 +390,34 @@ func (a *SkylineAnswer) findPeaks(ctx context.Context, g *Ground, r SkylineReque
 	}
 	a.Peaks = append(named, unnamed...)
 	return nil
+}
+
+// summits are those on the skyline, and those that a place may be a name of,
+// within near metres of it; over cover, which raises tops, all there are.
+func (a *SkylineAnswer) summits(ctx context.Context, g *Ground, r SkylineRequest, bare, covered *dem.Grid, spacing, near float64) ([]landform.Summit, error) {
+	least := g.prominence()
+	if covered != bare {
+		return landform.Summits(ctx, bare, landform.SummitOptions{MinProminence: least})
+	}
+	on, err := a.found.SummitsOn(ctx, bare, least, r.Sighting.Refraction, 2*spacing, r.Radius)
+	if err != nil {
+		return nil, err
+	}
+	var spans []landform.Span
+	for _, p := range r.Places {
+		w, err := dem.WindowAround(&bare.Frame, []geodesy.LatLon{p.LatLon}, near)
+		if err != nil {
+			continue // where there is no data there is no summit
+		}
+		for row := range w.Rows {
+			spans = append(spans, landform.Span{Row: w.Row + row, First: w.Column, Last: w.Column + w.Columns - 1})
+		}
+	}
+	beside, err := landform.SummitsIn(ctx, bare, bare.Whole(), spans, least)
+	if err != nil {
+		return nil, err
+	}
+	return landform.Merged(on, beside), nil
 }
 
 // JSON writes the answer, which names the file.

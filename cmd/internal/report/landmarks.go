@@ -49,7 +49,7 @@ func Landmarks(p *Page, a *answer.LandmarksAnswer, most int, hidden bool) {
 		}
 	}
 	if len(listed) == 0 {
-		text := fmt.Sprintf("No summit and none of your places is visible there, of %d looked at", a.Looked)
+		text := "No summit and none of your places is visible there"
 		if a.Along != nil && a.Along.Skyline != nil {
 			text += "; sight what the first lines say"
 		}
