@@ -12,10 +12,11 @@ import (
 type Draws struct {
 	// VerticalError is one standard deviation of the data's heights, metres.
 	VerticalError float64
-	// Samples, StandardError and Concurrency are ErrorModel's.
+	// Samples, StandardError, Concurrency and Normals are ErrorModel's.
 	Samples       int
 	StandardError float64
 	Concurrency   int
+	Normals       *Normals
 }
 
 // HowSure is the Probability of a sight by the DefaultErrorModel and a fixed
@@ -29,7 +30,7 @@ func HowSure(ctx context.Context, leg *profile.Leg, o Observer, conditions Condi
 		leg.Points[0].Elevation = start
 	}
 	model := DefaultErrorModel(d.VerticalError, leg)
-	model.Samples, model.StandardError, model.Concurrency, model.Seed = d.Samples, d.StandardError, d.Concurrency, 1
+	model.Samples, model.StandardError, model.Concurrency, model.Normals, model.Seed = d.Samples, d.StandardError, d.Concurrency, d.Normals, 1
 	l, err := Probability(ctx, leg, o, conditions, model)
 	l.WithoutFilled = filled
 	return l, err

@@ -4,9 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"math/rand/v2"
 
-	"crowline/dem"
 	"crowline/profile"
 )
 
@@ -58,6 +56,9 @@ type ErrorModel struct {
 	// Concurrency is how many cores to use; zero means all. The answer does
 	// not depend on it.
 	Concurrency int
+	// Normals, unless nil, are random numbers kept from one sight to the next,
+	// for who asks many. The answer does not depend on them.
+	Normals *Normals
 }
 
 // DefaultErrorModel is the model for elevations with a standard error,
@@ -195,7 +196,12 @@ const (
 // answer. An observer with an EyeElevation keeps it, whatever the ground's
 // error, but never stands below the ground.
 //
-// Cost: samples times posts along the line, some 10 ns each.
+// Ground so far from the line that no draw could bring it there is left out of
+// the draws, and where ground stands so far over it that none could take it away
+// nothing is drawn: the answer is as if it were (see settle).
+//
+// Cost: samples times posts along the line, some 5 ns each, and with Normals a
+// tenth of that.
 func Probability(ctx context.Context, leg *profile.Leg, o Observer, conditions Conditions, model ErrorModel) (Likelihood, error) {
 	if err := model.validate(); err != nil {
 		return Likelihood{}, err
@@ -208,6 +214,7 @@ func Probability(ctx context.Context, leg *profile.Leg, o Observer, conditions C
 		model.Samples = DefaultSamples
 	}
 	out := Likelihood{Probability: math.NaN(), AtMost: math.NaN(), StandardError: math.NaN(), Model: model}
+	out.Model.Normals = nil
 	if math.IsNaN(s.target) {
 		return out, nil
 	}
@@ -256,6 +263,9 @@ type draws struct {
 	lowering  float64
 	refract   float64 // standard deviation of k
 	void      bool
+	hidden    bool  // no draw shows the target
+	needed    []int // nodes that points stand between, and the last
+	forget    int   // nodes after which an error is forgotten
 }
 
 // drawn is known ground between eye and target.
@@ -263,6 +273,8 @@ type drawn struct {
 	distance, elevation, drop float64
 	node                      int     // the node before it
 	fraction                  float64 // of the way to the next
+	slot                      int     // of its node among those needed
+	sigmas                    float64 // how far the line passes over it, standard deviations
 }
 
 func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
@@ -279,6 +291,7 @@ func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
 		nodes: spaces + 1, keep: keep, add: model.VerticalError * math.Sqrt(1-keep*keep), first: model.VerticalError,
 		lowering: s.lowering, refract: model.RefractionError,
 	}
+	d.points = make([]drawn, 0, len(points))
 	for i, p := range points {
 		if !s.between(i) {
 			continue
@@ -292,6 +305,7 @@ func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
 			distance: p.Distance, elevation: p.Elevation, drop: p.Drop, node: node, fraction: p.Distance/space - float64(node),
 		})
 	}
+	d.settle()
 	return d
 }
 
@@ -300,48 +314,22 @@ func newDraws(s *section, model ErrorModel, fixedEye bool) *draws {
 func (d *draws) count(ctx context.Context, block, samples int, model ErrorModel) (int, error) {
 	blocks := (samples + samplesPerBlock - 1) / samplesPerBlock
 	seen := make([]int, blocks)
-	err := parallel(ctx, blocks, model.Concurrency, func(_, b int) {
-		random := rand.New(rand.NewPCG(model.Seed, uint64(block+b)))
-		for range min(samplesPerBlock, samples-b*samplesPerBlock) {
-			if d.sees(random) {
-				seen[b]++
-			}
+	if d.hidden || len(d.points) == 0 {
+		if d.hidden {
+			samples = 0
 		}
+		return samples, ctx.Err()
+	}
+	err := parallel(ctx, blocks, model.Concurrency, func(_, b int) {
+		of := &stream{kept: model.Normals.of(model.Seed, block+b, samplesPerBlock*(d.nodes+1))}
+		if of.kept == nil {
+			of.random = newStream(model.Seed, block+b)
+		}
+		seen[b] = d.seenOf(of, min(samplesPerBlock, samples-b*samplesPerBlock))
 	})
 	total := 0
 	for _, n := range seen {
 		total += n
 	}
 	return total, err
-}
-
-// sees draws one ground, from the eye on, and tells whether the target shows
-// above all of it.
-func (d *draws) sees(random *rand.Rand) bool {
-	lowering := d.lowering - d.refract*random.NormFloat64()
-	a := d.first * random.NormFloat64()
-	b := d.keep*a + d.add*random.NormFloat64()
-	eye := d.eye + a
-	if d.fixedEye {
-		eye = max(d.eye, d.ground+a)
-	}
-	highest := math.Inf(-1)
-	node := 0
-	for i := range d.points {
-		p := &d.points[i]
-		for node < p.node {
-			a, b = b, d.keep*b+d.add*random.NormFloat64()
-			node++
-		}
-		h := p.elevation + dem.Lerp(a, b, p.fraction) - lowering*p.drop
-		if u := (h - eye) / p.distance; u > highest {
-			highest = u
-		}
-	}
-	for node < d.nodes-2 {
-		a, b = b, d.keep*b+d.add*random.NormFloat64()
-		node++
-	}
-	target := (d.top + b - lowering*d.endDrop - eye) / d.length
-	return highest <= target+GrazingSlope
 }

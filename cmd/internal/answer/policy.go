@@ -97,9 +97,12 @@ type Policy struct {
 	// for the place to be on plain ground, metres, and PlainRelief how level,
 	// metres, or the data's error: some three times a person's height.
 	PlainWithin, PlainRelief float64
-	// SightSamples and LegSamples are the draws of a likelihood: half a per
-	// cent for a sight asked for alone, one per cent for one of several.
+	// SightSamples and LegSamples are the most draws of a likelihood: half a per
+	// cent for a sight asked for, one per cent for one of several in an answer.
+	// Where SightStandardError is reached sooner, as it is of all but even
+	// chances, the draws end.
 	SightSamples, LegSamples int
+	SightStandardError       float64
 	// ViewSamples are the draws of a whole view's likelihood: a post seen in a
 	// quarter of all grounds then comes out within 4 in 100 of it, one standard
 	// deviation. Of more than ViewPostsDrawn posts over all draws fewer are made,
@@ -226,7 +229,7 @@ var policy = Policy{
 	HeldShare: 4, HeldBytes: 1 << 30, PixelsPerPost: 16, PointedDecimals: 5,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
-	SightSamples: visibility.DefaultSamples, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
+	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
 	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, InView: 12, SureEnough: 0.75, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,

@@ -95,7 +95,7 @@ func Sight(ctx context.Context, g *Ground, r SightRequest) (*SightAnswer, error)
 	if err := a.Sight.rests(line, observer, conditions); err != nil {
 		return nil, err
 	}
-	if a.Sight.Likely, err = g.likely(ctx, line, observer, conditions, policy.SightSamples); err != nil {
+	if a.Sight.Likely, err = g.likelyDrawn(ctx, line, observer, conditions, sightDraws()); err != nil {
 		return nil, err
 	}
 	over, err := r.Cover.open(ctx, g)

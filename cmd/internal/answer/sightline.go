@@ -261,12 +261,21 @@ func NewLikelihood(l visibility.Likelihood) *Likelihood {
 
 // likely is nil where the data's error is not known: then nothing can be said.
 func (g *Ground) likely(ctx context.Context, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions, samples int) (*Likelihood, error) {
+	return g.likelyDrawn(ctx, leg, observer, conditions, visibility.Draws{Samples: samples})
+}
+
+// sightDraws are those of a sight that is asked for.
+func sightDraws() visibility.Draws {
+	return visibility.Draws{Samples: policy.SightSamples, StandardError: policy.SightStandardError}
+}
+
+// likelyDrawn is likely by draws, but for the data's error.
+func (g *Ground) likelyDrawn(ctx context.Context, leg *profile.Leg, observer visibility.Observer, conditions visibility.Conditions, d visibility.Draws) (*Likelihood, error) {
 	if g.verticalError <= 0 {
 		return nil, nil
 	}
-	l, err := visibility.HowSure(ctx, leg, observer, conditions, visibility.Draws{
-		VerticalError: g.verticalError, Samples: samples,
-	})
+	d.VerticalError = g.verticalError
+	l, err := visibility.HowSure(ctx, leg, observer, conditions, d)
 	if err != nil {
 		return nil, err
 	}

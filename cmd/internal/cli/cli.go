@@ -48,6 +48,7 @@ var commandTable = []struct {
 }{
 	{"plan", "leg", func(s Streams) *cobra.Command { return newLegCmd(s, nil) }},
 	{"plan", "sight", func(s Streams) *cobra.Command { return newSightCmd(s, nil) }},
+	{"plan", "sights", func(s Streams) *cobra.Command { return newSightsCmd(s, nil) }},
 	{"plan", "landmarks", func(s Streams) *cobra.Command { return newLandmarksCmd(s, nil) }},
 	{"plan", "viewshed", func(s Streams) *cobra.Command { return newViewshedCmd(s, nil) }},
 	{"plan", "skyline", func(s Streams) *cobra.Command { return newSkylineCmd(s, nil) }},

@@ -85,6 +85,8 @@ func standIns(t *testing.T) {
 	write("map.gpx", []byte(gpx.String()+"</gpx>"))
 	write("stream.gpx", []byte(head+line("stream", off(camp, 2000, 0), off(camp, 2000, 180))+"</gpx>"))
 	write("trip.csv", []byte(csv.String()))
+	write("pairs.csv", []byte("from,to\n\"34.3297,-118.0548\",\"34.3008,-118.0514\"\n"))
+	write("lines.geojson", []byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[-118.0548,34.3297],[-118.0514,34.3008]]}}]}`))
 
 	// 46 N 7 E, north and south of the parallel: rolling ground
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

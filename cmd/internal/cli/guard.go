@@ -5,6 +5,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -184,7 +185,7 @@ func inputsOf(cmd *cobra.Command, args []string) (inputs []input, err error) {
 		}
 	}
 	if role := cmd.Annotations[roleKey]; role == filesRead || role == filesGround {
-		add(args, "the file given")
+		add(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == standardInput }), "the file given")
 	}
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
 		switch role := roleOf(f); {

@@ -79,6 +79,7 @@ var outputTries = map[string]struct{ arguments, endings string }{
 	"dem features --out": {"dem features --around FROM --kinds hill,saddle", ".geojson .gpkg .gpx .kml .fgb .shp"},
 	"route --out":        {"route trip.csv", ".pdf .svg .png .txt"},
 	"route --gpx":        {"route trip.csv", ".gpx"},
+	"sights --out":       {"sights pairs.csv", ".csv .txt"},
 	"leg --plot":         {"leg FROM TO", ".svg .png .pdf"},
 	"sight --plot":       {"sight FROM TO", ".svg .png .pdf"},
 }

@@ -47,6 +47,8 @@ func reportQuestions() map[string][]string {
 		"sight unknown":         {"sight", hollow, away, "--dem", "voids.tif"},
 		"sight cover":           c("sight", hollow, "36.27083,-84.29750", "--cover", "trees.tif"),
 		"sight bearing":         c("sight", hollow, "--bearing", "138", "--magnetic", "--radius", "6km"),
+		"sights":                c("sights", "pairs.csv"),
+		"sights file":           c("sights", "pairs.csv", "--places", "places.csv", "--target-height", "20m", "-o", "seen.csv"),
 		"landmarks":             {"landmarks", camp, "--radius", "6km"},
 		"landmarks with hidden": c("landmarks", hollow, "--radius", "6km", "--with-hidden"),
 		"landmarks bearing":     {"landmarks", camp, "--radius", "6km", "--bearing", "174"},
@@ -97,6 +99,7 @@ func reportGrounds(t *testing.T) {
 	write(cumberland.Name, string(cumberland.Bytes()))
 	write("places.csv", "name,lat,lon\nCamp,36.26,-84.295\nTower,36.25058,-84.27389\nKnob,36.27083,-84.2975\n")
 	write("trip.csv", "name,lat,lon\nCamp,34.3297,-118.0548\nTurn,34.3150,-118.0650\nBench,34.3008,-118.0514\n")
+	write("pairs.csv", "id,from,to\n1,\"36.26,-84.295\",\"36.27083,-84.2975\"\n2,Camp,Tower\n3,\"36.26,-84.295\",\"36.22,-84.2975\"\n4,\"36.26,-84.295\"\n5,\"36.26,-84.295\",\"36.22,-84.24\"\n")
 	ground := func(name string, height func(north, east float64) float64) {
 		const posts, step = 400, 1.0 / 1200 // degrees: 93 m to the north
 		f := dem.Frame{Columns: posts, Rows: posts, X0: -100, Y0: 36.2, DX: step, DY: -step, CRS: geodesy.WGS84}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"log"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"crowline/dem/outfile"
@@ -51,23 +52,26 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 
 // gate is a writer that can be shut.
 type gate struct {
-	mutex sync.Mutex
+	mutex sync.Mutex // held while something is written
 	w     io.Writer
-	isOff bool
+	isOff atomic.Bool
 }
 
 // Write writes, or after shut fails.
 func (g *gate) Write(b []byte) (int, error) {
 	g.mutex.Lock()
 	defer g.mutex.Unlock()
-	if g.isOff {
+	if g.isOff.Load() {
 		return 0, io.ErrClosedPipe
 	}
 	return g.w.Write(b)
 }
 
+// shut lets nothing more be written, and waits a moment for what is being
+// written: a pipe that nobody reads may never take it.
 func (g *gate) shut() {
-	g.mutex.Lock()
-	defer g.mutex.Unlock()
-	g.isOff = true
+	g.isOff.Store(true)
+	for end := time.Now().Add(grace); time.Now().Before(end) && !g.mutex.TryLock(); {
+		time.Sleep(time.Millisecond)
+	}
 }

@@ -11,6 +11,8 @@ import (
 // Streams is where a command reads and writes; Now is its clock.
 type Streams struct {
 	Out, Err io.Writer
+	// In is standard input; nil where there is none.
+	In io.Reader
 	// ErrIsTerminal allows progress on Err.
 	ErrIsTerminal bool
 	Now           func() time.Time
@@ -18,7 +20,7 @@ type Streams struct {
 
 // SystemStreams are the process's own.
 func SystemStreams() Streams {
-	return Streams{Out: os.Stdout, Err: os.Stderr, ErrIsTerminal: isTerminal(os.Stderr), Now: time.Now}
+	return Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, ErrIsTerminal: isTerminal(os.Stderr), Now: time.Now}
 }
 
 func isTerminal(f *os.File) bool {
