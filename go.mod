@@ -16,6 +16,7 @@ require (
 	github.com/spf13/pflag v1.1.0
 	github.com/stretchr/testify v1.12.1
 	golang.org/x/image v0.45.0
+	golang.org/x/sys v0.47.0
 	golang.org/x/text v0.41.0
 	gonum.org/v1/gonum v0.17.0
 )
@@ -26,5 +27,4 @@ require (
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
-	golang.org/x/sys v0.47.0 // indirect
 )

@@ -1,7 +1,9 @@
 package gdalio
 
 import (
+	"bytes"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -25,7 +27,7 @@ type Line struct {
 	Gaps []int
 }
 
-// ReadLines reads the lines of a GPX, GeoJSON or KML file: routes, then tracks,
+// ReadLines reads the lines of a GPX, GeoJSON, KML or KMZ file: routes, then tracks,
 // the segments of each in order; line features, each part of a feature of
 // several a line of its own; placemarks with lines. Points and polygons are
 // passed over. Coordinates in another CRS are brought to WGS 84. A file with no
@@ -35,9 +37,12 @@ func ReadLines(path string) ([]Line, error) {
 	if err := checkList(path, "a file of lines"); err != nil {
 		return nil, err
 	}
+	if hasEnding(path, ".kmz") {
+		return readLinesOfKMZ(path)
+	}
 	driver, ok := listDrivers[strings.ToLower(filepath.Ext(path))]
 	if !ok {
-		return nil, fmt.Errorf("%s: lines are read from .gpx, .geojson and .kml files", path)
+		return nil, fmt.Errorf("%s: lines are read from .gpx, .geojson, .kml and .kmz files", path)
 	}
 	if err := checkNumbers(path, driver, ""); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
@@ -45,6 +50,31 @@ func ReadLines(path string) ([]Line, error) {
 	var r lineReader
 	if err := fenced(func() error { return r.read(path, driver) }); err != nil {
 		return nil, fmt.Errorf("%s: %s", path, plainReason(err, path, path))
+	}
+	return r.lines, nil
+}
+
+// readLinesOfKMZ reads the lines of the KML in a zip file, from memory.
+func readLinesOfKMZ(path string) ([]Line, error) {
+	packed, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("%s: cannot be read", path)
+	}
+	_, data, err := (&placeList{name: path}).unzip(packed)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if err := checkNumbersIn(bytes.NewReader(data), KML, ""); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	in, err := inMemory([]string{"lines.kml"}, map[string][]byte{"lines.kml": data})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	defer in.free()
+	var r lineReader
+	if err := fenced(func() error { return r.read(in.path, listDrivers[".kml"]) }); err != nil {
+		return nil, fmt.Errorf("%s: %s", path, plainReason(err, in.path, path))
 	}
 	return r.lines, nil
 }

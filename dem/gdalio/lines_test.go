@@ -95,7 +95,7 @@ func TestBadLines(t *testing.T) {
 		{"not GPX", "p.gpx", "hello", "GPX"},
 		{"malformed KML", "p.kml", `<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><LineString><coordinates>1,2`, "p.kml"},
 		{"latitude off the Earth", "p.geojson", `{"type":"LineString","coordinates":[[10,0],[10,100]]}`, "latitude 100"},
-		{"unknown ending", "p.csv", "lat,lon\n", ".gpx, .geojson and .kml"},
+		{"unknown ending", "p.csv", "lat,lon\n", ".gpx, .geojson, .kml and .kmz"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

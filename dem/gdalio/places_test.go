@@ -111,7 +111,7 @@ func FuzzReadCSV(f *testing.F) {
 	f.Add("lat\tlon\n1e400\t2\n")
 	f.Add("\ufefflat,lon\n\"46\n\",7\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		places, err := readCSV(strings.NewReader(text))
+		places, err := readTable([]byte(text), nil, "--places-crs")
 		if err != nil {
 			return
 		}

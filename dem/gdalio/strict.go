@@ -85,23 +85,27 @@ func notHeight(unit string) string { return "is not a number of " + unitWords[un
 // attributes with these names, which are heights in a unit. Of other drivers'
 // files it says nothing.
 func checkNumbers(path, driver, unit string, heights ...string) error {
-	var check func(r io.Reader) error
-	switch driver {
-	case GPX:
-		check = checkGPX
-	case KML:
-		check = checkKML
-	case GeoJSON:
-		check = func(r io.Reader) error { return checkGeoJSON(r, unit, heights...) }
-	case Shapefile:
+	if driver == Shapefile {
 		return checkTable(path, unit, heights...)
-	default:
-		return nil
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		return errors.New("cannot be opened")
 	}
 	defer f.Close()
-	return check(f)
+	return checkNumbersIn(f, driver, unit, heights...)
+}
+
+// checkNumbersIn is checkNumbers for what is open already, a GPX, KML or GeoJSON
+// file.
+func checkNumbersIn(r io.Reader, driver, unit string, heights ...string) error {
+	switch driver {
+	case GPX:
+		return checkGPX(r)
+	case KML:
+		return checkKML(r)
+	case GeoJSON:
+		return checkGeoJSON(r, unit, heights...)
+	}
+	return nil
 }

@@ -66,6 +66,10 @@ func TestNumbersInPlacesAreReadWhole(t *testing.T) {
 				if text == "36,3264" && f.name == "KML line" {
 					continue // is 36 and a height of 3264
 				}
+				if text == "36,3264" && f.file == "p.csv" { // whole with its decimal comma (TestTablesAsSpreadsheetsWriteThem)
+					assert.NoError(t, err)
+					continue
+				}
 				if text == "" && f.emptyIsNone {
 					assert.NoError(t, err)
 					continue

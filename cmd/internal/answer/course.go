@@ -39,6 +39,8 @@ type CourseFile struct {
 	// AskLine and AskPoints are what sets Line and Points, for an error or a
 	// note that tells of it: "--name", "--points".
 	AskLine, AskPoints string
+	// Left says what a table or a shapefile leaves out.
+	Left gdalio.PlaceOptions
 }
 
 // ReadCourse reads turning points: a route, else the one track or line of the
@@ -48,18 +50,18 @@ func ReadCourse(f CourseFile) (*Course, error) {
 	c := &Course{Name: strings.TrimSuffix(filepath.Base(f.Path), filepath.Ext(f.Path))}
 	table := false
 	switch strings.ToLower(filepath.Ext(f.Path)) {
-	case ".csv", ".tsv", ".txt":
+	case ".csv", ".tsv", ".txt", ".shp":
 		table = true
-	case ".gpx", ".geojson", ".json", ".kml":
+	case ".gpx", ".geojson", ".json", ".kml", ".kmz":
 	default:
-		return nil, fmt.Errorf("%s: a route is read from a .gpx, .geojson, .kml or .csv file", f.Path)
+		return nil, fmt.Errorf("%s: a route is read from a .gpx, .geojson, .kml, .kmz, .shp or .csv file", f.Path)
 	}
 	if table && f.Line != "" {
 		return nil, wrongf("%s %s: a table holds one route", f.AskLine, f.Line)
 	}
 	var line *gdalio.Line
 	var err error
-	list, none := gdalio.ReadPlaces(f.Path)
+	list, none := gdalio.ReadPlacesWith(f.Path, f.Left)
 	if !table && !f.Points {
 		if line, err = c.line(f, len(list)); err != nil {
 			return nil, err

@@ -71,11 +71,12 @@ func plainFlagError(cmd *cobra.Command, err error) error {
 	path := cmd.CommandPath()
 	switch {
 	case errors.As(err, &unknown):
-		name := "--" + unknown.GetSpecifiedName()
-		if unknown.GetSpecifiedShortnames() != "" {
-			name = "-" + unknown.GetSpecifiedName()
+		name, word := "--"+unknown.GetSpecifiedName(), unknown.GetSpecifiedName()
+		if all := unknown.GetSpecifiedShortnames(); all != "" {
+			name, word = "-"+word, all // -json is five short flags to the library
 		}
-		return usageErrorf("there is no flag %s; %s --help lists them", name, path)
+		return usageErrorf("there is no flag %s%s%s --help lists them", name,
+			didYouMean(word, flagNames(cmd), func(name string) string { return "--" + name }), path)
 	case errors.As(err, &valueless):
 		return usageErrorf("--%s needs a value; %s --help says which", valueless.GetFlag().Name, path)
 	case errors.As(err, &invalid):
@@ -90,7 +91,8 @@ func plainFlagError(cmd *cobra.Command, err error) error {
 
 // noSuchCommand refuses a word where a command's name should be.
 func noSuchCommand(parent *cobra.Command, word string) error {
-	return usageErrorf("there is no command %q; %s --help lists them", word, parent.CommandPath())
+	return usageErrorf("there is no command %q%s%s --help lists them", word,
+		didYouMean(word, commandNames(parent), func(name string) string { return strings.TrimSpace(parent.CommandPath() + " " + name) }), parent.CommandPath())
 }
 
 // loadCompletion is how a shell reads its completion script, now and always.

@@ -127,7 +127,7 @@ func ask[R interface{ Reach() answer.Reach }, A any](ctx context.Context, q *que
 // told has the questions asked with a context draw how far they are on a
 // terminal's standard error.
 func (s Streams) told(ctx context.Context) context.Context {
-	if !s.ErrIsTerminal {
+	if !s.showsProgress() {
 		return ctx
 	}
 	draw := map[string]func(done, total int64){}

@@ -29,14 +29,20 @@ func versionText() string {
 
 // Main runs the command line and returns the process's exit code.
 func Main(ctx context.Context, args []string, streams Streams) int {
-	root := newRoot(streams, args...)
-	root.SetArgs(placesLast(root, args))
-	err := root.ExecuteContext(withTyped(withConfig(ctx), args))
+	run := &session{streams: streams}
+	inside := streams
+	inside.Out, inside.session = run, run
+	root := newRoot(inside, args...)
+	err := checkCommand(root, args)
+	if err == nil {
+		root.SetArgs(placesLast(root, args))
+		err = root.ExecuteContext(withTyped(withConfig(ctx), args))
+	}
 	if ctx.Err() != nil && err != nil {
 		err = context.Canceled
 	}
-	if err != nil {
-		fmt.Fprintf(streams.Err, "%scrowline: %s\n", streams.fresh(), oneLine(err))
+	if err = run.end(err); err != nil {
+		streams.sayError(run.plain(oneLine(err), run.flag), exitCode(err), asksJSON(args))
 	}
 	return exitCode(err)
 }
@@ -89,7 +95,13 @@ Places are LAT,LON (decimal, or degrees minutes seconds with N S E W), UTM
 ("16S 735000 4040000"), MGRS, or a name from a --places file.
 
 A file that -o, --plot or --gpx names is replaced if it is there, unless the
-run reads it. No other file is ever replaced.
+run reads it. No other file is ever replaced. -o - writes to standard output,
+in the command's own text format (-o -.svg and the like choose another); the
+answer then goes to standard error. --places - reads places from standard
+input.
+
+With --json an error is JSON too, on standard error: "error" holds "message",
+"kind" (usage, failed or stopped) and "exit_code".
 
 Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		Example: `  crowline demo
@@ -100,7 +112,14 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		SilenceUsage:  true,
 	}
 	onlyGroups(root)
+	root.PersistentFlags().BoolP("quiet", "q", false, "show no progress, and no text where a file is written")
 	root.PersistentPreRunE = func(cmd *cobra.Command, args []string) error {
+		if s.session != nil {
+			s.session.quiet, _ = cmd.Flags().GetBool("quiet")
+			if err := s.session.begin(cmd); err != nil {
+				return err
+			}
+		}
 		if err := checkNeeds(cmd); err != nil {
 			return err
 		}
@@ -110,6 +129,10 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		return checkFiles(cmd, args)
 	}
 	root.SetOut(s.Out)
+	if s.In == nil {
+		s.In = strings.NewReader("")
+	}
+	root.SetIn(s.In)
 	root.SetErr(s.Err)
 	root.SetVersionTemplate("crowline {{.Version}}\n")
 	root.SetFlagErrorFunc(plainFlagError)
@@ -132,6 +155,9 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		}
 	}
 	addCompletion(root)
+	if len(args) > 0 && strings.HasPrefix(args[0], cobra.ShellCompRequestCmd) {
+		completeAll(root)
+	}
 	return root
 }
 

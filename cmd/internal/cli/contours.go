@@ -112,7 +112,7 @@ data's vertical error supports. leg, route, sheet and drill have the same lines
 on the same data and scale. Where they are too close to be read you are told.`,
 		Example: `  crowline contours --around 34.3297,-118.0548 --radius 3km -o lines.geojson
   crowline contours --dem tile.tif --interval 40ft -o lines.gpkg
-  crowline contours --from Camp --to Knob --places trip.gpx --radius 1km -o leg.gpx`,
+  crowline contours --from Camp --to Knob --places trip.gpx -o leg.gpx`,
 		Args: exactArgs(0, "no arguments; name the area with flags"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if !o.drawing() {

@@ -2,8 +2,10 @@ package cli
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 
 	"crowline/cmd/internal/report"
 	"crowline/dem"
@@ -33,6 +35,45 @@ func exitCode(err error) int {
 		return exitUsage
 	}
 	return exitError
+}
+
+// asksJSON reports whether the arguments ask for JSON; they may be wrong in every
+// other way.
+func asksJSON(args []string) bool {
+	asked := false
+	for _, a := range args {
+		switch a {
+		case "--":
+			return asked
+		case "--json", "--json=true":
+			asked = true
+		case "--json=false":
+			asked = false
+		}
+	}
+	return asked
+}
+
+// sayError writes an error to standard error: as one line, or as one line of
+// JSON.
+func (s Streams) sayError(text string, code int, asJSON bool) {
+	if !asJSON {
+		fmt.Fprintf(s.Err, "%scrowline: %s\n", s.fresh(), text)
+		return
+	}
+	type failure struct {
+		Message  string `json:"message"`
+		Kind     string `json:"kind"`
+		ExitCode int    `json:"exit_code"`
+	}
+	kind := map[int]string{exitUsage: "usage", exitCancel: "stopped"}[code]
+	if kind == "" {
+		kind = "failed"
+	}
+	io.WriteString(s.Err, s.fresh())
+	e := json.NewEncoder(s.Err)
+	e.SetEscapeHTML(false)
+	e.Encode(map[string]failure{"error": {text, kind, code}})
 }
 
 // oneLine is the error as one line for standard error.

@@ -33,7 +33,7 @@ func (f *fileFlags) options(c config) (gdalio.Options, error) {
 		return o, err
 	}
 	var err error
-	o.CRS, err = parseCRS(f.crs)
+	o.CRS, err = parseCRS("--crs", f.crs)
 	return o, err
 }
 
@@ -45,7 +45,8 @@ func checkGroundFlags(cmd *cobra.Command) error {
 		check func(text string) error
 	}{
 		{"height-unit", checkHeightUnit}, {"max-memory", checkMaxMemory},
-		{"crs", func(text string) error { _, err := parseCRS(text); return err }},
+		{"crs", func(text string) error { _, err := parseCRS("--crs", text); return err }},
+		{"places-crs", func(text string) error { _, err := parseCRS("--places-crs", text); return err }},
 	} {
 		if f := cmd.Flags().Lookup(flag.name); f != nil && f.Changed {
 			if err := flag.check(f.Value.String()); err != nil {
@@ -79,8 +80,8 @@ var heightUnits = []string{"m", "ft", "ftUS"}
 var epsgCode = regexp.MustCompile(`^(?i:EPSG:)?\s*([0-9]+(?:\+[0-9]+)?)$`)
 
 // parseCRS reads a reference system: an EPSG code, its authority named or not,
-// or what else geodesy.NewCRS takes. "" is none.
-func parseCRS(text string) (string, error) {
+// or what else geodesy.NewCRS takes. "" is none. flag names it in errors.
+func parseCRS(flag, text string) (string, error) {
 	definition := strings.TrimSpace(text)
 	if definition == "" {
 		return "", nil
@@ -89,7 +90,7 @@ func parseCRS(text string) (string, error) {
 		definition = "EPSG:" + code[1]
 	}
 	if _, err := geodesy.NewCRS(definition); err != nil {
-		return "", usageErrorf("--crs: %w", err)
+		return "", usageErrorf("%s: %w", flag, err)
 	}
 	return definition, nil
 }

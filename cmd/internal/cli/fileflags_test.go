@@ -17,14 +17,14 @@ func TestParseCRS(t *testing.T) {
 		"": "", "EPSG:32616": "EPSG:32616", "epsg: 32616": "EPSG:32616", " 32616": "EPSG:32616", "EPSG:4326+5773": "EPSG:4326+5773",
 		"+proj=utm +zone=16 +type=crs": "+proj=utm +zone=16 +type=crs",
 	} {
-		got, err := parseCRS(text)
+		got, err := parseCRS("--crs", text)
 		require.NoError(t, err, text)
 		assert.Equal(t, want, got)
 	}
 	for text, says := range map[string]string{
 		"foo": "write a code", "WGS84": "write a code", "EPSG:99999": "no such code", "99999": "no such code", "EPSG:5703": "neither longitude",
 	} {
-		_, err := parseCRS(text)
+		_, err := parseCRS("--crs", text)
 		require.ErrorContains(t, err, says)
 		assert.Equal(t, exitUsage, exitCode(err), text)
 	}
@@ -60,13 +60,13 @@ func FuzzParseCRS(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		definition, err := parseCRS(s)
+		definition, err := parseCRS("--crs", s)
 		if err != nil {
 			assert.Equal(t, exitUsage, exitCode(err))
 			assert.NotContains(t, oneLine(err), "\n")
 			return
 		}
-		again, err := parseCRS(definition)
+		again, err := parseCRS("--crs", definition)
 		assert.NoError(t, err, "%q", s)
 		assert.Equal(t, definition, again, "%q", s)
 		if definition != "" {

@@ -195,7 +195,7 @@ func inputsOf(cmd *cobra.Command, args []string) (inputs []input, err error) {
 				paths, by = c.defaultDEM()
 			}
 			add(paths, by)
-		case role == filesRead && f.Value.String() != "":
+		case role == filesRead && f.Value.String() != "" && f.Value.String() != standardInput:
 			add([]string{f.Value.String()}, "--"+f.Name)
 		}
 	})

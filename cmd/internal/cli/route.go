@@ -45,8 +45,9 @@ attack the leg's end from, and what tells that you have gone too far. The card
 has what could hurt first, in bold, and at most five lines of what to sight.
 
 FILE holds the turning points in order: a GPX route, track or waypoints, a
-GeoJSON or KML line or points, or a CSV table with columns lat and lon and
-perhaps name. A route is taken before a track, a line before points. A track
+GeoJSON, KML or KMZ line or points, a shapefile's points, or a CSV table with
+columns lat and lon (or easting and northing, with --places-crs) and perhaps
+name. A route is taken before a track, a line before points. A track
 recorded with pauses is one line, its pieces joined in order. What is joined or
 left out is noted.
 
@@ -78,6 +79,7 @@ over what stands on the ground. All else is over the bare ground.`,
 	}
 	argumentsNameFiles(cmd, filesRead)
 	o.question.add(cmd)
+	needs(cmd, nil, "places-crs") // the route's own file may need it
 	o.needle.addCompass(cmd)
 	cmd.Flags().StringVar(&o.name, "name", "", "which line of the file, by `name` or number, where it holds several")
 	cmd.Flags().BoolVar(&o.points, "points", false, "walk the file's points (of GPX its waypoints) in order, not its lines")
@@ -138,7 +140,11 @@ func (o *routeOptions) request() (r answer.RouteRequest, err error) {
 	if err := o.check(); err != nil {
 		return r, err
 	}
-	if r.Course, err = answer.ReadCourse(answer.CourseFile{Path: o.file, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
+	left, err := o.places.options()
+	if err != nil {
+		return r, err
+	}
+	if r.Course, err = answer.ReadCourse(answer.CourseFile{Left: left, Path: o.file, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
 		return r, asked(err)
 	}
 	if r.Places, err = o.places.named(); err != nil {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"fmt"
 	"io"
 	"log"
 	"sync"
@@ -46,7 +45,8 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 		return code
 	default:
 	}
-	fmt.Fprintf(errs.w, "%scrowline: %s\n", streams.fresh(), oneLine(context.Canceled))
+	streams.Err = errs.w
+	streams.sayError(oneLine(context.Canceled), exitCancel, asksJSON(args))
 	return exitCode(context.Canceled)
 }
 

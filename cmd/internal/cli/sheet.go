@@ -78,7 +78,7 @@ less than their cell.`,
   crowline sheet 34.3297,-118.0548 --paper a3 --relief 0.5 -o class.pdf
   crowline sheet 34.3297,-118.0548 --plain --paper a4-landscape -o trace.pdf
   crowline sheet --route trip.gpx --scale 25000 -o route.pdf
-  crowline sheet Camp Knob --places trip.gpx --hidden --magnetic-lines -o leg.svg`,
+  crowline sheet Camp Knob --places trip.gpx --magnetic-lines -o leg.svg`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if o.route != "" {
 				return exactArgs(0, "no places beside --route")(cmd, args)
@@ -104,11 +104,12 @@ less than their cell.`,
 	o.question.add(cmd)
 	o.lines.add(cmd, answer.DefaultLines().Scale, from(500, 1e6))
 	f := cmd.Flags()
-	f.StringVar(&o.route, "route", "", "map the turning points of `FILE`, in order: GPX, GeoJSON, KML or CSV")
+	f.StringVar(&o.route, "route", "", "map the turning points of `FILE`, in order: GPX, GeoJSON, KML, KMZ, shapefile or CSV")
 	namesFiles(cmd, filesRead, "route")
 	f.StringVar(&o.name, "name", "", "which line of the route's file, by `name` or number, where it holds several")
 	f.BoolVar(&o.points, "points", false, "walk the points of the route's file in order, not its lines")
 	needs(cmd, []string{"route"}, "name", "points")
+	needs(cmd, []string{"places", "route"}, "places-crs")
 	addPaper(cmd, &o.paper)
 	f.StringVar(&o.north, "north", "grid", "which `north` is up: grid (the local UTM grid) or true")
 	addReading(cmd, &o.labelReading)
@@ -267,7 +268,11 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 // where reads the place, the leg or the route to map.
 func (o *sheetOptions) where(r *answer.SheetRequest) (err error) {
 	if o.route != "" {
-		if r.Course, err = answer.ReadCourse(answer.CourseFile{Path: o.route, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
+		left, err := o.places.options()
+		if err != nil {
+			return err
+		}
+		if r.Course, err = answer.ReadCourse(answer.CourseFile{Left: left, Path: o.route, Line: o.name, Points: o.points, AskLine: "--name", AskPoints: "--points"}); err != nil {
 			return asked(err)
 		}
 		r.Course.NameAfter(r.Places)

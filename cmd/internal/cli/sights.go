@@ -90,6 +90,9 @@ func sightsRun(ctx context.Context, o *sightsOptions) error {
 			return err
 		}
 	}
+	if o.file == standardInput && o.places.file == standardInput {
+		return usageErrorf("standard input cannot be both the pairs and --places: give a file for one of them")
+	}
 	place, err := o.placeOf()
 	if err != nil {
 		return err
@@ -141,6 +144,9 @@ func (o *sightsOptions) tell(t *answer.SightsAnswer) error {
 		return report.SightsNone(t)
 	}
 	s := o.streams
+	if s.session != nil && s.session.quiet && !o.output.json {
+		return nil
+	}
 	fmt.Fprint(s.Err, s.fresh())
 	if o.out != "" {
 		t.Written = []string{o.out}
@@ -179,6 +185,9 @@ func openInput(path string, out io.Writer) (*os.File, error) {
 		return nil, fmt.Errorf("%s is a folder; name a file", path)
 	case !info.Mode().IsRegular():
 		return nil, fmt.Errorf("%s is not a plain file; to read a pipe or a device give - and < %s", path, path)
+	}
+	if s, ok := out.(*session); ok {
+		out = s.streams.Out
 	}
 	if g, ok := out.(*gate); ok {
 		out = g.w

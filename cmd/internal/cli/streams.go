@@ -10,22 +10,22 @@ import (
 
 // Streams is where a command reads and writes; Now is its clock.
 type Streams struct {
+	// In holds what "-" in place of a file to read stands for; nil is empty.
+	In       io.Reader
 	Out, Err io.Writer
-	// In is standard input; nil where there is none.
-	In io.Reader
 	// ErrIsTerminal allows progress on Err.
 	ErrIsTerminal bool
 	Now           func() time.Time
+
+	session *session // of the run, nil for none
 }
 
 // SystemStreams are the process's own.
 func SystemStreams() Streams {
-	return Streams{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, ErrIsTerminal: isTerminal(os.Stderr), Now: time.Now}
-}
-
-func isTerminal(f *os.File) bool {
-	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0 && os.Getenv("TERM") != "dumb"
+	return Streams{
+		In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now,
+		ErrIsTerminal: isTerminal(os.Stderr) && os.Getenv("TERM") != "dumb",
+	}
 }
 
 // fresh begins a line on standard error, over a progress line that was left
@@ -38,10 +38,15 @@ func (s Streams) fresh() string {
 	return ""
 }
 
+// showsProgress reports whether anybody looks at how far a run is.
+func (s Streams) showsProgress() bool {
+	return s.ErrIsTerminal && (s.session == nil || !s.session.quiet)
+}
+
 // progress returns a callback that draws "label 40 %" on a terminal's
 // standard error and clears it when done; nil when nobody is looking.
 func (s Streams) progress(label string) func(done, total int64) {
-	if !s.ErrIsTerminal {
+	if !s.showsProgress() {
 		return nil
 	}
 	last := int64(-1)
