@@ -31,7 +31,7 @@ var fileArguments = []string{"crowline dem info", "crowline dem index", "crowlin
 // the order in which they are shown.
 var flagValues = map[string][]string{
 	"units": {"metric", "us"}, "height-unit": heightUnits, "north": {"grid", "true"}, "label-reading": {"uphill", "reader"},
-	"paper": {"a4", "a3", "letter", "tabloid"}, "compass": {"plain", "adjusted"}, "rule": {"naismith", "tobler", "din"},
+	"paper": {"a4", "a3", "letter", "tabloid", "a4-landscape", "a3-landscape", "letter-landscape", "tabloid-landscape"}, "compass": {"plain", "adjusted"}, "rule": {"naismith", "tobler", "din"},
 	"part": {"both", "questions", "key"}, "minutes": {"15", "30", "45"}, "cover-void": {"bare", "unknown"},
 	"interval": {"auto", "5m", "10m", "20m", "50m", "20ft", "40ft", "80ft"}, "max-memory": {"25%", "50%", "2GB"},
 }

@@ -19,7 +19,7 @@ var (
 		"paper": {"--paper=tiny"}, "kinds": {"--kinds=riddle"}, "level": {"--level=expert"}, "part": {"--part=half"},
 		"max-memory": {"--max-memory=lots"}, "sector": {"--sector=north"}, "label-reading": {"--label-reading=sideways"},
 		"extent": {"--extent=1,2,3"}, "source": {"--source=none-such"}, "plot": {"--plot=x.doc"}, "out": {"--out=x.doc", "-o=x.doc"},
-		"gpx": {"--gpx=x.doc"}, "bearing": {"--bearing=north"}, "from": {"--from=nowhere,else"}, "to": {"--to=nowhere,else"},
+		"gpx": {"--gpx=x.doc"}, "places-crs": {"--places-crs=EPSG:99999"}, "bearing": {"--bearing=north"}, "from": {"--from=nowhere,else"}, "to": {"--to=nowhere,else"},
 		"around": {"--around=nowhere,else"}, "north": {"--north=south"}, "cover-void": {"--cover-void=trees"}, "contour-colour": {"--contour-colour=brown"}, "index-colour": {"--index-colour=brown"}, "time": {"--time=stroll"}, "declination": {"--declination=14.5X"}, "compass": {"--compass=square"}, "start": {"--start=noon", "--start=08:30"}, "rule": {"--rule=stroll"}, "speed": {"--speed=40km/h", "--speed=4"}, "pace": {"--pace=65/50m"}, "minutes": {"--minutes=20", "--minutes=quick"},
 	}
 	// checkedLater are flags whose every text may be right, with the reason.
@@ -44,7 +44,7 @@ func TestFlagsAreCheckedBeforeDataIsOpened(t *testing.T) {
 	}
 	// flags that go with others
 	with := map[string][]string{
-		"clearing": {"--cover", "none.tif"}, "cover-void": {"--cover", "none.tif"}, "within": {"--bearing", "20"}, "magnetic": {"--bearing", "20"},
+		"places-crs": {"--places", "none.csv"}, "clearing": {"--cover", "none.tif"}, "cover-void": {"--cover", "none.tif"}, "within": {"--bearing", "20"}, "magnetic": {"--bearing", "20"},
 		"compass-error landmarks": {"--for-fix"}, "mark-error landmarks": {"--for-fix"},
 		"altimeter-error": {"--altimeter", "500"}, "line-error": {"--line", "none.gpx"},
 		"label-reading contours": {"-o", filepath.Join(folder, "c.svg")}, "paper route": {"-o", filepath.Join(folder, "r.pdf")}, "paper fix": {"-o", filepath.Join(folder, "f.pdf")},

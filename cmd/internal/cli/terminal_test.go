@@ -286,7 +286,7 @@ func TestCompletion(t *testing.T) {
 		{[]string{"dem", "i"}, []string{"index", "info", noFiles}},
 		{[]string{"leg", "--uni"}, []string{"--units", noFiles}},
 		{[]string{"leg", "--units", ""}, []string{"metric", "us", ordered}},
-		{[]string{"sheet", "--paper", "a"}, []string{"a4", "a3", ordered}},
+		{[]string{"sheet", "--paper", "a"}, []string{"a4", "a3", "a4-landscape", "a3-landscape", ordered}},
 		{[]string{"drill", "--level", ""}, []string{"beginner", "intermediate", "leader", ordered}},
 		{[]string{"drill", "--kinds", "sight,cl"}, []string{"sight,climb", noFiles}},
 		{[]string{"dem", "features", "--kinds", "hill,s"}, []string{"hill,saddle", "hill,spur", noFiles}},
