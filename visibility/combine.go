@@ -87,6 +87,29 @@ func Combine(ctx context.Context, g *dem.Grid, views []*Viewed) (*Combined, erro
 	return c, nil
 }
 
+// Steps is one step a post for views of which it is known how sure they are, each
+// with its likelihood, and how many of the observers it is clear from: the best
+// step of any, where within the error is better than unknown, and that than hidden.
+func (c *Combined) Steps(views []*Viewed, likely []*ViewedLikelihood) (steps []Step, clear []uint8) {
+	rank := [...]int{StepOutOfRange: 0, StepHidden: 1, StepUnknown: 2, StepWithinError: 3, StepClear: 4}
+	steps, clear = make([]Step, c.Window.Columns*c.Window.Rows), make([]uint8, c.Window.Columns*c.Window.Rows)
+	for n, v := range views {
+		for r := range v.Window.Rows {
+			from := likely[n].Steps[r*v.Window.Columns : (r+1)*v.Window.Columns]
+			at := (r+v.Window.Row-c.Window.Row)*c.Window.Columns + v.Window.Column - c.Window.Column
+			for i, step := range from {
+				if step == StepClear {
+					clear[at+i]++
+				}
+				if rank[step] > rank[steps[at+i]] {
+					steps[at+i] = step
+				}
+			}
+		}
+	}
+	return steps, clear
+}
+
 // Verdicts is one verdict a post for the views that were combined: Visible
 // where any has it, else Unknown where it is for any, else Hidden where any
 // was asked.

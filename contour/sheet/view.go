@@ -27,12 +27,13 @@ type View struct {
 	// else Unknown where it is for any, else Hidden where it was asked of any.
 	Frame    *dem.Frame
 	Verdicts []visibility.Verdict
-	// SeenBy is how many of several places see each post; nil for one.
+	// SeenBy is how many of several places see each post, for sure where Likely is
+	// known; nil for one.
 	SeenBy []uint8
-	// Likely is how sure the posts are seen from the only place: with it the map
-	// has three steps, clear, within the data's error and out of sight, else two.
-	// Its Steps may be left out until Verdicts are known. Nil where the data's
-	// error is not known, and of several places.
+	// Likely is how sure the posts are seen, of several places from the best of
+	// them: with it the map has three steps, clear, within the data's error and out
+	// of sight, else two. Its Steps may be left out until Verdicts are known. Nil
+	// where the data's error is not known.
 	Likely *visibility.ViewedLikelihood
 	// Radius, metres, and Sector bounded the question; zero and nil if nothing
 	// did.
@@ -51,8 +52,6 @@ func (v *View) validate() error {
 		return fmt.Errorf("%w: a view from nowhere", ErrPlan)
 	case !(v.Radius >= 0) || math.IsInf(v.Radius, 0):
 		return fmt.Errorf("%w: a view as far as %g metres", ErrPlan, v.Radius)
-	case v.Likely != nil && len(v.From) > 1:
-		return fmt.Errorf("%w: how sure the view from one place is, of %d places", ErrPlan, len(v.From))
 	case v.Verdicts == nil: // not known yet
 		return nil
 	case v.Likely != nil && len(v.Likely.Steps) != len(v.Verdicts):
@@ -158,10 +157,13 @@ func (l *viewLook) seenBy(i int) int {
 }
 
 // within is the tint of ground within the data's error: lighter than that out of
-// sight, and told from both by its lines, which are broken.
+// sight, deeper than that of ground clear from one of several places, and told from both by its lines, which are broken.
 func (v *View) within(style Style) page.Color {
 	c := style.Hidden
 	c.A = uint8(math.Round(withinTint * float64(c.A)))
+	if classes := v.classes(style); len(classes) > 1 { // between what none sees and what one does
+		c.A = (classes[0].alpha + classes[1].alpha) / 2
+	}
 	return c
 }
 
@@ -463,11 +465,15 @@ func (b *blocks) viewKey(pg *page.Page, next func(text string, draw func(c page.
 			pg.Frame(0.1, page.Faint, r)
 		}
 	}
-	if v.Likely != nil {
+	if v.Likely != nil && len(v.From) == 1 {
 		next("Clear: 75 % chance to see it, or more", tinted(0, false))
 	}
 	if b.drew.within {
-		next("Within the data's error: 25 to 75 %", func(c page.Point) {
+		text := "Within the data's error: 25 to 75 %"
+		if len(v.From) > 1 {
+			text = "Clear from none, within the data's error: 25 to 75 %"
+		}
+		next(text, func(c page.Point) {
 			r := patch(c)
 			pg.Add(page.Fill{Rings: [][]page.Point{r.Corners()}, Color: v.within(style)}, hatchWithin(style, hatch([][]page.Point{r.Corners()}, r, withinGap)))
 			pg.Frame(0.1, page.Faint, r)
@@ -486,17 +492,28 @@ func (b *blocks) viewKey(pg *page.Page, next func(text string, draw func(c page.
 		}
 		next(text, tinted(classes[0].alpha, true))
 	case n > 1 && b.drew.hidden:
-		next(fmt.Sprintf("Out of sight from all %d%s", n, v.Words), tinted(classes[0].alpha, true))
+		text := fmt.Sprintf("Out of sight from all %d%s", n, v.Words)
+		if v.Likely != nil {
+			text += ": under 25 %"
+		}
+		next(text, tinted(classes[0].alpha, true))
 	}
-	for _, c := range classes[1:] {
-		text := fmt.Sprintf("Seen from %d of %d", c.lo, len(v.From))
+	seen, sure := "Seen", ""
+	if v.Likely != nil {
+		seen, sure = "Clear", " (75 % or more)"
+	}
+	for i, c := range classes[1:] {
+		text := fmt.Sprintf("%s from %d of %d", seen, c.lo, len(v.From))
 		if c.hi > c.lo {
-			text = fmt.Sprintf("Seen from %d to %d of %d", c.lo, c.hi, len(v.From))
+			text = fmt.Sprintf("%s from %d to %d of %d", seen, c.lo, c.hi, len(v.From))
+		}
+		if i == 0 {
+			text += sure
 		}
 		next(text, tinted(c.alpha, false))
 	}
 	if len(v.From) > 1 {
-		next(fmt.Sprintf("Seen from all %d: no tint", len(v.From)), tinted(0, false))
+		next(fmt.Sprintf("%s from all %d: no tint", seen, len(v.From)), tinted(0, false))
 	}
 	if b.drew.unknown {
 		next("Not known whether it is seen", func(c page.Point) {

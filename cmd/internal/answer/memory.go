@@ -15,5 +15,6 @@ const (
 	heldContoursPostBytes = 45
 	sheetPostBytes        = 20
 	hiddenPostBytes       = 6  // more, where a sheet tints hidden ground
-	likelyPostBytes       = 24 // more, where a view is told by how sure it is
+	likelyPostBytes       = 24 // more, where a view is told by how sure it is, and
+	likelyViewBytes       = 2  // for each view after the first
 )

@@ -327,7 +327,7 @@ func (r SheetRequest) hide(ctx context.Context, g *Ground, view *sheet.View, gri
 		return err
 	}
 	view.Frame, view.Verdicts = &v.Frame, v.Verdicts
-	view.Likely, err = g.likelyView(ctx, grid, v)
+	view.Likely, err = g.likelyView(ctx, grid, v, 1)
 	return err
 }
 

@@ -284,11 +284,11 @@ func (g *Ground) likelyDrawn(ctx context.Context, leg *profile.Leg, observer vis
 
 // likelyView is how sure the posts of a view over grid are seen: the one rule of
 // every drawing and of the desk. Nil where the data's error is not known.
-func (g *Ground) likelyView(ctx context.Context, grid *dem.Grid, v *visibility.Viewed) (*visibility.ViewedLikelihood, error) {
+func (g *Ground) likelyView(ctx context.Context, grid *dem.Grid, v *visibility.Viewed, views int) (*visibility.ViewedLikelihood, error) {
 	if g.verticalError <= 0 {
 		return nil, nil
 	}
-	samples := min(policy.ViewSamples, max(policy.ViewSamplesLeast, int(policy.ViewPostsDrawn/float64(len(v.Verdicts)))))
+	samples := min(policy.ViewSamples, max(policy.ViewSamplesLeast, int(policy.ViewPostsDrawn/float64(len(v.Verdicts)*views))))
 	return visibility.HowSureViewed(ctx, grid, v, visibility.Draws{VerticalError: g.verticalError, Samples: samples}, progress(ctx, "how sure"))
 }
 

@@ -77,7 +77,7 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	verdicts := slices.Clone(v.Codes())
 	t := &Tint{From: spot(r.From, own)}
 	if r.HowSure {
-		likely, err := g.likelyView(ctx, grid, v)
+		likely, err := g.likelyView(ctx, grid, v, 1)
 		if err != nil {
 			return nil, err
 		}

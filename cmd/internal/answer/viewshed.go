@@ -52,10 +52,6 @@ func (r ViewshedRequest) Check() error {
 	return r.Cover.Check()
 }
 
-// howSure reports whether the answer is drawn in steps of how sure it is: the tint
-// of several places says how many of them see the ground.
-func (r ViewshedRequest) howSure() bool { return r.Drawn && len(r.From) == 1 }
-
 // mostRadius bounds a question, metres: nobody sees farther.
 const mostRadius = 1000e3
 
@@ -145,11 +141,13 @@ type ViewshedAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	views    []*visibility.Viewed
-	combined *visibility.Combined         // of several views; nil for one
-	likely   *visibility.ViewedLikelihood // of the only view, where it is drawn
-	grid     *dem.Grid                    // the bare ground
-	filled   bool                         // voids were to be filled
-	scale    float64                      // of the map drawn
+	combined *visibility.Combined           // of several views; nil for one
+	likely   []*visibility.ViewedLikelihood // of each view, where it is drawn and the data's error known
+	steps    []visibility.Step              // of the posts, the best of all views, where likely is known
+	clear    []uint8                        // of how many of several places a post is clear
+	grid     *dem.Grid                      // the bare ground
+	filled   bool                           // voids were to be filled
+	scale    float64                        // of the map drawn
 }
 
 var _ = register[ViewshedAnswer]("viewshed")
@@ -159,19 +157,23 @@ var _ = register[ViewshedAnswer]("viewshed")
 func (a *ViewshedAnswer) Seen() []*visibility.Viewed     { return a.views }
 func (a *ViewshedAnswer) Combined() *visibility.Combined { return a.combined }
 
-// Likely is how sure the posts are seen, where the answer is drawn: nil of several
-// views, or where the data's error is not known.
-func (a *ViewshedAnswer) Likely() *visibility.ViewedLikelihood { return a.likely }
+// Steps are how sure the posts are seen, of several places from the best of them,
+// where the answer is drawn; nil where the data's error is not known.
+func (a *ViewshedAnswer) Steps() []visibility.Step { return a.steps }
 
-// LikelyShares are how much of the ground asked about is clear and how much is
-// within the data's error, from 0 to 1, where Likely is not nil.
-func (a *ViewshedAnswer) LikelyShares() (clear, within float64) {
+// LikelyShares are how much of the ground asked about is clear, how much of it
+// from all places, and how much is within the data's error, from 0 to 1, where
+// Steps are known.
+func (a *ViewshedAnswer) LikelyShares() (clear, fromAll, within float64) {
 	counts := [visibility.StepWithinError + 1]float64{}
-	for _, s := range a.likely.Steps {
+	for i, s := range a.steps {
 		counts[s]++
+		if s == visibility.StepClear && (a.clear == nil || int(a.clear[i]) == len(a.views)) {
+			fromAll++
+		}
 	}
-	total := float64(len(a.likely.Steps)) - counts[visibility.StepOutOfRange]
-	return counts[visibility.StepClear] / max(1, total), counts[visibility.StepWithinError] / max(1, total)
+	total := max(1, float64(len(a.steps))-counts[visibility.StepOutOfRange])
+	return counts[visibility.StepClear] / total, fromAll / total, counts[visibility.StepWithinError] / total
 }
 
 // View is what is seen from one place.
@@ -275,8 +277,8 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 		defer over.close()
 	}
 	alone := int64(viewshedPostBytes + viewPostBytes*len(r.From))
-	if r.howSure() && g.verticalError > 0 {
-		alone += likelyPostBytes
+	if r.Drawn && g.verticalError > 0 {
+		alone += likelyPostBytes + likelyViewBytes*int64(len(r.From)-1)
 	}
 	perPost := r.Cover.memory(alone)
 	observers, err := r.Sighting.allStanding(g.posts(ctx), r.From)
@@ -343,9 +345,13 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 			}
 			out.compare(bare, v, layer.Ground(), ground)
 		}
-		if r.howSure() {
-			if a.likely, err = g.likelyView(ctx, ground, v); err != nil {
+		if r.Drawn {
+			likely, err := g.likelyView(ctx, ground, v, len(r.From))
+			if err != nil {
 				return nil, err
+			}
+			if likely != nil {
+				a.likely, a.steps = append(a.likely, likely), likely.Steps
 			}
 		}
 		a.views, a.Views = append(a.views, v), append(a.Views, out)
@@ -353,6 +359,9 @@ func Viewshed(ctx context.Context, g *Ground, r ViewshedRequest) (*ViewshedAnswe
 	if len(a.views) > 1 {
 		if a.combined, err = visibility.Combine(ctx, grid, a.views); err != nil {
 			return nil, err
+		}
+		if a.likely != nil {
+			a.steps, a.clear = a.combined.Steps(a.views, a.likely)
 		}
 		for n, posts := range a.combined.SeenBy {
 			a.SeenBy = append(a.SeenBy, SeenBy{n, posts, a.combined.NotKnown[n]})
@@ -425,7 +434,10 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	first := a.views[0]
 	plan := g.mapOf()
 	plan.Paper, plan.Date, plan.Relief, plan.Covered = paper, needle.Day, policy.ViewRelief, a.OverCover != nil
-	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Likely: a.likely, Radius: first.Options.Radius, Sector: first.Options.Sector}
+	v := &sheet.View{Frame: &first.Frame, Verdicts: first.Verdicts, Radius: first.Options.Radius, Sector: first.Options.Sector}
+	if a.steps != nil {
+		v.Likely = &visibility.ViewedLikelihood{Steps: a.steps, Model: a.likely[0].Model}
+	}
 	var from []geodesy.LatLon
 	for i := range a.views {
 		place := a.Views[i].From
@@ -435,6 +447,9 @@ func (a *ViewshedAnswer) Draw(ctx context.Context, g *Ground, paper page.Paper, 
 	switch c := a.combined; {
 	case c != nil:
 		v.Frame, v.Verdicts, v.SeenBy = &c.Frame, c.Verdicts(a.views), c.Count
+		if a.steps != nil {
+			v.SeenBy = a.clear
+		}
 	case first.Summary.Farthest != nil:
 		v.Farthest = &first.Summary.Farthest.Place
 	}

@@ -170,13 +170,14 @@ func TestViewshedDrawings(t *testing.T) {
 		return string(body)
 	}
 	one, three := read("one.svg"), read("three.svg")
-	for _, want := range []string{"Ground seen from 36.26000,-84.29500", "How far was looked: 5.00", "Carry map and compass", "eye 1.6 m", "SRTM", "Clear: 75 %", "error: 25 to", "under 25 %", "is clear and"} {
+	for _, want := range []string{"Ground seen from 36.26000,-84.29500", "How far was looked: 5.00", "Carry map and compass", "eye 1.6 m", "SRTM", "Clear: 75 %", "error: 25 to", "under 25 %", "is clear, and", "By the data"} {
 		assert.Contains(t, one, want)
 	}
-	for _, want := range []string{"Ground seen from 3 places", "Out of sight from all 3", "Seen from 2 of 3", "miles", "2247 ft", "No elevation data", "heights as they are: the map of one place"} {
+	for _, want := range []string{"Ground seen from 3 places", "Out of sight from all 3", "Clear from 2 of 3", "Clear from none, within", "under 25 %", "Clear from one or more: ", "miles", "2247 ft", "No elevation data", "heights as they are"} {
 		assert.Contains(t, three, want)
 	}
 	assert.NotContains(t, three, "Clear: 75 %")
+	assert.NotContains(t, three, "Seen from 2 of 3")
 	config, err := png.DecodeConfig(strings.NewReader(read("one.png")))
 	require.NoError(t, err)
 	assert.Equal(t, 1654, config.Width, "A4 at 200 dots per inch")

@@ -424,7 +424,7 @@ func tintIsTheViewshed(t *testing.T, d *testDesk, steps int) {
 	codes := v.Codes()
 	if steps == 3 {
 		codes = nil
-		for _, step := range a.Likely().Steps {
+		for _, step := range a.Steps() {
 			codes = append(codes, byte(step))
 		}
 	}

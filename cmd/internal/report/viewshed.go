@@ -11,7 +11,6 @@ import (
 	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem/units"
-	"crowline/visibility"
 )
 
 // Viewshed writes what is seen from some places.
@@ -22,7 +21,15 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 			title = fmt.Sprintf("Seen from place %d", i+1)
 		}
 		p.Head(title)
-		p.Line("area", "%s", p.areaSeen(v))
+		switch area := p.areaSeen(v); {
+		case a.Steps() != nil && len(a.Views) == 1:
+			p.Line("sure", "%s", p.surelySeen(a))
+			p.Line("area", "%s, by the data's heights as they are", area)
+		case i == 0 && a.Steps() == nil && !math.IsNaN(a.ElevationData.VerticalErrorM):
+			p.Line("area", "%s, by the data's heights as they are; a map (-o FILE.pdf) tells how much their error leaves open", area)
+		default:
+			p.Line("area", "%s", area)
+		}
 		if f := v.Farthest; f != nil {
 			more := p.topSeen(f)
 			if v.Filled != nil && v.Filled.Farthest {
@@ -52,6 +59,11 @@ func Viewshed(p *Page, a *answer.ViewshedAnswer) {
 	}
 	if len(a.SeenBy) > 0 {
 		p.Head("Seen by how many")
+		if a.Steps() != nil {
+			clear, all, within := a.LikelyShares()
+			p.Line("sure", "%s of the ground asked about is clear from at least one, %s from all %d; %s more is within the data's error", percent(clear), percent(all), len(a.Views), percent(within))
+			p.Line("", "the counts are by the data's heights as they are")
+		}
 		for _, s := range a.SeenBy {
 			text := fmt.Sprintf("%d posts", s.Posts)
 			if s.NotKnown > 0 {
@@ -82,6 +94,16 @@ func (p *Page) written(files []string) {
 func (p *Page) areaSeen(v answer.View) string {
 	return fmt.Sprintf("%s%s, %.1f %% of the ground asked about", atLeast(v.Unknown > 0), p.Units.Area(v.AreaSeenM2), 100*v.Share())
 }
+
+// surelySeen is how much is clear from the only place, and how much the data's
+// error leaves open.
+func (p *Page) surelySeen(a *answer.ViewshedAnswer) string {
+	clear, _, within := a.LikelyShares()
+	return fmt.Sprintf("%s%s of the ground asked about is clear, and %s within the data's error", atLeast(a.Views[0].Unknown > 0), percent(clear), percent(within))
+}
+
+// percent is a share with one decimal, as areas are given with.
+func percent(share float64) string { return fmt.Sprintf("%.1f %%", 100*share) }
 
 // topSeen is what stands on the farthest ground, "" for nothing.
 func (p *Page) topSeen(f *answer.Farthest) string {
@@ -141,11 +163,24 @@ func ViewshedMap(ctx context.Context, g *answer.Ground, a *answer.ViewshedAnswer
 // mapHeadline is how much is seen.
 func (p *Page) mapHeadline(a *answer.ViewshedAnswer) string {
 	if len(a.Views) > 1 {
-		any, all := a.Shares()
 		unknown := slices.ContainsFunc(a.Views, func(v answer.View) bool { return v.Unknown > 0 })
+		if a.Steps() != nil {
+			clear, all, within := a.LikelyShares()
+			return fmt.Sprintf("Clear from one or more: %s%s of the ground; from all %d: %s; within the data's error: %s",
+				atLeast(unknown), percent(clear), len(a.Views), percent(all), percent(within))
+		}
+		any, all := a.Shares()
 		return fmt.Sprintf("Of the ground asked about, %s%.1f %% is seen from at least one of the places and %.1f %% from all %d.", atLeast(unknown), 100*any, 100*all, len(a.Views))
 	}
 	v := a.Views[0]
+	if a.Steps() != nil {
+		return "In sight: " + p.surelySeen(a)
+	}
+	return p.asTheyAre(v)
+}
+
+// asTheyAre is how much is in sight by the data's heights as they are.
+func (p *Page) asTheyAre(v answer.View) string {
 	text := "In sight: " + p.areaSeen(v)
 	if f := v.Farthest; f != nil {
 		text += fmt.Sprintf("; farthest %s away on %s° true, at %s%s", p.Units.Distance(f.DistanceM), units.Bearing(f.BearingTrueDeg), p.Units.Height(f.ElevationM), p.topSeen(f))
@@ -185,12 +220,11 @@ func (p *Page) mapNotes(a *answer.ViewshedAnswer) []string {
 		}
 	}
 	switch {
-	case a.Likely() != nil:
-		clear, within := a.LikelyShares()
-		out = append(out, fmt.Sprintf("In sight, above, is by the data's heights as they are. Of the ground asked about, %s is clear and %s within the data's error.",
-			visibility.Percent(clear), visibility.Percent(within)))
-	case len(a.Views) > 1 && !math.IsNaN(a.ElevationData.VerticalErrorM):
-		out = append(out, "Seen from how many is by the data's heights as they are: the map of one place tells how sure it is.")
+	case a.Steps() != nil && len(a.Views) == 1:
+		out = append(out, "By the data's heights as they are, in sight: "+strings.TrimPrefix(p.asTheyAre(a.Views[0]), "In sight: ")+".")
+	case a.Steps() != nil:
+		any, all := a.Shares()
+		out = append(out, fmt.Sprintf("By the data's heights as they are, %.1f %% is seen from at least one of the places and %.1f %% from all %d.", 100*any, 100*all, len(a.Views)))
 	}
 	return append(out, "Assumed: "+p.assumed(a.Assumptions)+".")
 }
