@@ -67,6 +67,7 @@ var commandTable = []struct {
 	{"teach", "contours", func(s Streams) *cobra.Command { return newContoursCmd(s, nil) }},
 	{"data", "dem", newDEMCmd},
 	{"data", "declination", func(s Streams) *cobra.Command { return newDeclinationCmd(s, nil) }},
+	{"other", "config", func(s Streams) *cobra.Command { return newConfigCmd(s, nil) }},
 	{"other", "demo", newDemoCmd},
 }
 

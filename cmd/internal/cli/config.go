@@ -50,6 +50,11 @@ type config struct {
 	Rule string
 	// Compass ("compass") is "plain" or "adjusted", as --compass takes it.
 	Compass string
+	// Pace ("pace") is the user's double paces, as --pace takes them.
+	Pace string
+	// Places ("places") is a file of named places, as --places takes it, used
+	// where none is given. Its path is as that of DEM.
+	Places string
 
 	// sources ("sources": a list) are data sets for crowline dem get, beside
 	// those built in.
@@ -121,7 +126,116 @@ func loadConfig() (config, error) {
 	for i, p := range c.DEM {
 		c.DEM[i] = resolvePath(p, filepath.Dir(path))
 	}
+	if c.Places != "" {
+		c.Places = resolvePath(c.Places, filepath.Dir(path))
+	}
 	return c, nil
+}
+
+// configEntry is a key of the config file.
+type configEntry struct {
+	key string
+	// meaning and usual are for people: what it is, and what holds without it.
+	meaning, usual string
+	example        string // a value as it is typed after crowline config KEY
+	paths          bool   // its values are paths, from the config file's folder
+	list           bool   // it takes several
+	set            func(c *config, value json.RawMessage) error
+}
+
+// text is a key that is a text which check, nil for none, finds right.
+func text(of func(c *config) *string, check func(string) error) func(*config, json.RawMessage) error {
+	return func(c *config, value json.RawMessage) error {
+		if err := json.Unmarshal(value, of(c)); err != nil {
+			return err
+		}
+		if t := *of(c); t != "" && check != nil {
+			return check(t)
+		}
+		return nil
+	}
+}
+
+// checkedBy is a check by a function that reads a value.
+func checkedBy[T any](parse func(string) (T, error)) func(string) error {
+	return func(text string) error {
+		_, err := parse(text)
+		return err
+	}
+}
+
+// configEntries are the keys, in the order in which a user wants them.
+var configEntries = []configEntry{
+	{key: "dem", paths: true, list: true, example: "tiles finer.tif",
+		meaning: "elevation data: files, folders, patterns or addresses, as --dem takes them", usual: "the demo data",
+		set: func(c *config, value json.RawMessage) (err error) {
+			c.DEM, err = oneOrMore(value)
+			return err
+		}},
+	{key: "places", paths: true, example: "places.gpx",
+		meaning: "your file of named places, as --places takes it", usual: "no named places",
+		set: text(func(c *config) *string { return &c.Places }, nil)},
+	{key: "units", example: "us",
+		meaning: "units of the text: metric or us", usual: "metric",
+		set: text(func(c *config) *string { return &c.Units }, func(t string) error {
+			if _, err := parseUnits(t); err != nil {
+				return fmt.Errorf("%q is not metric or us", t)
+			}
+			return nil
+		})},
+	{key: "compass", example: "adjusted",
+		meaning: "your compass: plain, with no declination set on it, or adjusted, with it set", usual: "numbers for both",
+		set: text(func(c *config) *string { return &c.Compass }, checkedBy(answer.ParseCompass))},
+	{key: "pace", example: "65/100m",
+		meaning: "your double paces in 100 m or 100 yd, counted on such ground", usual: fmt.Sprintf("%g/100m", answer.DefaultWalk().DoublePaces),
+		set: text(func(c *config) *string { return &c.Pace }, func(t string) error { return new(paceFlag).Set(t) })},
+	{key: "speed", example: "4km/h",
+		meaning: "your walking speed on a level path, in place of each rule's own", usual: "5 km/h by naismith and tobler, 4 by din",
+		set: text(func(c *config) *string { return &c.Speed }, checkedBy(parseSpeed))},
+	{key: "rule", example: "naismith",
+		meaning: "the rule where one time is told: naismith, tobler or din", usual: "tobler",
+		set: text(func(c *config) *string { return &c.Rule }, checkedBy(profile.ParseRule))},
+	{key: "interval", example: "40ft",
+		meaning: "the contour interval of the map in your hand, as 20m or 40ft", usual: "what maps at the scale usually have",
+		set: text(func(c *config) *string { return &c.Interval }, checkedBy(parseInterval))},
+	{key: "height_unit", example: "ftUS",
+		meaning: "the unit of the data's heights, if files name none or the wrong one: m, ft or ftUS", usual: "what the file names",
+		set: text(func(c *config) *string { return &c.HeightUnit }, func(t string) error {
+			if !slices.Contains(heightUnits, t) {
+				return fmt.Errorf("%q is not m, ft or ftUS", t)
+			}
+			return nil
+		})},
+	{key: "max_memory", example: "2GB",
+		meaning: "the most memory a question may take, as 2GB or 25%", usual: "half the machine's",
+		set: text(func(c *config) *string { return &c.MaxMemory }, checkedBy(parseMemory))},
+	{key: "sources", list: true, example: "sources.json",
+		meaning: "data sets of your own for crowline dem get: a JSON list, or the file that holds it", usual: "those built in",
+		set: func(c *config, value json.RawMessage) (err error) {
+			c.sources, err = fetch.ParseSources(value)
+			return err
+		}},
+}
+
+// configKeys are their names.
+func configKeys() []string {
+	var keys []string
+	for _, e := range configEntries {
+		keys = append(keys, e.key)
+	}
+	return keys
+}
+
+// entryOf is a key, or an error that lists those there are.
+func entryOf(key string) (configEntry, error) {
+	for _, e := range configEntries {
+		if e.key == key {
+			return e, nil
+		}
+	}
+	keys := configKeys()
+	last := len(keys) - 1
+	return configEntry{}, fmt.Errorf("there is no key %q; there are %s and %s", key, strings.Join(keys[:last], ", "), keys[last])
 }
 
 // parseConfig reads and checks a config file's content. What is not known is
@@ -133,65 +247,12 @@ func parseConfig(data []byte) (config, error) {
 		return config{}, plainJSONError(data, err)
 	}
 	for _, key := range slices.Sorted(maps.Keys(keys)) {
-		value := keys[key]
-		var err error
-		switch key {
-		case "dem":
-			c.DEM, err = oneOrMore(value)
-		case "units":
-			err = json.Unmarshal(value, &c.Units)
-		case "height_unit":
-			err = json.Unmarshal(value, &c.HeightUnit)
-		case "max_memory":
-			err = json.Unmarshal(value, &c.MaxMemory)
-		case "interval":
-			err = json.Unmarshal(value, &c.Interval)
-		case "speed":
-			err = json.Unmarshal(value, &c.Speed)
-		case "rule":
-			err = json.Unmarshal(value, &c.Rule)
-		case "compass":
-			err = json.Unmarshal(value, &c.Compass)
-		case "sources":
-			c.sources, err = fetch.ParseSources(value)
-		default:
-			return config{}, fmt.Errorf("there is no key %q; there are dem, units, height_unit, max_memory, interval, speed, rule, compass and sources", key)
-		}
+		entry, err := entryOf(key)
 		if err != nil {
-			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(value, err))
+			return config{}, err
 		}
-	}
-	if c.Units != "" {
-		if _, err := parseUnits(c.Units); err != nil {
-			return config{}, fmt.Errorf("units %q is not metric or us", c.Units)
-		}
-	}
-	if c.HeightUnit != "" && !slices.Contains(heightUnits, c.HeightUnit) {
-		return config{}, fmt.Errorf("height_unit %q is not m, ft or ftUS", c.HeightUnit)
-	}
-	if c.Speed != "" {
-		if _, err := parseSpeed(c.Speed); err != nil {
-			return config{}, fmt.Errorf("speed: %w", err)
-		}
-	}
-	if c.Rule != "" {
-		if _, err := profile.ParseRule(c.Rule); err != nil {
-			return config{}, fmt.Errorf("rule: %w", err)
-		}
-	}
-	if c.MaxMemory != "" {
-		if _, err := parseMemory(c.MaxMemory); err != nil {
-			return config{}, fmt.Errorf("max_memory: %w", err)
-		}
-	}
-	if c.Interval != "" {
-		if _, err := parseInterval(c.Interval); err != nil {
-			return config{}, fmt.Errorf("interval: %w", err)
-		}
-	}
-	if c.Compass != "" {
-		if _, err := answer.ParseCompass(c.Compass); err != nil {
-			return config{}, fmt.Errorf("compass: %w", err)
+		if err := entry.set(&c, keys[key]); err != nil {
+			return config{}, fmt.Errorf("%q: %w", key, plainJSONError(keys[key], err))
 		}
 	}
 	return c, nil

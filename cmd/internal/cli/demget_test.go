@@ -211,7 +211,7 @@ func TestConfig(t *testing.T) {
 	for text, want := range map[string]string{
 		`{`: "line 1 is not JSON", "{\n\"units\":\n}": "line 3 is not JSON", `{} {}`: "line 1 is not JSON", "": "line 1 is not JSON",
 		`[]`:         "it is keys and values in braces, not a list",
-		`{"dme":[]}`: `there is no key "dme"; there are dem, units, height_unit, max_memory, interval, speed, rule, compass and sources`,
+		`{"dme":[]}`: `there is no key "dme"; there are dem, places, units, compass, pace, speed, rule, interval, height_unit, max_memory and sources`,
 		`{"dem":5}`:  `"dem": it is a text or a list of texts`, `{"dem":["a",""]}`: `"dem": it is a text or a list`, `{"dem":""}`: `"dem": it is a text or a list`,
 		`{"units":"furlongs"}`: "furlongs", `{"units":2.5}`: `"units": it is a text in quotes, not a number`, `{"max_memory":{}}`: `not keys and values in braces`,
 		`{"sources":{}}`: `"sources": it is a list, not keys and values in braces`, `{"sources":[{"nam":"x"}]}`: `there is no key "nam" in it`,

@@ -187,6 +187,9 @@ func inputsOf(cmd *cobra.Command, args []string) (inputs []input, err error) {
 	if role := cmd.Annotations[roleKey]; role == filesRead || role == filesGround {
 		add(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == standardInput }), "the file given")
 	}
+	if flag := cmd.Flags().Lookup("places"); flag != nil && flag.Value.String() == "" && c.Places != "" {
+		add([]string{c.Places}, c.path)
+	}
 	cmd.Flags().VisitAll(func(f *pflag.Flag) {
 		switch role := roleOf(f); {
 		case role == filesGround:

@@ -27,7 +27,7 @@ type placeFlags struct {
 
 func (f *placeFlags) add(cmd *cobra.Command) {
 	f.cmd = cmd
-	cmd.Flags().Var((*placesValue)(f), "places", "`file` of named places: GPX, GeoJSON, KML, KMZ, shapefile or CSV; - for standard input")
+	cmd.Flags().Var((*placesValue)(f), "places", "`file` of named places: GPX, GeoJSON, KML, KMZ, shapefile or CSV; - for standard input (default: the config file's)")
 	namesFiles(cmd, filesRead, "places")
 	cmd.Flags().StringVar(&f.crs, "places-crs", "", "the reference system of columns easting and northing, or of a shapefile with no .prj, as EPSG:`code`")
 	needs(cmd, []string{"places"}, "places-crs")
@@ -101,8 +101,15 @@ type namedPlace struct {
 	geodesy.LatLon
 }
 
-// all are the places of the file.
+// all are the places of the file; of the config's where none was given.
 func (f *placeFlags) all() ([]gdalio.Place, error) {
+	if f.file == "" && f.cmd != nil {
+		c, err := configOf(f.cmd.Context())
+		if err != nil {
+			return nil, err
+		}
+		f.file = c.Places
+	}
 	if f.read || f.file == "" {
 		return f.places, nil
 	}

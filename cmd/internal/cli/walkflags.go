@@ -36,7 +36,7 @@ func (f *walkFlags) add(cmd *cobra.Command) {
 	f.interval.add(cmd, "contour `interval` of the map in your hand, as 20m or 40ft (default: the config file's, else what 1:25 000 maps usually have)")
 	cmd.Flags().Var(newLength(-1, &f.deadBand).within(from(0, 10e3)), "dead-band", "leave out rises and falls smaller than this (default: the data's vertical error, or 10m where that is unknown)")
 	cmd.Flags().Lookup("dead-band").DefValue = ""
-	cmd.Flags().Var(&f.pace, "pace", fmt.Sprintf("your double `paces` in 100 m, counted on such ground; in 100 yards with --units us, or written 59/100yd (default %g/100m)", answer.DefaultWalk().DoublePaces))
+	cmd.Flags().Var(&f.pace, "pace", fmt.Sprintf("your double `paces` in 100 m, counted on such ground; in 100 yards with --units us, or written 59/100yd (default: the config file's, else %g/100m)", answer.DefaultWalk().DoublePaces))
 	cmd.Flags().Var(&f.speed, "speed", "your walking `speed` on a level path, as 4km/h or 2.5mph, in place of each rule's own (default: the config file's, else 5 km/h by naismith and tobler, 4 by din)")
 	cmd.Flags().Var(&f.rule, "rule", "`rule` where one time is told: naismith (with Langmuir's corrections), tobler (off path) or din (default: the config file's, else tobler)")
 }
@@ -58,9 +58,6 @@ func (f *walkFlags) request(u figures.System) (w answer.Walk, err error) {
 	if f.deadBand < 0 {
 		w.DeadBand = math.NaN() // the data's own
 	}
-	if f.pace.set {
-		w.DoublePaces = f.pace.per100m(u)
-	}
 	var ctx context.Context
 	if f.cmd != nil {
 		ctx = f.cmd.Context()
@@ -73,12 +70,15 @@ func (f *walkFlags) request(u figures.System) (w answer.Walk, err error) {
 		set  bool
 		text string
 		flag interface{ Set(string) error }
-	}{{f.speed.value != 0, c.Speed, &f.speed}, {f.rule.set, c.Rule, &f.rule}} {
+	}{{f.speed.value != 0, c.Speed, &f.speed}, {f.rule.set, c.Rule, &f.rule}, {f.pace.set, c.Pace, &f.pace}} {
 		if !own.set && own.text != "" {
 			if err := own.flag.Set(own.text); err != nil {
 				return w, err
 			}
 		}
+	}
+	if f.pace.set {
+		w.DoublePaces = f.pace.per100m(u)
 	}
 	w.Speed = f.speed.value
 	if f.rule.set {
