@@ -61,9 +61,9 @@ func TestConfigCommand(t *testing.T) {
 	out := run(t, "leg", "Camp", "Goal", "--json")
 	require.Equal(t, exitOK, out.code, out.err)
 	require.NoError(t, json.Unmarshal([]byte(out.out), &leg))
-	assert.Equal(t, "ground.tif", leg.ElevationData.Name)
+	assert.Equal(t, "ground.tif (SRTM)", leg.ElevationData.Name)
 	assert.False(t, leg.ElevationData.Demo)
-	assert.Contains(t, run(t, "leg", "Camp", "Goal", "--full").out, "double paces at 70 a 100 m", "the config's paces")
+	assert.Contains(t, run(t, "leg", "Camp", "Goal", "--full").out, "double paces, at 64 in 100 yd", "the config's paces")
 	require.NotNil(t, leg.Bearing.SetDeg, "the config's compass")
 
 	for _, wrong := range [][]string{
