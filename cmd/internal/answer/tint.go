@@ -13,6 +13,8 @@ import (
 type TintRequest struct {
 	From     Place
 	Sighting Sighting
+	// Cover stands on the ground that is looked over.
+	Cover Cover
 	// Radius bounds it, metres; 0 is all the data.
 	Radius float64
 	// HowSure asks also which of it the data's error leaves open, where that is
@@ -22,7 +24,7 @@ type TintRequest struct {
 
 // Check refuses what makes no sense.
 func (r TintRequest) Check() error {
-	return ViewshedRequest{From: []Place{r.From}, Sighting: r.Sighting, Radius: r.Radius}.Check()
+	return ViewshedRequest{From: []Place{r.From}, Sighting: r.Sighting, Cover: r.Cover, Radius: r.Radius}.Check()
 }
 
 // Cells of a tint.
@@ -47,12 +49,21 @@ type Tint struct {
 	// Seen and Within are shares of the ground looked at that is known, from 0 to 1.
 	Seen, Within float64
 	From         Spot
+	// OverCover is the cover looked over, or nil.
+	OverCover *CoverUsed
 }
 
 // Tint answers a TintRequest: each cell has the verdict of the post nearest to its
 // middle, as Viewshed gives it.
 func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	g := c.ground
+	over, err := r.Cover.open(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	if over != nil {
+		defer over.close()
+	}
 	observers, err := r.Sighting.allStanding(g.posts(ctx), []Place{r.From})
 	if err != nil {
 		return nil, err
@@ -61,7 +72,7 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	if r.HowSure && g.verticalError > 0 {
 		perPost += likelyPostBytes
 	}
-	grid, err := g.reach(ctx, placesOf(observers), r.Radius, perPost)
+	grid, err := g.reach(ctx, placesOf(observers), r.Radius, r.Cover.memory(perPost))
 	if err != nil {
 		return nil, err
 	}
@@ -69,13 +80,22 @@ func (c *Chart) Tint(ctx context.Context, r TintRequest) (*Tint, error) {
 	if err != nil {
 		return nil, err
 	}
+	t := &Tint{From: spot(r.From, own)}
+	if over != nil {
+		var layer *dem.CoverLayer
+		if layer, t.OverCover, err = over.lay(ctx, grid); err != nil {
+			return nil, err
+		}
+		if grid, err = layer.Grid(ctx, over.clearing(observers[0].Place)); err != nil {
+			return nil, err
+		}
+	}
 	options := visibility.ViewshedOptions{Conditions: r.Sighting.conditions(), Radius: r.Radius}
 	v, err := visibility.Viewshed(ctx, grid, observers[0], options)
 	if err != nil {
 		return nil, err
 	}
 	verdicts := slices.Clone(v.Codes())
-	t := &Tint{From: spot(r.From, own)}
 	if r.HowSure {
 		likely, err := g.likelyView(ctx, grid, v, 1)
 		if err != nil {

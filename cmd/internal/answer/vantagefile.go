@@ -151,6 +151,21 @@ func (a *VantageAnswer) tint() *sheet.Tint {
 	return t
 }
 
+// Scored is the score as a picture on the chart: cells are 0 where no post was
+// asked, 1 where there is no tint, and from 2 on the steps that names tells, from
+// the least.
+func (a *VantageAnswer) Scored(ctx context.Context, c *Chart) (t *Tint, without string, names []string, err error) {
+	drawn := a.tint()
+	cells := make([]byte, len(drawn.Step))
+	for i, step := range drawn.Step {
+		if step != sheet.NotMeasured {
+			cells[i] = step + 1
+		}
+	}
+	t = &Tint{From: a.Around}
+	return t, drawn.Without, drawn.Steps, c.lay(ctx, t, drawn.Frame, cells)
+}
+
 // Draw has the score as a tint on one page of paper, with the standpoints by their
 // numbers, at the largest round scale that shows all that was asked about. words is
 // called with the map once it has them, and puts titles and notes on it.

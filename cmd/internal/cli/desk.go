@@ -196,6 +196,8 @@ func (o *deskOptions) command(name string, arguments []string, flags []desk.Flag
 	}
 	for _, f := range flags {
 		switch {
+		case f.Value == desk.Dropped:
+			given[f.Name] = true
 		case len(f.Name) == 1:
 			words = append(words, "-"+f.Name, f.Value)
 		case about.Flags().Lookup(f.Name) != nil:

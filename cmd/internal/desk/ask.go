@@ -42,6 +42,7 @@ func (d *Desk) addAnswers(mux *http.ServeMux) {
 	mux.HandleFunc("POST /api/view", post(d, moving, askedWithin, d.view))
 	mux.HandleFunc("POST /api/skyline", post(d, long, askedWithin, d.skyline))
 	mux.HandleFunc("POST /api/mark", post(d, drawn, askedWithin, d.mark))
+	mux.HandleFunc(streamed(d, "vantage", askedWithin, (*Desk).vantage))
 	d.addTakes(mux)
 }
 

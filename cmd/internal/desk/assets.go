@@ -10,7 +10,7 @@ import (
 // not in this list. The list and the embed directive name the same files, which a
 // test holds.
 //
-//go:embed page/api.js page/handles.js page/icon.svg page/index.html page/leg.js page/main.js page/map.js page/margin.js page/overlay.js page/places.js page/profile.js page/skyline.js page/state.js page/style.css page/svg.js page/takeaway.js page/units.js page/view.js page/words.js
+//go:embed page/api.js page/handles.js page/icon.svg page/index.html page/leg.js page/main.js page/map.js page/margin.js page/overlay.js page/places.js page/profile.js page/skyline.js page/stand.js page/state.js page/style.css page/svg.js page/takeaway.js page/units.js page/view.js page/words.js
 var files embed.FS
 
 var assets = []string{
@@ -26,6 +26,7 @@ var assets = []string{
 	"places.js",
 	"profile.js",
 	"skyline.js",
+	"stand.js",
 	"state.js",
 	"style.css",
 	"svg.js",

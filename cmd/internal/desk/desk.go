@@ -51,8 +51,12 @@ type Front struct {
 	Command func(name string, arguments []string, flags []Flag) string
 }
 
-// Flag is a flag of a command line and its value; "" for one without.
+// Flag is a flag of a command line and its value; "" for one without, dropped for
+// one that is left out though the desk was started with it.
 type Flag struct{ Name, Value string }
+
+// Dropped is the value of a flag that a command must not have.
+const Dropped = "\x00"
 
 // Desk is a server of one page. Make one with New; it serves once.
 type Desk struct {

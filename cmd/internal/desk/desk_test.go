@@ -14,6 +14,7 @@ import (
 	"net/http"
 	"os"
 	"path"
+	"path/filepath"
 	"runtime"
 	"strings"
 	"testing"
@@ -320,6 +321,10 @@ func TestWrongQuestions(t *testing.T) {
 		{"/api/take/sheet", `{"turns":[{"text":"` + camp + `"}],"scale":25000,"format":"exe"}`, 400, "request", "format"},
 		{"/api/take/sheet", `{"turns":[{"text":"` + camp + `"}],"scale":25000,"format":"pdf","paper":"9x9km"}`, 400, "request", "paper"},
 		{"/api/take/drill", `{"at":{"text":"` + camp + `"},"count":1000,"level":"leader","radius_m":3000,"scale":25000}`, 400, "request", ""},
+		{"/api/vantage", `{"around":{"text":"` + camp + `"},"radius_m":20001}`, 400, "request", "radius_m"},
+		{"/api/vantage", `{"around":{"text":"` + camp + `"},"radius_m":0}`, 400, "request", ""},
+		{"/api/vantage", `{"radius_m":1000}`, 400, "request", "around"},
+		{"/api/vantage", `{"around":{"text":"` + camp + `"},"radius_m":1000,"watch_from":{"text":"` + camp + `"}}`, 400, "request", "watch_to"},
 		{"/api/state", `{"link":"http://evil.example/"}`, 422, "answer", "link"},
 		{"/api/state", `{"link":"crowline:desk?token=x"}`, 422, "answer", "link"},
 		{"/api/state", `{"state":{"turns":[],"relief":101}}`, 400, "request", "relief"},
@@ -404,9 +409,19 @@ func TestTintIsTheViewshed(t *testing.T) {
 	for _, steps := range []int{2, 3} {
 		t.Run(fmt.Sprint(steps), func(t *testing.T) { tintIsTheViewshed(t, d, steps) })
 	}
+	wood := filepath.Join(t.TempDir(), "wood.geojson")
+	require.NoError(t, os.WriteFile(wood, []byte(`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"height":15},"geometry":{"type":"Polygon",
+		"coordinates":[[[-118.06,34.31],[-118.05,34.31],[-118.05,34.325],[-118.06,34.325],[-118.06,34.31]]]}}]}`), 0o600))
+	d.Cover = answer.Cover{File: wood, Field: "height", Clearing: 30}
+	for _, steps := range []int{2, 3} {
+		t.Run(fmt.Sprint("cover ", steps), func(t *testing.T) {
+			said := string(tintIsTheViewshed(t, d, steps))
+			assert.Contains(t, said, "over what stands on the ground: wood.geojson")
+		})
+	}
 }
 
-func tintIsTheViewshed(t *testing.T, d *testDesk, steps int) {
+func tintIsTheViewshed(t *testing.T, d *testDesk, steps int) []byte {
 	picture := d.ask("/api/view", fmt.Sprintf(`{"at":{"text":"%s"},"radius_m":3000,"steps":%d}`, camp, steps), nil)
 	require.Equal(t, "CLV1", string(picture[:4]))
 	number := func(at int) float64 {
@@ -418,7 +433,7 @@ func tintIsTheViewshed(t *testing.T, d *testDesk, steps int) {
 	require.Len(t, cells, columns*rows)
 	at, err := geodesy.ParsePlace(camp)
 	require.NoError(t, err)
-	a, err := answer.Viewshed(t.Context(), d.unjudged, answer.ViewshedRequest{From: []answer.Place{answer.PlaceAt(at)}, Sighting: answer.DefaultSighting(), Radius: 3000, Drawn: steps == 3})
+	a, err := answer.Viewshed(t.Context(), d.unjudged, answer.ViewshedRequest{From: []answer.Place{answer.PlaceAt(at)}, Sighting: answer.DefaultSighting(), Cover: d.Cover, Radius: 3000, Drawn: steps == 3})
 	require.NoError(t, err)
 	v := a.Seen()[0]
 	codes := v.Codes()
@@ -444,6 +459,7 @@ func tintIsTheViewshed(t *testing.T, d *testDesk, steps int) {
 	}
 	assert.Greater(t, checked[answer.TintHidden], 500)
 	assert.Equal(t, steps == 3, checked[answer.TintWithinError] > 20, "%v", checked)
+	return picture[44 : len(picture)-len(cells)]
 }
 
 // TestTilesAndElevations are pictures of the size that is told, and the heights of
@@ -516,6 +532,48 @@ func TestTakenFilesAreWhole(t *testing.T) {
 	left, err := os.ReadDir(os.TempDir())
 	require.NoError(t, err)
 	assert.Empty(t, left)
+}
+
+// lastDecimal of a place in JSON, degrees.
+const lastDecimal = 1e-7
+
+// TestVantageIsTheAnswers: the page's places to stand are those of the answer layer,
+// and each lies on a cell of the tint that says so.
+func TestVantageIsTheAnswers(t *testing.T) {
+	d := newDesk(t)
+	r := answer.DefaultVantage()
+	at, err := geodesy.ParsePlace(camp)
+	require.NoError(t, err)
+	goal, err := geodesy.ParsePlace(bench)
+	require.NoError(t, err)
+	r.Around, r.Radius, r.Needle, r.See = answer.PlaceAt(at), 1500, d.Needle(), []answer.Place{answer.PlaceAt(goal)}
+	want, err := ask(t.Context(), d.Desk, r, answer.Vantage)
+	require.NoError(t, err)
+	kinds, file, _ := frames(t, d.ask("/api/vantage", `{"around":{"text":"`+camp+`"},"radius_m":1500,"see":[{"text":"`+bench+`"}]}`, nil))
+	require.True(t, strings.HasSuffix(kinds, "FD"), kinds)
+	columns, steps := int(binary.LittleEndian.Uint32(file[4:])), int(binary.LittleEndian.Uint32(file[12:]))
+	number := func(offset int) float64 { return math.Float64frombits(binary.LittleEndian.Uint64(file[offset:])) }
+	west, north, cell, length := number(16), number(24), number(32), int(binary.LittleEndian.Uint32(file[40:]))
+	var got struct {
+		vantageAnswer
+		Standpoints []struct {
+			Place struct{ Lat, Lon, X, Y float64 }
+			Why   string
+		} `json:"standpoints"`
+	}
+	require.NoError(t, json.Unmarshal(file[44:44+length], &got))
+	require.Len(t, got.Standpoints, len(want.Standpoints))
+	require.NotEmpty(t, want.Standpoints)
+	assert.Equal(t, []string{"The mark is seen"}, got.Steps)
+	assert.Equal(t, 1, steps)
+	for i, s := range got.Standpoints {
+		assert.InDelta(t, want.Standpoints[i].At.Lat, s.Place.Lat, lastDecimal)
+		assert.InDelta(t, want.Standpoints[i].At.Lon, s.Place.Lon, lastDecimal)
+		assert.Equal(t, want.Standpoints[i].Why, s.Why)
+		k := int((north-s.Place.Y)/cell)*columns + int((s.Place.X-west)/cell)
+		assert.Equal(t, byte(2), file[44+length+k], "the mark is seen from standpoint %d", i+1)
+	}
+	assert.Contains(t, got.Command, "--cover "+Dropped)
 }
 
 // TestStopsWhileAtWork: a desk that is stopped while a drill is made breaks it off.
@@ -665,7 +723,7 @@ func FuzzQuestion(f *testing.F) {
 		f.Add([]byte(text))
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		for _, into := range []any{&quickQuestion{}, &sheetQuestion{}, &drillQuestion{}, &stateQuestion{}, &viewQuestion{}} {
+		for _, into := range []any{&quickQuestion{}, &sheetQuestion{}, &drillQuestion{}, &stateQuestion{}, &viewQuestion{}, &vantageQuestion{}} {
 			if fault := decode(text, into, true); fault != nil {
 				if fault.status != http.StatusBadRequest || fault.Message == "" || strings.Contains(fault.Message, "\n") {
 					t.Errorf("%q: %d %q", text, fault.status, fault.Message)

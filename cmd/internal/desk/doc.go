@@ -295,6 +295,26 @@
 //
 // answers {"answer": what crowline sight --json writes, "text": TEXT, "command": "", "ray": [x, y, ...], "profile": PROFILE}.
 //
+// # POST /api/vantage
+//
+// Where to stand: for a class, or, with "see", to see marks, or, with the watch
+// pair, to watch a leg. Radius is up to 20 km. Cover is not asked: vantage has none.
+//
+//	{"around": PLACE, "radius_m": 2000, "see": [PLACE], "watch_from": PLACE, "watch_to": PLACE, "options": {}}
+//
+// answers the stream of frames of /api/take. Its deadline is two minutes; abort the
+// fetch to stop the work. The file is laid out as the answer of /api/view: cells are
+// 0 not asked, 1 no tint, and from 2 on the steps of the score, from the least; at
+// offset 12 stands how many steps. The JSON is
+//
+//	{"around": place, "radius_m": , "kind": "class" | "see" | "watch",
+//	 "standpoints": [{"rank": 1, "place": place, "where": "420 m on 034", "why": "", "steep": false}],
+//	 "score": "what the score means", "without": "words of cells 1", "steps": ["words of cells 2", ...],
+//	 "text": TEXT, "command": "crowline vantage ..."}
+//
+// The sections of text are "Standpoint 1" and so on in the order of standpoints, then
+// what was asked.
+//
 // # POST /api/take/WHAT
 //
 // A file to take away. WHAT and its request:

@@ -46,7 +46,7 @@ func (d *Desk) view(ctx context.Context, q *viewQuestion) (*body, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := answer.TintRequest{From: at.Place, Sighting: s.sighting, Radius: viewRadius, HowSure: q.Steps == 3}
+	r := answer.TintRequest{From: at.Place, Sighting: s.sighting, Cover: d.Cover, Radius: viewRadius, HowSure: q.Steps == 3}
 	if q.Radius != nil {
 		r.Radius = *q.Radius
 	}
@@ -68,13 +68,19 @@ func (d *Desk) view(ctx context.Context, q *viewQuestion) (*body, error) {
 	if a.At, err = d.spot(t.From, at); err != nil {
 		return nil, err
 	}
-	said, err := answer.Compact(a)
-	if err != nil {
-		return nil, err
-	}
 	steps := uint32(0)
 	if t.HowSure {
 		steps = 1
+	}
+	out, err := pictured(t, steps, a)
+	return &body{"application/octet-stream", out}, err
+}
+
+// pictured is a picture on the plane as the page reads it, with what is said of it.
+func pictured(t *answer.Tint, steps uint32, a any) ([]byte, error) {
+	said, err := answer.Compact(a)
+	if err != nil {
+		return nil, err
 	}
 	out := make([]byte, 0, 44+len(said)+len(t.Cells))
 	out = append(out, "CLV1"...)
@@ -85,8 +91,7 @@ func (d *Desk) view(ctx context.Context, q *viewQuestion) (*body, error) {
 		out = binary.LittleEndian.AppendUint64(out, math.Float64bits(x))
 	}
 	out = binary.LittleEndian.AppendUint32(out, uint32(len(said)))
-	out = append(append(out, said...), t.Cells...)
-	return &body{"application/octet-stream", out}, nil
+	return append(append(out, said...), t.Cells...), nil
 }
 
 // skylineQuestion is of POST /api/skyline.

@@ -40,6 +40,7 @@ func TestPage(t *testing.T) {
 		{"profile and map", testProfile},
 		{"skyline and map", testSkyline},
 		{"ground out of sight", testTint},
+		{"where to stand", testStand},
 		{"a void and the edge", testEdges},
 		{"ground that fails to load", testGroundFails},
 		{"a server that is gone", testServerGone},

@@ -25,11 +25,16 @@ type taken struct {
 	command    string
 }
 
-// take answers POST /api/take/WHAT: what is wrong with the question is said at
+// take answers POST /api/take/WHAT.
+func take[Question any](d *Desk, what string, prepare func(d *Desk, q *Question) (func(ctx context.Context) (*taken, error), error)) (pattern string, handler http.HandlerFunc) {
+	return streamed(d, "take/"+what, takenWithin, prepare)
+}
+
+// streamed answers POST /api/PATH by a stream: what is wrong with the question is said at
 // once; then the work is told as it goes on, and the file comes whole or not at
 // all.
-func take[Question any](d *Desk, what string, prepare func(d *Desk, q *Question) (func(ctx context.Context) (*taken, error), error)) (pattern string, handler http.HandlerFunc) {
-	return "POST /api/take/" + what, func(w http.ResponseWriter, r *http.Request) {
+func streamed[Question any](d *Desk, path string, within time.Duration, prepare func(d *Desk, q *Question) (func(ctx context.Context) (*taken, error), error)) (pattern string, handler http.HandlerFunc) {
+	return "POST /api/" + path, func(w http.ResponseWriter, r *http.Request) {
 		q := new(Question)
 		if f := d.read(r, q); f != nil {
 			f.write(w)
@@ -52,9 +57,9 @@ func take[Question any](d *Desk, what string, prepare func(d *Desk, q *Question)
 			return
 		}
 		defer release()
-		ctx, cancel := context.WithTimeoutCause(ctx, takenWithin, errLate)
+		ctx, cancel := context.WithTimeoutCause(ctx, within, errLate)
 		defer cancel()
-		s := &stream{w: w, control: http.NewResponseController(w), end: time.Now().Add(takenWithin + writeWithin)}
+		s := &stream{w: w, control: http.NewResponseController(w), end: time.Now().Add(within + writeWithin)}
 		_ = s.control.SetWriteDeadline(s.end)
 		w.Header().Set("Content-Type", "application/octet-stream")
 		s.send(ctx, work)

@@ -14,6 +14,9 @@ func Tint(t *answer.Tint, radius float64, u units.System) string {
 	if radius > 0 {
 		of = "the ground within " + u.Distance(radius)
 	}
+	if over := t.OverCover.Words(); over != "" {
+		of += ", " + over + ","
+	}
 	if t.HowSure && t.Within > 0 {
 		return fmt.Sprintf("%s of %s is clear, a 75 %% chance to see it or more; %s is within the data's error", visibility.Percent(t.Seen), of, visibility.Percent(t.Within))
 	}

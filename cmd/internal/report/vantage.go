@@ -99,6 +99,11 @@ func (p *Page) where(a *answer.VantageAnswer, s *answer.Standpoint) string {
 	return fmt.Sprintf("%s on %s", p.Units.Distance(s.DistanceM), onCompass(s.TrueDeg, s.MagneticDeg, a.Declination))
 }
 
+// StandsAt says where a standpoint lies from the place.
+func StandsAt(a *answer.VantageAnswer, s *answer.Standpoint, u units.System) string {
+	return (&Page{Units: u}).where(a, s)
+}
+
 // wayTo says where a standpoint lies, and what the straight line there asks.
 func (p *Page) wayTo(a *answer.VantageAnswer, s *answer.Standpoint) string {
 	if s.DistanceM < 1 {

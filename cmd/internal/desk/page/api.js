@@ -103,6 +103,40 @@ export function post(path, body, signal, { alone = false } = {}) {
 
 export const ask = async (path, body, signal, row) => (await post(path, body, signal, row)).json()
 
+// framed reads a stream of frames, each a byte of kind, four of length, so many
+// bytes: how far the work is, then the file in parts. What was cut off is an error.
+export async function framed(body, progress) {
+  const reader = body.getReader()
+  let held = new Uint8Array(0), file = null, whole = false
+  const parts = []
+  for (;;) {
+    const { value, done } = await reader.read()
+    if (done) break
+    const joined = new Uint8Array(held.length + value.length)
+    joined.set(held)
+    joined.set(value, held.length)
+    held = joined
+    for (;;) {
+      if (held.length < 5) break
+      const length = new DataView(held.buffer, held.byteOffset).getUint32(1, true)
+      if (held.length < 5 + length) break
+      const kind = String.fromCharCode(held[0]), part = held.slice(5, 5 + length)
+      held = held.subarray(5 + length)
+      if (kind === 'F') { parts.push(part); continue }
+      const said = JSON.parse(new TextDecoder().decode(part))
+      if (kind === 'P') progress(said)
+      if (kind === 'N') file = said
+      if (kind === 'E') throw new Error(said.error?.message ?? said.message)
+      if (kind === 'D') {
+        if (parts.reduce((sum, p) => sum + p.length, 0) !== said.bytes) throw new Error('the answer came broken: ask again')
+        whole = true
+      }
+    }
+  }
+  if (!whole || !file) throw new Error('the answer was cut off: ask again')
+  return { said: file, parts }
+}
+
 // Latest asks one question of a kind at a time. While an answer is under way
 // the newest question waits, and those between are dropped. The one under way
 // is not cut off for a newer one: at sixty moves a second it would be cut off

@@ -10,6 +10,7 @@ import { Overlay, pairs } from './overlay.js'
 import { Places } from './places.js'
 import { Profile } from './profile.js'
 import { Skyline } from './skyline.js'
+import { Stand } from './stand.js'
 import { State, asked, nameOf } from './state.js'
 import { TakeAway } from './takeaway.js'
 import { View } from './view.js'
@@ -25,7 +26,7 @@ const FINEST_AT_FIRST = 4
 
 const by = id => document.getElementById(id)
 const state = new State()
-let ground, view, map, overlay, handles, margin, take, norths = null
+let ground, view, map, overlay, handles, margin, take, standing, norths = null
 let live = null // the points while one is held: turns, i or 'eye', place
 let picked = null
 let facts = {} // what the answer has, for the key
@@ -127,6 +128,18 @@ async function open() {
   margin = new Margin(view, map, state)
   handles = new Handles(view, overlay.groups.handles, { begin, move, end, cancel, clear: id => clearHandle(id) })
   take = new TakeAway(state)
+  standing = new Stand(state, view, {
+    shown(buffer) {
+      const score = map.showScore(buffer)
+      overlay.setStands(score?.said.standpoints ?? [], standHere)
+      const around = (score?.said.standpoints ?? []).map(s => [s.place.x, s.place.y])
+      if (!around.every(p => view.holds(p))) view.fit([...around, ...state.set.map(p => [p.x, p.y])])
+      showKey()
+      return score?.said ?? null
+    },
+    stand: standHere, say,
+    point: s => overlay.setCursor(s ? [s.place.x, s.place.y] : picked)
+  })
   words.none('Set start and destination: point at the map, or type places.', ground.cautions)
   places.elevation = elevation
   places.known(ground.places)
@@ -190,6 +203,9 @@ function changed(what) {
   by('relief').value = state.relief
   if (what.has('relief') || what.has('contours')) { map.draw(); margin.draw() }
   take.refresh()
+  standing.refresh()
+  standing.mark()
+  overlay.mark(state.eye === 'at' ? state.at?.text : null)
   if (what.has('turns')) {
     setPicked(null)
     places.right()
@@ -280,7 +296,7 @@ function showKey() {
   const seen = state.tint && map.seen ? map.seen : null
   margin.key({
     start: state.start, goal: state.goal, leg: shown.length, drift: has('drift'), steep: has('steep'), hidden: has('hidden'), marks: overlay.marks.length || state.mark,
-    eye: state.eye === 'at', tint: seen ? Object.keys(seen.masks).map(Number) : [], places: ground.places.length
+    eye: state.eye === 'at', score: map.score?.said.steps, stands: overlay.stands.length, tint: seen ? Object.keys(seen.masks).map(Number) : [], places: ground.places.length
   })
 }
 
@@ -572,6 +588,13 @@ function eyeChosen(value) {
   ask('place', { at: asked(at) }, undefined, { alone: true })
     .then(a => state.change('look from a point', { eye: 'at', at: a.at }))
     .catch(e => { showLook(); if (!(e instanceof Gone)) by('seen-words').textContent = e.message })
+}
+
+// standHere looks from a place to stand: skyline, ground seen and rays are its own.
+function standHere(s) {
+  state.change('stand at ' + s.rank, { eye: 'at', at: s.place })
+  if (!view.holds([s.place.x, s.place.y])) view.moveTo(s.place.x, s.place.y)
+  say(`You stand at ${s.rank}: ${s.where}. ${s.why}`)
 }
 
 // ---- norths

@@ -25,6 +25,7 @@ export class GroundMap {
     this.loading = new Map()
     this.heights = new Map()
     this.seen = null
+    this.score = null
     this.draw = perFrame(() => this.drawNow())
     view.onChange(() => this.draw())
   }
@@ -138,20 +139,31 @@ export class GroundMap {
 
   // show takes ground seen as the server tells it, or null for none.
   show(buffer) {
-    this.seen = buffer && readSeen(buffer)
+    this.seen = buffer && readPicture(buffer, STEPS)
     this.drawTint()
     return this.seen
+  }
+
+  // showScore takes how good ground is to stand on, or null for none.
+  showScore(buffer) {
+    this.score = buffer && readPicture(buffer, scored(new DataView(buffer).getUint32(12, true)))
+    this.drawTint()
+    return this.score
   }
 
   drawTint() {
     const g = this.tint.getContext('2d')
     g.setTransform(1, 0, 0, 1, 0, 0)
     g.clearRect(0, 0, this.tint.width, this.tint.height)
-    const s = this.seen
-    if (!s || !this.tint.width || !this.tint.height) return
+    if (!this.tint.width || !this.tint.height) return
+    if (this.score) this.drawPicture(g, this.score, scored(this.score.count))
+    if (this.seen) this.drawPicture(g, this.seen, STEPS)
+  }
+
+  drawPicture(g, s, steps) {
     const [px, py] = this.view.toScreen(s.x0, s.y0)
     const k = this.dense, wide = s.columns * s.cell / this.view.scale, high = s.rows * s.cell / this.view.scale
-    for (const step of STEPS) {
+    for (const step of steps) {
       const mask = s.masks[step.value]
       if (!mask) continue
       this.layer ??= new OffscreenCanvas(1, 1)
@@ -255,9 +267,16 @@ export const STEPS = [
   { value: 3, name: 'not known', tint: 'rgba(90, 90, 90, .2)', line: 'rgba(60, 60, 60, .8)', pitch: 10, lines: [[0, 10, 10, 0], [0, 0, 10, 10]] }
 ]
 
+// How ground is tinted by how good it is to stand on: bars that grow, upright, so
+// that they are told from the slanting lines of ground out of sight.
+const SCORES = [1, 2, 3, 4].map(n => ({ tint: `rgba(0, 97, 154, ${[0, 0.04, 0.1, 0.17, 0.26][n]})`, line: 'rgba(0, 70, 115, .8)', pitch: 8, bar: [0, 1, 2.4, 4.2, 8][n] }))
+
+// scored are the tints of so many steps: the strongest ones.
+export const scored = count => SCORES.slice(SCORES.length - count).map((s, i) => ({ ...s, value: i + 2 }))
+
 const patterns = {}
 function pattern(context, step, k) {
-  const name = step.value + '@' + k
+  const name = (step.bar ?? '') + '/' + step.value + '@' + k
   if (!patterns[name]) {
     const p = Math.max(Math.round(step.pitch * k), 1)
     const c = new OffscreenCanvas(p, p), g = c.getContext('2d')
@@ -265,6 +284,7 @@ function pattern(context, step, k) {
     g.fillRect(0, 0, p, p)
     g.strokeStyle = g.fillStyle = step.line
     g.lineWidth = k
+    if (step.bar) g.fillRect(Math.round(3 * k), 0, Math.max(Math.round(1.2 * k), 1), Math.round(step.bar * k))
     if (step.dot) g.fillRect(0, 0, Math.round(1.5 * k), Math.round(1.5 * k))
     for (const [x, y, x2, y2] of step.lines ?? []) {
       // three times, so that the corners join
@@ -291,25 +311,26 @@ export function swatch(step) {
   return c
 }
 
-// readSeen reads the answer of ground seen: a mask for each step to tint.
-function readSeen(buffer) {
+// readPicture reads ground seen or a score: a mask for each step to tint.
+function readPicture(buffer, steps) {
   const d = new DataView(buffer)
-  if (d.getUint32(0, false) !== 0x434c5631) throw new Error('ground seen came in a form this page does not know: reload the page')
+  if (d.getUint32(0, false) !== 0x434c5631) throw new Error('the picture came in a form this page does not know: reload the page')
   const columns = d.getUint32(4, true), rows = d.getUint32(8, true), length = d.getUint32(40, true)
   const said = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 44, length)))
   const cells = new Uint8Array(buffer, 44 + length, columns * rows)
   // in one pass: this is done many times a second while a point moves
-  const images = [null, null, null, null, null] // by what a cell can hold
+  const images = [null, null, null, null, null, null] // by what a cell can hold
+  const told = images.map((_, v) => steps.some(s => s.value === v))
   for (let i = 0; i < cells.length; i++) {
     const v = cells[i]
-    if (v > 1 && v < 5) (images[v] ??= new Uint32Array(cells.length))[i] = 0xff000000
+    if (told[v]) (images[v] ??= new Uint32Array(cells.length))[i] = 0xff000000
   }
   const masks = {}
-  for (const { value } of STEPS) {
+  for (const { value } of steps) {
     if (!images[value]) continue
     const c = masks[value] = new OffscreenCanvas(columns, rows)
     c.getContext('2d').putImageData(new ImageData(new Uint8ClampedArray(images[value].buffer), columns, rows), 0, 0)
   }
-  return { columns, rows, cells, masks, said, steps: d.getUint32(12, true) === 1 ? 3 : 2, x0: d.getFloat64(16, true), y0: d.getFloat64(24, true), cell: d.getFloat64(32, true) }
+  return { columns, rows, cells, masks, said, steps: d.getUint32(12, true) === 1 ? 3 : 2, count: d.getUint32(12, true), x0: d.getFloat64(16, true), y0: d.getFloat64(24, true), cell: d.getFloat64(32, true) }
 }
 

@@ -2,7 +2,7 @@
 
 import { svg, set, path, html } from './svg.js'
 import { roundLength, group, eastWest } from './units.js'
-import { STEPS, swatch } from './map.js'
+import { scored, STEPS, swatch } from './map.js'
 
 export class Margin {
   constructor(view, map, state) {
@@ -76,6 +76,8 @@ export class Margin {
     if (on.marks) row('mark to sight', () => sign('', svg('g', { class: 'rays' }, svg('path', { d: 'M1 8H29' })), svg('g', { class: 'badge' }, svg('rect', { x: 11, y: 3, width: 10, height: 10 }))))
     if (on.eye) row('where you look from', () => sign('handle eye', svg('path', { d: 'M4 8Q15 -2 26 8Q15 18 4 8Z', class: 'body' }), svg('circle', { cx: 15, cy: 8, r: 2.6, class: 'dot' })))
     for (const s of on.tint ?? []) row(STEPS.find(t => t.value === s).name, () => swatch(STEPS.find(t => t.value === s)))
+    for (const [i, name] of (on.score ?? []).entries()) row(name, () => swatch(scored(on.score.length)[i]))
+    if (on.stands) row('place to stand', () => sign('stand', svg('rect', { x: 9, y: 2, width: 12, height: 12, class: 'body' })))
     if (on.places) row('your places', () => sign('', svg('path', { d: 'M10 12L15 3L20 12Z', class: 'place' })))
     const names = rows.map(r => r.name).join()
     if (names === this.shown) return

@@ -19,14 +19,15 @@ export class Overlay {
     this.view = view
     this.legs = []
     this.places = []
+    this.stands = []
     this.marks = []
     this.chosen = null
     this.pointed = null
     this.cursor = null
     const root = document.getElementById('overlay')
     this.groups = {}
-    for (const name of ['drift', 'hidden', 'steep-edge', 'legs', 'steep', 'rays', 'places', 'marks', 'chosen', 'pointed', 'cursor', 'middle', 'handles']) {
-      root.append(this.groups[name] = svg('g', { class: name, 'aria-hidden': name === 'handles' ? null : 'true' }))
+    for (const name of ['drift', 'hidden', 'steep-edge', 'legs', 'steep', 'rays', 'places', 'marks', 'chosen', 'pointed', 'cursor', 'middle', 'stands', 'handles']) {
+      root.append(this.groups[name] = svg('g', { class: name, 'aria-hidden': name === 'handles' || name === 'stands' ? null : 'true' }))
     }
     this.draw = perFrame(() => this.drawNow())
     view.onChange(() => this.draw())
@@ -42,6 +43,21 @@ export class Overlay {
   }
 
   setPlaces(places) { this.places = places; this.draw() }
+  // setStands takes places to stand, and what a click on one does.
+  setStands(stands, click) {
+    this.stands = stands.map(s => ({ ...s, element: stand(s, click, at => this.setCursor(at ?? null)) }))
+    this.groups.stands.replaceChildren(...this.stands.map(s => s.element))
+    this.draw()
+  }
+
+  // mark tells which place is stood on.
+  mark(text) {
+    for (const { place, element } of this.stands) {
+      element.classList.toggle('here', place.text === text)
+      element.setAttribute('aria-pressed', String(place.text === text))
+    }
+  }
+
   setChosen(chosen) { this.chosen = chosen; this.draw() }
   setPointed(pointed) { this.pointed = pointed; this.draw() }
   setCursor(at) { this.cursor = at; this.draw() }
@@ -68,6 +84,11 @@ export class Overlay {
     const ends = this.legs.flatMap(l => [l.line.slice(0, 2), l.line.slice(-2)]).map(p => view.toScreen(...p))
     groups.marks.replaceChildren(...spread(ends, this.marks.map(m => ({ m, at: view.toScreen(m.x, m.y) })).filter(({ at }) => this.inside(at, 0)), view)
       .map(({ m, at, to }) => badge(at, to, m.label)))
+    for (const { place, to, element } of spreadStands(this.stands.map(s => ({ ...s, at: view.toScreen(s.place.x, s.place.y) })))) {
+      const [x, y] = view.toScreen(place.x, place.y)
+      element.setAttribute('transform', `translate(${to[0].toFixed(1)} ${to[1].toFixed(1)})`)
+      element.firstChild.setAttribute('d', Math.hypot(x - to[0], y - to[1]) > 1 ? path([[0, 0], [x - to[0], y - to[1]]]) : '')
+    }
     this.drawRay(groups.chosen, this.chosen, 'ray chosen-ray')
     this.drawRay(groups.pointed, this.pointed, 'ray pointed-ray')
     const c = this.cursor && view.toScreen(...this.cursor)
@@ -106,6 +127,30 @@ export class Overlay {
     }
     group.replaceChildren(...children)
   }
+}
+
+// stand is a numbered place to stand: ink on the map, to be clicked.
+function stand(s, click, point) {
+  const press = event => { event.preventDefault(); event.stopPropagation(); click(s) }
+  const at = [s.place.x, s.place.y]
+  return svg('g', {
+    class: 'stand', tabindex: 0, role: 'button', 'aria-label': `Stand at ${s.rank}, ${s.where}`, 'data-at': s.place.text,
+    onclick: press, onpointerdown: event => event.stopPropagation(), onfocus: () => point(at), onblur: () => point(null),
+    onkeydown: event => { if (event.key === 'Enter' || event.key === ' ') press(event) }
+  }, svg('path', { class: 'tie' }), svg('rect', { x: -16, y: -16, width: 32, height: 32, class: 'focus' }), svg('rect', { x: -11, y: -10, width: 22, height: 20, class: 'body' }), svg('text', { y: 4.5, 'text-anchor': 'middle', text: s.rank }))
+}
+
+// spreadStands moves numbers apart that would cover one another.
+function spreadStands(items) {
+  const done = []
+  for (const item of items) {
+    let to = item.at
+    for (let turn = 0; turn < 16 && done.some(d => Math.abs(d.to[0] - to[0]) < 24 && Math.abs(d.to[1] - to[1]) < 22); turn++) {
+      to = [item.at[0] + (24 + 6 * turn) * Math.cos(turn * 2.4), item.at[1] + (24 + 6 * turn) * Math.sin(turn * 2.4)]
+    }
+    done.push({ ...item, to })
+  }
+  return done
 }
 
 const badgeWidth = label => Math.max(18, 8 + 7 * String(label).length)

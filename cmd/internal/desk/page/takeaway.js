@@ -1,7 +1,7 @@
 // Files to take away. The answer is a stream of frames: how far the work is,
 // then the file, then that it is whole. What was cut off is never saved.
 
-import { post, stopped } from './api.js'
+import { framed, post, stopped } from './api.js'
 import { html } from './svg.js'
 import { asked } from './state.js'
 
@@ -85,7 +85,8 @@ export class TakeAway {
     this.refresh()
     try {
       const answer = await post('take/' + kind, KINDS[kind].ask(this.state, fields), control.signal, { alone: true })
-      const file = await this.read(answer.body)
+      const { said, parts } = await framed(answer.body, p => this.progress(p))
+      const file = { ...said, blob: new Blob(parts, { type: said.type }) }
       save(file)
       this.said.replaceChildren(`Saved ${file.name}.`, ...(file.warnings ?? []).map(w => html('p', { text: w })), ...(file.command ? [html('p', { class: 'quiet' }, 'The same: ', html('code', { text: file.command }))] : []))
     } catch (e) {
@@ -95,39 +96,6 @@ export class TakeAway {
       this.busy.hidden = true
       this.refresh()
     }
-  }
-
-  // read takes the frames: a byte of kind, four of length, so many bytes.
-  async read(body) {
-    const reader = body.getReader()
-    let held = new Uint8Array(0), file = null, whole = false
-    const parts = []
-    for (;;) {
-      const { value, done } = await reader.read()
-      if (done) break
-      const joined = new Uint8Array(held.length + value.length)
-      joined.set(held)
-      joined.set(value, held.length)
-      held = joined
-      for (;;) {
-        if (held.length < 5) break
-        const length = new DataView(held.buffer, held.byteOffset).getUint32(1, true)
-        if (held.length < 5 + length) break
-        const kind = String.fromCharCode(held[0]), part = held.slice(5, 5 + length)
-        held = held.subarray(5 + length)
-        if (kind === 'F') { parts.push(part); continue }
-        const said = JSON.parse(new TextDecoder().decode(part))
-        if (kind === 'P') this.progress(said)
-        if (kind === 'N') file = said
-        if (kind === 'E') throw new Error(said.error?.message ?? said.message)
-        if (kind === 'D') {
-          if (parts.reduce((sum, p) => sum + p.length, 0) !== said.bytes) throw new Error('the file came broken, and was not saved: make it again')
-          whole = true
-        }
-      }
-    }
-    if (!whole || !file) throw new Error('the file was cut off, and was not saved: make it again')
-    return { ...file, blob: new Blob(parts, { type: file.type }) }
   }
 
   progress({ label, done, total }) {

@@ -60,7 +60,8 @@ export class Words {
 
 const WARNS = new Set(['BEWARE', 'warning'])
 
-function lines(list) {
+// lines are rows of a list of terms.
+export function lines(list) {
   return list.flatMap(({ label, text, fixed }) => {
     const warns = WARNS.has(label)
     // a line of a table stands as it is
