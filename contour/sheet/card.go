@@ -60,6 +60,8 @@ type CardLeg struct {
 	Time      time.Duration
 	NoTime    string
 	TimeNotes []string
+	// Arrive is when one is at its end, by the clock, "" where no start was given.
+	Arrive string
 	// DoublePaces is NaN where nobody paces: over ground that needs hands.
 	DoublePaces float64
 	// Sight is what to walk on and what can be seen, in short lines, the most needed
@@ -161,7 +163,7 @@ func (l *cardLayout) check(doc *page.Document) error {
 			}
 			texts = append(texts, p.Reference)
 		}
-		texts = append(append(append(append(texts, leg.Sight...), leg.Warnings...), leg.TimeNotes...), leg.NoTime)
+		texts = append(append(append(append(texts, leg.Sight...), leg.Warnings...), leg.TimeNotes...), leg.NoTime, leg.Arrive)
 	}
 	texts = append(append(append(texts, l.card.Title), l.card.Notes...), l.card.Cautions...)
 	for _, s := range texts {
@@ -267,6 +269,9 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, l.least(i)+units.Clock(elapsed)+" in all")...)
 	} else {
 		out[4] = append(out[4], l.lines(4, page.Regular, cardSmall, "no time in all")...)
+	}
+	if leg.Arrive != "" {
+		out[4] = append(out[4], l.lines(4, page.Bold, cardText, leg.Arrive)...)
 	}
 	out[5] = l.lines(5, page.Bold, cardText, leg.Warnings...)
 	sight := 0

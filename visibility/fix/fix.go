@@ -120,6 +120,8 @@ type Fix struct {
 	Further int
 	// Warnings, the gravest first.
 	Warnings []Warning
+
+	hidden bool // a mark is, by more than the data's error
 }
 
 // Ambiguous reports whether several places fit about as well.

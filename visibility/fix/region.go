@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"crowline/dem/geodesy"
-	"crowline/visibility"
 )
 
 // Region is the ground that holds the true place with the stated probability:
@@ -368,20 +367,15 @@ func (c *Candidate) Reach() (metres float64, toward geodesy.TrueBearing) {
 
 // FitToWalkOn reports whether the fix can be walked on: it is one place, all that
 // fits lies within a distance of it, metres, no bearing is doubted and the ground
-// hides no mark.
+// hides no mark by more than the data's error.
 func (f *Fix) FitToWalkOn(within float64) bool {
 	for _, w := range f.Warnings {
 		if w.Kind == Blunder || w.Kind == BackBearing {
 			return false
 		}
 	}
-	for _, b := range f.Bearings {
-		if b.Sight == visibility.Hidden {
-			return false
-		}
-	}
 	reach, _ := f.Reach()
-	return !f.Ambiguous() && reach <= within
+	return !f.hidden && !f.Ambiguous() && reach <= within
 }
 
 // covers reports whether the place may be one that fits too.

@@ -141,6 +141,7 @@ func (p *problem) warnHidden(f *Fix, add func(WarningKind, []string, string, ...
 			if extra <= doubtedHeight*p.options.VerticalError {
 				continue // the data cannot tell that it is hidden
 			}
+			f.hidden = true
 			add(HiddenMark, []string{r.Name}, "ground hides %s from %s: it would have to stand %s%s higher; did you sight another mark?", r.Name, from, least, landform.Up(extra))
 		case visibility.Unknown:
 			add(HiddenMark, []string{r.Name}, "the data cannot say whether %s is seen from %s", r.Name, from)

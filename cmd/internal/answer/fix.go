@@ -10,6 +10,7 @@ import (
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/dem/units"
+	"crowline/profile"
 	"crowline/profile/magnetic"
 	"crowline/visibility"
 	"crowline/visibility/fix"
@@ -263,6 +264,9 @@ type FixResidual struct {
 	// How much higher a hidden mark would have to stand; null where it is not
 	// hidden.
 	HiddenByM float64 `json:"hidden_by_m" round:"1"`
+	// How likely it is to be seen; left out where that was not asked or the data's
+	// error is not known.
+	Likely *Likelihood `json:"likelihood,omitempty"`
 	// The sight rests on filled ground.
 	SightFilled bool `json:"rests_on_filled,omitempty"`
 	// The sight over what stands on the ground, where that was given and the
@@ -376,6 +380,9 @@ func Fix(ctx context.Context, g *Ground, r FixRequest) (*FixAnswer, error) {
 	if options.Posts == nil {
 		return a, nil
 	}
+	if err := r.howSure(ctx, g, posts, f, a); err != nil {
+		return nil, err
+	}
 	if over != nil {
 		if err := r.lookOver(ctx, over, posts, f, a); err != nil {
 			return nil, err
@@ -390,9 +397,10 @@ func Fix(ctx context.Context, g *Ground, r FixRequest) (*FixAnswer, error) {
 	return a, nil
 }
 
-// lookOver looks at each mark from each place that fits, or the other way
-// round, over the cover.
-func (r FixRequest) lookOver(ctx context.Context, over *cover, posts dem.Posts, f *fix.Fix, a *FixAnswer) error {
+// lines has each line of sight of each place that fits looked along, where it is
+// known whether the mark is seen: from the place to the mark, or the other way
+// round.
+func (r FixRequest) lines(ctx context.Context, posts dem.Posts, f *fix.Fix, a *FixAnswer, along func(line *profile.Leg, b *FixResidual) error) error {
 	for k, found := range append([]fix.Candidate{f.Candidate}, f.Others...) {
 		for i, b := range found.Bearings {
 			if b.Sight != visibility.Visible && b.Sight != visibility.Hidden {
@@ -406,14 +414,28 @@ func (r FixRequest) lookOver(ctx context.Context, over *cover, posts dem.Posts, 
 			if err != nil {
 				return err
 			}
-			seen, err := over.look(ctx, posts, line.To, r.Sighting.observer(line.From), r.Sighting.conditions(), b.Sight)
-			if err != nil {
+			if err := along(line, &a.places[k].Bearings[i]); err != nil {
 				return err
 			}
-			a.places[k].Bearings[i].OverCover = seen
 		}
 	}
 	return nil
+}
+
+// howSure tells of each mark how likely it is to be seen.
+func (r FixRequest) howSure(ctx context.Context, g *Ground, posts dem.Posts, f *fix.Fix, a *FixAnswer) error {
+	return r.lines(ctx, posts, f, a, func(line *profile.Leg, b *FixResidual) (err error) {
+		b.Likely, err = g.likely(ctx, line, r.Sighting.observer(line.From), r.Sighting.conditions(), policy.LegSamples)
+		return err
+	})
+}
+
+// lookOver looks at each mark over the cover.
+func (r FixRequest) lookOver(ctx context.Context, over *cover, posts dem.Posts, f *fix.Fix, a *FixAnswer) error {
+	return r.lines(ctx, posts, f, a, func(line *profile.Leg, b *FixResidual) (err error) {
+		b.OverCover, err = over.look(ctx, posts, line.To, r.Sighting.observer(line.From), r.Sighting.conditions(), b.verdict)
+		return err
+	})
 }
 
 // bearings turns what was read into observations. The declination's error is

@@ -32,5 +32,11 @@ func TestAMarkHiddenWithinTheErrorIsNotDoubted(t *testing.T) {
 		require.NoError(t, err)
 		doubted := slices.ContainsFunc(a.Warnings, func(w FixWarning) bool { return w.Kind == fix.HiddenMark })
 		assert.Equal(t, c.doubted, doubted, "%v: %v", c.mark, a.Warnings)
+		last := a.Places()[0].Bearings[2]
+		require.NotNil(t, last.Likely, "%v", c.mark)
+		assert.Equal(t, c.doubted, last.Likely.Full().Sure(), "%v: %s", c.mark, last.Likely.Words)
+		if c.doubted {
+			assert.False(t, a.FitToWalkOn, "%v", c.mark)
+		}
 	}
 }

@@ -3,6 +3,8 @@ package cli
 import (
 	"os"
 	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
 	"time"
 
@@ -100,6 +102,29 @@ func TestRouteArrivals(t *testing.T) {
 		assert.InDelta(t, walking/5, l.Arrival.Resting, 1)
 		assert.InDelta(t, walking*1.2, l.Arrival.At.Sub(start).Seconds(), 31) // written to the minute
 	}
+}
+
+// TestTheClockIsOnTheCardAndTheChain: 2026-12-01. The card had no arrival, and
+// the day that ends first; the sightings of a leg left out a start given.
+func TestTheClockIsOnTheCardAndTheChain(t *testing.T) {
+	onDemoGround(t)
+	dir := t.TempDir()
+	route, card := filepath.Join(dir, "trip.csv"), filepath.Join(dir, "card.svg")
+	require.NoError(t, os.WriteFile(route, []byte("name,lat,lon\nCamp,34.3297,-118.0548\nTurn,34.3150,-118.0650\nBench,34.3008,-118.0514\n"), 0o600))
+	a := run(t, "route", route, "--date", "2026-12-05", "--start", "14:00-08:00", "-o", card)
+	require.Equal(t, exitOK, a.code, a.err)
+	drawn, err := os.ReadFile(card)
+	require.NoError(t, err)
+	for _, arrival := range regexp.MustCompile(`arrive +by (\d\d:\d\d)`).FindAllStringSubmatch(a.out, -1) {
+		assert.Contains(t, string(drawn), "there by "+arrival[1])
+	}
+	assert.Equal(t, 2, strings.Count(string(drawn), "there by "))
+	assert.Contains(t, string(drawn), "Dark from 17:10, before you are at")
+	assert.Contains(t, string(drawn), "Start 14:00-08:00 on 2026-12-05; arrivals")
+
+	chain := run(t, "leg", "34.3297,-118.0548", "34.3008,-118.0514", "--date", "2026-12-05", "--start", "15:30-08:00", "--chain").out
+	assert.True(t, strings.HasPrefix(chain, "  BEWARE      dark from 17:10"), chain)
+	assert.Contains(t, chain, "By the clock, from 15:30-08:00")
 }
 
 // TestPace: a bare count is in the units of the text.

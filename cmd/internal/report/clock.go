@@ -123,14 +123,17 @@ func (p *Page) sunLeaves(l *answer.Light, start answer.Moment, ground string) st
 	return text
 }
 
-// byTheClock is a leg's start, arrival and daylight.
-func (p *Page) byTheClock(a *answer.LegAnswer) {
+// byTheClock is a leg's start, arrival and daylight; in brief without how the
+// arrival, which the first lines have, is counted.
+func (p *Page) byTheClock(a *answer.LegAnswer, brief bool) {
 	if a.Start == nil {
 		return
 	}
 	start, at := *a.Start, a.Arrival
 	p.Head("By the clock, from " + setOut(start))
-	p.Line("arrive", "%s", p.arrive(at, start))
+	if !brief {
+		p.Line("arrive", "%s", p.arrive(at, start))
+	}
 	p.Line("daylight", "%s", daylight(&at.Light, start))
 	if text := p.sunLeaves(&at.Light, start, "the goal"); text != "" {
 		p.Line("sun", "%s", text)
@@ -151,16 +154,17 @@ func (p *Page) arrive(a *answer.Arrival, start answer.Moment) string {
 }
 
 // routeDayEnds warns where the day ends before a turning point: the first that is
-// reached in the dark, else the first after sunset.
-func routeDayEnds(a *answer.RouteAnswer) string {
+// reached in the dark, else the first after sunset; leg is the index of the leg to
+// it.
+func routeDayEnds(a *answer.RouteAnswer) (leg int, text string) {
 	for _, end := range []answer.DayEnd{answer.ByDusk, answer.BySunset} {
 		for i := range a.Legs {
 			if at := a.Legs[i].Arrival; at != nil && at.DayEnds == end {
-				return dayEnds(at, *a.Start, fmt.Sprintf("the end of leg %d", a.Legs[i].Number))
+				return i, dayEnds(at, *a.Start, fmt.Sprintf("the end of leg %d", a.Legs[i].Number))
 			}
 		}
 	}
-	return ""
+	return -1, ""
 }
 
 // routeClock is a route's start, arrival and daylight.

@@ -344,6 +344,9 @@ func fixRead(b answer.FixResidual) string {
 
 // fixSight is whether a mark can be seen from the place, where that was asked.
 func (p *Page) fixSight(b answer.FixResidual) string {
+	if l := b.Likely.Full(); !l.Sure() { // the heights alone cannot tell
+		return ", " + visibility.Worded(b.Seen(), l)
+	}
 	switch b.Seen() {
 	case visibility.Visible:
 		return ", in sight from there, by the data"

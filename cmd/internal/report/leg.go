@@ -23,7 +23,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 	p.Head("Sight")
 	p.sight("the destination", "start", &a.Sight)
 	p.likely(a.Sight.Likely)
-	p.overCover(a.OverCover, a.Sight.Verdict)
+	p.overCover(a.OverCover, a.Sight.Verdict, false)
 	p.filledSight(&a.Sight)
 	p.walking(a.Sight.Walking(), a.DistanceM, "the destination")
 	if a.OverCover != nil {
@@ -33,7 +33,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 		p.legMarks(a, marks)
 		p.chain(a, false)
 		p.Head("Near the goal, and in cloud or dark")
-		p.near(a, !drifted)
+		p.near(a, !drifted, mostRails)
 		if a.TickOff != nil && len(*a.TickOff) > 0 {
 			p.Head(p.ticksHead(a))
 			p.ticks(a)
@@ -45,7 +45,7 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 
 	p.Head("Time")
 	p.time(a)
-	p.byTheClock(a)
+	p.byTheClock(a, false)
 
 	if a.Asked() {
 		p.passed(a)
@@ -53,8 +53,9 @@ func LegInFull(p *Page, a *answer.LegAnswer, marks int) {
 	p.foot(a.ElevationData, a.Assumptions)
 }
 
-// LegChain writes a leg with nothing but its sightings.
+// LegChain writes a leg with its first lines and its sightings alone.
 func LegChain(p *Page, a *answer.LegAnswer) {
+	p.first(a)
 	p.legHead(a)
 	p.Line("bearing", "true %s°", units.Bearing(a.Bearing.TrueDeg))
 	if a.Declination != nil {
@@ -64,6 +65,7 @@ func LegChain(p *Page, a *answer.LegAnswer) {
 			p.Line("", "%s", magneticWords(a.Bearing.MagneticDeg, a.Declination))
 		}
 	}
+	p.byTheClock(a, false)
 	p.chain(a, false)
 	p.foot(a.ElevationData, a.Assumptions)
 }

@@ -19,22 +19,36 @@ const mostBrief = 45
 func Leg(p *Page, a *answer.LegAnswer) {
 	drifted := false
 	first := p.capture(func(q *Page) { drifted = q.first(a) })
-	head := p.capture(func(q *Page) { q.legBrief(a) })
-	if hours := p.capture(func(q *Page) { q.byTheClock(a) }); len(hours) > 0 {
-		head = append(append(head, ""), hours...)
-	}
-	var near, sightings, ticks []string
+	var head, near, sightings, ticks, foot []string
 	if a.Asked() {
-		near = p.capture(func(q *Page) { q.Head("Near the goal, and in cloud or dark"); q.near(a, !drifted) })
 		sightings = p.capture(func(q *Page) { q.chain(a, true) })
 		ticks = p.capture(func(q *Page) { q.ticks(a) })
 	}
-	foot := p.capture(func(q *Page) { q.footBrief(a) })
-	room := mostBrief - len(first) - 1 - len(head) - 1 - len(foot)
-	if len(near) > 0 {
-		room -= len(near) + 1
+	room := 0
+	for cut := nothingCut; cut <= mostCut; cut++ {
+		head = p.capture(func(q *Page) { q.legBrief(a, cut >= cutSaid) })
+		if hours := p.capture(func(q *Page) { q.byTheClock(a, cut >= cutSaid) }); len(hours) > 0 {
+			head = append(append(head, ""), hours...)
+		}
+		if a.Asked() {
+			near = p.capture(func(q *Page) {
+				q.Head("Near the goal, and in cloud or dark")
+				q.near(a, !drifted, [...]int{mostRails, mostRails, 1, 0}[cut])
+			})
+		}
+		foot = p.capture(func(q *Page) { q.footBrief(a, cut >= cutOne) })
+		room = mostBrief - len(first) - 1 - len(head) - 1 - len(foot)
+		if len(near) > 0 {
+			room -= len(near) + 1
+		}
+		need := len(withoutMiddle(sightings, 1))
+		if cut < cutOne && len(ticks) > 0 { // they go before the handrails
+			need += len(shortened(ticks, leastTicks)) + 2
+		}
+		if need <= room-1 {
+			break
+		}
 	}
-	const leastTicks = 2 // and a heading, and the line before it
 	ticks = shortened(ticks, max(leastTicks, room-len(sightings)-3))
 	if len(ticks) > 0 {
 		room -= len(ticks) + 2
@@ -50,6 +64,18 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	p.block(p.ticksHead(a), ticks)
 	p.block("", foot)
 }
+
+// leastTicks is how many lines of things to tick off are kept where they fit: a
+// heading, and the line before it, come on top.
+const leastTicks = 2
+
+// What is cut, and all before it, where the last sighting has no room otherwise.
+const (
+	nothingCut = iota
+	cutSaid    // the arrival that the first lines have told, and what over cover hides the goal
+	cutOne     // all handrails but one, and what the other flags tell
+	mostCut    // all handrails
+)
 
 // block writes lines after an empty one.
 func (p *Page) block(head string, list []string) {
@@ -91,16 +117,16 @@ func shortened(list []string, most int) []string {
 	return out
 }
 
-// withoutMiddle keeps the first items and the last, the one that leads to the
-// goal, in no more than so many lines, and says that others stand between them.
+// withoutMiddle keeps the heading, the first items and the last, the one that
+// leads to the goal, in no more than so many lines where those kept whatever is
+// asked allow it, and says that others stand between them.
 func withoutMiddle(list []string, most int) []string {
 	if len(list) <= most {
 		return list
 	}
 	all := items(list)
-	last := all[len(all)-1]
-	var out []string
-	for _, item := range all[:len(all)-1] {
+	out, last := all[0], all[len(all)-1]
+	for _, item := range all[1 : len(all)-1] {
 		if len(out)+len(item)+1+len(last) > most {
 			break
 		}
@@ -110,8 +136,8 @@ func withoutMiddle(list []string, most int) []string {
 }
 
 // legBrief says from where to where, by which bearings, and whether the goal is
-// seen.
-func (p *Page) legBrief(a *answer.LegAnswer) {
+// seen; where room is tight not what over cover hides it.
+func (p *Page) legBrief(a *answer.LegAnswer, tight bool) {
 	p.Head("Leg")
 	p.Line("from", "%s", p.place(a.From))
 	p.Line("to", "%s", p.place(a.To))
@@ -125,7 +151,7 @@ func (p *Page) legBrief(a *answer.LegAnswer) {
 		text += fmt.Sprintf("; in front is ground at %s", p.Units.Distance(s.Full().BlockedAt))
 	}
 	p.Line("from start", "%s", text)
-	p.overCover(a.OverCover, s.Verdict)
+	p.overCover(a.OverCover, s.Verdict, tight)
 	p.filledSight(s)
 }
 
@@ -147,10 +173,15 @@ func (p *Page) bearingsBrief(a *answer.LegAnswer) string {
 	return text + "; back " + back
 }
 
-// footBrief says what the answer rests on, and what more there is.
-func (p *Page) footBrief(a *answer.LegAnswer) {
+// footBrief says what the answer rests on, and what more there is; where room is
+// tight not what of it.
+func (p *Page) footBrief(a *answer.LegAnswer, tight bool) {
 	p.data(a.ElevationData)
 	p.cautions()
+	if tight {
+		p.Note("More: --chain, --full.")
+		return
+	}
 	p.Note("More: --chain, what to do where a mark is not found; --full, marks, climb by contour lines, slopes, times by rule, landforms.")
 }
 

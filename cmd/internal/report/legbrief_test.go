@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -33,6 +35,7 @@ func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
 		"cumberland": {[]string{cumberland.Path()}, 36.18, -84.40, -84.22, 36.43},
 	}
 	seed := uint64(14)
+	day := time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)
 	for name, ground := range grounds {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -41,10 +44,22 @@ func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
 			t.Cleanup(func() { _ = g.Close() })
 			random := rand.New(rand.NewPCG(seed, 0))
 			dangerous := 0
+			// trees 15 m high over its western half
+			trees := filepath.Join(t.TempDir(), "trees.geojson")
+			middle := (ground.west + ground.east) / 2
+			require.NoError(t, os.WriteFile(trees, fmt.Appendf(nil, `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"h":15},
+				"geometry":{"type":"Polygon","coordinates":[[[%[1]g,%[3]g],[%[2]g,%[3]g],[%[2]g,%[4]g],[%[1]g,%[4]g],[%[1]g,%[3]g]]]}}]}`,
+				ground.west-1, middle, ground.south-1, ground.north+1), 0o600))
 			for i := range 30 {
 				from := geodesy.LatLon{Lat: geodesy.Degrees(ground.south + random.Float64()*(ground.north-ground.south)), Lon: geodesy.Degrees(ground.west + random.Float64()*(ground.east-ground.west))}
 				to, _ := geodesy.Direct(from, geodesy.TrueBearing(random.Float64()*360), 1000+random.Float64()*6000)
-				r := answer.LegRequest{From: answer.PlaceAt(from), To: answer.PlaceAt(to), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Needle: answer.Needle{Day: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)}, Marks: 3}
+				r := answer.LegRequest{From: answer.PlaceAt(from), To: answer.PlaceAt(to), Sighting: answer.DefaultSighting(), Walk: answer.DefaultWalk(), Needle: answer.Needle{Day: day}, Marks: 3}
+				if i%3 == 1 { // what more may be asked takes no more lines
+					r.Start = day.Add(17 * time.Hour).In(time.FixedZone("", -8*3600))
+				}
+				if i%6 < 2 {
+					r.Cover = answer.Cover{File: trees, Field: "h"}
+				}
 				a, err := answer.Leg(t.Context(), g, r)
 				require.NoError(t, err)
 				what := fmt.Sprintf("seed %d, leg %d: %v %v", seed, i, from, to)
@@ -64,7 +79,8 @@ func TestALegIsShortAndItsHazardsComeFirst(t *testing.T) {
 					if !assert.LessOrEqual(t, len(strings.Split(head, "\n")), mostFirst, what) {
 						t.Log(head)
 					}
-					hurts := a.CoveredM < a.DistanceM || a.UnknownM > 0 || len(a.Climb.GroundSteep) > 0 || len(a.Climb.Steep) > 0 || len(*a.Cliffs) > 0
+					dark := a.Arrival != nil && dayEnds(a.Arrival, *a.Start, "") != ""
+					hurts := dark || a.CoveredM < a.DistanceM || a.UnknownM > 0 || len(a.Climb.GroundSteep) > 0 || len(a.Climb.Steep) > 0 || len(*a.Cliffs) > 0
 					assert.Equal(t, hurts, strings.HasPrefix(lines[0], "  BEWARE "), what)
 					for _, say := range []string{"walk ", "sight ", "drift "} {
 						text := head

@@ -21,7 +21,7 @@ func Sight(p *Page, a *answer.SightAnswer) {
 	p.Line("to", "%s", p.place(a.To))
 	p.filledLine(a.Filled)
 	p.likely(a.Sight.Likely)
-	p.overCover(a.OverCover, a.Sight.Verdict)
+	p.overCover(a.OverCover, a.Sight.Verdict, false)
 	p.filledSight(&a.Sight)
 	p.foot(a.ElevationData, a.Assumptions)
 }

@@ -120,7 +120,7 @@ func (p *Page) routeHazards(a *answer.RouteAnswer) []string {
 	}
 	say(ends, "the data ends on")
 	say(noWalking, "too steep to walk on")
-	if text := routeDayEnds(a); text != "" {
+	if _, text := routeDayEnds(a); text != "" {
 		out = append(out, text)
 	}
 	say(steep, fmt.Sprintf("over 30° (up to %.0f°) on", steepest))

@@ -35,8 +35,14 @@ func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.D
 		}
 		row.Time, _ = l.WalkingTime(a.Rule())
 		_, row.Warnings = p.cardWords(l)
+		if at := l.Arrival; at != nil {
+			row.Arrive = thereBy(at, *a.Start)
+		}
 		row.Sight = p.cardSight(l)
 		c.Legs = append(c.Legs, row)
+	}
+	if i, text := routeDayEnds(a); text != "" { // what could hurt stands on its row
+		c.Legs[i].Warnings = append(c.Legs[i].Warnings, sentence(capitalised(text)))
 	}
 	return c.Document()
 }
@@ -79,6 +85,10 @@ func (p *Page) cardNotes(a *answer.RouteAnswer) []string {
 	}
 	levels := first.Leg().Interval().Levels()
 	out = append(out, fmt.Sprintf("Time by %s, without rests. Double paces at %s. Contour lines at %g %s.", p.ruleName(&first.Time), u.PaceCount(first.Time.PacePer100M), levels.Interval, levels.Unit))
+	if a.Start != nil {
+		last := a.Legs[len(a.Legs)-1].Arrival
+		out = append(out, sentence(fmt.Sprintf("Start %s; arrivals by the slowest rule with 10 min of rest in every hour. At the end %s", setOut(*a.Start), daylight(&last.Light, *a.Start))))
+	}
 	if w := first.Climb.ContourWarning; w != "" {
 		out = append(out, sentence(capitalised(w)))
 	}

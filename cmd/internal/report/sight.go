@@ -262,7 +262,15 @@ func capitalised(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 // coverSight says what the cover changes of a verdict over the bare ground, and
 // what hides the target.
 func (p *Page) coverSight(c *answer.CoverSight, bare visibility.Verdict) string {
+	return p.coverSaid(c, bare, false)
+}
+
+// coverSaid is coverSight, in brief without why.
+func (p *Page) coverSaid(c *answer.CoverSight, bare visibility.Verdict, brief bool) string {
 	verdict, why := p.coverVerdict(c)
+	if brief {
+		why = ""
+	}
 	text := fmt.Sprintf("with what stands on the ground (%s) it is %s", c.Name, verdict)
 	if !c.Depends && c.Sight.Verdict == bare {
 		text += " too"
@@ -293,12 +301,12 @@ func (p *Page) coverVerdict(c *answer.CoverSight) (verdict, why string) {
 	return s.Verdict.String(), ""
 }
 
-// overCover is the cover's part of a sight.
-func (p *Page) overCover(c *answer.CoverSight, bare visibility.Verdict) {
+// overCover is the cover's part of a sight, in brief without why.
+func (p *Page) overCover(c *answer.CoverSight, bare visibility.Verdict, brief bool) {
 	if c == nil {
 		return
 	}
-	p.Line("over cover", "%s", p.coverSight(c, bare))
+	p.Line("over cover", "%s", p.coverSaid(c, bare, brief))
 	if c.Warning != "" {
 		p.Line("warning", "%s", c.Warning)
 	}

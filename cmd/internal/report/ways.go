@@ -10,12 +10,15 @@ import (
 	"crowline/profile/waymarks"
 )
 
-// near is what helps near the goal, and what to do when nothing is seen.
-func (p *Page) near(a *answer.LegAnswer, drift bool) {
+// mostRails is how many handrails are told.
+const mostRails = 2
+
+// near is what helps near the goal, with so many handrails, and what to do when
+// nothing is seen.
+func (p *Page) near(a *answer.LegAnswer, drift bool, rails int) {
 	if drift {
 		p.Line("drift", "%s", p.drift(a, true))
 	}
-	const rails = 2
 	p.waymarks(a, rails)
 	set, _ := dial(a)
 	p.Line("in cloud", "hold %s from tick-off to tick-off: send one ahead, line them up, walk to them (common practice). You may come out %s left or right, %s short or beyond",
