@@ -61,6 +61,42 @@ func (p Plan) FitScale(f *dem.Frame, places ...geodesy.LatLon) (Plan, error) {
 	return p, fmt.Errorf("%w: %.0f x %.0f km of ground on one page is smaller than %s; take less", ErrPlan, width/1000, height/1000, fraction(MostScale))
 }
 
+// FitPoints is the largest round scale, a denominator, at which places lie on the
+// one page of a plan with a centre, with room round each for its letter. Places
+// that no page holds wrap ErrPlan.
+func (p Plan) FitPoints(places []geodesy.LatLon) (float64, error) {
+	const rim = 10 // mm
+	for ten := 1000.0; ten <= MostScale; ten *= 10 {
+		for _, step := range scaleSteps {
+			p.Scale = step * ten
+			if p.Scale > MostScale {
+				break
+			}
+			filled, err := p.filled()
+			if err != nil {
+				return 0, err
+			}
+			pages, err := filled.pages()
+			if err != nil {
+				return 0, err
+			}
+			area := page.Box(-pages[0].frame.Width/2, -pages[0].frame.Height/2, pages[0].frame.Width, pages[0].frame.Height).Inset(rim)
+			fits := true
+			for _, at := range places {
+				q, err := pages[0].proj.place(at)
+				if err != nil {
+					return 0, err
+				}
+				fits = fits && area.Contains(q)
+			}
+			if fits {
+				return p.Scale, nil
+			}
+		}
+	}
+	return 0, fmt.Errorf("%w: the places do not fit on one page at %s", ErrPlan, fraction(MostScale))
+}
+
 // FitPaper has the plan show a frame's posts on one page at its scale, on paper
 // as large as that takes; it may be larger than a named one. The map is cut to
 // the posts, so that no paper in it is without ground: where their rows or

@@ -204,7 +204,7 @@ func (p *Plan) layOut(paper page.Paper, proj *projection) (*layout, error) {
 	// What the key may have to explain is only known when the map is drawn;
 	// room is kept for all of it. The zone note is the longest it can be.
 	full := &blocks{plan: p, proj: proj, reserve: true, drew: drawn{index: true, intermediate: true, supplementary: true,
-		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil || len(p.Route) > 0, place: len(p.Points) > 0}}
+		depression: true, void: true, filled: p.Filled, tick: true, mark: p.Leg != nil || len(p.Route) > 0, place: len(p.Points) > 0, station: len(p.Stations) > 0}}
 	if len(p.Route) > 0 {
 		full.drew.start, full.drew.destination, full.drew.turn, full.drew.numbered, full.drew.beyond = true, true, true, true, true
 	}

@@ -42,6 +42,7 @@ type drawn struct {
 	steep, cliff                                   bool
 	start, destination, turn, numbered             bool // of a route
 	region, fix, known                             bool // of a fix
+	station                                        bool // of a walk
 	// of a view
 	observer, within, unknown, unlooked, limit, farthest bool
 	zoneNote                                             string

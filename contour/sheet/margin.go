@@ -207,6 +207,10 @@ func (b *blocks) key(pg *page.Page, o page.Point, w float64) float64 {
 		})
 		y += 1.2
 	}
+	if b.drew.station {
+		next("Point of the walk", func(c page.Point) { stationSymbol(pg, c) })
+		next("The way to the next", func(c page.Point) { stationArrowSymbol(pg, c.Add(-stationStart-stationArrow/2, 0), page.At(1, 0)) })
+	}
 	b.hazardKey(pg, next)
 	if b.drew.place {
 		text := "Place"

@@ -128,6 +128,9 @@ func (m *mapPanel) places() error {
 	if err := m.legNumbers(); err != nil {
 		return err
 	}
+	if err := m.stations(); err != nil {
+		return err
+	}
 	if err := m.observers(); err != nil {
 		return err
 	}

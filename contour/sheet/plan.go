@@ -74,6 +74,8 @@ type Plan struct {
 	// cliffs.
 	Hazards []Hazard
 	Points  []Place // other named places
+	// Stations are the points of a class's walk.
+	Stations []Station
 	// Fix is a place from bearings; nil for none.
 	Fix *FixDrawing
 	// View is what is seen of the ground, and what is not; nil for none. Its

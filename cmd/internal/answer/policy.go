@@ -216,6 +216,25 @@ type Policy struct {
 	// WalkerSeen is how much of a walker must be seen for them to be watched, metres
 	// above the ground that the rest of them may be behind: from the hips up.
 	WalkerSeen float64
+	// Of a walk for a class: WalkSlope is the steepest ground at a point, degrees,
+	// and WalkEasySlope what is no steeper is as good as level (a group stands on
+	// GroupSlope). WalkSure is how sure a landform must be. WalkAlone is how far
+	// off another of its kind must be, metres: nearer, one is taken for the other.
+	// A leg is WalkLeast to WalkMost metres: shorter teaches nothing, longer is not
+	// kept by novices (own judgement).
+	// WalkScale, WalkRelief and WalkErrors are LandformScale and so on for its
+	// points, which are judged by who stands there.
+	WalkScale, WalkRelief, WalkErrors float64
+	// WalkCatch is how far beyond a point, metres, it must be told at the latest
+	// that one has gone too far: what a class that missed it walks back (own
+	// judgement). WalkFalls is the steepest that ground may fall away beside a point, degrees.
+	WalkCatch, WalkFalls                                               float64
+	WalkSlope, WalkEasySlope, WalkSure, WalkAlone, WalkLeast, WalkMost float64
+	// WalkCandidates points are looked at, WalkWays legs from each, and no more than
+	// WalkLegsTried legs worked out in full. WalkAlike is what a third point of one
+	// kind in a row counts for, as metres of way.
+	WalkCandidates, WalkWays, WalkLegsTried int
+	WalkAlike                               float64
 }
 
 // DefaultPolicy is the policy of every answer.
@@ -236,4 +255,5 @@ var policy = Policy{
 	VantageMarksTo: 10e3, VantageMarks: 100, VantageLeast: 0.25, VantageCliff: 1, VantageNear: 2000, VantageFix: 100, VantageApart: 250,
 	VantageLooked: 50, VantageTold: 10, VantageSure: 2, VantageDraw: 0.02, VantageSpare: 500,
 	GroupSlope: 10, GroupWidth: 20, GroupCliff: 50, LoneSlope: 20, LoneWidth: 4, WalkerSeen: 1,
+	WalkScale: 250, WalkRelief: 10, WalkErrors: 2, WalkCatch: 500, WalkFalls: 25, WalkSlope: 15, WalkEasySlope: 10, WalkSure: 0.6, WalkAlone: 120, WalkLeast: 200, WalkMost: 1200, WalkCandidates: 28, WalkWays: 6, WalkLegsTried: 120, WalkAlike: 500,
 }

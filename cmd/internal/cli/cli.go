@@ -62,6 +62,7 @@ var commandTable = []struct {
 	{"plan", "route", func(s Streams) *cobra.Command { return newRouteCmd(s, nil) }},
 	{"plan", "desk", func(s Streams) *cobra.Command { return newDeskCmd(s, nil) }},
 	{"teach", "vantage", func(s Streams) *cobra.Command { return newVantageCmd(s, nil) }},
+	{"teach", "walk", func(s Streams) *cobra.Command { return newWalkCmd(s, nil) }},
 	{"teach", "sheet", func(s Streams) *cobra.Command { return newSheetCmd(s, nil) }},
 	{"teach", "drill", func(s Streams) *cobra.Command { return newDrillCmd(s, nil) }},
 	{"teach", "contours", func(s Streams) *cobra.Command { return newContoursCmd(s, nil) }},

@@ -137,6 +137,9 @@ func (g goldenGround) questions(route string) map[string][]string {
 	if !slices.Contains(g.arguments, "--cover") {
 		all["vantage see"] = []string{"vantage", "--around", g.from, "--radius", "1500m", "--see", g.beside, "--see", g.to, "--most", "3", "-o", "stand.geojson"}
 	}
+	if len(g.arguments) == 0 { // not every ground has a walk for a class
+		all["walk"] = []string{"walk", "--around", g.from, "--radius", "2km", "-o", "walk.pdf"}
+	}
 	all["sheet"] = []string{"sheet", g.from, g.to, "-o", "leg.pdf"}
 	if !g.brief {
 		all["vantage"] = []string{"vantage", "--around", g.from, "--radius", "1500m", "--marks-to", "4km", "--most", "4", "-o", "stand.tif"}

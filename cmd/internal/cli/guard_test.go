@@ -72,6 +72,7 @@ var outputTries = map[string]struct{ arguments, endings string }{
 	"contours --out":     {"contours", ".geojson .json .gpkg .fgb .shp .dxf .gpx .kml .svg"},
 	"viewshed --out":     {"viewshed FROM", ".tif .tiff .geojson .json .png .pdf .svg"},
 	"vantage --out":      {"vantage --around FROM --radius 500m --see TO", ".pdf .svg .png .geojson .json .gpx .tif .tiff"},
+	"walk --out":         {"walk --around FROM", ".pdf .svg .png"},
 	"skyline --out":      {"skyline FROM", ".svg .png .pdf .csv .json"},
 	"fix --out":          {"fix --bearing 34.3277,-118.0574=225 --bearing 34.3115,-118.0533=176", ".pdf .svg .png"},
 	"sheet --out":        {"sheet FROM", ".pdf .svg .png"},

@@ -90,6 +90,7 @@ func TestEveryNumberHasARange(t *testing.T) {
 		"landmarks":       {a, "--bearing", "120", "--for-fix"},
 		"viewshed":        {a},
 		"vantage":         {"--around", a, "--radius", "300", "--see", b},
+		"walk":            {"--around", a, "--radius", "300", "-o", file("w.svg")},
 		"skyline":         {a, "--step", "5"},
 		"skyline rows":    {a, "--step", "5", "-o", file("s.svg")},
 		"fix":             {"--places", file("r.gpx"), "--bearing", "B=120", "--bearing", "36.0000,-83.9950=10", "--altimeter", "500"},

@@ -61,6 +61,8 @@ func reportQuestions() map[string][]string {
 		"vantage watch":         {"vantage", "--around", knob, "--radius", "2km", "--watch", camp, "--watch-to", bench, "--most", "2", "-o", "watch.pdf"},
 		"vantage voids":         {"vantage", "--around", hollow, "--radius", "1km", "--see", away, "--dem", "voids.tif"},
 		"error vantage cover":   c("vantage", "--around", hollow, "--cover", "trees.tif"),
+		"walk":                  {"walk", "--around", camp, "--radius", "2km", "-o", "walk.pdf"},
+		"error walk":            c("walk", "--around", hollow, "--radius", "300m"),
 		"skyline":               {"skyline", camp, "--radius", "6km"},
 		"fix":                   c("fix", "--bearing", "36.27083,-84.29750=349", "--bearing", "36.26500,-84.30333=307", "--bearing", "36.25058,-84.27389=118"),
 		"fix disagrees":         c("fix", "--bearing", "36.27083,-84.29750=349", "--bearing", "36.26500,-84.30333=307", "--bearing", "36.25058,-84.27389=100"),

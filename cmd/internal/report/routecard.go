@@ -13,10 +13,10 @@ import (
 	"crowline/profile"
 )
 
-// RouteCard is the card to print and carry.
-func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System) (*page.Document, error) {
+// RouteCard is the card to print and carry; first are notes before its own.
+func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System, first ...string) (*page.Document, error) {
 	p := &Page{Units: u}
-	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.Date(), Notes: p.cardNotes(a), Cautions: answer.Cautions(), Units: u}
+	c := sheet.Card{Title: a.Name, Paper: paper, Date: a.Date(), Notes: append(first, p.cardNotes(a)...), Cautions: answer.Cautions(), Units: u}
 	for i := range a.Legs {
 		l := &a.Legs[i]
 		b := l.Bearing.Full()
