@@ -14,7 +14,9 @@ import (
 
 // PageOptions of Document. The zero value is A4, questions then key.
 type PageOptions struct {
-	Paper page.Paper // A4 when zero; used upright
+	// Paper is A4 when zero. On paper that lies across, questions stand beside
+	// their map.
+	Paper page.Paper
 	// Part picks questions or key alone, for two files.
 	Part  Part
 	Style sheet.Style
@@ -62,8 +64,8 @@ func (s *Set) Document(ctx context.Context, o PageOptions) (*page.Document, erro
 	if o.Paper == (page.Paper{}) {
 		o.Paper = page.A4
 	}
-	if o.Paper.Width < 200 || o.Paper.Height < 260 {
-		return nil, fmt.Errorf("drill: paper of %g x %g mm is too small; use A4, letter or larger, upright", o.Paper.Width, o.Paper.Height)
+	if min(o.Paper.Width, o.Paper.Height) < 200 || max(o.Paper.Width, o.Paper.Height) < 260 {
+		return nil, fmt.Errorf("drill: paper of %g x %g mm is too small; use A4, letter or larger", o.Paper.Width, o.Paper.Height)
 	}
 	if err := page.CheckText(s.Title, page.Bold); err != nil {
 		return nil, err
@@ -97,7 +99,13 @@ type layouter struct {
 	heading string
 	section []string // heading of each page, for its foot
 	first   bool     // the page is the first of its part
+	mapTop  float64  // of the shared map just drawn
+	column  float64  // width of a column that stands alone; 0 for one of two
+	beside  []string // small print that goes beside the first map
 }
+
+// across reports whether questions stand beside their map.
+func (l *layouter) across() bool { return l.o.Paper.Width > l.o.Paper.Height }
 
 func (l *layouter) width() float64  { return l.o.Paper.Width - 2*pageMargin }
 func (l *layouter) bottom() float64 { return l.o.Paper.Height - pageMargin - footDepth }
@@ -167,7 +175,7 @@ func (l *layouter) head() {
 	if l.survey.grid.FilledPosts() > 0 {
 		facts += filledFact
 	}
-	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, facts)
+	small := []string{facts}
 	data := fmt.Sprintf("Elevation data: %s, one standard deviation %s. Seed %d.", s.Data, s.deviation(), s.Seed)
 	if a := l.survey.grid.Source.Attribution; a != "" {
 		data += " " + a
@@ -175,14 +183,26 @@ func (l *layouter) head() {
 	if page.CheckText(data, page.Regular) != nil {
 		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", s.deviation(), s.Seed)
 	}
-	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, data)
+	small = append(small, data)
 	if l.heading == s.Title {
 		for _, c := range l.o.Cautions {
 			if page.CheckText(c, page.Regular) == nil {
-				l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, c)
+				small = append(small, c)
 			}
 		}
-		l.y += 6
+	}
+	if l.heading == s.Title && l.across() && len(s.Maps) > 0 {
+		l.beside, small = small, nil
+	}
+	for _, text := range small {
+		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, text)
+	}
+	if l.heading == s.Title {
+		if len(small) > 0 {
+			l.y += 6
+		} else {
+			l.y += 3
+		}
 		l.text(page.At(pageMargin, l.y), textSize, page.Regular, page.AlignLeft, "Name")
 		l.rule(pageMargin+12, l.width()*0.6, l.y)
 		l.text(page.At(pageMargin+l.width()*0.68, l.y), textSize, page.Regular, page.AlignLeft, "Date")
@@ -254,6 +274,9 @@ func (l *layouter) questions(ctx context.Context) error {
 		if i == len(l.set.Maps)-1 && len(own) == 0 {
 			flow, bare = append(flow, bare...), nil
 		}
+		if l.across() {
+			flow = l.besideMap(flow)
+		}
 		l.columns(flow)
 	}
 	for _, q := range own {
@@ -268,13 +291,18 @@ func (l *layouter) questions(ctx context.Context) error {
 // sharedMap draws the map of several questions, as wide as the page.
 func (l *layouter) sharedMap(ctx context.Context, n int, middle Place, questions []Question) error {
 	const caption = 5.0
-	said := depth(l.survey.numbersRead(), page.Regular, smallSize, l.width())
+	width, x := l.width(), (l.o.Paper.Width-sharedWidth)/2
 	first := questions[0].block(l)
+	if l.across() {
+		width, x, first = mapWide, pageMargin+sheet.PanelSide, 0
+	}
+	said := depth(l.survey.numbersRead(), page.Regular, smallSize, width)
 	l.room(caption + sharedHeight + 2*sheet.PanelHead + 10 + said + 2 + first)
+	l.mapTop = l.y
 	l.text(page.At(pageMargin, l.y+3.4), 10, page.Bold, page.AlignLeft,
 		fmt.Sprintf("Map %d: questions %d to %d. %dA is A of question %d, and so on.", n, questions[0].Number, questions[len(questions)-1].Number, questions[0].Number, questions[0].Number))
 	l.y += caption
-	frame := page.Box((l.o.Paper.Width-sharedWidth)/2, l.y+sheet.PanelHead, sharedWidth, sharedHeight)
+	frame := page.Box(x, l.y+sheet.PanelHead, sharedWidth, sharedHeight)
 	figure := &Figure{Centre: middle}
 	for _, q := range questions {
 		at := len(figure.Marks)
@@ -290,15 +318,44 @@ func (l *layouter) sharedMap(ctx context.Context, n int, middle Place, questions
 		return err
 	}
 	l.y = frame.Bottom() + sheet.PanelHead + 10
-	l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, l.survey.numbersRead()) + 2
+	l.y += l.paragraph(pageMargin, l.y, width, smallSize, page.Regular, l.survey.numbersRead()) + 2
 	return nil
+}
+
+// mapWide is the width of a shared map with its grid's numbers.
+const mapWide = sharedWidth + 2*sheet.PanelSide
+
+// besideMap sets small print and as many questions as there is room for beside
+// the map just drawn, and returns the rest.
+func (l *layouter) besideMap(questions []Question) []Question {
+	x, y := pageMargin+mapWide+columnsGap, l.mapTop
+	l.column = l.width() - mapWide - columnsGap
+	defer func() { l.column = 0 }()
+	for _, text := range l.beside {
+		y += l.paragraph(x, y, l.column, smallSize, page.Regular, text)
+	}
+	if l.beside != nil {
+		l.beside, y = nil, y+questionGap
+	}
+	for len(questions) > 0 && y+questions[0].block(l) <= l.bottom() {
+		l.inColumn(questions[0], x, y)
+		y += questions[0].block(l)
+		questions = questions[1:]
+	}
+	l.y = max(l.y, y)
+	return questions
 }
 
 // profileTall is the height of one profile of a choice in a column, mm.
 const profileTall = 21.0
 
-// columnWidth is that of one of two columns.
-func (l *layouter) columnWidth() float64 { return (l.width() - columnsGap) / 2 }
+// columnWidth is that of a column: one of two, or the one beside a map.
+func (l *layouter) columnWidth() float64 {
+	if l.column > 0 {
+		return l.column
+	}
+	return (l.width() - columnsGap) / 2
+}
 
 // block is the depth of a question in a column.
 func (q *Question) block(l *layouter) float64 {
