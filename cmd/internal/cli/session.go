@@ -50,7 +50,7 @@ var textFormats = []string{".geojson", ".json", ".gpx", ".kml", ".svg", ".dxf", 
 // formatOf is the ending of what a command's flag writes to standard output.
 var formatOf = map[string]string{
 	"leg --plot": ".svg", "sight --plot": ".svg", "skyline --out": ".csv", "viewshed --out": ".geojson", "fix --out": ".svg",
-	"route --out": ".txt", "route --gpx": ".gpx", "vantage --out": ".geojson", "sheet --out": ".svg", "drill --out": ".txt",
+	"route --out": ".txt", "route --gpx": ".gpx", "vantage --out": ".geojson", "sheet --out": ".svg", "walk --out": ".svg", "drill --out": ".txt",
 	"sights --out": ".csv", "contours --out": ".geojson", "features --out": ".geojson",
 }
 
