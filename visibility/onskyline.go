@@ -23,7 +23,7 @@ func (h *Horizon) SummitsOn(ctx context.Context, g *dem.Grid, minProminence, ref
 	if err != nil {
 		return nil, err
 	}
-	s := skylineSearch{horizon: h, plane: geodesy.NewPlane(h.Observer.Place), refraction: refraction, nearest: nearest, radius: radius}
+	s := skylineSearch{horizon: h, riser: riser{plane: geodesy.NewPlane(h.Observer.Place), refraction: refraction, eye: h.EyeElevation, least: h.leastSlope}, nearest: nearest, radius: radius}
 	if s.placement, err = dem.NewPlacement(&g.Frame, s.plane, g.Whole()); err != nil {
 		return nil, err
 	}
@@ -39,7 +39,8 @@ func (h *Horizon) SummitsOn(ctx context.Context, g *dem.Grid, minProminence, ref
 			if j == b.down-1 {
 				r1 = g.Rows
 			}
-			if !s.mayRise(c0, r0, c1-1, r1-1, float64(b.tops[j*b.across+i])) {
+			may, near, _ := s.mayRise(c0, r0, c1-1, r1-1, float64(b.tops[j*b.across+i]))
+			if !may || s.radius > 0 && near > s.radius {
 				continue
 			}
 			for r := r0; r < r1; r++ {
@@ -58,13 +59,22 @@ func (h *Horizon) SummitsOn(ctx context.Context, g *dem.Grid, minProminence, ref
 }
 
 type skylineSearch struct {
-	horizon     *Horizon
+	riser
+	horizon *Horizon
+	nearest float64
+	radius  float64
+}
+
+// riser tells which blocks of posts may rise over a line round an observer.
+type riser struct {
 	plane       geodesy.Plane
 	placement   *dem.Placement
 	column, row float64 // the observer's
 	refraction  float64
-	nearest     float64
-	radius      float64
+	eye         float64 // elevation, metres
+	// least is no more than the slope of the line anywhere within a turn of a
+	// bearing, degrees.
+	least func(bearing geodesy.TrueBearing, turn geodesy.Degrees) float64
 }
 
 // rises reports whether a post stands on the horizon.
@@ -82,11 +92,9 @@ func (s *skylineSearch) rises(g *dem.Grid, c, r int) bool {
 const slackSlope = 1e-4
 
 // mayRise reports whether a block of posts none of which is higher than top may
-// have one on the horizon.
-func (s *skylineSearch) mayRise(c0, r0, c1, r1 int, top float64) bool {
-	if math.Abs(s.column-float64(c0+c1)/2) <= 2*blockCells && math.Abs(s.row-float64(r0+r1)/2) <= 2*blockCells {
-		return true // round the observer bearings are all sorts
-	}
+// have one on the line or over it, and between which distances they all stand,
+// metres.
+func (s *riser) mayRise(c0, r0, c1, r1 int, top float64) (may bool, near, far float64) {
 	east, north := s.placement.At(float64(c0+c1)/2, float64(r0+r1)/2)
 	d := math.Hypot(east, north)
 	half, turn := 0.0, 0.0
@@ -95,21 +103,23 @@ func (s *skylineSearch) mayRise(c0, r0, c1, r1 int, top float64) bool {
 		half = max(half, math.Hypot(e-east, n-north))
 		turn = max(turn, math.Abs(math.Atan2(e*north-n*east, e*east+n*north)))
 	}
-	near, far := d-1.01*half, d+1.01*half
-	if s.radius > 0 && near > s.radius {
-		return false
+	near, far = d-1.01*half, d+1.01*half
+	if near <= half { // round the observer bearings are all sorts
+		return true, max(near, 0), far
 	}
-	if near <= 0 {
-		return true
-	}
-	over, drop := top-s.horizon.EyeElevation, s.plane.CurvatureDrop(east, north, s.refraction)/d
+	over, drop := top-s.eye, s.plane.CurvatureDrop(east, north, s.refraction)/d
 	slope := over / near
 	if over < 0 {
 		slope = over / far
 	}
 	slope -= min(drop*near/d, drop*far/d)
-	least := math.Tan(float64(s.horizon.lowestNear(geodesy.NewTrueBearing(90-geodesy.Atan2(north, east)), geodesy.Degrees(turn*180/math.Pi))-skylineWithin) * math.Pi / 180)
-	return slope >= least-slackSlope
+	least := s.least(geodesy.NewTrueBearing(90-geodesy.Atan2(north, east)), geodesy.Degrees(turn*180/math.Pi))
+	return slope >= least-slackSlope, near, far
+}
+
+// leastSlope is riser.least of what Peak takes for on the horizon.
+func (h *Horizon) leastSlope(bearing geodesy.TrueBearing, turn geodesy.Degrees) float64 {
+	return math.Tan(float64(h.lowestNear(bearing, turn)-skylineWithin) * math.Pi / 180)
 }
 
 // lowestNear is no higher than the horizon is anywhere within a turn of a bearing

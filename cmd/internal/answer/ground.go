@@ -15,6 +15,7 @@ import (
 	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/profile"
+	"crowline/visibility"
 )
 
 // Data says which elevation data questions are put to, and how it is read.
@@ -282,11 +283,121 @@ func (g *Ground) behind(at geodesy.LatLon, radius float64) (float64, error) {
 	return max(radius, min(g.far, policy.lookBehind(g.remote), policy.LookBehindPosts*max(alongRow, alongColumn))), nil
 }
 
+// lookBehind is how the ground is looked at that may rise behind what is asked
+// about: from where, through air of what refraction, and what may stand on it,
+// metres.
+type lookBehind struct {
+	observer   func(dem.Posts) (visibility.Observer, error)
+	refraction float64
+	standing   float64
+}
+
+// behind is how a sighting looks, over cover or not.
+func (s Sighting) behind(from Place, covered bool) lookBehind {
+	l := lookBehind{observer: func(posts dem.Posts) (visibility.Observer, error) { return s.standing(posts, from) }, refraction: s.Refraction}
+	if covered {
+		l.standing = policy.TallestCover
+	}
+	return l
+}
+
 // readBehind reads the posts round a place on which what is within a radius
-// stands before its background: as far as behind has it, and as memory allows,
-// but the radius at least. far is how far that is, metres, 0 for to the end of
-// the data. A radius of 0 is all the data.
-func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float64, perPost int64) (grid *dem.Grid, far float64, err error) {
+// stands before its background: as far as behind has it, and from there on, of
+// data on this machine, as far as any ground could rise over the skyline; as
+// memory allows, but the radius at least. far is how far that is, metres, 0 for to
+// the end of the data, or where nothing beyond could rise. A radius of 0 is all
+// the data.
+func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float64, look lookBehind, perPost int64) (grid *dem.Grid, far float64, err error) {
+	grid, far, err = g.readFirst(ctx, at, radius, perPost)
+	layout := g.source.Layout()
+	if err != nil || far == 0 || g.remote || float64(layout.Columns)*float64(layout.Rows) > policy.LookedThrough {
+		return grid, far, err
+	}
+	observer, err := look.observer(grid)
+	if err != nil {
+		return nil, 0, err
+	}
+	over, err := visibility.LookBeyond(ctx, grid, observer, look.refraction)
+	if err != nil { // so wide, or on no known ground: who looks over it is told
+		return grid, far, ctx.Err()
+	}
+	tops, err := g.topsOutside(ctx, grid.Window, look.standing)
+	if err != nil {
+		return nil, 0, err
+	}
+	reach, err := over.Reach(layout, topsBlock, tops)
+	if err != nil { // too wide to be placed: the bound stands, and is said
+		return grid, far, ctx.Err()
+	}
+	end := 0.0 // of what there is to know
+	if g.joined {
+		end = g.far
+		if math.IsInf(end, 1) {
+			end = far
+		}
+	}
+	if reach <= far {
+		return grid, end, nil
+	}
+	wider, err := g.around(ctx, []geodesy.LatLon{at}, reach, perPost)
+	var large *dem.TooLargeError
+	if errors.As(err, &large) {
+		return grid, far, nil
+	}
+	return wider, end, err
+}
+
+// topsBlock is the side of the blocks whose highest post is found, in posts.
+const topsBlock = 256
+
+// topsOutside are the highest elevations of blocks of posts outside a window, and
+// what may stand there: -Inf where a block lies in the window, +Inf where one has a
+// void.
+func (g *Ground) topsOutside(ctx context.Context, window dem.Window, standing float64) ([]float32, error) {
+	layout := g.source.Layout()
+	across, down := (layout.Columns+topsBlock-1)/topsBlock, (layout.Rows+topsBlock-1)/topsBlock
+	tops := make([]float32, across*down)
+	for i := range tops {
+		tops[i] = float32(math.Inf(-1))
+	}
+	work := progress(ctx, "looking beyond")
+	for j := range down {
+		strip := dem.Window{Row: j * topsBlock, Columns: layout.Columns, Rows: min(topsBlock, layout.Rows-j*topsBlock)}
+		parts := []dem.Window{strip}
+		if inside := strip.Intersect(window); inside.Rows == strip.Rows { // what is left and right of the window
+			parts = parts[:0]
+			if c := inside.Column / topsBlock * topsBlock; inside.Column > 0 {
+				if c < inside.Column {
+					c += topsBlock
+				}
+				parts = append(parts, dem.Window{Row: strip.Row, Columns: min(c, layout.Columns), Rows: strip.Rows})
+			}
+			if c := (inside.Column + inside.Columns) / topsBlock * topsBlock; c < layout.Columns {
+				parts = append(parts, dem.Window{Column: c, Row: strip.Row, Columns: layout.Columns - c, Rows: strip.Rows})
+			}
+		}
+		for _, part := range parts {
+			posts, err := g.base.Read(ctx, part)
+			if err != nil {
+				return nil, err
+			}
+			for i := 0; i < part.Columns; i += topsBlock {
+				top, voids := visibility.Highest(posts, dem.Window{Column: i, Columns: min(topsBlock, part.Columns-i), Rows: part.Rows}, 0)
+				if voids {
+					top = math.Inf(1)
+				}
+				tops[j*across+(part.Column+i)/topsBlock] = float32(top + standing)
+			}
+		}
+		if work != nil {
+			work(int64(j+1), int64(down))
+		}
+	}
+	return tops, nil
+}
+
+// readFirst is readBehind as far as behind has it.
+func (g *Ground) readFirst(ctx context.Context, at geodesy.LatLon, radius float64, perPost int64) (grid *dem.Grid, far float64, err error) {
 	if radius <= 0 {
 		grid, err = g.reach(ctx, nil, 0, perPost)
 		return grid, 0, err

@@ -230,9 +230,11 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if fieldError == nil {
 		a.MagneticDeg = float64(field.Declination.Magnetic(b))
 	}
-	far, err := g.behind(observer.Place, r.Radius)
-	if err != nil {
-		return nil, err
+	far := 0.0 // one line is looked along to the data's end, but where every tile costs a download
+	if g.remote {
+		if far, err = g.behind(observer.Place, r.Radius); err != nil {
+			return nil, err
+		}
 	}
 	if a.Ground, err = seenAlong(ctx, posts, observer, conditions, b, r.Radius, far); err != nil {
 		return nil, err
