@@ -339,12 +339,14 @@ func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float
 	if reach <= far {
 		return grid, end, nil
 	}
-	wider, err := g.around(ctx, []geodesy.LatLon{at}, reach, perPost)
+	grid = nil // one at a time is enough to hold
+	grid, err = g.around(ctx, []geodesy.LatLon{at}, reach, perPost)
 	var large *dem.TooLargeError
 	if errors.As(err, &large) {
-		return grid, far, nil
+		grid, err = g.around(ctx, []geodesy.LatLon{at}, far, perPost)
+		end = far
 	}
-	return wider, end, err
+	return grid, end, err
 }
 
 // topsBlock is the side of the blocks whose highest post is found, in posts.
