@@ -717,6 +717,31 @@ func TestLinkHoldsTheStateAlone(t *testing.T) {
 	assert.Equal(t, "desk "+a.Link, a.Command)
 }
 
+// TestLinkKeepsWhatIsLeftOpen: a start that is cleared comes back cleared, and what
+// stands between two ends that are open stays between them.
+func TestLinkKeepsWhatIsLeftOpen(t *testing.T) {
+	d := newDesk(t)
+	set := `{"text":"` + camp + `"}`
+	for turns, want := range map[string][]bool{
+		`null,` + set: {false, true}, set + `,null`: {true, false}, `null,` + set + `,null`: {false, true, false}, set + `,` + set + `,null`: {true, true, false},
+	} {
+		var a, again linkAnswer
+		d.ask("/api/state", `{"state":{"turns":[`+turns+`]}}`, &a)
+		question, err := json.Marshal(map[string]string{"link": a.Link})
+		require.NoError(t, err)
+		d.ask("/api/state", string(question), &again)
+		var got []bool
+		for _, p := range again.State.Turns {
+			got = append(got, p != nil)
+		}
+		assert.Equal(t, want, got, a.Link)
+	}
+	for _, turns := range []string{`null`, set + `,null,` + set} {
+		response, text := d.asked("POST", "/api/state", `{"state":{"turns":[`+turns+`]}}`, nil)
+		assert.Equal(t, http.StatusBadRequest, response.StatusCode, "%s: %s", turns, text)
+	}
+}
+
 // FuzzQuestion: whatever is sent is decoded to a question or refused in one line.
 func FuzzQuestion(f *testing.F) {
 	for _, text := range []string{legAsked, `{"turns":[{"x":1,"y":2}],"options":{"eye_m":2}}`, `{"turns":null}`, `{`, `{"turns":[{"lat":1e400}]}`} {
@@ -735,7 +760,7 @@ func FuzzQuestion(f *testing.F) {
 
 // FuzzLink: a link that is read is written and read again to the same.
 func FuzzLink(f *testing.F) {
-	for _, text := range []string{"crowline:desk?turn=1,2&turn=3,4&seen=at&x=1&y=2", "crowline:desk?", "crowline:desk?level=3&relief=0&contours=0", "crowline:desk?turn=a%26b", "x"} {
+	for _, text := range []string{"crowline:desk?turn=1,2&turn=3,4&seen=at&x=1&y=2", "crowline:desk?", "crowline:desk?level=3&relief=0&contours=0", "crowline:desk?turn=a%26b", "crowline:desk?turn=&turn=1,2", "x"} {
 		f.Add(text)
 	}
 	place := func(string) (answer.Place, error) { return answer.PlaceAt(geodesy.LatLon{}), nil }

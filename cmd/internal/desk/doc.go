@@ -346,7 +346,8 @@
 //
 //	crowline:desk?turn=34.32970,-118.05480&turn=34.30080,-118.05140&...
 //
-//	turn      a place as its text or name, once for each turning point in order; none, one or many
+//	turn      a place as its text or name, once for each turning point in order; none, one or many. An empty one,
+//	          first or last, is a start or a destination that is left open
 //	at        the chosen point of skyline and ground seen, where it is no turning point
 //	mark      the chosen mark
 //	seen      start, goal, at or off: from where ground seen is tinted
@@ -358,7 +359,7 @@
 // Keys that are not in this list are kept out. As JSON ("start" of /api/ground, and
 // the answer of POST /api/state {"link": "..."}):
 //
-//	{"turns": [places in answers], "at": place | null, "mark": place | null, "seen": "off", "relief": 50, "contours": true,
+//	{"turns": [places in answers, null for one left open], "at": place | null, "mark": place | null, "seen": "off", "relief": 50, "contours": true,
 //	 "x": | null, "y": | null, "level": | null}
 //
 // POST /api/state also takes the same with places as in requests, as {"state":

@@ -35,6 +35,7 @@ func TestPage(t *testing.T) {
 		{"keys", testKeys},
 		{"typed places", testTyped},
 		{"a turning point", testTurn},
+		{"a map that is thrown, and a point at its edge", testGlides},
 		{"undo and clear", testUndo},
 		{"reload and link", testReload},
 		{"profile and map", testProfile},
@@ -285,6 +286,58 @@ func testTurn(t *testing.T, b context.Context, d *desk) {
 	p.saysTheLeg()
 }
 
+// testGlides: a map let go of while it moves goes on and comes to a stand; a point
+// held at the map's edge moves the map, and ends where the hand is.
+func testGlides(t *testing.T, b context.Context, d *desk) {
+	p := open(t, b, d)
+	p.answered()
+	box := eval[[]float64](p, `(b => [b.x, b.y, b.width, b.height])(document.getElementById('overlay').getBoundingClientRect())`)
+	view := func() [3]float64 {
+		var v [3]float64
+		_, err := fmt.Sscan(eval[string](p, `document.getElementById('frame').dataset.view`), &v[0], &v[1], &v[2])
+		require.NoError(t, err)
+		return v
+	}
+	// pointer events of our own, for a thrown map needs its moments
+	before := view()
+	thrown := eval[string](p, `(async () => {
+  const o = document.getElementById('overlay'), b = o.getBoundingClientRect(), x = b.x + 120, y = b.y + 300
+  o.setPointerCapture = () => {}
+  const send = (kind, dx) => o.dispatchEvent(new PointerEvent(kind, { pointerId: 7, isPrimary: true, button: 0, clientX: x + dx, clientY: y, bubbles: true }))
+  send('pointerdown', 0)
+  for (let i = 1; i <= 6; i++) { send('pointermove', 12 * i); await new Promise(r => setTimeout(r, 12)) }
+  send('pointerup', 72)
+  await new Promise(r => requestAnimationFrame(() => requestAnimationFrame(r)))
+  delete o.setPointerCapture
+  return document.getElementById('frame').dataset.view
+})()`)
+	var lifted [3]float64
+	_, err := fmt.Sscan(thrown, &lifted[0], &lifted[1], &lifted[2])
+	require.NoError(t, err)
+	eval[bool](p, `(async () => {
+  for (let v = null; v !== document.getElementById('frame').dataset.view;) { v = document.getElementById('frame').dataset.view; await new Promise(r => setTimeout(r, 150)) }
+  return true
+})()`)
+	const hand = 72 // CSS pixels that the hand went
+	assert.Less(t, view()[0], lifted[0], "it goes on")
+	assert.Less(t, view()[0], before[0]-(hand+5)*before[2], "farther than the hand went")
+	assert.InDelta(t, before[1], view()[1], before[2], "and straight")
+
+	x, y := p.at(`[data-handle="p1"]`)
+	at := view()
+	edge := box[0] + box[2] - 6
+	p.hover(x, y)
+	p.mouse(chromedp.MousePressed, x, y)
+	p.mouse(chromedp.MouseMoved, (x+edge)/2, y)
+	p.mouse(chromedp.MouseMoved, edge, y)
+	p.until(fmt.Sprintf(`Number(document.getElementById('frame').dataset.view.split(' ')[0]) > %f`, at[0]+40*at[2]))
+	p.mouse(chromedp.MouseMoved, (x+edge)/2, y)
+	p.mouse(chromedp.MouseReleased, (x+edge)/2, y)
+	p.saysTheLeg()
+	x2, _ := p.at(`[data-handle="p1"]`)
+	assert.InDelta(t, (x+edge)/2, x2, 3)
+}
+
 func testUndo(t *testing.T, b context.Context, d *desk) {
 	p := open(t, b, d)
 	p.answered()
@@ -347,6 +400,12 @@ func testReload(t *testing.T, b context.Context, d *desk) {
 	q.answered()
 	assert.JSONEq(t, before, eval[string](q, state), "a desk opened with the link")
 	assert.Equal(t, words, q.words())
+
+	// a start that is cleared stays so in a link
+	q.do(chromedp.Evaluate[chromedp.Void](`document.querySelector('[data-handle="p0"]').focus()`), chromedp.KeyEvent(kb.Delete))
+	q.until(`document.getElementById('place-0').value === ''`)
+	q.do(chromedp.Evaluate[chromedp.Void](`document.getElementById('link-text').value = ''; document.getElementById('link').click()`))
+	q.until(`document.getElementById('link-text').value.startsWith('crowline:desk?turn=&turn=')`)
 }
 
 func testProfile(t *testing.T, b context.Context, d *desk) {

@@ -33,6 +33,9 @@ type Typed struct {
 	Text string
 }
 
+// set: one that is not is the start, or the destination, left open.
+func (t Typed) set() bool { return t.Text != "" }
+
 // DefaultState is a map with nothing on it.
 func DefaultState() State { return State{Seen: "off", Relief: 50, Contours: true} }
 
@@ -70,6 +73,10 @@ func ParseLink(text string, place func(string) (answer.Place, error)) (State, er
 				return s, fmt.Errorf("the link has %d turning points, and at most %d are shown", len(list), mostTurns)
 			}
 			for _, text := range list {
+				if text == "" {
+					s.Turns = append(s.Turns, Typed{})
+					continue
+				}
 				t, err := typed(text)
 				if err != nil {
 					return s, err
@@ -132,6 +139,8 @@ func (s *State) check() error {
 		return wrong("seen", "seen is %s", strings.Join(seenFrom, ", "))
 	case s.Relief < 0 || s.Relief > 100:
 		return wrong("relief", "relief %d: it is from 0 to 100", s.Relief)
+	case !s.ordered():
+		return wrong("turns", "only the start or the destination may be left open")
 	case (s.X == nil) != (s.Y == nil):
 		return wrong("x", "x and y go together")
 	case s.X != nil && !(*s.X >= -mostPlane && *s.X <= mostPlane && *s.Y >= -mostPlane && *s.Y <= mostPlane):
@@ -140,6 +149,16 @@ func (s *State) check() error {
 		return wrong("level", "level %d: it is from 0 to 20", *s.Level)
 	}
 	return nil
+}
+
+// ordered: what is left open stands first or last, of two or more.
+func (s *State) ordered() bool {
+	for i, t := range s.Turns {
+		if !t.set() && (len(s.Turns) < 2 || i > 0 && i < len(s.Turns)-1) {
+			return false
+		}
+	}
+	return true
 }
 
 // Link writes a state, so that ParseLink reads the same.
@@ -178,20 +197,20 @@ func (s *State) Link() string {
 
 // stateAnswer is a state as a page has it.
 type stateAnswer struct {
-	Turns    []answer.PlottedSpot `json:"turns"`
-	At       *answer.PlottedSpot  `json:"at"`
-	Mark     *answer.PlottedSpot  `json:"mark"`
-	Seen     string               `json:"seen"`
-	Relief   int                  `json:"relief"`
-	Contours bool                 `json:"contours"`
-	X        *float64             `json:"x"`
-	Y        *float64             `json:"y"`
-	Level    *int                 `json:"level"`
+	Turns    []*answer.PlottedSpot `json:"turns"`
+	At       *answer.PlottedSpot   `json:"at"`
+	Mark     *answer.PlottedSpot   `json:"mark"`
+	Seen     string                `json:"seen"`
+	Relief   int                   `json:"relief"`
+	Contours bool                  `json:"contours"`
+	X        *float64              `json:"x"`
+	Y        *float64              `json:"y"`
+	Level    *int                  `json:"level"`
 }
 
 // told is a state for the page. A place off the data has no elevation.
 func (d *Desk) told(ctx context.Context, s State) (stateAnswer, error) {
-	out := stateAnswer{Turns: []answer.PlottedSpot{}, Seen: s.Seen, Relief: s.Relief, Contours: s.Contours, X: s.X, Y: s.Y, Level: s.Level}
+	out := stateAnswer{Turns: []*answer.PlottedSpot{}, Seen: s.Seen, Relief: s.Relief, Contours: s.Contours, X: s.X, Y: s.Y, Level: s.Level}
 	one := func(t Typed) (answer.PlottedSpot, error) {
 		own, err := d.unjudged.Spot(ctx, t.Place)
 		if err != nil {
@@ -200,11 +219,15 @@ func (d *Desk) told(ctx context.Context, s State) (stateAnswer, error) {
 		return d.spot(own, point{t.Place, t.Text})
 	}
 	for _, t := range s.Turns {
+		if !t.set() {
+			out.Turns = append(out.Turns, nil)
+			continue
+		}
 		p, err := one(t)
 		if err != nil {
 			return out, err
 		}
-		out.Turns = append(out.Turns, p)
+		out.Turns = append(out.Turns, &p)
 	}
 	for _, part := range []struct {
 		from *Typed
@@ -228,7 +251,7 @@ type stateQuestion struct {
 }
 
 type stateIn struct {
-	Turns    []where  `json:"turns"`
+	Turns    []*where `json:"turns"`
 	At       *where   `json:"at"`
 	Mark     *where   `json:"mark"`
 	Seen     *string  `json:"seen"`
@@ -268,11 +291,18 @@ func (d *Desk) state(ctx context.Context, q *stateQuestion) (*body, error) {
 
 func (d *Desk) stateOf(q *stateIn) (State, error) {
 	s := DefaultState()
-	turns, err := d.points(q.Turns, 0, mostTurns)
-	if err != nil {
-		return s, err
+	if len(q.Turns) > mostTurns {
+		return s, wrong("turns", "%d turning points: it is up to %d", len(q.Turns), mostTurns)
 	}
-	for _, p := range turns {
+	for i, w := range q.Turns {
+		if w == nil {
+			s.Turns = append(s.Turns, Typed{})
+			continue
+		}
+		p, err := d.point(w, fmt.Sprintf("turns[%d]", i))
+		if err != nil {
+			return s, err
+		}
 		s.Turns = append(s.Turns, Typed{p.Place, p.text})
 	}
 	for _, part := range []struct {

@@ -6,6 +6,10 @@ import { svg, set, perFrame } from './svg.js'
 
 // An arrow key moves a point by so many CSS pixels; with Shift by one.
 const KEY_STEP = 10
+// A point that is held so near the map's edge, CSS pixels, moves the map under it:
+// by so many pixels a frame at the edge itself.
+const RIM = 28
+const DRIFT = 9
 // So long after the last key, in milliseconds, the point counts as put down.
 const KEY_REST = 500
 
@@ -94,7 +98,9 @@ export class Handles {
       }
       // not off the map, where it could not be taken hold of again
       const x = Math.min(Math.max(px + this.held.off[0], 0), this.view.width), y = Math.min(Math.max(py + this.held.off[1], 0), this.view.height)
+      this.held.at = [x, y]
       this.go(id, ...this.view.toPlane(x, y))
+      this.drift()
     })
     const up = event => {
       if (this.held?.id !== id || this.held.pointer !== event.pointerId) return
@@ -110,7 +116,10 @@ export class Handles {
         if (this.held && (this.held.id !== id || this.held.pointer !== undefined)) return
         if (!this.held) { this.held = { id }; this.begin(id) }
         const far = (event.shiftKey ? 1 : KEY_STEP) * this.view.scale, at = this.held.to ?? [this.place(id).x, this.place(id).y]
-        this.go(id, at[0] + step[0] * far, at[1] + step[1] * far)
+        const to = [at[0] + step[0] * far, at[1] + step[1] * far]
+        this.go(id, ...to)
+        // keys reach ground beyond the map's edge too
+        if (!this.view.holds(to, RIM)) this.view.moveTo(this.view.x + step[0] * far, this.view.y + step[1] * far)
         clearTimeout(this.rest)
         this.rest = setTimeout(() => this.settle(), KEY_REST)
       } else if (event.key === 'Escape' && this.held?.id === id) {
@@ -124,6 +133,26 @@ export class Handles {
     })
     e.addEventListener('blur', () => this.settle())
     return e
+  }
+
+  // drift moves the map while a hand holds a point at its edge: there is ground
+  // beyond to be reached.
+  drift() {
+    if (this.drifting) return
+    const step = () => {
+      this.drifting = null
+      if (!this.held?.at) return
+      const { view } = this, [x, y] = this.held.at
+      const push = (v, size) => v < RIM ? v / RIM - 1 : v > size - RIM ? 1 - (size - v) / RIM : 0
+      const dx = push(x, view.width) * DRIFT, dy = push(y, view.height) * DRIFT
+      if (!dx && !dy) return
+      const before = [view.x, view.y]
+      view.moveTo(view.x + dx * view.scale, view.y - dy * view.scale)
+      if (view.x === before[0] && view.y === before[1]) return // the ground ends
+      this.go(this.held.id, ...view.toPlane(x, y))
+      this.drifting = requestAnimationFrame(step)
+    }
+    this.drifting = requestAnimationFrame(step)
   }
 
   begin(id) {

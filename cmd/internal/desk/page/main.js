@@ -12,7 +12,7 @@ import { Profile } from './profile.js'
 import { Skyline } from './skyline.js'
 import { Stand } from './stand.js'
 import { State, asked, nameOf } from './state.js'
-import { TakeAway } from './takeaway.js'
+import { TakeAway, fileNote } from './takeaway.js'
 import { View } from './view.js'
 import { Words } from './words.js'
 import { distance, elevation, units } from './units.js'
@@ -63,6 +63,7 @@ const leg = new Leg({
     const first = firstOf(answer)
     words.show({ ...answer.text, first })
     by('command').textContent = answer.command
+    by('command-note').textContent = fileNote(answer.command)
     say(first.map(l => (l.label ? l.label + ': ' : '') + l.text).join('. '))
   },
   working() {
@@ -232,7 +233,7 @@ function legs() {
   if (!some) {
     leg.legs = []
     by('map').dataset.answer = 'none'
-    by('command').textContent = ''
+    by('command').textContent = by('command-note').textContent = ''
     showLegs()
     const missing = !state.start && !state.goal ? 'Point at the map to set the start.' : !state.start ? 'Set the start: point at the map, or type a place.' : 'Now the destination: drag the triangle, point at the map, or type a place.'
     words.none(missing, ground.cautions)

@@ -4,6 +4,10 @@ import { svg, set, path, html } from './svg.js'
 import { roundLength, group, eastWest } from './units.js'
 import { scored, STEPS, swatch } from './map.js'
 
+// why is a level's interval, and the reason for it in the server's words, which
+// begin with it.
+const why = level => level.reason?.startsWith(level.interval) ? level.interval + ' apart' + level.reason.slice(level.interval.length) : level.interval + ' apart'
+
 export class Margin {
   constructor(view, map, state) {
     Object.assign(this, { view, map, state, norths: null, shown: '' })
@@ -15,8 +19,7 @@ export class Margin {
     this.bar()
     document.getElementById('ratio').textContent = level.scale ? `about 1:${group(level.scale)} on this screen` : ''
     document.getElementById('interval').textContent = !this.state.contours ? 'Contour lines are turned off.'
-      : level.interval ? `Contour lines ${level.interval} apart, every ${level.index_every}th numbered.${level.warning ? ' ' + level.warning : ''}` : 'No contour lines at this scale: they would run together.'
-    document.getElementById('interval').title = level.reason ?? ''
+      : level.interval ? `Contour lines ${why(level)}. Every ${level.index_every}th is numbered.${level.warning ? ' ' + level.warning : ''}` : 'No contour lines at this scale: they would run together.'
     document.getElementById('closer').disabled = this.view.level === this.map.levels.length - 1
     document.getElementById('farther').disabled = this.view.level === 0
   }

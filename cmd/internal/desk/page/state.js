@@ -103,7 +103,7 @@ export class State {
   told() {
     const at = this.eye === 'at' ? this.at : !this.tint && this.eye === 'goal' ? this.goal : null
     return {
-      turns: this.set.map(asked), at: at && asked(at), mark: this.mark && asked(this.mark), seen: this.tint ? this.eye : 'off',
+      turns: this.set.length ? this.turns.map(p => p && asked(p)) : [], at: at && asked(at), mark: this.mark && asked(this.mark), seen: this.tint ? this.eye : 'off',
       relief: this.relief, contours: this.contours, x: whole(this.x), y: whole(this.y), level: this.level
     }
   }

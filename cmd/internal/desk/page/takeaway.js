@@ -88,7 +88,7 @@ export class TakeAway {
       const { said, parts } = await framed(answer.body, p => this.progress(p))
       const file = { ...said, blob: new Blob(parts, { type: said.type }) }
       save(file)
-      this.said.replaceChildren(`Saved ${file.name}.`, ...(file.warnings ?? []).map(w => html('p', { text: w })), ...(file.command ? [html('p', { class: 'quiet' }, 'The same: ', html('code', { text: file.command }))] : []))
+      this.said.replaceChildren(`Saved ${file.name}.`, ...(file.warnings ?? []).map(w => html('p', { text: w })), ...(file.command ? [html('p', { class: 'quiet' }, 'The same: ', html('code', { text: file.command }), ' ' + fileNote(file.command, file.name))] : []))
     } catch (e) {
       this.said.textContent = stopped(e) ? 'Stopped: nothing was saved.' : e.message
     } finally {
@@ -102,6 +102,13 @@ export class TakeAway {
     this.words.textContent = label
     if (total > 0) { this.bar.max = total; this.bar.value = done }
   }
+}
+
+// fileNote says where the file of a route's command comes from: the command reads
+// turning points from a file, which this page does not write on the machine.
+export function fileNote(command, saved) {
+  if (!command.includes(' route.gpx')) return ''
+  return saved === 'route.gpx' ? 'It reads the file that was saved just now.' : 'First take away “GPX for a receiver”: the command reads its route.gpx, in the folder where you saved it.'
 }
 
 function save(file) {

@@ -3,9 +3,8 @@
 //
 // This is our own and not d3-zoom: the page needs a pan, a pinch and fixed
 // scales, which is less code than that library's bundle needs to be held to
-// its checksum. It puts nothing on the page, starts no timers that go on after
-// a hand is lifted, and stops at the scales that the tiles are drawn at, so
-// lines and numbers of the map are always sharp.
+// its checksum. It puts nothing on the page, and stops at the scales that the
+// tiles are drawn at, so lines and numbers of the map are always sharp.
 
 import { perFrame } from './svg.js'
 
@@ -13,6 +12,14 @@ import { perFrame } from './svg.js'
 const STILL = 4
 // An arrow key moves the map by this share of its shorter side.
 const STEP = 0.2
+// A map that is let go of while it moves glides on, and loses this share of its
+// speed in so many milliseconds; slower than so many CSS pixels a millisecond it
+// stands. Its speed is that of the last moments before the hand is lifted.
+const GLIDE = 180
+const STANDS = 0.02
+const THROWN = 0.25
+const LAST = 60
+
 // So much turn of a wheel, in CSS pixels, is one scale.
 const NOTCH = 60
 
@@ -62,6 +69,7 @@ export class View {
 
   // zoomTo takes a level and keeps the place under a pixel where it is.
   zoomTo(level, px = this.width / 2, py = this.height / 2) {
+    this.stand()
     level = Math.min(Math.max(Math.round(level), 0), this.resolutions.length - 1)
     this.rescale(this.resolutions[level], px, py)
     this.level = level
@@ -86,6 +94,7 @@ export class View {
   // fit shows the points [x, y], with a margin, at the finest scale that holds
   // them, but no finer than finest metres a pixel.
   fit(points, finest = 0) {
+    this.stand()
     const xs = points.map(p => p[0]), ys = points.map(p => p[1])
     const w = Math.max(...xs) - Math.min(...xs), h = Math.max(...ys) - Math.min(...ys)
     const margin = 64 // pixels of both sides: room for a handle
@@ -112,6 +121,8 @@ export class View {
     const e = this.element
     e.addEventListener('pointerdown', event => {
       if (event.pointerType === 'mouse' && event.button !== 0) return
+      this.stand()
+      this.trail = []
       e.setPointerCapture(event.pointerId)
       this.pointers.set(event.pointerId, this.at(event))
       if (this.pointers.size === 1) this.pressed = { at: this.at(event), moved: false }
@@ -124,12 +135,14 @@ export class View {
       const [px, py] = this.at(event)
       if (!this.pressed.moved && Math.hypot(px - this.pressed.at[0], py - this.pressed.at[1]) < STILL) return
       this.pressed.moved = true
+      this.trail.push([event.timeStamp, px, py])
       this.follow()
     })
     const lifted = event => {
       if (!this.pointers.delete(event.pointerId)) return
-      if (this.pointers.size) return this.grip()
+      if (this.pointers.size) { this.trail = []; return this.grip() }
       if (this.scale !== this.resolutions[this.level]) this.zoomTo(this.nearest(), ...this.held.middle)
+      else if (event.type === 'pointerup' && this.pressed.moved) this.glide(event.timeStamp)
       if (event.type === 'pointerup' && !this.pressed.moved) {
         for (const f of this.clicked) f(...this.toPlane(...this.at(event)))
       }
@@ -138,6 +151,7 @@ export class View {
     e.addEventListener('pointercancel', lifted)
     e.addEventListener('wheel', event => {
       event.preventDefault()
+      this.stand()
       const unit = [1, 16, 400][event.deltaMode] ?? 1
       this.turned += event.deltaY * unit
       const steps = Math.trunc(this.turned / NOTCH)
@@ -147,6 +161,7 @@ export class View {
     }, { passive: false })
     e.addEventListener('keydown', event => {
       if (event.target !== e || event.ctrlKey || event.metaKey || event.altKey) return
+      this.stand()
       const step = STEP * Math.min(this.width, this.height) * this.scale * (event.shiftKey ? 0.2 : 1)
       const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key]
       if (move) this.moveTo(this.x + move[0] * step, this.y + move[1] * step)
@@ -156,6 +171,33 @@ export class View {
       else return
       event.preventDefault()
     })
+  }
+
+  // glide lets the map go on as it was thrown, where the reader's settings do not
+  // ask for less motion.
+  glide(now) {
+    const trail = this.trail.filter(([t]) => now - t <= LAST)
+    if (trail.length < 2 || matchMedia('(prefers-reduced-motion: reduce)').matches) return
+    const [t, x, y] = trail[0], [t2, x2, y2] = trail[trail.length - 1]
+    let vx = (x2 - x) / Math.max(t2 - t, 1), vy = (y2 - y) / Math.max(t2 - t, 1)
+    if (Math.hypot(vx, vy) < THROWN) return
+    let before = performance.now()
+    const step = when => {
+      const ms = Math.min(Math.max(when - before, 0), 50)
+      before = when
+      this.moveTo(this.x - vx * ms * this.scale, this.y + vy * ms * this.scale)
+      const left = Math.exp(-ms / GLIDE)
+      vx *= left
+      vy *= left
+      this.gliding = Math.hypot(vx, vy) > STANDS ? requestAnimationFrame(step) : null
+    }
+    this.gliding = requestAnimationFrame(step)
+  }
+
+  // stand stops a map that glides.
+  stand() {
+    if (this.gliding) cancelAnimationFrame(this.gliding)
+    this.gliding = null
   }
 
   // grip remembers where the hand holds the map.
