@@ -12,7 +12,8 @@ import (
 // PanoramaDrawn is the skyline as a strip to draw, and what can be picked out on it
 // and before it.
 type PanoramaDrawn struct {
-	Strip  StripDrawn   `json:"strip"`
+	Strip StripDrawn `json:"strip"`
+	// Ridges are edges within the view: bearing, angle and distance in turn.
 	Ridges [][]float64  `json:"ridges" round:"2"`
 	Things []ThingDrawn `json:"things"`
 }
@@ -67,6 +68,13 @@ func (a *SkylineAnswer) Drawn(ctx context.Context, c *Chart, r SkylineRequest, u
 	view, err := c.ground.panorama(ctx, r)
 	if err != nil {
 		return nil, err
+	}
+	for _, edge := range view.Edges() {
+		flat := make([]float64, 0, 3*len(edge))
+		for _, p := range edge {
+			flat = append(flat, float64(p.Bearing), float64(p.Angle), p.Distance)
+		}
+		out.Ridges = append(out.Ridges, flat)
 	}
 	for _, t := range view.Things {
 		d := ThingDrawn{

@@ -537,6 +537,36 @@ func TestTakenFilesAreWhole(t *testing.T) {
 // lastDecimal of a place in JSON, degrees.
 const lastDecimal = 1e-7
 
+// TestRidgesAreWithinTheView: edges are told, and each stands below the skyline of its
+// bearing and nearer than it.
+func TestRidgesAreWithinTheView(t *testing.T) {
+	d := newDesk(t)
+	var a struct {
+		Strip struct {
+			Angles    []*float64 `json:"angle_deg"`
+			Distances []*float64 `json:"distance_m"`
+		}
+		Ridges [][]float64
+	}
+	d.ask("/api/skyline", `{"at":{"text":"`+camp+`"}}`, &a)
+	require.Greater(t, len(a.Ridges), 10)
+	const (
+		rounding  = 0.1 // degrees: the strip is traced finer than the view
+		tenthPart = 10  // bearings of the strip to a degree
+	)
+	points, above := 0, 0
+	for _, r := range a.Ridges {
+		require.Zero(t, len(r)%3)
+		for i := 0; i < len(r); i += 3 {
+			k := int(math.Round(r[i]*tenthPart)) % len(a.Strip.Angles)
+			if points++; r[i+1] > *a.Strip.Angles[k]+rounding || r[i+2] > *a.Strip.Distances[k] {
+				above++
+			}
+		}
+	}
+	assert.Less(t, above, points/100, "of %d", points)
+}
+
 // TestVantageIsTheAnswers: the page's places to stand are those of the answer layer,
 // and each lies on a cell of the tint that says so.
 func TestVantageIsTheAnswers(t *testing.T) {

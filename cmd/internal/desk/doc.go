@@ -281,7 +281,7 @@
 //	  "at": place,
 //	  "strip": {"step_deg": 0.1, "angle_deg": [...], "distance_m": [...], "elevation_m": [...], "x": [...], "y": [...]},
 //	           by true bearing from 0, null where no ground is known
-//	  "ridges": [[bearing, angle, distance, bearing, angle, distance, ...], ...],   edges within the view, farthest first; none so far
+//	  "ridges": [[bearing, angle, distance, bearing, angle, distance, ...], ...],   edges within the view, before farther ground; farthest first
 //	  "things": [{"name": "", "kind": "notch", "words": "the notch 2 degrees left of ...", "true_deg": , "magnetic_deg": ,
 //	              "angle_deg": , "distance_m": , "elevation_m": , "x": , "y": , "ray": [x, y, x, y]}],
 //	  "text": TEXT, "command": "crowline skyline ..."

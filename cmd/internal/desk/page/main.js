@@ -203,6 +203,7 @@ function changed(what) {
   by('contours').checked = state.contours
   by('relief').value = state.relief
   if (what.has('relief') || what.has('contours')) { map.draw(); margin.draw() }
+  by('how').hidden = !state.start || !state.goal
   take.refresh()
   standing.refresh()
   standing.mark()
@@ -282,7 +283,9 @@ function showHandles() {
   })
   if (turns[0] && !turns[n - 1] && !(live && live.id === 'ghost')) {
     const from = turns[n - 2] ?? turns[0]
-    list.push({ id: 'ghost', kind: 'ghost', number: '', x: from.x + 60 * view.scale, y: from.y + 30 * view.scale, label: 'Destination, not set: move it to the place' })
+    // beside the last point, on the side where there is map
+    const side = (v, middle) => v > middle ? -1 : 1
+    list.push({ id: 'ghost', kind: 'ghost', number: '', x: from.x + 60 * view.scale * side(from.x, view.x), y: from.y + 30 * view.scale * side(from.y, view.y), label: 'Destination, not set: move it to the place' })
   }
   if (state.eye === 'at' && (live?.eye ?? state.at)) {
     const p = live?.eye ?? state.at

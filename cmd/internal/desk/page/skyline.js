@@ -131,10 +131,10 @@ export class Skyline {
     const pieces = []
     let piece = null, before = 0
     for (let i = 0; i + 2 < flat.length; i += 3) {
-      const x = this.x(flat[i])
-      if (x < -20 || x > this.width + 20) { piece = null; continue }
+      const x = this.x(flat[i]), y = this.y(flat[i + 1])
+      if (x < -20 || x > this.width + 20 || y > this.height - FOOT) { piece = null; continue }
       if (!piece || Math.abs(x - before) > this.width / 2) pieces.push(piece = [])
-      piece.push([x, this.y(flat[i + 1])])
+      piece.push([x, y])
       before = x
     }
     return pieces.filter(p => p.length > 1).map(p => svg('path', { class: 'ridge', d: path(p) }))

@@ -10,7 +10,7 @@ import { lines } from './words.js'
 const RADII = [500, 1000, 2000, 5000, 10000]
 
 const QUESTIONS = {
-  class: { name: 'with a class: many marks, bearings that cross well', needs: () => true, ask: () => ({}) },
+  class: { name: 'with a class: many marks to be seen', needs: () => true, ask: () => ({}) },
   see: { name: 'to see the chosen mark', without: 'Choose a mark first: a thing in the skyline, or a place on the map.', needs: s => s.mark, ask: s => ({ see: [asked(s.mark)] }) },
   goal: { name: 'to see the destination', without: 'Set the destination first.', needs: s => s.goal, ask: s => ({ see: [asked(s.goal)] }) },
   watch: { name: 'to watch someone walk the leg', without: 'Set start and destination first.', needs: s => s.start && s.goal, ask: s => ({ watch_from: asked(s.start), watch_to: asked(s.goal) }) }
