@@ -164,6 +164,12 @@ func TestDamagedFormats(t *testing.T) {
 		{"DTED", "a.dt0", ground, []string{"-of", "DTED", "-outsize", "121", "121", "-a_ullr", "-84.00416667", "37.00416667", "-82.99583333", "35.99583333"}},
 		{"binary terrain", "a.bt", ground, append(float, "-of", "BT")},
 		{"GTX", "a.gtx", ground, append(float, "-of", "GTX")},
+		{"GeoPackage", "a.gpkg", utm, []string{"-of", "GPKG", "-ot", "Int16"}},
+		{"GeoPackage, tiles of floats", "a.gpkg", utm, append(float, "-of", "GPKG", "-co", "TILE_FORMAT=TIFF")},
+		{"JPEG 2000", "a.jp2", utm, []string{"-of", "JP2OpenJPEG", "-ot", "Int16", "-co", "REVERSIBLE=YES", "-co", "QUALITY=100"}},
+		{"Esri grid folder", "hdr.adf", "", nil},
+		{"GeoTIFF in a tar file", "a.tar", "", nil},
+		{"GeoTIFF in a packed tar file", "a.tgz", "", nil},
 		{"SRTM", "N36W085.hgt", "", nil},
 		{"SRTM, zipped", "N36W085.hgt.zip", "", nil},
 	} {
@@ -173,6 +179,12 @@ func TestDamagedFormats(t *testing.T) {
 		case c.name == "SRTM":
 			copies = damagedCopies / 3 // 3 MB each
 			require.NoError(t, os.WriteFile(filepath.Join(folder, c.file), hgt(), 0o600))
+		case c.file == "hdr.adf":
+			writeGrid(t, folder, 64, 64)
+		case strings.HasPrefix(c.file, "a.t") && strings.Contains(c.name, "tar file"):
+			data, err := os.ReadFile(ground)
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(folder, c.file), tarred(t, strings.HasSuffix(c.file, "gz"), "ground.tif", data), 0o600))
 		case c.name == "SRTM, zipped":
 			require.NoError(t, os.WriteFile(filepath.Join(folder, c.file), zipped(t, "N36W085.hgt", hgt()), 0o600))
 		default:

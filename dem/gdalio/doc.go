@@ -32,9 +32,12 @@
 // What is opened: GeoTIFF, also cloud-optimised; virtual rasters; SRTM (.hgt),
 // DTED, USGS DEM (.dem); Esri's ASCII grids (.asc), and grids of raw values
 // with a .hdr (.bil, .flt, and ENVI's); Imagine (.img), SAGA (.sdat), Surfer
-// (.grd, three kinds), XYZ, .bt and .gtx; any of these in a zip or gzip file.
-// Of anything else make a GeoTIFF (gdal_translate). A virtual raster takes
-// neither ASCII grids nor packed files.
+// (.grd, three kinds), XYZ, .bt and .gtx; Esri's grid folders (hdr.adf), the
+// grids of a GeoPackage, and JPEG 2000; any of these in a zip, gzip or tar file,
+// and of several in an archive all, each under the archive's path and its own
+// (tiles.zip/a.tif). Of anything else make a GeoTIFF (gdal_translate). A virtual
+// raster takes neither ASCII grids nor packed files. In a folder's index an Esri
+// grid is told by its header alone.
 //
 // GDAL knows some 140 formats, and a file chooses its reader by its content. A
 // crash in C ends the process, and a call into C cannot be stopped. So the
@@ -46,10 +49,12 @@
 // 42 of 205, in a search that doubles with every row beyond a cut; zipped SRTM
 // crashed 3, netCDF 1. Of 2 000 copies each of what is opened now, in 30
 // formats and packings, none crashed, none hung, and none took more than 100
-// MB. ASCII grids and packed files are read by this package, strictly and with
-// every checksum held, into memory: 4 bytes a post, 1 GiB at the most. netCDF,
-// HDF, GRIB, JPEG 2000 and the rest are not opened, for want of a need that is
-// worth the risk. A child process for the worst would have held them too, but a
+// MB; nor did any of 2 000 copies each of GeoPackages, JPEG 2000, Esri grids and
+// tar files. ASCII grids and packed files are read by this package, strictly and
+// with every checksum held, into memory: 4 bytes a post, 1 GiB at the most, and
+// of a packed tar file 2 GiB are gone through. netCDF and HDF5 are not opened:
+// their readers crashed, and HDF5 reads any file as raw values if the file says
+// so. GRIB and the rest were not tried. A child process for the worst would have held them too, but a
 // library cannot run its caller's program again.
 //
 // Opening a file, or reading on by one piece, takes a minute at the most:

@@ -40,12 +40,15 @@ type ManyOptions struct {
 const verifyBytes = 64 << 20
 
 // tileEndings are the endings by which a folder's elevation files are known.
-// JPEG 2000 is not opened, and is said to be passed over.
 // A virtual raster in a folder is most likely of the folder's own tiles, and
 // is opened only when named.
 var tileEndings = []string{
 	".tif", ".tiff", ".hgt", ".hgt.zip", ".dem", ".asc", ".img", ".bil", ".flt", ".dt0", ".dt1", ".dt2", ".gtx", ".grd", ".jp2",
 }
+
+// folderEndings are the endings that a folder is looked through for: also those of
+// packed files that hold one.
+var folderEndings = append([]string{".hgt.gz", ".tif.gz", ".asc.gz", ".dem.gz", ".tif.zip", ".asc.zip"}, tileEndings...)
 
 // OpenMany opens files, folders, globs, virtual rasters and addresses
 // ("https://...") as one ground. Folders are searched with the folders in
@@ -70,8 +73,10 @@ func OpenVerified(ctx context.Context, path string, opts Options) (*Raster, erro
 	if err := checkFile(path); err != nil {
 		return nil, err
 	}
-	if stat, err := os.Stat(path); err != nil || stat.Size() <= verifyBytes || writtenSinceListed(path) {
-		if _, err := checkListed(ctx, path); err != nil {
+	whole, _ := insideArchive(path)
+	whole = gridHeader(whole)
+	if stat, err := os.Stat(whole); err != nil || stat.Size() <= verifyBytes || writtenSinceListed(whole) {
+		if _, err := checkListed(ctx, whole); err != nil {
 			return nil, err
 		}
 	}
@@ -124,7 +129,9 @@ func (m *many) add(ctx context.Context, paths []string, again bool) error {
 	for i, path := range paths {
 		order := i * ordersApart
 		var err error
-		if NamesMany(path) {
+		if inside := packedGrounds(ctx, path); len(inside) > 1 {
+			err = m.addPacked(ctx, path, inside, order)
+		} else if NamesMany(path) {
 			err = m.addPart(ctx, path, order, again)
 		} else {
 			err = m.addFile(ctx, path, order)
@@ -142,6 +149,19 @@ func (m *many) cover(e dem.Extent) {
 	} else {
 		m.extent, m.any = e, true
 	}
+}
+
+// addPacked adds the elevation files of an archive.
+func (m *many) addPacked(ctx context.Context, archive string, inside []string, order int) error {
+	if len(inside) > maxJoined {
+		return fmt.Errorf("%s: %d elevation files are in it, more than the %d that are joined: unpack it into a folder and give that", archive, len(inside), maxJoined)
+	}
+	for i, path := range inside {
+		if err := m.addFile(ctx, path, order+i); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // addFile adds one file, or address, opened now to learn where it lies.

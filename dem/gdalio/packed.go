@@ -9,9 +9,7 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync/atomic"
 )
@@ -66,15 +64,16 @@ func inMemory(names []string, files map[string][]byte) (input, error) {
 // ASCII grids, and what is packed in a zip or gzip file. Errors do not name
 // the file.
 func prepare(ctx context.Context, file string) (input, error) {
-	for _, packed := range []string{"/vsizip/", "/vsigzip/"} {
+	for _, packed := range []string{"/vsizip/", "/vsigzip/", "/vsitar/"} {
 		if rest, is := strings.CutPrefix(file, packed); is {
 			archive, member := splitPacked(rest)
 			return unpack(ctx, archive, member)
 		}
 	}
-	if strings.HasPrefix(file, "/vsitar/") {
-		return input{}, errors.New("unpack it, and give what is in it")
+	if archive, member := insideArchive(file); member != "" {
+		return unpack(ctx, archive, member)
 	}
+	file = gridHeader(file)
 	if strings.HasPrefix(file, "/vsi") {
 		return input{path: file}, nil
 	}
@@ -83,6 +82,17 @@ func prepare(ctx context.Context, file string) (input, error) {
 	}
 	if err := checkGridNames(file, false); err != nil {
 		return input{}, err
+	}
+	if hasEnding(file, gridHeaderName) {
+		if err := checkGridsInFile(filepath.Join(filepath.Dir(file), "prj.adf"), sideBytes); err != nil {
+			return input{}, fmt.Errorf("its prj.adf: %w", err)
+		}
+	}
+	if isSQLite(file) {
+		if err := checkGeoPackage(file); err != nil {
+			return input{}, err
+		}
+		return input{path: file}, nil
 	}
 	if isVirtual(file) {
 		memory, files, err := openVirtual(file)
@@ -100,7 +110,7 @@ func prepare(ctx context.Context, file string) (input, error) {
 	}
 	head = head[:n]
 	switch {
-	case isZip(head) || hasEnding(file, ".zip") || hasEnding(file, ".gz"):
+	case isZip(head) || isTar(head) || isPackedName(file):
 		return unpack(ctx, file, "")
 	case isASCIIGrid(head):
 		if _, err := f.Seek(0, io.SeekStart); err != nil {
@@ -126,6 +136,8 @@ func prepareBytes(ctx context.Context, name string, data []byte) (input, error) 
 	switch {
 	case isZip(data) || hasEnding(name, ".zip"):
 		return unzip(ctx, bytes.NewReader(data), int64(len(data)), "")
+	case isTar(data[:min(len(data), 512)]):
+		return unpackFrom(ctx, &tarball{open: func() (io.Reader, func(), error) { return bytes.NewReader(data), func() {}, nil }}, "")
 	case isASCIIGrid(data[:min(len(data), 512)]):
 		return readASCIIGrid(ctx, bytes.NewReader(data), stem(name), nil)
 	}
@@ -164,7 +176,7 @@ func checkSource(file string) error {
 	defer f.Close()
 	head := make([]byte, 2*maxToken)
 	n, _ := io.ReadFull(f, head)
-	if isZip(head[:n]) || hasEnding(file, ".zip") || hasEnding(file, ".gz") {
+	if isZip(head[:n]) || isTar(head[:n]) || isPackedName(file) {
 		return errors.New("is packed, which a virtual raster cannot take; unpack it, or give the folder of the files in place of the virtual raster")
 	}
 	if isASCIIGrid(head[:n]) {
@@ -187,106 +199,6 @@ func splitPacked(path string) (archive, member string) {
 		}
 	}
 	return path, ""
-}
-
-// unpack reads one elevation file out of a zip or gzip file.
-func unpack(ctx context.Context, archive, member string) (input, error) {
-	if err := checkFile(archive); err != nil {
-		return input{}, err
-	}
-	f, err := os.Open(archive)
-	if err != nil {
-		return input{}, errors.Unwrap(err)
-	}
-	defer f.Close()
-	stat, err := f.Stat()
-	if err != nil {
-		return input{}, err
-	}
-	if head := make([]byte, 2); !hasEnding(archive, ".gz") {
-		if n, _ := f.ReadAt(head, 0); !bytes.Equal(head[:n], []byte{0x1f, 0x8b}) { // RFC 1952, section 2.3.1
-			return unzip(ctx, f, stat.Size(), member)
-		}
-	}
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return input{}, damaged("it cannot be unpacked")
-	}
-	data, err := readMember(ctx, z, maxUnpacked)
-	if err != nil {
-		return input{}, err
-	}
-	return prepareBytes(ctx, strings.TrimSuffix(archive, filepath.Ext(archive)), data)
-}
-
-// unzip reads a member of a zip file, with what lies beside it there: the
-// only elevation file where none is named. Every byte is held to the file's
-// checksums.
-func unzip(ctx context.Context, r io.ReaderAt, size int64, member string) (input, error) {
-	z, err := zip.NewReader(r, size)
-	if err != nil {
-		return input{}, damaged("it is no whole zip file")
-	}
-	files := map[string]*zip.File{}
-	var grounds []string
-	for _, f := range z.File {
-		files[f.Name] = f
-		name := strings.ToLower(path.Base(f.Name))
-		if f.Mode().IsRegular() && !strings.HasPrefix(name, ".") && !strings.HasSuffix(name, ".zip") &&
-			slices.ContainsFunc(tileEndings, func(e string) bool { return strings.HasSuffix(name, e) }) {
-			grounds = append(grounds, f.Name)
-		}
-	}
-	switch {
-	case member != "" && files[member] == nil:
-		return input{}, fmt.Errorf("there is no %s in it", member)
-	case member != "":
-	case len(grounds) == 0:
-		return input{}, errors.New("no elevation file is in it")
-	case len(grounds) > 1:
-		return input{}, fmt.Errorf("%d elevation files are in it: unpack it into a folder and give that", len(grounds))
-	default:
-		member = grounds[0]
-	}
-	base := path.Base(member)
-	names, data := []string{base}, map[string][]byte{}
-	left := int64(maxUnpacked)
-	read := func(f *zip.File, limit int64) ([]byte, error) {
-		if f.UncompressedSize64 > uint64(limit) {
-			return nil, errTooLarge
-		}
-		body, err := f.Open()
-		if err != nil {
-			return nil, damaged("it cannot be unpacked")
-		}
-		defer body.Close()
-		return readMember(ctx, body, limit)
-	}
-	if data[base], err = read(files[member], left); err != nil {
-		return input{}, err
-	}
-	left -= int64(len(data[base]))
-	folder, own := path.Dir(member), strings.TrimSuffix(base, path.Ext(base))
-	for _, f := range z.File {
-		name := path.Base(f.Name)
-		if path.Dir(f.Name) != folder || name == base || data[name] != nil || !strings.HasPrefix(name, own+".") || !f.Mode().IsRegular() ||
-			slices.ContainsFunc(sideFiles, func(e string) bool { return hasEnding(name, e) }) {
-			continue
-		}
-		body, err := read(f, left)
-		if err != nil {
-			return input{}, err
-		}
-		if len(body) > 0 {
-			names, data[name] = append(names, name), body
-			left -= int64(len(body))
-		}
-	}
-	if head := data[base][:min(len(data[base]), 512)]; isASCIIGrid(head) {
-		beside := map[string][]byte{".prj": data[own+".prj"], ".aux.xml": data[base+".aux.xml"]}
-		return readASCIIGrid(ctx, bytes.NewReader(data[base]), own, beside)
-	}
-	return inMemory(names, data)
 }
 
 var errTooLarge = fmt.Errorf("it unpacks to more than %d MiB, which are kept in memory: unpack it and give what is in it", maxUnpacked>>20)

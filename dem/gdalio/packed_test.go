@@ -91,7 +91,7 @@ func TestPackedFiles(t *testing.T) {
 	assert.Equal(t, want, g.Elevations)
 	two := write("two.zip", zipped(t, "a.asc", ascii, "a.prj", prj, "b.asc", ascii))
 	_, err := Open(two, Options{})
-	requireRefusal(t, err, two, "2 elevation files are in it: unpack it", 300)
+	requireRefusal(t, err, two, "2 elevation files are in it, a.asc first: unpack it", 300)
 	for _, path := range []string{"/vsizip/" + two + "/a.asc", "/vsizip/{" + two + "}/a.asc"} {
 		_, g := openAll(t, path, Options{})
 		assert.Equal(t, want, g.Elevations)
@@ -214,7 +214,7 @@ func TestVirtualRasterOpensTheSameFormats(t *testing.T) {
 func TestFormatsNotOpenedAreNamed(t *testing.T) {
 	t.Parallel()
 	for start, want := range map[string]string{
-		"CDF\x01": "a netCDF file", "\x89HDF\r\n": "HDF5", "GRIB": "a GRIB file", "\x89PNG\r\n": "is a picture", "\x00\x00\x00\x0cjP  \r\n": "JPEG 2000",
+		"CDF\x01": "is a netCDF or HDF5 file, whose readers crash on damaged files", "\x89HDF\r\n": "HDF5", "LASF": "is a point cloud", "GRIB": "a GRIB file", "\x89PNG\r\n": "is a picture", "\x00\x00\x00\x0cjP  \r\n": "part of it is damaged",
 	} {
 		path := writeFile(t, "ground.dat", start+strings.Repeat("\x00", 400))
 		_, err := Open(path, Options{})

@@ -135,7 +135,7 @@ func NamesMany(path string) bool {
 		return false
 	}
 	stat, err := os.Stat(path)
-	return err == nil && stat.IsDir() || isGlob(path)
+	return err == nil && stat.IsDir() && !isGridFolder(path) || isGlob(path)
 }
 
 func isGlob(argument string) bool {
@@ -202,7 +202,7 @@ func (p *part) files() ([]string, map[string]int64, error) {
 			return nil
 		}
 		name := strings.ToLower(d.Name())
-		if !strings.HasPrefix(name, ".") && slices.ContainsFunc(tileEndings, func(e string) bool { return strings.HasSuffix(name, e) }) {
+		if name == gridHeaderName || !strings.HasPrefix(name, ".") && slices.ContainsFunc(folderEndings, func(e string) bool { return strings.HasSuffix(name, e) }) {
 			files = append(files, path)
 		}
 		return nil

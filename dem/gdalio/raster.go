@@ -98,6 +98,10 @@ func checkFile(path string) error {
 	if strings.HasPrefix(path, "/vsi") {
 		return nil
 	}
+	if archive, member := insideArchive(path); member != "" {
+		return checkFile(archive)
+	}
+	path = gridHeader(path)
 	stat, err := os.Stat(path)
 	switch {
 	case errors.Is(err, os.ErrNotExist):
@@ -120,16 +124,16 @@ func checkFile(path string) error {
 func open(in input, name string, opts Options) (*Raster, error) {
 	h, head, err := openHandle(in.path, in.virtual)
 	if err != nil {
-		format := otherFormat(firstBytes(in.path))
-		in.free()
-		switch format {
-		case "":
-			return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF, or make one of it (gdal_translate)",
-				name, plainReason(err, in.path, name))
-		case pictureFormat:
-			return nil, errPicture(name)
+		kind := otherFormat(firstBytes(in.path))
+		if kind == "" {
+			kind = kindByName(in.path)
 		}
-		return nil, fmt.Errorf("%s is %s, which is not opened here; make a GeoTIFF of its heights (gdal_translate)", name, format)
+		in.free()
+		if err := errOther(name, kind); err != nil {
+			return nil, err
+		}
+		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF, or make one of it (gdal_translate)",
+			name, plainReason(err, in.path, name))
 	}
 	if head.driver == "HFA" {
 		if err := h.checkWithin(in.path); err != nil {

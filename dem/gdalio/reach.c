@@ -23,10 +23,12 @@
 // damaged files (TestDamagedFormats); that of ASCII grids does not, and
 // asciigrid.go reads them.
 static const char *const rasters[] = {
-	"GTiff", "HFA", "DTED", "SRTMHGT", "USGSDEM", "EHdr", "ENVI", "GTX", "BT", "GSAG", "GSBG", "GS7BG", "SAGA", "XYZ", NULL
+	"GTiff", "HFA", "DTED", "SRTMHGT", "USGSDEM", "EHdr", "ENVI", "GTX", "BT", "GSAG", "GSBG", "GS7BG", "SAGA", "XYZ", "AIG", "GPKG",
+	"JP2OpenJPEG", NULL
 };
+// PNG is for the tiles of a GeoPackage: it is not among those a file is opened by.
 static const char *const others[] = {
-	"VRT", "GPKG", "FlatGeobuf", "ESRI Shapefile", "DXF", "GPX", "GeoJSON", "KML", NULL
+	"VRT", "PNG", "FlatGeobuf", "ESRI Shapefile", "DXF", "GPX", "GeoJSON", "KML", NULL
 };
 
 static int among(const char *const *names, const char *name) {

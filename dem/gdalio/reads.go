@@ -81,7 +81,8 @@ func (r *reads) isThere(path string) bool {
 func onDisk(path string) string {
 	rest, archived := strings.CutPrefix(path, "/vsi")
 	if !archived {
-		return path
+		archive, _ := insideArchive(path)
+		return gridHeader(archive)
 	}
 	_, path, _ = strings.Cut(rest, "/")
 	for _, whole := range []string{"/" + strings.TrimLeft(path, "/"), path} {

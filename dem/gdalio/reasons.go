@@ -25,7 +25,7 @@ var gdalWords = []struct {
 	{regexp.MustCompile(`(?i)XML parsing.* line (\d+)`), "it is not whole at line $1", ""},
 	{regexp.MustCompile(`(?i)read error|cannot seek|expected \d+|got \d+ bytes|short read|end of file`), "part of it is missing", ""},
 	{regexp.MustCompile(`(?i)zip|lzw|inflate|lerc|lzma|zstd|jpeg|decod|compress|unpack`), "part of it cannot be unpacked", ""},
-	{regexp.MustCompile(`(?i)malformed|corrupt`), "part of it is damaged", ""},
+	{regexp.MustCompile(`(?i)malformed|corrupt|code-?stream`), "part of it is damaged", ""},
 }
 
 // function is the name of the part of a library that begins its message.

@@ -173,7 +173,7 @@ func isFile(path string) bool {
 		return false
 	}
 	stat, err := os.Stat(path)
-	return err == nil && !stat.IsDir()
+	return err == nil && !stat.IsDir() && !gdalio.HoldsMany(path)
 }
 
 // closing closes the mosaic a source is of.

@@ -27,7 +27,7 @@ func (InfoRequest) Check() error { return nil }
 // Many reports whether the request is of several files, which InfoOfMany sums
 // up; Info is of one.
 func (r InfoRequest) Many() bool {
-	return len(r.Paths) > 1 || len(r.Paths) == 1 && gdalio.NamesMany(r.Paths[0])
+	return len(r.Paths) > 1 || len(r.Paths) == 1 && gdalio.HoldsMany(r.Paths[0])
 }
 
 // InfoAnswer is what a file of elevation data is.
