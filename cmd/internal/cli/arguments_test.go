@@ -47,13 +47,13 @@ func TestNegativeLatitudes(t *testing.T) {
 func TestWrongUsageIsOneLine(t *testing.T) {
 	t.Parallel()
 	for line, says := range map[string]string{
-		"walk":                                "there is no command \"walk\"; crowline --help lists them",
-		"help walk":                           "there is no command \"walk\"; crowline --help lists them",
-		"help dem walk":                       "there is no command \"walk\"; crowline dem --help lists them",
-		"help leg walk":                       "there is no command \"walk\"; crowline leg --help lists them",
-		"dem walk":                            "there is no command \"walk\"; crowline dem --help lists them",
-		"completion walk":                     "there is no command \"walk\"; crowline completion --help lists them",
-		"completion bash walk":                "takes no arguments; got 1",
+		"wander":                              "there is no command \"wander\"; crowline --help lists them",
+		"help wander":                         "there is no command \"wander\"; crowline --help lists them",
+		"help dem wander":                     "there is no command \"wander\"; crowline dem --help lists them",
+		"help leg wander":                     "there is no command \"wander\"; crowline leg --help lists them",
+		"dem wander":                          "there is no command \"wander\"; crowline dem --help lists them",
+		"completion wander":                   "there is no command \"wander\"; crowline completion --help lists them",
+		"completion bash wander":              "takes no arguments; got 1",
 		"leg 36.3,-84.3":                      "leg takes two places, FROM and TO; got 1",
 		"leg 16S 735000 4040000 36.3,-84.3":   "quotes",
 		"leg 36.3,-84.3 36.4,-84.3 --fast":    "there is no flag --fast; crowline leg --help lists them",

@@ -115,7 +115,7 @@ func TestWhatCannotBeAnswered(t *testing.T) {
 		code      int
 		says      string
 	}{
-		{"no such command", []string{"walk"}, exitUsage, "walk"},
+		{"no such command", []string{"wander"}, exitUsage, "wander"},
 		{"no such flag", []string{"leg", legFrom, legTo, "--fast"}, exitUsage, "--fast"},
 		{"one place", []string{"leg", legFrom}, exitUsage, "two places"},
 		{"nonsense place", []string{"leg", legFrom, "over there"}, exitUsage, "over there"},
