@@ -44,10 +44,22 @@ const (
 	PageBearing Kind = "page-bearing"
 	// Destination: what hides the destination, and where it comes into view.
 	Destination Kind = "destination"
+	// GridReference: write the grid reference of a place, and mark the place of
+	// another.
+	GridReference Kind = "grid-reference"
+	// SlopeShape: is a slope concave or convex, and is its foot seen from its
+	// top.
+	SlopeShape Kind = "slope-shape"
+	// DrawProfile: draw a profile on a blank ruled one, and tell by it whether
+	// one end is seen from the other.
+	DrawProfile Kind = "draw-profile"
+	// WalkTime: the time and the paces of a leg by a stated rule.
+	WalkTime Kind = "walk-time"
 )
 
 // Kinds lists every kind, in the order the package names them.
-var Kinds = []Kind{Landform, Elevation, Profile, Sight, Climb, Slope, BackBearing, Norths, PageBearing, Destination}
+var Kinds = []Kind{Landform, Elevation, Profile, Sight, Climb, Slope, BackBearing, Norths, PageBearing, Destination,
+	GridReference, SlopeShape, DrawProfile, WalkTime}
 
 // Level is how much a student is asked.
 type Level string
@@ -148,9 +160,17 @@ type Question struct {
 	Margin string `json:"margin,omitempty" means:"How clear the answer is of error."`
 	// Within is how far from Answer is right, in a few words.
 	Within string `json:"right_within,omitempty" means:"How far from the answer is right."`
+	// Mistakes are wrong answers that are often given.
+	Mistakes []Mistake `json:"mistakes,omitempty" means:"Wrong answers that are often given, and what they show."`
 	// Data are the figures of the answer: a LandformAnswer, ElevationAnswer,
 	// and so on after Kind.
 	Data any `json:"data,omitempty" means:"The figures of the answer, after its kind."`
+}
+
+// Mistake is a wrong answer and what it shows of the one who gives it.
+type Mistake struct {
+	Answer string `json:"answer" means:"The wrong answer."`
+	Shows  string `json:"shows" means:"What was done to come to it."`
 }
 
 // DataOf is the zero value of Question.Data for a kind.
@@ -170,6 +190,14 @@ func DataOf(k Kind) any {
 		return SlopeAnswer{}
 	case Destination:
 		return DestinationAnswer{}
+	case GridReference:
+		return GridReferenceAnswer{}
+	case SlopeShape:
+		return SlopeShapeAnswer{}
+	case DrawProfile:
+		return DrawProfileAnswer{}
+	case WalkTime:
+		return WalkTimeAnswer{}
 	}
 	return BearingAnswer{}
 }
@@ -184,8 +212,20 @@ type Figure struct {
 	Legs  [][2]int `json:"legs,omitempty" means:"Lines between points, by their places in the list, from 0."` // indices of Marks
 	// Profiles to choose from, when the question has a choice of them.
 	Profiles []Section `json:"profiles,omitempty" means:"Profiles to choose from."`
-	// Key is a profile drawn beside the answer.
-	Key *sheet.ProfileDrawing `json:"-"`
+	// Blank is the strip to draw a profile on; nil for none.
+	Blank *Blank `json:"blank_profile,omitempty" means:"The ruled strip to draw a profile on; left out where none is asked for."`
+	// Outline is the corners of a piece of the map that the question is about.
+	Outline []Place `json:"outline,omitempty" means:"The corners of the piece of map that the question is about; left out where it is about points."`
+	// Key is a profile drawn beside the answer; Drawn is the one that belongs
+	// on Blank.
+	Key   *sheet.ProfileDrawing `json:"-"`
+	Drawn *Section              `json:"-"`
+	// Traces are what is to be drawn on the map, shown on the key's.
+	Traces []Trace `json:"-"`
+	// Within are places that the map must hold though nothing is marked there.
+	Within []geodesy.LatLon `json:"-"`
+
+	outlines [][]Place // of a shared map's questions
 }
 
 // Place is a place with a letter.
@@ -206,6 +246,13 @@ func (p Place) At() geodesy.LatLon {
 type Section struct {
 	DistanceM  []float64 `json:"distance_m" means:"Distances along it."`
 	ElevationM []float64 `json:"elevation_m" means:"The elevations at those."`
+}
+
+// Blank is a ruled strip: its axes.
+type Blank struct {
+	DistanceM float64 `json:"distance_m" means:"How long it is, from A to B."`
+	LowestM   float64 `json:"lowest_m" means:"The elevation at its foot."`
+	HighestM  float64 `json:"highest_m" means:"The elevation at its head."`
 }
 
 // Set is an exercise sheet.
@@ -325,6 +372,7 @@ func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, err
 	makers := map[Kind]func(context.Context, *rand.Rand) (*Question, error){
 		Landform: s.landform, Elevation: s.elevation, Profile: s.profile, Sight: s.sight, Climb: s.climb, Slope: s.slope,
 		BackBearing: s.backBearing, Norths: s.norths, PageBearing: s.pageBearing, Destination: s.destination,
+		GridReference: s.gridReference, SlopeShape: s.slopeShape, DrawProfile: s.drawProfile, WalkTime: s.walkTime,
 	}
 	// A stream of its own for each question, so that how many tries one
 	// takes does not change the next.
@@ -345,6 +393,7 @@ func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, err
 				continue
 			}
 			q.Kind, q.Minutes, q.Points, q.Within = kind, MinutesOf(kind), PointsOf(kind), s.within(q)
+			q.Mistakes = append(q.Mistakes, s.mistakes(q)...)
 			return q, nil
 		}
 		return nil, nil
@@ -409,7 +458,9 @@ func (s *survey) why(kind Kind, asked []Question) string {
 	switch {
 	case kind == Norths && s.o.Declination == nil:
 		return "no question of norths: the declination is not known"
-	case (kind == Norths || kind == PageBearing) && s.zone == 0:
+	case kind == GridReference && !s.kilometreGrid():
+		return fmt.Sprintf("no question of kind %s: at 1:%.0f the map's grid lines are not a kilometre apart", kind, s.o.Scale)
+	case (kind == Norths || kind == PageBearing || kind == GridReference) && s.zone == 0:
 		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
 	case n == 0:
 		return fmt.Sprintf("no question of kind %s: none on this ground is clear of %s and of a slip in reading the map", kind, s.dataError())

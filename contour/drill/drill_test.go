@@ -94,7 +94,7 @@ func TestSheetReadBack(t *testing.T) {
 				require.Len(t, set.Questions, 10)
 				path := filepath.Join(t.TempDir(), "drill.pdf")
 				require.NoError(t, os.WriteFile(path, pdf(t, set, PageOptions{Paper: paper}), 0o600))
-				text, err := exec.Command("pdftotext", "-layout", path, "-").Output()
+				text, err := exec.Command("pdftotext", "-raw", path, "-").Output()
 				require.NoError(t, err)
 				var questions, answers []string
 				for _, m := range regexp.MustCompile(`(Question|Answer) (\d+)\b`).FindAllStringSubmatch(string(text), -1) {
@@ -105,7 +105,7 @@ func TestSheetReadBack(t *testing.T) {
 					}
 				}
 				assert.Len(t, questions, 10)
-				assert.ElementsMatch(t, questions, answers) // the page is read line by line, the questions stand in columns
+				assert.ElementsMatch(t, questions, answers)
 				assert.True(t, slices.IsSortedFunc(answers, func(a, b string) int { return cmp.Or(len(a)-len(b), strings.Compare(a, b)) }))
 				pages := strings.Split(string(text), "\f")
 				for _, pg := range pages {
@@ -169,6 +169,17 @@ func figuresStand(t *testing.T, set *Set, paper page.Paper) {
 		}
 		if len(q.Figure.Profiles) > 0 {
 			assert.Contains(t, groups, id+"-profiles")
+		}
+		if q.Figure.Blank != nil {
+			assert.Contains(t, groups, id+"-strip")
+			assert.Contains(t, groups, fmt.Sprintf("a%d-strip", q.Number))
+		}
+		if len(q.Figure.Traces) > 0 {
+			on := fmt.Sprintf("a%d", q.Number)
+			if n := q.Figure.Map; n > 0 {
+				on = fmt.Sprintf("am%d", n)
+			}
+			assert.Contains(t, groups, on+"-drawn")
 		}
 		if q.Figure.Key != nil {
 			assert.Contains(t, groups, fmt.Sprintf("a%d-profile", q.Number))

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -81,7 +82,7 @@ func (s *Set) Document(ctx context.Context, o PageOptions) (*page.Document, erro
 	}
 	if o.Part != QuestionsOnly {
 		l.heading = "Answers: " + s.Title
-		if err := l.key(); err != nil {
+		if err := l.key(ctx); err != nil {
 			return nil, err
 		}
 	}
@@ -266,8 +267,8 @@ func (l *layouter) questions(ctx context.Context) error {
 			on[q.Figure.Map] = append(on[q.Figure.Map], q)
 		}
 	}
-	for i, m := range l.set.Maps {
-		if err := l.sharedMap(ctx, i+1, m, on[i+1]); err != nil {
+	for i := range l.set.Maps {
+		if err := l.sharedMap(ctx, i+1, on[i+1]); err != nil {
 			return err
 		}
 		flow := on[i+1]
@@ -289,7 +290,7 @@ func (l *layouter) questions(ctx context.Context) error {
 }
 
 // sharedMap draws the map of several questions, as wide as the page.
-func (l *layouter) sharedMap(ctx context.Context, n int, middle Place, questions []Question) error {
+func (l *layouter) sharedMap(ctx context.Context, n int, questions []Question) error {
 	const caption = 5.0
 	width, x := l.width(), (l.o.Paper.Width-sharedWidth)/2
 	first := questions[0].block(l)
@@ -303,18 +304,7 @@ func (l *layouter) sharedMap(ctx context.Context, n int, middle Place, questions
 		fmt.Sprintf("Map %d: questions %d to %d. %dA is A of question %d, and so on.", n, questions[0].Number, questions[len(questions)-1].Number, questions[0].Number, questions[0].Number))
 	l.y += caption
 	frame := page.Box(x, l.y+sheet.PanelHead, sharedWidth, sharedHeight)
-	figure := &Figure{Centre: middle}
-	for _, q := range questions {
-		at := len(figure.Marks)
-		for _, m := range q.Figure.Marks {
-			m.Name = fmt.Sprintf("%d%s", q.Number, m.Name)
-			figure.Marks = append(figure.Marks, m)
-		}
-		for _, leg := range q.Figure.Legs {
-			figure.Legs = append(figure.Legs, [2]int{leg[0] + at, leg[1] + at})
-		}
-	}
-	if err := l.panel(ctx, figure, fmt.Sprintf("m%d", n), fmt.Sprintf("map %d", n), frame); err != nil {
+	if err := l.panel(ctx, l.shared(n), fmt.Sprintf("m%d", n), fmt.Sprintf("map %d", n), frame); err != nil {
 		return err
 	}
 	l.y = frame.Bottom() + sheet.PanelHead + 10
@@ -366,28 +356,42 @@ func (q *Question) block(l *layouter) float64 {
 	}
 	if q.Figure != nil {
 		d += profileTall * float64(len(q.Figure.Profiles))
+		if q.Figure.Blank != nil {
+			d += stripTall
+		}
 	}
 	return d + ruleGap*float64(answerLines(q.Kind)) + questionGap
 }
 
-// columns sets questions in two columns, the left one first, of about the same
-// depth; what does not fit goes on to the next page.
+// columns sets questions in two columns.
 func (l *layouter) columns(questions []Question) {
+	_ = l.inColumns(questions, func(q Question) float64 { return q.block(l) }, func(q Question, x, y float64) error {
+		l.inColumn(q, x, y)
+		return nil
+	})
+}
+
+// inColumns sets blocks in two columns, the left one first, of about the same
+// depth; what does not fit goes on to the next page.
+func (l *layouter) inColumns(questions []Question, deep func(Question) float64, set func(q Question, x, y float64) error) error {
 	for len(questions) > 0 {
-		l.room(questions[0].block(l))
+		l.room(deep(questions[0]))
 		free := l.bottom() - l.y
-		n, deep := split(questions, free, func(q Question) float64 { return q.block(l) })
+		n, used := split(questions, free, deep)
 		x, y := pageMargin, l.y
 		for i, q := range questions[:n[0]+n[1]] {
 			if i == n[0] {
 				x, y = pageMargin+l.columnWidth()+columnsGap, l.y
 			}
-			l.inColumn(q, x, y)
-			y += q.block(l)
+			if err := set(q, x, y); err != nil {
+				return err
+			}
+			y += deep(q)
 		}
-		l.y += deep
+		l.y += used
 		questions = questions[n[0]+n[1]:]
 	}
+	return nil
 }
 
 // split is how many of some blocks go in a left and a right column of a depth,
@@ -427,6 +431,9 @@ func (l *layouter) inColumn(q Question, x, y float64) {
 	if q.Figure != nil && len(q.Figure.Profiles) > 0 {
 		y = l.choice(q, page.Box(x, y, w, profileTall))
 	}
+	if q.Figure != nil && q.Figure.Blank != nil {
+		y = l.blank(q, page.Box(x, y, w, stripTall))
+	}
 	for range answerLines(q.Kind) {
 		y += ruleGap
 		l.rule(x, x+w-pageMargin, y)
@@ -440,6 +447,14 @@ func (l *layouter) choice(q Question, first page.Rect) float64 {
 	l.profiles(q.Figure.Profiles, first)
 	l.page.Close()
 	return first.Y + first.Height*float64(len(q.Figure.Profiles))
+}
+
+// blank draws the strip to draw a profile on and returns where it ends.
+func (l *layouter) blank(q Question, box page.Rect) float64 {
+	l.page.Open(fmt.Sprintf("q%d-strip", q.Number), fmt.Sprintf("Strip of question %d", q.Number))
+	l.strip(q.Figure, box, nil)
+	l.page.Close()
+	return box.Bottom()
 }
 
 // title of a question: its number, time and points, and its depth.
@@ -474,6 +489,9 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 		tall := (top + mapDepth - blockGap - ruleGap - y) / float64(n)
 		y = l.choice(q, page.Box(x, y, width, tall))
 	}
+	if q.Figure.Blank != nil {
+		y = l.blank(q, page.Box(x, y, width, stripTall))
+	}
 	for range answerLines(q.Kind) {
 		y += ruleGap
 		l.rule(x, l.width(), y)
@@ -485,20 +503,8 @@ func (l *layouter) mapped(ctx context.Context, q Question) error {
 // panel draws a figure's map in a frame, its groups named by id; called is
 // what warnings call it.
 func (l *layouter) panel(ctx context.Context, figure *Figure, id, called string, frame page.Rect) error {
-	s := l.survey
-	centre := figure.Centre.At()
-	plan := sheet.Plan{
-		Scale: s.o.Scale, Units: s.o.Units, Centre: &centre, Ground: s.grid, Data: s.grid.Source,
-		Contours: sheet.Contours{Lines: s.lines, Levels: s.levels}, Declination: s.o.Declination, Relief: l.o.Relief, Style: l.o.Style,
-	}
-	if s.zone == 0 {
-		plan.North = sheet.TrueNorth
-	}
-	var marks []sheet.PanelMark
-	for _, m := range figure.Marks {
-		marks = append(marks, sheet.PanelMark{Name: m.Name, At: m.At()})
-	}
-	panel, err := sheet.DrawPanel(ctx, l.page, plan, frame, id, marks, figure.Legs)
+	plan, marks, legs := l.plan(figure)
+	panel, err := sheet.DrawPanel(ctx, l.page, plan, frame, id, marks, legs)
 	if err != nil {
 		return fmt.Errorf("drill: %s: %w", called, err)
 	}
@@ -514,6 +520,32 @@ func (l *layouter) panel(ctx context.Context, figure *Figure, id, called string,
 	panel.Norths(l.page, page.At(frame.Right()-5, frame.Bottom()+sheet.PanelHead+8.6), 9)
 	l.page.Close()
 	return nil
+}
+
+// plan is a figure's map, with its marks and legs; the corners of outlines are
+// marks without dots.
+func (l *layouter) plan(figure *Figure) (plan sheet.Plan, marks []sheet.PanelMark, legs [][2]int) {
+	s := l.survey
+	centre := figure.Centre.At()
+	plan = sheet.Plan{
+		Scale: s.o.Scale, Units: s.o.Units, Centre: &centre, Ground: s.grid, Data: s.grid.Source,
+		Contours: sheet.Contours{Lines: s.lines, Levels: s.levels}, Declination: s.o.Declination, Relief: l.o.Relief, Style: l.o.Style,
+	}
+	if s.zone == 0 {
+		plan.North = sheet.TrueNorth
+	}
+	for _, m := range figure.Marks {
+		marks = append(marks, sheet.PanelMark{Name: m.Name, At: m.At()})
+	}
+	legs = append(legs, figure.Legs...)
+	for _, outline := range figure.outlined("") {
+		first := len(marks)
+		for i, m := range outline {
+			marks = append(marks, sheet.PanelMark{Name: m.Name, At: m.At(), Bare: true})
+			legs = append(legs, [2]int{first + i, first + (i+1)%len(outline)})
+		}
+	}
+	return plan, marks, legs
 }
 
 // numbersRead says how the contour numbers of a map read.
@@ -631,47 +663,83 @@ func (l *layouter) answers() {
 	l.y += keyGap
 }
 
+// keyText is the size of the working in the key, points: it stands in columns.
+const keyText = 7.5
+
+// working are the lines of an answer in the key.
+func (q *Question) working() []string {
+	lines := slices.Clone(q.Working)
+	for _, m := range q.Mistakes {
+		lines = append(lines, m.text())
+	}
+	lines = append(lines, "Clear of error: "+q.Margin+".")
+	if q.Reading != "" {
+		lines = append(lines, "Asked for: "+q.Reading)
+	}
+	return lines
+}
+
+// keyTall is the height of a profile in the key, millimetres.
+const keyTall = 24
+
+// keyBlock is the depth of an answer in a column of the key.
+func (q *Question) keyBlock(l *layouter) float64 {
+	w := l.columnWidth()
+	d := depth(q.headline(), page.Bold, keyText+0.5, w) + 0.6
+	for _, line := range q.working() {
+		d += depth(line, page.Regular, keyText, w) + 0.3
+	}
+	if q.Figure != nil && q.Figure.Key != nil {
+		d += keyTall + depth(q.Figure.Key.Key(), page.Regular, 6.5, w) + 2
+	}
+	if q.Figure != nil && q.Figure.Drawn != nil {
+		d += stripTall
+	}
+	return d + keyGap
+}
+
+func (q *Question) headline() string { return fmt.Sprintf("Answer %d: %s", q.Number, q.Answer) }
+
 // key sets the answers.
-func (l *layouter) key() error {
-	const indent = 6
+func (l *layouter) key(ctx context.Context) error {
 	l.answers()
-	for _, q := range l.set.Questions {
-		width := l.width() - indent
-		lines := append(append([]string{}, q.Working...), "Clear of error: "+q.Margin+".")
-		if q.Reading != "" {
-			lines = append(lines, "Asked for: "+q.Reading)
-		}
-		need := depth(q.Answer, page.Bold, keySize, l.width()-22) + 1
-		for _, w := range lines {
-			need += depth(w, page.Regular, smallSize, width) + 0.4
-		}
-		const tall = 26
-		drawing := q.Figure != nil && q.Figure.Key != nil
-		if drawing {
-			need += tall + 4
-		}
-		l.room(need)
-		l.text(page.At(pageMargin, l.y+0.8*keySize*pointMM*spread), keySize, page.Bold, page.AlignLeft, fmt.Sprintf("Answer %d", q.Number))
-		l.y += l.paragraph(pageMargin+22, l.y, l.width()-22, keySize, page.Bold, q.Answer) + 1
-		for _, w := range lines {
-			l.y += l.paragraph(pageMargin+indent, l.y, width, smallSize, page.Regular, w) + 0.4
-		}
-		if drawing {
-			l.page.Open(fmt.Sprintf("a%d-profile", q.Number), fmt.Sprintf("Profile of answer %d", q.Number))
-			box := page.Box(pageMargin+indent, l.y, width*0.8, tall)
-			if _, err := q.Figure.Key.Draw(l.page, box, l.survey.o.Units, l.o.Style); err != nil {
-				return fmt.Errorf("drill: the profile of answer %d: %w", q.Number, err)
-			}
-			l.page.Close()
-			l.paragraph(box.Right()+1, l.y+7, pageMargin+l.width()-box.Right()-1, 6.5, page.Regular, q.Figure.Key.Key())
-			l.y += tall + 4
-		}
-		l.y += keyGap
+	if err := l.drawnOnMaps(ctx); err != nil {
+		return err
+	}
+	err := l.inColumns(l.set.Questions, func(q Question) float64 { return q.keyBlock(l) }, l.answer)
+	if err != nil {
+		return err
 	}
 	for _, n := range l.set.Notes {
 		s := "Note: " + n + "."
 		l.room(depth(s, page.Regular, smallSize, l.width()))
 		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, s)
+	}
+	return nil
+}
+
+// answer sets an answer with its working in a column of the key.
+func (l *layouter) answer(q Question, x, y float64) error {
+	w := l.columnWidth()
+	y += l.paragraph(x, y, w, keyText+0.5, page.Bold, q.headline()) + 0.6
+	for _, line := range q.working() {
+		y += l.paragraph(x, y, w, keyText, page.Regular, line) + 0.3
+	}
+	if q.Figure == nil {
+		return nil
+	}
+	if q.Figure.Key != nil {
+		l.page.Open(fmt.Sprintf("a%d-profile", q.Number), fmt.Sprintf("Profile of answer %d", q.Number))
+		if _, err := q.Figure.Key.Draw(l.page, page.Box(x, y, w-2, keyTall), l.survey.o.Units, l.o.Style); err != nil {
+			return fmt.Errorf("drill: the profile of answer %d: %w", q.Number, err)
+		}
+		l.page.Close()
+		l.paragraph(x, y+keyTall+0.5, w, 6.5, page.Regular, q.Figure.Key.Key())
+	}
+	if q.Figure.Drawn != nil {
+		l.page.Open(fmt.Sprintf("a%d-strip", q.Number), fmt.Sprintf("Strip of answer %d", q.Number))
+		l.strip(q.Figure, page.Box(x, y, w, stripTall), q.Figure.Drawn)
+		l.page.Close()
 	}
 	return nil
 }

@@ -43,14 +43,14 @@ func MinutesOf(k Kind) int {
 	switch k {
 	case Landform, BackBearing:
 		return 1
-	case Elevation, Norths:
+	case Elevation, Norths, SlopeShape:
 		return 2
-	case Profile, PageBearing:
+	case Profile, PageBearing, GridReference:
 		return 3
-	case Destination:
+	case Destination, DrawProfile:
 		return 5
 	}
-	return 4 // Sight, Climb, Slope
+	return 4 // Sight, Climb, Slope, WalkTime
 }
 
 // PointsOf is what a right answer to a question of a kind counts: one for what
@@ -60,7 +60,7 @@ func PointsOf(k Kind) int {
 	switch k {
 	case Landform, BackBearing:
 		return 1
-	case Elevation, Norths, Profile, PageBearing:
+	case Elevation, Norths, Profile, PageBearing, GridReference, SlopeShape:
 		return 2
 	}
 	return 3
@@ -68,8 +68,9 @@ func PointsOf(k Kind) int {
 
 // answerLines are the lines a question of a kind leaves to write on.
 func answerLines(k Kind) int {
-	if k == Sight || k == Destination {
-		return 2 // a yes or no, and where
+	switch k {
+	case Sight, Destination, SlopeShape, WalkTime:
+		return 2 // two answers
 	}
 	return 1
 }
@@ -115,10 +116,23 @@ func (s *survey) holds(m *sharedMap, f *Figure) bool {
 	if err != nil {
 		return false
 	}
+	inside := func(place geodesy.LatLon) bool {
+		at, err := geodesy.ToUTMZone(place, s.zone)
+		return err == nil && math.Abs(at.Easting-centre.Easting) <= s.paper(sharedWidth/2-edgeMM) &&
+			math.Abs(at.Northing-centre.Northing) <= s.paper(sharedHeight/2-edgeMM)
+	}
+	for _, place := range f.Within {
+		if !inside(place) {
+			return false
+		}
+	}
+	for _, k := range f.Outline {
+		if !inside(k.At()) {
+			return false
+		}
+	}
 	for _, k := range f.Marks {
-		at, err := geodesy.ToUTMZone(k.At(), s.zone)
-		if err != nil || math.Abs(at.Easting-centre.Easting) > s.paper(sharedWidth/2-edgeMM) ||
-			math.Abs(at.Northing-centre.Northing) > s.paper(sharedHeight/2-edgeMM) {
+		if !inside(k.At()) {
 			return false
 		}
 		for _, other := range m.marks {
@@ -222,6 +236,12 @@ func (s *survey) within(q *Question) string {
 		return fmt.Sprintf("%s to %s from A", s.distance(d.EarliestM), s.distance(d.LatestM))
 	case SightAnswer:
 		return "yes or no as here"
+	case GridReferenceAnswer:
+		return "six figures: one out in the third or the last; the cross: 2 mm"
+	case DrawProfileAnswer:
+		return fmt.Sprintf("yes or no as here; heights ± %s %s", number(s.levels.Interval/4), s.levels.Unit)
+	case WalkTimeAnswer:
+		return fmt.Sprintf("%.0f to %.0f min, %.0f to %.0f double paces", d.LeastMinutes, d.MostMinutes, d.LeastPaces, d.MostPaces)
 	}
 	return "as here"
 }

@@ -50,10 +50,14 @@ func (s *Set) QuestionsOnly() *Set {
 		return p
 	}
 	for _, q := range s.Questions {
-		q.Answer, q.Working, q.Margin, q.Within, q.Data = "", nil, "", "", nil
+		q.Answer, q.Working, q.Margin, q.Within, q.Data, q.Mistakes = "", nil, "", "", nil, nil
 		if q.Figure != nil {
 			f := *q.Figure
-			f.Key, f.Centre, f.Marks = nil, bare(f.Centre), nil
+			f.Key, f.Drawn, f.Traces, f.Within = nil, nil, nil, nil
+			f.Centre, f.Marks, f.Outline = bare(f.Centre), nil, nil
+			for _, m := range q.Figure.Outline {
+				f.Outline = append(f.Outline, bare(m))
+			}
 			for _, m := range q.Figure.Marks {
 				f.Marks = append(f.Marks, bare(m))
 			}
@@ -75,6 +79,9 @@ func (s *Set) Key() string {
 		}
 		if q.Reading != "" {
 			fmt.Fprintf(&b, "   Asked for: %s\n", q.Reading)
+		}
+		for _, m := range q.Mistakes {
+			fmt.Fprintf(&b, "   %s\n", m.text())
 		}
 		fmt.Fprintf(&b, "   Clear of error: %s.\n", q.Margin)
 	}

@@ -28,6 +28,9 @@ type Panel struct {
 type PanelMark struct {
 	Name string
 	At   geodesy.LatLon
+	// Bare marks have no dot: the corners of an outline. Without a name there
+	// is nothing to see of them.
+	Bare bool
 }
 
 // Room a panel's grid numbers and corner coordinates need outside its frame,
@@ -117,10 +120,16 @@ func (m *mapPanel) exercise(marks []PanelMark, legs [][2]int) error {
 			return fmt.Errorf("%w: mark %s at %v is outside its map", ErrPlan, k.Name, k.At)
 		}
 		at[i] = q
+		if k.Bare {
+			continue
+		}
 		m.page.Add(page.Fill{Rings: [][]page.Point{page.Circle(q, 1.1)}, Color: page.White}, page.Fill{Rings: [][]page.Point{page.Circle(q, 0.75)}, Color: style.Leg.Color})
 		m.symbolBox(q, 1.1)
 	}
 	for i, k := range marks {
+		if k.Name == "" {
+			continue
+		}
 		m.label(at[i], 1.1, style.Ink, labelLine{k.Name, page.Bold, 10})
 	}
 	return nil

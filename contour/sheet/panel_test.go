@@ -23,7 +23,7 @@ func TestPanelIsTrueToScale(t *testing.T) {
 	pg := &page.Page{Width: 210, Height: 297}
 	for i, frame := range []page.Rect{page.Box(20, 20, 90, 90), page.Box(60, 160, 100, 80)} {
 		panel, err := DrawPanel(context.Background(), pg, plan, frame, []string{"one", "two"}[i],
-			[]PanelMark{{"A", a}, {"B", b}}, [][2]int{{0, 1}})
+			[]PanelMark{{Name: "A", At: a}, {Name: "B", At: b}}, [][2]int{{0, 1}})
 		require.NoError(t, err)
 		assert.Empty(t, panel.Unlabelled)
 		panel.ScaleBar(pg, page.At(frame.X, frame.Bottom()+12), 80)
@@ -62,7 +62,7 @@ func TestPanelRefusals(t *testing.T) {
 		_, err := DrawPanel(context.Background(), pg, Plan{Scale: 25000, Centre: &a}, page.Box(20, 20, 90, 90), "x", marks, legs)
 		return err
 	}
-	require.ErrorIs(t, draw([]PanelMark{{"A", far}}, nil), ErrPlan)
-	require.ErrorIs(t, draw([]PanelMark{{"A", a}}, [][2]int{{0, 1}}), ErrPlan)
-	require.ErrorIs(t, draw([]PanelMark{{"A", a}, {"B", a}}, [][2]int{{0, 1}}), ErrPlan)
+	require.ErrorIs(t, draw([]PanelMark{{Name: "A", At: far}}, nil), ErrPlan)
+	require.ErrorIs(t, draw([]PanelMark{{Name: "A", At: a}}, [][2]int{{0, 1}}), ErrPlan)
+	require.ErrorIs(t, draw([]PanelMark{{Name: "A", At: a}, {Name: "B", At: a}}, [][2]int{{0, 1}}), ErrPlan)
 }
