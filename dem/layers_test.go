@@ -38,7 +38,7 @@ var allowed = map[string][]string{
 	"crowline/contour/page":       {"crowline/dem/outfile"},
 	"crowline/contour/sheet": {"crowline/contour", "crowline/contour/page", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
 		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/units"},
-	"crowline/contour/drill": {"crowline/contour", "crowline/contour/page", "crowline/contour/sheet", "crowline/visibility", "crowline/profile", "crowline/profile/magnetic",
+	"crowline/contour/drill": {"crowline/contour", "crowline/contour/page", "crowline/contour/sheet", "crowline/visibility", "crowline/visibility/fix", "crowline/profile", "crowline/profile/magnetic",
 		"crowline/dem", "crowline/dem/landform", "crowline/dem/geodesy", "crowline/dem/units"},
 }
 

@@ -55,11 +55,19 @@ const (
 	DrawProfile Kind = "draw-profile"
 	// WalkTime: the time and the paces of a leg by a stated rule.
 	WalkTime Kind = "walk-time"
+	// Water: which way water runs, and the stream traced to the map's edge.
+	Water Kind = "water"
+	// Tracing: the crest, the floor and every saddle of a square, traced.
+	Tracing Kind = "tracing"
+	// Resection: one's own place by bearings to two marks.
+	Resection Kind = "resection"
+	// Intersection: a place by bearings from two marks.
+	Intersection Kind = "intersection"
 )
 
 // Kinds lists every kind, in the order the package names them.
 var Kinds = []Kind{Landform, Elevation, Profile, Sight, Climb, Slope, BackBearing, Norths, PageBearing, Destination,
-	GridReference, SlopeShape, DrawProfile, WalkTime}
+	GridReference, SlopeShape, DrawProfile, WalkTime, Water, Tracing, Resection, Intersection}
 
 // Level is how much a student is asked.
 type Level string
@@ -198,6 +206,12 @@ func DataOf(k Kind) any {
 		return DrawProfileAnswer{}
 	case WalkTime:
 		return WalkTimeAnswer{}
+	case Water:
+		return WaterAnswer{}
+	case Tracing:
+		return TracingAnswer{}
+	case Resection, Intersection:
+		return CrossBearingsAnswer{}
 	}
 	return BearingAnswer{}
 }
@@ -373,6 +387,7 @@ func (s *survey) ask(ctx context.Context, kind Kind, number int) (*Question, err
 		Landform: s.landform, Elevation: s.elevation, Profile: s.profile, Sight: s.sight, Climb: s.climb, Slope: s.slope,
 		BackBearing: s.backBearing, Norths: s.norths, PageBearing: s.pageBearing, Destination: s.destination,
 		GridReference: s.gridReference, SlopeShape: s.slopeShape, DrawProfile: s.drawProfile, WalkTime: s.walkTime,
+		Water: s.water, Tracing: s.tracing, Resection: s.resection, Intersection: s.intersection,
 	}
 	// A stream of its own for each question, so that how many tries one
 	// takes does not change the next.
@@ -460,7 +475,7 @@ func (s *survey) why(kind Kind, asked []Question) string {
 		return "no question of norths: the declination is not known"
 	case kind == GridReference && !s.kilometreGrid():
 		return fmt.Sprintf("no question of kind %s: at 1:%.0f the map's grid lines are not a kilometre apart", kind, s.o.Scale)
-	case (kind == Norths || kind == PageBearing || kind == GridReference) && s.zone == 0:
+	case (kind == Norths || kind == PageBearing || kind == GridReference || kind == Water || kind == Tracing || kind == Resection || kind == Intersection) && s.zone == 0:
 		return fmt.Sprintf("no question of kind %s: there is no grid this near a pole", kind)
 	case n == 0:
 		return fmt.Sprintf("no question of kind %s: none on this ground is clear of %s and of a slip in reading the map", kind, s.dataError())
@@ -540,7 +555,9 @@ func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) 
 	if s.lines, err = contour.Trace(ctx, grid, s.levels, contour.Options{}); err != nil {
 		return nil, fmt.Errorf("drill: %w", err)
 	}
-	if slices.Contains(o.Kinds, Landform) || slices.Contains(o.Kinds, Elevation) || slices.Contains(o.Kinds, Destination) {
+	if slices.ContainsFunc(o.Kinds, func(k Kind) bool {
+		return slices.Contains([]Kind{Landform, Elevation, Destination, Water, Tracing}, k)
+	}) {
 		asked := o.Landforms
 		if asked.VerticalError == 0 {
 			asked.VerticalError = o.VerticalError

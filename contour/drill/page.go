@@ -680,7 +680,7 @@ func (q *Question) working() []string {
 }
 
 // keyTall is the height of a profile in the key, millimetres.
-const keyTall = 24
+const keyTall = 26
 
 // keyBlock is the depth of an answer in a column of the key.
 func (q *Question) keyBlock(l *layouter) float64 {

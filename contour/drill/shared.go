@@ -45,12 +45,12 @@ func MinutesOf(k Kind) int {
 		return 1
 	case Elevation, Norths, SlopeShape:
 		return 2
-	case Profile, PageBearing, GridReference:
+	case Profile, PageBearing, GridReference, Water:
 		return 3
 	case Destination, DrawProfile:
 		return 5
 	}
-	return 4 // Sight, Climb, Slope, WalkTime
+	return 4 // Sight, Climb, Slope, WalkTime, Tracing, Resection, Intersection
 }
 
 // PointsOf is what a right answer to a question of a kind counts: one for what
@@ -234,6 +234,12 @@ func (s *survey) within(q *Question) string {
 		}
 	case DestinationAnswer:
 		return fmt.Sprintf("%s to %s from A", s.distance(d.EarliestM), s.distance(d.LatestM))
+	case WaterAnswer:
+		return fmt.Sprintf("that point of the compass; the line: %.0f mm", streamNear)
+	case TracingAnswer:
+		return fmt.Sprintf("that many; lines: %d mm", tracedNear)
+	case CrossBearingsAnswer:
+		return fmt.Sprintf("%.0f mm", math.Ceil(s.mm(d.MajorM)))
 	case SightAnswer:
 		return "yes or no as here"
 	case GridReferenceAnswer:

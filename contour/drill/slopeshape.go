@@ -176,7 +176,7 @@ func (s *survey) shapeBetween(ctx context.Context, a, b geodesy.LatLon, want Sha
 	}
 	return &Question{
 		Text:    "A is the top of a slope and B its foot. Is the slope concave (hollow) or convex (bulging)? Can you see B from A? Which lines told you? Take an eye " + eyeText(s) + " above the ground and no trees.",
-		Reading: "Compare the gaps between the lines near A with those near B. Which lines: any words that name the gaps near the top and near the foot.",
+		Reading: "Compare the gaps between the lines near A with those near B. Which lines: words that name the gaps near the top and near the foot are right.",
 		Figure:  figure,
 		Answer:  answer,
 		Working: []string{
