@@ -502,7 +502,8 @@ type survey struct {
 	assumed  bool    // the data states no vertical error
 	looked   int     // legs drawn for the sight question being made
 	maps     []*sharedMap
-	in       *sharedMap // where a question is being drawn; nil for anywhere
+	featured map[landform.Kind][]landform.Position // posts within the radius
+	in       *sharedMap                            // where a question is being drawn; nil for anywhere
 }
 
 func newSurvey(ctx context.Context, grid *dem.Grid, o Options) (*survey, error) {

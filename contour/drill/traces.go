@@ -23,8 +23,9 @@ const (
 	Stream
 	// Crest: a line of high ground.
 	Crest
-	// Ring: a saddle.
+	// Ring: a saddle. Doubt: what may be taken for one.
 	Ring
+	Doubt
 	// Ray: a line of position.
 	Ray
 )
@@ -70,6 +71,8 @@ func (l *layouter) trace(panel *sheet.Panel, t Trace, number string) error {
 		label(middle.Add(3.2, 0))
 	case Ring:
 		stroke(0.5, ink, nil, append(page.Circle(middle, 1.8), page.Circle(middle, 1.8)[0]))
+	case Doubt:
+		stroke(0.2, ink, []float64{0.7, 0.5}, append(page.Circle(middle, 1.8), page.Circle(middle, 1.8)[0]))
 	case Stream:
 		stroke(0.6, blue, nil, line)
 	case Crest:
@@ -207,9 +210,16 @@ func (l *layouter) keyPanel(ctx context.Context, k keyMap, frame page.Rect) erro
 	if err != nil {
 		return fmt.Errorf("drill: the key's %s: %w", strings.ToLower(k.said), err)
 	}
+	var letters page.Item
 	for _, it := range aside.Items {
-		if g, ok := it.(*page.Group); ok && slices.Contains([]string{k.id + "-grid-numbers", k.id + "-contour-numbers", k.id + "-corners"}, g.ID) {
-			continue
+		if g, ok := it.(*page.Group); ok {
+			if slices.Contains([]string{k.id + "-grid-numbers", k.id + "-contour-numbers", k.id + "-corners"}, g.ID) {
+				continue
+			}
+			if g.ID == k.id+"-letters" { // over what is drawn
+				letters = it
+				continue
+			}
 		}
 		l.page.Items = append(l.page.Items, it)
 	}
@@ -222,6 +232,9 @@ func (l *layouter) keyPanel(ctx context.Context, k keyMap, frame page.Rect) erro
 	}
 	l.page.Unclip()
 	l.page.Close()
+	if letters != nil {
+		l.page.Items = append(l.page.Items, letters)
+	}
 	return nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"crowline/dem"
@@ -16,10 +17,12 @@ import (
 type TracingAnswer struct {
 	// Square is its corners, north-west first and clockwise.
 	Square  []Place `json:"square" means:"The corners of the square, from the north-west one on, clockwise."`
-	Saddles []Place `json:"saddles" means:"Every saddle in it."`
-	// Crest and Floor are the longest of the square, as far as they lie in it.
-	Crest []Place `json:"crest" means:"The longest crest of a ridge or spur in it."`
-	Floor []Place `json:"floor" means:"The longest floor of a valley or draw in it."`
+	Saddles []Place `json:"saddles" means:"The saddles in it that must be ringed."`
+	// Doubtful look like saddles on the map, and the data's error can make them.
+	Doubtful []Place `json:"doubtful_saddles" means:"Places that look like saddles on the map and that the data's error can make: ringed or not, both are right."`
+	// Crests and Floors are the parts that lie in the square.
+	Crests [][]Place `json:"crests" means:"The crests of ridges and spurs in it."`
+	Floors [][]Place `json:"floors" means:"The floors of valleys and draws in it."`
 }
 
 const (
@@ -28,10 +31,11 @@ const (
 	// tracedNear is how near to a line or a saddle a student's is right,
 	// millimetres.
 	tracedNear = 3
-	// leastTraced is how long the lines are within the square, millimetres, and
-	// longestBy how many times as long as the next of their sort.
-	leastTraced = 16
-	longestBy   = 1.25
+	// leastTraced is how long a crest or floor is within the square, millimetres;
+	// one of each, at least, is sure.
+	leastTraced = 12
+	// mostDoubtful places that look like saddles may lie in it.
+	mostDoubtful = 3
 	// edgeClear is how far from the square's sides no saddle lies, millimetres:
 	// nearer, nobody could say whether it is in.
 	edgeClear = 2.5
@@ -69,17 +73,18 @@ func (b mapBox) inSquare(line []geodesy.LatLon) (part []geodesy.LatLon, length f
 
 // saddleOnMap reports whether the contours about a place look like a saddle's:
 // going round, ground an interval higher and ground an interval lower within
-// lookMM take turns twice.
-func (s *survey) saddleOnMap(at geodesy.LatLon) bool {
+// look, metres, take turns twice.
+func (s *survey) saddleOnMap(at geodesy.LatLon, look float64) bool {
 	h, err := dem.ElevationAt(s.grid, at)
 	if err != nil {
 		return false
 	}
-	const ways, steps = 16, 5
+	const ways = 16
+	steps := int(math.Ceil(look / s.spacing))
 	var signs []int
 	for w := range ways {
 		for k := 1; k <= steps; k++ {
-			p, _ := geodesy.Direct(at, geodesy.NewTrueBearing(geodesy.Degrees(w)*360/ways), s.paper(lookMM)*float64(k)/steps)
+			p, _ := geodesy.Direct(at, geodesy.NewTrueBearing(geodesy.Degrees(w)*360/ways), look*float64(k)/float64(steps))
 			v, err := dem.ElevationAt(s.grid, p)
 			if err != nil {
 				break
@@ -113,15 +118,13 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 			saddles = append(saddles, f)
 		}
 	}
-	if len(saddles) == 0 {
+	of := s.posts(landform.Saddle)
+	if len(of) == 0 {
 		return nil, nil
 	}
 	// About a saddle, anywhere in the square.
-	f := saddles[r.IntN(len(saddles))]
-	if f.Confidence < leastConfidence {
-		return nil, nil
-	}
-	at, err := s.grid.Place(float64(f.Column), float64(f.Row))
+	f := of[r.IntN(len(of))]
+	at, err := s.grid.Place(f.Column, f.Row)
 	if err != nil || geodesy.UTMZone(at) != s.zone {
 		return nil, nil
 	}
@@ -157,8 +160,8 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 	if len(rings) == 0 || len(rings) > 4 {
 		return nil, nil
 	}
-	var best, next [2]float64
-	var longest [2][]geodesy.LatLon
+	var lines [2][][]geodesy.LatLon // crests, floors
+	var sure [2]bool
 	for i := range s.features {
 		f := &s.features[i]
 		crest, floor := crestOrFloor(f.Kind)
@@ -173,51 +176,26 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 			}
 			line = append(line, at)
 		}
-		part, length := box.inSquare(line)
 		n := 0
 		if floor {
 			n = 1
 		}
-		switch {
-		case length > best[n]:
-			best[n], next[n], longest[n] = length, best[n], part
-			if f.Confidence < leastConfidence {
-				longest[n] = nil
-			}
-		case length > next[n]:
-			next[n] = length
+		if part, length := box.inSquare(line); length >= s.paper(leastTraced) {
+			lines[n] = append(lines[n], part)
+			sure[n] = sure[n] || f.Confidence >= leastConfidence
 		}
 	}
-	for n := range best {
-		if longest[n] == nil || best[n] < s.paper(leastTraced) || best[n] < longestBy*next[n] {
-			return nil, nil
-		}
-	}
-	// What looks like a saddle on the map, and is none of these, would be ringed
-	// too.
-	c, row, dx, dy, ok := s.located(centre)
-	if !ok {
+	if !sure[0] || !sure[1] {
 		return nil, nil
 	}
-	reach := 1.1 * half
-	for y := int(row - reach/dy); y <= int(row+reach/dy); y++ {
-		for x := int(c - reach/dx); x <= int(c+reach/dx); x++ {
-			p, err := s.grid.Place(float64(x), float64(y))
-			if err != nil {
-				return nil, nil
-			}
-			if _, _, on := box.off(p); !on || nearest(p, rings) <= s.paper(lookMM) {
-				continue
-			}
-			if s.saddleOnMap(p) {
-				return nil, nil
-			}
-		}
-	}
 	for _, p := range rings {
-		if !s.saddleOnMap(p) {
+		if !s.saddleOnMap(p, max(s.paper(lookMM), s.along.Scale/2)) {
 			return nil, nil
 		}
+	}
+	doubtful := s.doubtfulSaddles(box, centre, rings)
+	if len(doubtful) > mostDoubtful {
+		return nil, nil
 	}
 	corners := []Place{}
 	for i, k := range [][2]float64{{-1, 1}, {1, 1}, {1, -1}, {-1, -1}} {
@@ -236,14 +214,22 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 	figure := &Figure{Centre: s.place("", centre), Outline: corners}
 	data.Square = corners
 	for n, kind := range []Stroke{Crest, Stream} {
-		figure.Traces = append(figure.Traces, Trace{Kind: kind, Line: longest[n]})
-		for _, p := range longest[n] {
+		for _, line := range lines[n] {
+			figure.Traces = append(figure.Traces, Trace{Kind: kind, Line: smooth(line)})
+			var places []Place
+			for _, p := range line {
+				places = append(places, s.place("", p))
+			}
 			if n == 0 {
-				data.Crest = append(data.Crest, s.place("", p))
+				data.Crests = append(data.Crests, places)
 			} else {
-				data.Floor = append(data.Floor, s.place("", p))
+				data.Floors = append(data.Floors, places)
 			}
 		}
+	}
+	for _, p := range doubtful {
+		figure.Traces = append(figure.Traces, Trace{Kind: Doubt, Line: []geodesy.LatLon{p}})
+		data.Doubtful = append(data.Doubtful, s.place("", p))
 	}
 	var names []string
 	for _, p := range rings {
@@ -251,20 +237,58 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 		e, n, _ := box.off(p)
 		names = append(names, fmt.Sprintf("%.0f mm east and %.0f mm south of corner A", s.mm(e+half), s.mm(half-n)))
 	}
+	count := fmt.Sprintf("%d %s", len(rings), plural(len(rings), "saddle"))
+	working := []string{"Saddles: " + strings.Join(names, "; ") + "."}
+	if n := len(doubtful); n > 0 {
+		count += fmt.Sprintf(", and up to %d more", n)
+		working = append(working, fmt.Sprintf("%d more %s may be taken for a saddle on the map, but the data's error can make that: ringed thin on the key's map. Ringed or not, both are right.", n, plural(n, "place")))
+	}
 	return &Question{
-		Text: "In the square at A, trace the longest crest of a ridge or spur in one colour and the longest floor of a valley or draw in another, and ring every saddle. How many saddles are there? Which lines told you?",
-		Reading: fmt.Sprintf("A line within %d mm, and a ring about the saddle, are right; %.0f mm of each line are enough. Which lines: words that name the bends of the contours, and the hourglass at a saddle, are right.",
+		Text: "In the square at A, trace a crest (of a ridge or spur) in one colour and a floor (of a valley or draw) in another, and ring every saddle. How many saddles are there? Which lines told you?",
+		Reading: fmt.Sprintf("A line within %d mm, and a ring about the saddle, are right; %.0f mm of a line are enough. Which lines: words that name the bends of the contours, and the hourglass at a saddle, are right.",
 			tracedNear, float64(leastTraced)/2),
 		Figure:  figure,
-		Answer:  fmt.Sprintf("%d %s; the lines are on the key's map.", len(rings), plural(len(rings), "saddle")),
-		Working: []string{"Saddles: " + strings.Join(names, "; ") + ".", "The bends of the contours point away from high ground along a crest, and to high ground along a valley floor; at a saddle two crests and two valleys meet."},
-		Margin:  fmt.Sprintf("confidence of each %.1f or more; the lines are %.0f %% longer in the square than the next; no other place in it has ground an interval higher on two sides and an interval lower on two within %d mm", leastConfidence, 100*(longestBy-1), lookMM),
+		Answer:  count + "; the lines are on the key's map, and any of each sort is right.",
+		Working: append(working, "The bends of the contours point away from high ground along a crest, and to high ground along a valley floor; at a saddle two crests and two valleys meet."),
+		Margin:  fmt.Sprintf("confidence of each saddle, and of one crest and one floor, %.1f or more; doubtful is where ground an interval higher on two sides and an interval lower on two lies within %d mm of a place", leastConfidence, lookMM),
 		Mistakes: []Mistake{
 			{"crest and floor exchanged", "read the numbers upside down: took the bends to point the other way"},
 			{"a ring round a hilltop", "took closed contours for a saddle"},
 		},
 		Data: data,
 	}, nil
+}
+
+// doubtfulSaddles are the places of a square that look like saddles on the map
+// and are none of the sure ones: the middle of each patch of such posts.
+func (s *survey) doubtfulSaddles(box mapBox, centre geodesy.LatLon, rings []geodesy.LatLon) (out []geodesy.LatLon) {
+	c, row, dx, dy, ok := s.located(centre)
+	if !ok {
+		return nil
+	}
+	var patches [][]geodesy.LatLon
+	reach := 1.1 * box.e
+	for y := int(row - reach/dy); y <= int(row+reach/dy); y++ {
+		for x := int(c - reach/dx); x <= int(c+reach/dx); x++ {
+			p, err := s.grid.Place(float64(x), float64(y))
+			if err != nil {
+				continue
+			}
+			if _, _, on := box.off(p); !on || nearest(p, rings) <= s.paper(lookMM) || !s.saddleOnMap(p, s.paper(lookMM)) {
+				continue
+			}
+			near := slices.IndexFunc(patches, func(patch []geodesy.LatLon) bool { return nearest(p, patch) <= s.paper(lookMM/2) })
+			if near < 0 {
+				patches = append(patches, nil)
+				near = len(patches) - 1
+			}
+			patches[near] = append(patches[near], p)
+		}
+	}
+	for _, patch := range patches {
+		out = append(out, patch[len(patch)/2])
+	}
+	return out
 }
 
 func nearest(at geodesy.LatLon, places []geodesy.LatLon) float64 {

@@ -33,7 +33,7 @@ const (
 	// streamNear is how near to the stream a line drawn by a student is right,
 	// millimetres, and how near the stream of every ground drawn with the data's
 	// error is to it.
-	streamNear = 2.0
+	streamNear = 3.0
 	// streamGrounds are drawn with the data's error; streamMisses of them may
 	// send the water elsewhere: 19 in 20.
 	streamGrounds = 20
@@ -175,6 +175,46 @@ func (b mapBox) course(way []geodesy.LatLon, far float64) (bearing float64, ok b
 	return 0, false
 }
 
+// posts are the places of sure features of some kinds within the radius: of
+// lines all their posts, but the first of their length and the last. On a map
+// that is being filled only those on it.
+func (s *survey) posts(kinds ...landform.Kind) (out []landform.Position) {
+	if s.featured == nil {
+		s.featured = map[landform.Kind][]landform.Position{}
+		for i := range s.features {
+			f := &s.features[i]
+			if f.Confidence < leastConfidence {
+				continue
+			}
+			of := []landform.Position{{Column: float64(f.Column), Row: float64(f.Row)}}
+			if n := len(f.Line); n > 0 {
+				of = f.Line[n/6 : n-n/6]
+			}
+			for _, p := range of {
+				at, err := s.grid.Place(p.Column, p.Row)
+				if err == nil && geodesy.Inverse(s.o.Around, at).Distance <= s.o.Radius {
+					s.featured[f.Kind] = append(s.featured[f.Kind], p)
+				}
+			}
+		}
+	}
+	for _, k := range kinds {
+		for _, p := range s.featured[k] {
+			if s.in != nil {
+				at, err := s.grid.Place(p.Column, p.Row)
+				if err != nil {
+					continue
+				}
+				if e, n := s.in.plane.Forward(at); math.Abs(e) > s.paper(sharedWidth/2) || math.Abs(n) > s.paper(sharedHeight/2) {
+					continue
+				}
+			}
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
 // keepsTo reports whether no place of a way lies farther from a line than near,
 // metres.
 func (b mapBox) keepsTo(way, line []geodesy.LatLon, near float64) bool {
@@ -203,17 +243,11 @@ func (s *survey) water(ctx context.Context, r *rand.Rand) (*Question, error) {
 	if s.zone == 0 {
 		return nil, nil
 	}
-	var of []int
-	for i, f := range s.features {
-		if (f.Kind == landform.Valley || f.Kind == landform.Draw) && f.Confidence >= leastConfidence {
-			of = append(of, i)
-		}
-	}
+	of := s.posts(landform.Valley, landform.Draw)
 	if len(of) == 0 {
 		return nil, nil
 	}
-	f := s.features[of[r.IntN(len(of))]]
-	p := f.Line[len(f.Line)/6+r.IntN(max(1, len(f.Line)/2))]
+	p := of[r.IntN(len(of))]
 	column, row := int(math.Round(p.Column)), int(math.Round(p.Row))
 	at, err := s.grid.Place(float64(column), float64(row))
 	if err != nil || geodesy.Inverse(s.o.Around, at).Distance > s.o.Radius || geodesy.UTMZone(at) != s.zone || !s.mapped(at) || !s.measured(at, s.paper(courseMM)) {
@@ -250,7 +284,7 @@ func (s *survey) water(ctx context.Context, r *rand.Rand) (*Question, error) {
 	lowest := math.Inf(1)
 	for _, h := range heights {
 		lowest = min(lowest, h)
-		if h > lowest+readingError*s.interval() {
+		if h > lowest+max(readingError*s.interval(), s.o.VerticalError) {
 			return nil, nil
 		}
 	}
