@@ -85,15 +85,16 @@ const (
 // Levels lists every level, easiest first.
 var Levels = []Level{Beginner, Intermediate, Leader}
 
-// KindsOf are the kinds asked at a level unless others are named.
+// KindsOf are the kinds asked at a level unless others are named, those first
+// that fill a quarter of an hour.
 func KindsOf(l Level) []Kind {
 	switch l {
 	case Beginner:
-		return []Kind{Landform, Elevation, BackBearing, PageBearing, Climb}
+		return []Kind{Landform, GridReference, Elevation, Water, Climb, BackBearing, PageBearing, SlopeShape}
 	case Intermediate:
-		return []Kind{Landform, Profile, Elevation, Norths, Sight, Slope, Climb}
+		return []Kind{Landform, Water, DrawProfile, Slope, SlopeShape, Tracing, Profile, Elevation, Intersection, GridReference, Norths, Sight, Climb}
 	}
-	return []Kind{Destination, Sight, Climb, Slope, Profile, Landform, Norths}
+	return []Kind{Destination, WalkTime, Resection, SlopeShape, Climb, Tracing, Sight, Slope, DrawProfile, Profile, Landform, Norths}
 }
 
 // Options of Make. Around and Radius are needed.
@@ -452,6 +453,15 @@ func (s *survey) fresh(q *Question) bool {
 				return false
 			}
 		}
+		if len(q.Figure.Outline) > 0 {
+			// Squares that overlap are one place, and their lines a tangle.
+			for _, at := range s.outlined {
+				if geodesy.Inverse(at, q.Figure.Centre.At()).Distance < s.paper(1.5*squareMM) {
+					return false
+				}
+			}
+			s.outlined = append(s.outlined, q.Figure.Centre.At())
+		}
 		s.asked = append(s.asked, q.Figure.Centre.At())
 		return true
 	}
@@ -497,10 +507,12 @@ type survey struct {
 	zone     int     // of the grid at Around; 0 for none
 	notes    []string
 	asked    []geodesy.LatLon // the middles of the questions
+	outlined []geodesy.LatLon // of those with an outline
 	texts    map[string]bool
 	deadBand float64 // of a climb, metres, as leg has it
 	assumed  bool    // the data states no vertical error
-	looked   int     // legs drawn for the sight question being made
+	looked   int     // legs drawn, or work as long, for the question being made
+	drained  *landform.Drainage
 	maps     []*sharedMap
 	featured map[landform.Kind][]landform.Position // posts within the radius
 	in       *sharedMap                            // where a question is being drawn; nil for anywhere

@@ -58,6 +58,10 @@ func (s *survey) slopeShape(ctx context.Context, r *rand.Rand) (*Question, error
 		want = Convex
 	}
 	for range slopesTried {
+		if s.looked >= mostLegs {
+			return nil, nil
+		}
+		s.looked++
 		a, ok := s.post(r)
 		if !ok {
 			continue

@@ -36,6 +36,8 @@ const (
 	leastTraced = 12
 	// mostDoubtful places that look like saddles may lie in it.
 	mostDoubtful = 3
+	// legsOfSquare is how many sight lines take as long as looking a square over.
+	legsOfSquare = 500
 	// edgeClear is how far from the square's sides no saddle lies, millimetres:
 	// nearer, nobody could say whether it is in.
 	edgeClear = 2.5
@@ -193,6 +195,10 @@ func (s *survey) tracing(_ context.Context, r *rand.Rand) (*Question, error) {
 			return nil, nil
 		}
 	}
+	if s.looked >= mostLegs {
+		return nil, nil
+	}
+	s.looked += legsOfSquare
 	doubtful := s.doubtfulSaddles(box, centre, rings)
 	if len(doubtful) > mostDoubtful {
 		return nil, nil

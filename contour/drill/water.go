@@ -38,6 +38,8 @@ const (
 	// send the water elsewhere: 19 in 20.
 	streamGrounds = 20
 	streamMisses  = 1
+	// legsOfGround is how many sight lines take as long as one ground.
+	legsOfGround = 200
 	// courseMM is over how much of the stream its direction is taken,
 	// millimetres.
 	courseMM = 6
@@ -105,8 +107,8 @@ func (s *survey) window(b mapBox) (dem.Window, bool) {
 	return w, w.Intersect(s.grid.Whole()) == w
 }
 
-// piece is a window of the ground, with errors added: correlated along rows
-// and columns as in visibility's model, none where r is nil.
+// piece is a window of the ground with errors added, correlated along rows and
+// columns as in visibility's model.
 func (s *survey) piece(w dem.Window, r *rand.Rand) *dem.Grid {
 	g := &dem.Grid{Frame: s.grid.Sub(w), Elevations: make([]float32, w.Columns*w.Rows), Window: w, Source: s.grid.Source}
 	keep := math.Exp(-1 / (4 / math.Pi * visibility.DefaultCorrelationPosts))
@@ -116,9 +118,6 @@ func (s *survey) piece(w dem.Window, r *rand.Rand) *dem.Grid {
 		for c := range w.Columns {
 			i := row*w.Columns + c
 			g.Elevations[i] = float32(s.grid.Elevation(w.Column+c, w.Row+row))
-			if r == nil {
-				continue
-			}
 			// Down the column a first-order chain; along the row another, of what
 			// is new in it: so each post has the same error, and neighbours share it.
 			e := r.NormFloat64()
@@ -126,9 +125,6 @@ func (s *survey) piece(w dem.Window, r *rand.Rand) *dem.Grid {
 				e = keep*errors[c-1] + fresh*e
 			}
 			errors[c] = e
-		}
-		if r == nil {
-			continue
 		}
 		for c := range w.Columns {
 			if row > 0 {
@@ -143,9 +139,9 @@ func (s *survey) piece(w dem.Window, r *rand.Rand) *dem.Grid {
 }
 
 // stream is the way water runs on a piece of ground from a post, to the edge of
-// a map.
-func (s *survey) stream(ctx context.Context, g *dem.Grid, column, row int, b mapBox) (way []geodesy.LatLon, at []float64, err error) {
-	posts, err := landform.Downstream(ctx, g, column, row)
+// a map, and the elevations on it.
+func stream(d *landform.Drainage, g *dem.Grid, column, row int, b mapBox) (way []geodesy.LatLon, at []float64, err error) {
+	posts, err := d.Downstream(column, row)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -161,6 +157,16 @@ func (s *survey) stream(ctx context.Context, g *dem.Grid, column, row int, b map
 		}
 	}
 	return way, at, nil
+}
+
+// drawnStream is the same on a window of the ground with errors drawn.
+func (s *survey) drawnStream(ctx context.Context, w dem.Window, r *rand.Rand, column, row int, b mapBox) (way []geodesy.LatLon, at []float64, err error) {
+	g := s.piece(w, r)
+	d, err := landform.Drain(ctx, g)
+	if err != nil {
+		return nil, nil, err
+	}
+	return stream(d, g, column-w.Column, row-w.Row, b)
 }
 
 // course is the grid bearing of a way from its start to where it has gone so
@@ -264,9 +270,17 @@ func (s *survey) water(ctx context.Context, r *rand.Rand) (*Question, error) {
 	if _, _, on := box.off(at); !on {
 		return nil, nil
 	}
-	way, heights, err := s.stream(ctx, s.piece(w, nil), column-w.Column, row-w.Row, box)
+	if s.looked >= mostLegs {
+		return nil, nil
+	}
+	if s.drained == nil {
+		if s.drained, err = landform.Drain(ctx, s.grid); err != nil {
+			return nil, err
+		}
+	}
+	way, heights, err := stream(s.drained, s.grid, column, row, box)
 	if err != nil {
-		return nil, nil // a void on the way: another try
+		return nil, nil
 	}
 	bearing, ok := box.course(way, s.paper(courseMM))
 	toward, aside := wind(bearing)
@@ -294,7 +308,8 @@ func (s *survey) water(ctx context.Context, r *rand.Rand) (*Question, error) {
 	}
 	misses := 0
 	for range streamGrounds {
-		other, _, err := s.stream(ctx, s.piece(w, r), column-w.Column, row-w.Row, box)
+		s.looked += legsOfGround
+		other, _, err := s.drawnStream(ctx, w, r, column, row, box)
 		if err != nil {
 			return nil, err
 		}
