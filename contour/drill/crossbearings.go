@@ -146,7 +146,7 @@ func (s *survey) crossBearings(ctx context.Context, r *rand.Rand, there bool) (*
 		Figure:  figure,
 		Answer:  where + ".",
 		Working: []string{first},
-		Margin: fmt.Sprintf("with %.1f° of error in each line, one standard deviation, 95 of 100 plots lie in an ellipse of %.1f by %.1f mm about the place (semi-axes); the lines cross at %.0f°, at least %d° is asked; no error of the data enters",
+		Margin: fmt.Sprintf("with %.1f° of error in each line (its standard deviation) 95 of 100 plots lie in an ellipse of %.1f by %.1f mm about the place (semi-axes); the lines cross at %.0f°, at least %d° is asked; no error of the data enters",
 			plotError, s.mm(major), s.mm(minor), crossing, leastCrossing),
 		Mistakes: []Mistake{mistake, {"a place off by some degrees of both lines", "laid the protractor on the edge of the paper or on magnetic north, not on the grid"}},
 		Data:     d,

@@ -22,7 +22,9 @@ type DrawProfileAnswer struct {
 // drawProfile is a sight question whose profile is to be drawn on a ruled
 // strip, so that both are judged on the same lines.
 func (s *survey) drawProfile(ctx context.Context, r *rand.Rand) (*Question, error) {
+	s.counted = true
 	q, err := s.sight(ctx, r)
+	s.counted = false
 	if q == nil || err != nil {
 		return nil, err
 	}
@@ -30,9 +32,6 @@ func (s *survey) drawProfile(ctx context.Context, r *rand.Rand) (*Question, erro
 	leg, err := profile.Trace(ctx, s.grid, a, b)
 	if err != nil {
 		return nil, err
-	}
-	if !s.countable(leg) {
-		return nil, nil
 	}
 	data := DrawProfileAnswer{SightAnswer: q.Data.(SightAnswer), Profile: section(leg)}
 	lo, hi := math.Inf(1), math.Inf(-1)
@@ -98,6 +97,6 @@ func (l *layouter) strip(f *Figure, box page.Rect, drawn *Section) {
 		l.page.Line(0.2, ink, eye, line[len(line)-1])
 	}
 	l.page.Frame(0.15, ink, frame)
-	l.text(page.At(frame.X, frame.Y-0.8), 7, page.Bold, page.AlignCenter, "A")
-	l.text(page.At(frame.Right(), frame.Y-0.8), 7, page.Bold, page.AlignCenter, "B")
+	l.text(page.At(frame.X, frame.Y-1), 7, page.Bold, page.AlignLeft, "A")
+	l.text(page.At(frame.Right(), frame.Y-1), 7, page.Bold, page.AlignRight, "B")
 }

@@ -512,6 +512,7 @@ type survey struct {
 	deadBand float64 // of a climb, metres, as leg has it
 	assumed  bool    // the data states no vertical error
 	looked   int     // legs drawn, or work as long, for the question being made
+	counted  bool    // contours crossed on it must be countable
 	drained  *landform.Drainage
 	maps     []*sharedMap
 	featured map[landform.Kind][]landform.Position // posts within the radius

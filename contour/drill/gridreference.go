@@ -97,7 +97,7 @@ func (s *survey) gridReference(_ context.Context, r *rand.Rand) (*Question, erro
 	}
 	mark, plotted := s.place("A", at), s.place("", cross)
 	return &Question{
-		Text: fmt.Sprintf("Write the grid reference of A in four figures and in six. Then mark with a cross the middle of the 100 m square at grid reference %s.", plotSix),
+		Text: fmt.Sprintf("Write the grid reference of A in four figures and in six. Then mark with a cross the place at grid reference %s: the middle of the small square that it names.", plotSix),
 		Reading: "Along first, then up: the number of the grid line to the left, then of the line below. The third figure and the last are tenths of the square, read by eye. " +
 			"Six figures one tenth out, and a cross 2 mm out, are right.",
 		Figure: &Figure{Centre: s.place("", centre), Marks: []Place{mark}, Within: []geodesy.LatLon{cross},

@@ -54,8 +54,9 @@ func TestAnAssumedErrorIsSaidToBe(t *testing.T) {
 		doc, err := set.Document(context.Background(), PageOptions{})
 		require.NoError(t, err)
 		for _, p := range doc.Pages {
-			for _, s := range textsOf(p.Items) {
-				all += "\n" + s.String
+			all += "\n"
+			for _, s := range textsOf(p.Items) { // lines are wrapped
+				all += " " + s.String
 			}
 		}
 		assert.Equal(t, !row.assumed, strings.Contains(all, "the data's error of"))
@@ -64,10 +65,12 @@ func TestAnAssumedErrorIsSaidToBe(t *testing.T) {
 		if !row.assumed {
 			continue
 		}
-		for _, line := range strings.Split(all, "\n") {
-			if strings.Contains(line, "one standard deviation") {
-				assert.Contains(t, line, "assumed")
+		const figure = len("one standard deviation 5.0 m, assumed")
+		for at, rest := 0, all; ; rest = rest[at+1:] {
+			if at = strings.Index(rest, "one standard deviation"); at < 0 {
+				break
 			}
+			assert.Contains(t, rest[at:min(len(rest), at+figure)], "assumed")
 		}
 	}
 }
@@ -162,6 +165,13 @@ func TestQuestionsAloneHoldNoAnswer(t *testing.T) {
 				assert.True(t, math.IsNaN(q.Figure.Marks[k].ElevationM))
 				q.Figure.Marks[k].ElevationM = -1 // JSON has no NaN
 			}
+			for k := range q.Figure.Outline {
+				assert.True(t, math.IsNaN(q.Figure.Outline[k].ElevationM))
+				q.Figure.Outline[k].ElevationM = -1
+			}
+			assert.Nil(t, q.Figure.Drawn)
+			assert.Nil(t, q.Figure.Traces)
+			assert.Nil(t, q.Figure.Within)
 			assert.True(t, math.IsNaN(q.Figure.Centre.ElevationM))
 			q.Figure.Centre.ElevationM = -1
 			assert.Nil(t, q.Figure.Key)

@@ -664,7 +664,7 @@ func (l *layouter) answers() {
 }
 
 // keyText is the size of the working in the key, points: it stands in columns.
-const keyText = 7.5
+const keyText = 7.2
 
 // working are the lines of an answer in the key.
 func (q *Question) working() []string {

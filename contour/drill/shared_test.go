@@ -45,6 +45,9 @@ func TestASheetOfMinutes(t *testing.T) {
 				assert.Empty(t, doc.Warnings)
 				if minutes == 15 {
 					assert.LessOrEqual(t, len(doc.Pages), 2, level)
+					key, err := set.Document(context.Background(), PageOptions{Part: KeyOnly, Paper: paper})
+					require.NoError(t, err)
+					assert.Len(t, key.Pages, 1, "%s: the key of a quarter of an hour is a page", level)
 				}
 			}
 		}

@@ -127,6 +127,9 @@ func (s *survey) sightBetween(ctx context.Context, a, b geodesy.LatLon, want vis
 	if err != nil {
 		return nil, err
 	}
+	if sight.Verdict != want || s.counted && !s.countable(leg) {
+		return nil, nil
+	}
 	line := s.clearances(leg, sight)
 	i, ok := lowest(line)
 	if sight.Verdict != want || !ok {
