@@ -51,7 +51,7 @@ func (s *survey) drawProfile(ctx context.Context, r *rand.Rand) (*Question, erro
 }
 
 // stripTall is the height of a blank profile in a column, millimetres.
-const stripTall = 36.0
+const stripTall = 32.0
 
 // strip draws a ruled strip with its axes, and the profile on it where there
 // is one: the same lines for question and key.

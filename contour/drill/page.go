@@ -99,6 +99,7 @@ type layouter struct {
 	y       float64
 	heading string
 	section []string // heading of each page, for its foot
+	terse   bool     // the key leaves out what was asked for
 	first   bool     // the page is the first of its part
 	mapTop  float64  // of the shared map just drawn
 	column  float64  // width of a column that stands alone; 0 for one of two
@@ -664,29 +665,30 @@ func (l *layouter) answers() {
 }
 
 // keyText is the size of the working in the key, points: it stands in columns.
-const keyText = 7.2
+const keyText = 6.8
 
-// working are the lines of an answer in the key.
-func (q *Question) working() []string {
+// working are the lines of an answer in the key; in a terse one without what was
+// asked for.
+func (q *Question) working(terse bool) []string {
 	lines := slices.Clone(q.Working)
 	for _, m := range q.Mistakes {
 		lines = append(lines, m.text())
 	}
 	lines = append(lines, "Clear of error: "+q.Margin+".")
-	if q.Reading != "" {
+	if q.Reading != "" && !terse {
 		lines = append(lines, "Asked for: "+q.Reading)
 	}
 	return lines
 }
 
 // keyTall is the height of a profile in the key, millimetres.
-const keyTall = 26
+const keyTall = 25.2
 
 // keyBlock is the depth of an answer in a column of the key.
 func (q *Question) keyBlock(l *layouter) float64 {
 	w := l.columnWidth()
-	d := depth(q.headline(), page.Bold, keyText+0.5, w) + 0.6
-	for _, line := range q.working() {
+	d := depth(q.headline(), page.Bold, keyText+0.7, w) + 0.6
+	for _, line := range q.working(l.terse) {
 		d += depth(line, page.Regular, keyText, w) + 0.3
 	}
 	if q.Figure != nil && q.Figure.Key != nil {
@@ -703,10 +705,47 @@ func (q *Question) headline() string { return fmt.Sprintf("Answer %d: %s", q.Num
 // key sets the answers.
 func (l *layouter) key(ctx context.Context) error {
 	l.answers()
-	if err := l.drawnOnMaps(ctx); err != nil {
-		return err
+	// The maps stand in the columns too, before the answers, as blocks with
+	// numbers below nought.
+	maps := l.keyMaps()
+	var blocks []Question
+	for i := range maps {
+		blocks = append(blocks, Question{Number: -1 - i})
 	}
-	err := l.inColumns(l.set.Questions, func(q Question) float64 { return q.keyBlock(l) }, l.answer)
+	deep := func(q Question) float64 {
+		if q.Number < 0 {
+			return l.mapBlock()
+		}
+		return q.keyBlock(l)
+	}
+	// They go where the whole fits the page, if anywhere.
+	// What was asked for stands with the questions, and is left out where the
+	// page would not hold it.
+	order := append(slices.Clone(blocks), l.set.Questions...)
+	notes := 0.0
+	for _, n := range l.set.Notes {
+		notes += depth("Note: "+n+".", page.Regular, smallSize, l.width())
+	}
+	fits := func() bool {
+		for i := range len(l.set.Questions) + 1 {
+			try := slices.Insert(slices.Clone(l.set.Questions), i, blocks...)
+			if n, _ := split(try, l.bottom()-l.y-notes, deep); n[0]+n[1] == len(try) {
+				order = try
+				return true
+			}
+		}
+		return false
+	}
+	if !fits() {
+		l.terse = true
+		l.terse = fits()
+	}
+	err := l.inColumns(order, deep, func(q Question, x, y float64) error {
+		if q.Number < 0 {
+			return l.drawnOn(ctx, maps[-1-q.Number], x, y)
+		}
+		return l.answer(q, x, y)
+	})
 	if err != nil {
 		return err
 	}
@@ -721,8 +760,8 @@ func (l *layouter) key(ctx context.Context) error {
 // answer sets an answer with its working in a column of the key.
 func (l *layouter) answer(q Question, x, y float64) error {
 	w := l.columnWidth()
-	y += l.paragraph(x, y, w, keyText+0.5, page.Bold, q.headline()) + 0.6
-	for _, line := range q.working() {
+	y += l.paragraph(x, y, w, keyText+0.7, page.Bold, q.headline()) + 0.6
+	for _, line := range q.working(l.terse) {
 		y += l.paragraph(x, y, w, keyText, page.Regular, line) + 0.3
 	}
 	if q.Figure == nil {

@@ -86,7 +86,7 @@ func (l *layouter) trace(panel *sheet.Panel, t Trace, number string) error {
 // Sizes of the key's maps, millimetres: those of the questions, smaller, so
 // that two stand side by side.
 const (
-	keyMapWidth  = 84.0
+	keyMapWidth  = 76.0
 	keyMapHeight = keyMapWidth * sharedHeight / sharedWidth
 )
 
@@ -172,31 +172,22 @@ func (f *Figure) outlined(number string) [][]Place {
 	return [][]Place{corners}
 }
 
-// drawnOnMaps sets the maps on which students draw, with what belongs there.
-func (l *layouter) drawnOnMaps(ctx context.Context) error {
-	const caption, gap = 4.0, 8.0
-	maps := l.keyMaps()
-	if len(maps) == 0 {
-		return nil
+// drawnSaid explains the maps of the key.
+const drawnSaid = "What was to be drawn: water solid, ridges and spurs dashed, saddles ringed, places crossed. Smaller than the question's map."
+
+// mapBlock is the depth of a map in a column of the key, with what is said of
+// it.
+func (l *layouter) mapBlock() float64 {
+	return 4 + keyMapHeight + 1 + depth(drawnSaid, page.Regular, 6.5, l.columnWidth()) + keyGap
+}
+
+// drawnOn sets a map on which students draw, with what belongs there.
+func (l *layouter) drawnOn(ctx context.Context, k keyMap, x, y float64) error {
+	l.text(page.At(x, y+3), keyText+0.5, page.Bold, page.AlignLeft, k.said)
+	if err := l.keyPanel(ctx, k, page.Box(x, y+4, k.width, keyMapHeight)); err != nil {
+		return err
 	}
-	said := "What was to be drawn: water solid, ridges and spurs dashed, saddles ringed, places crossed. These maps are smaller than the questions'."
-	deep := depth(said, page.Regular, smallSize, l.width()) + 1
-	for i := 0; i < len(maps); i += 2 {
-		l.room(deep + caption + keyMapHeight + keyGap)
-		if i == 0 {
-			l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, said) + 1
-			deep = 0
-		}
-		x := pageMargin
-		for _, k := range maps[i:min(i+2, len(maps))] {
-			l.text(page.At(x, l.y+3), keySize, page.Bold, page.AlignLeft, k.said)
-			if err := l.keyPanel(ctx, k, page.Box(x, l.y+caption, k.width, keyMapHeight)); err != nil {
-				return err
-			}
-			x += k.width + gap
-		}
-		l.y += caption + keyMapHeight + keyGap
-	}
+	l.paragraph(x, y+4+keyMapHeight+1, l.columnWidth(), 6.5, page.Regular, drawnSaid)
 	return nil
 }
 
