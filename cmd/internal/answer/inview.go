@@ -68,6 +68,9 @@ func (g *Ground) inView(ctx context.Context, r LandmarksRequest, reach float64, 
 	slices.SortStableFunc(out, func(a, b ThingInView) int { return cmp.Compare(worth(b), worth(a)) })
 	for i := range out {
 		out[i].Rank = i + 1
+		if out[i].Saddle, err = g.saddleOf(ctx, view, out[i].thing); err != nil {
+			return nil, err
+		}
 	}
 	return out, nil
 }

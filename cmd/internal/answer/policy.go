@@ -153,6 +153,9 @@ type Policy struct {
 	// VisualRange is how far things are sighted in ordinary air, metres, where
 	// no other is given (common practice: 20 km is clear, not very clear, air).
 	VisualRange float64
+	// NotchSaddle is how far round a notch the ground is looked over for the saddle
+	// it is, metres: the hills on both sides make it one.
+	NotchSaddle float64
 	// OnTheWay is how far along a bearing something better to sight is looked for,
 	// metres, OnTheWayEvery how far apart the places are: an hour off paths, and
 	// as near as a walker looks up again. PlainlyBetter is how many times as good
@@ -254,7 +257,7 @@ var policy = Policy{
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,
-	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, InView: 12, SureEnough: 0.75, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
+	GoalKnownFrom: 100, WaymarksUpTo: 20e3, VisualRange: 20e3, NotchSaddle: 2000, InView: 12, SureEnough: 0.75, OnTheWay: 3000, OnTheWayEvery: 100, PlainlyBetter: 1.5, OnTheWayStep: 0.2,
 	ViewRelief: 0.4, ViewSparser: 2,
 	VantageMarksTo: 10e3, VantageMarks: 100, VantageLeast: 0.25, VantageCliff: 1, VantageNear: 2000, VantageFix: 100, VantageApart: 250,
 	VantageLooked: 50, VantageTold: 10, VantageSure: 2, VantageDraw: 0.02, VantageSpare: 500,

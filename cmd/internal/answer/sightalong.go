@@ -103,6 +103,8 @@ type SceneThing struct {
 	Filled bool `json:"on_filled_ground,omitempty"`
 	// How likely it is to be seen; null where the data's error is not known.
 	Likely *Likelihood `json:"likelihood"`
+	// The saddle of the ground that a notch is; left out where it is none.
+	Saddle *Spot `json:"saddle,omitempty"`
 }
 
 // SkylineOn is the point of the skyline on a bearing.
@@ -131,6 +133,7 @@ type along struct {
 	options scene.Options
 	far     float64 // metres
 	dial    func(geodesy.TrueBearing) string
+	saddle  func(context.Context, *scene.View, scene.Thing) (*Spot, error)
 }
 
 // best is the best thing to sight within some degrees of a bearing: one that is
@@ -221,6 +224,9 @@ func (s *along) onTheWay(ctx context.Context, r LandmarksRequest, bearing geodes
 			return nil, 0, err
 		}
 		if told != nil {
+			if told.Saddle, err = s.saddle(ctx, view, thing); err != nil {
+				return nil, 0, err
+			}
 			return &OnTheWay{AtM: at, SceneThing: *told, view: view, thing: thing}, to, nil
 		}
 	}
@@ -230,7 +236,7 @@ func (s *along) onTheWay(ctx context.Context, r LandmarksRequest, bearing geodes
 // looking is how a place is looked at all round, as far as reach (0 for the data's
 // end), and what is in view from it.
 func (g *Ground) looking(ctx context.Context, r LandmarksRequest, reach float64, grid *dem.Grid, field magnetic.Field, fieldError error) (along, *scene.View, error) {
-	s := along{ground: scene.NewGround(grid), grid: grid, options: scene.DefaultOptions(), far: r.VisualRange}
+	s := along{ground: scene.NewGround(grid), grid: grid, options: scene.DefaultOptions(), far: r.VisualRange, saddle: g.saddleOf}
 	s.options.Refraction, s.options.Radius, s.options.VerticalError = r.Sighting.conditions().Refraction, reach, g.verticalError
 	s.options.Places = withPlaces(nil, r.Places)
 	if r.Radius > 0 {
@@ -262,6 +268,11 @@ func (g *Ground) sightAlong(ctx context.Context, r LandmarksRequest, bearing geo
 	a := &SightAlong{view: view}
 	if a.best, a.Best, err = s.best(ctx, view, bearing, r.Within, 0); err != nil {
 		return nil, err
+	}
+	if a.Best != nil {
+		if a.Best.Saddle, err = s.saddle(ctx, view, a.best); err != nil {
+			return nil, err
+		}
 	}
 	if a.OnTheWay, a.OnTheWayToM, err = s.onTheWay(ctx, r, bearing, a); err != nil {
 		return nil, err

@@ -121,6 +121,8 @@ type LineMark struct {
 	Bare bool `json:"nothing_stands_there,omitempty"`
 	// On plain ground: known only by what stands there.
 	Plain bool `json:"on_plain_ground,omitempty"`
+	// The saddle of the ground that a notch is; left out where it is none.
+	Saddle *Spot `json:"saddle,omitempty"`
 }
 
 // BackSight is a mark behind.
@@ -388,6 +390,12 @@ func (a *LegAnswer) describeWayside(ctx context.Context, g *Ground, r LegRequest
 		if s.Mark != nil {
 			m := a.lineMark(s.Mark, g.DeadBand())
 			step.Mark, step.IfNotFound = &m, s.NotFound(units.Metric, a.DistanceM)
+			if view, thing, ok := s.Mark.View(); ok {
+				var err error
+				if m.Saddle, err = g.saddleOf(ctx, view, thing); err != nil {
+					return err
+				}
+			}
 			if degrees := float64(s.Mark.Angle); !math.IsNaN(degrees) {
 				step.Angle = &degrees
 			}

@@ -87,7 +87,7 @@ func (p *Page) inView(a *answer.LandmarksAnswer) {
 		if t.Filled {
 			filled = "; FILLED: its ground was " + filledWords
 		}
-		p.Line(fmt.Sprintf("%d", t.Rank), "%s, %s%s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), chance(&t.SceneThing), filled)
+		p.Line(fmt.Sprintf("%d", t.Rank), "%s, %s%s%s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), chance(&t.SceneThing), p.saddle(&t.SceneThing), filled)
 	}
 }
 
@@ -99,7 +99,7 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 	case s == nil:
 		if len(a.InView) > 0 {
 			t := &a.InView[0]
-			p.Line("sight", "%s, %s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), howSure(&t.SceneThing))
+			p.Line("sight", "%s, %s%s%s", t.In(p.Units), units.UpDown(t.ElevationAngleDeg), howSure(&t.SceneThing), p.saddle(&t.SceneThing))
 			return
 		}
 		for i := range a.Marks { // over cover these alone are looked at
@@ -123,7 +123,7 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 		if s.Best.Filled {
 			filled = "; FILLED: its ground was " + filledWords
 		}
-		p.Line("sight", "%s, %s, %s%s%s", s.BestIn(p.Units), units.UpDown(s.Best.ElevationAngleDeg), off, howSure(s.Best), filled)
+		p.Line("sight", "%s, %s, %s%s%s%s", s.BestIn(p.Units), units.UpDown(s.Best.ElevationAngleDeg), off, howSure(s.Best), p.saddle(s.Best), filled)
 	case s.Skyline != nil && s.Skyline.DistanceM < nearSkyline:
 		p.Line("sight", "the ground %s ahead hides all beyond: walk there by compass, and look again", p.Units.Distance(s.Skyline.DistanceM))
 	case s.Skyline != nil:
@@ -139,10 +139,22 @@ func (p *Page) firstMark(a *answer.LandmarksAnswer) {
 // onTheWay says what will show on the way.
 func (p *Page) onTheWay(s *answer.SightAlong) {
 	if o := s.OnTheWay; o != nil {
-		p.Line("on the way", "from %s along: %s, %s%s", p.Units.Distance(o.AtM), o.In(p.Units), units.UpDown(o.ElevationAngleDeg), chance(&o.SceneThing))
+		p.Line("on the way", "from %s along: %s, %s%s%s", p.Units.Distance(o.AtM), o.In(p.Units), units.UpDown(o.ElevationAngleDeg), chance(&o.SceneThing), p.saddle(&o.SceneThing))
 	} else if s.OnTheWayToM > 0 {
 		p.Line("on the way", "nothing better shows in the next %s", p.Units.Distance(s.OnTheWayToM))
 	}
+}
+
+// saddle says which saddle on the map a notch is, "" where it is none.
+func (p *Page) saddle(t *answer.SceneThing) string {
+	if t.Saddle == nil {
+		return ""
+	}
+	return "; " + p.saddleAt(t.Saddle)
+}
+
+func (p *Page) saddleAt(s *answer.Spot) string {
+	return fmt.Sprintf("it is the saddle at %s, %s", reference(*s), p.Units.Height(s.ElevationM))
 }
 
 // chance is howSure in short, for what will be looked at again.

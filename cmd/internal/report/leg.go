@@ -146,6 +146,9 @@ func (p *Page) chain(a *answer.LegAnswer, brief bool) {
 			}
 			p.Line(fmt.Sprintf("%d", n), "%s", text)
 			if !brief {
+				if at := a.Chain.Steps[i].Mark.Saddle; at != nil {
+					p.Line("", "%s", p.saddleAt(at))
+				}
 				p.Line("", "not found? %s", s.NotFound(p.Units, length))
 			}
 		case brief && !s.Short:
