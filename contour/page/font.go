@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"sort"
 	"strings"
 	"sync"
 	"unicode"
@@ -219,8 +220,6 @@ func Fit(s string, face Face, size, width float64) string {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 1 && TextWidth(string(r)+"…", face, size) > width {
-		r = r[:len(r)-1]
-	}
-	return string(r) + "…"
+	n := max(1, sort.Search(len(r), func(n int) bool { return TextWidth(string(r[:n+1])+"…", face, size) > width }))
+	return string(r[:min(n, len(r))]) + "…"
 }

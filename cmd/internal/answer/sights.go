@@ -152,7 +152,8 @@ type sightsFile interface {
 }
 
 const (
-	sightsBatch      = 4096    // rows answered together
+	sightsBatch      = 256     // rows answered together
+	sightsOrdered    = 8192    // where they are put in the order they lie on the ground
 	sightsBatchBytes = 4 << 20 // of their text
 	pipeWhole        = 4096    // bytes that a pipe takes whole or not at all (POSIX PIPE_BUF on Linux)
 )
@@ -174,16 +175,20 @@ func Sights(ctx context.Context, g *Ground, r SightsRequest) (*SightsAnswer, err
 		return nil, err
 	}
 	b := newSightsBatch(g, r)
+	most := sightsBatch
+	if b.ordered {
+		most = sightsOrdered
+	}
 	type read struct {
 		lines []*sightsLine
 		err   error
 	}
-	batches := make(chan read, 1)
+	batches := make(chan read, 4)
 	go func() {
 		defer close(batches)
 		for {
 			var got read
-			for size := 0; len(got.lines) < sightsBatch && size < sightsBatchBytes && got.err == nil; {
+			for size := 0; len(got.lines) < most && size < sightsBatchBytes && got.err == nil; {
 				var l *sightsLine
 				if l, got.err = file.next(); got.err != nil {
 					break

@@ -4,11 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
+	paper "crowline/contour/page"
 	"crowline/dem/gdalio"
 )
 
@@ -72,15 +74,11 @@ func (f *groundFlags) data(ctx context.Context) (answer.Data, error) {
 	if len(d.Paths) == 0 {
 		c.HeightUnit = "" // the demo data's is known
 	}
-	memory := f.maxMemory
-	if memory == "" {
-		memory = c.MaxMemory
-	}
 	if d.File, err = f.file.options(c); err != nil {
 		return d, err
 	}
-	if d.MaxBytes, err = parseMemory(memory); err != nil {
-		return d, usageErrorf("--max-memory: %w", err)
+	if d.MaxBytes, err = f.mostMemory(c); err != nil {
+		return d, err
 	}
 	if f.verticalError == 0 && f.flags != nil && f.flags.Changed("vertical-error") {
 		return d, usageErrorf("--vertical-error %g: no heights are without error; give one standard deviation, as 0.5m", f.verticalError)
@@ -91,6 +89,43 @@ func (f *groundFlags) data(ctx context.Context) (answer.Data, error) {
 		}
 	}
 	return d, nil
+}
+
+// mostMemory is how much a run may take, bytes.
+func (f *groundFlags) mostMemory(c config) (int64, error) {
+	memory := f.maxMemory
+	if memory == "" {
+		memory = c.MaxMemory
+	}
+	most, err := parseMemory(memory)
+	if err != nil {
+		return 0, usageErrorf("--max-memory: %w", err)
+	}
+	return most, nil
+}
+
+// checkImage refuses a .png, millimetres, that takes more memory than a run may,
+// or than any may.
+func (f *groundFlags) checkImage(ctx context.Context, size paper.Paper, dpi float64) error {
+	if err := paper.CheckPNG(size.Width, size.Height, dpi); err != nil {
+		return usageErrorf("--dpi: %w", err)
+	}
+	c, err := configOf(ctx)
+	if err != nil {
+		return err
+	}
+	most, err := f.mostMemory(c)
+	if err != nil || most <= 0 {
+		return err
+	}
+	const pixelBytes = 4
+	bytes := pixelBytes * size.Width * size.Height * (dpi / 25.4) * (dpi / 25.4)
+	room := float64(guardedFrom(max(most, leastOfAll)) - leastOfAll/2)
+	if bytes > room {
+		return usageErrorf("--dpi: %g x %g mm at %g dots per inch take %.1f GB of memory, over the limit: take at most %.0f dots per inch, or a .pdf, or raise --max-memory",
+			size.Width, size.Height, dpi, bytes/1e9, math.Floor(dpi*math.Sqrt(room/bytes)))
+	}
+	return nil
 }
 
 // open opens the data for a request, and has its progress shown.
@@ -104,6 +139,7 @@ func (f *groundFlags) ask(ctx context.Context, s Streams, reach answer.Reach) (c
 	if err != nil {
 		return ctx, nil, err
 	}
+	boundMemory(ctx, d.MaxBytes)
 	ctx = s.told(ctx)
 	g, err := answer.Open(ctx, d, reach)
 	return ctx, g, err

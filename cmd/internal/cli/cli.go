@@ -39,7 +39,7 @@ func Main(ctx context.Context, args []string, streams Streams) int {
 		err = root.ExecuteContext(withTyped(withConfig(ctx), args))
 	}
 	if ctx.Err() != nil && err != nil {
-		err = context.Canceled
+		err = context.Cause(ctx)
 	}
 	if err = run.end(err); err != nil {
 		streams.sayError(run.plain(oneLine(err), run.flag), exitCode(err), asksJSON(args))

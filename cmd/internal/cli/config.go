@@ -103,6 +103,9 @@ func loadConfig() (config, error) {
 	if path == "" {
 		return config{}, nil
 	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() { // opening a pipe waits for who writes
+		return config{}, fmt.Errorf("config file %s: it is not a plain file", path)
+	}
 	f, err := os.Open(path)
 	if errors.Is(err, os.ErrNotExist) && os.Getenv(configVariable) == "" {
 		return config{}, nil

@@ -23,6 +23,7 @@ import (
 // TestMain keeps the user's own settings and cache out of the tests, and gives
 // them the Cumberland Mountains as their elevation data where they name none.
 func TestMain(m *testing.M) {
+	asProgram()
 	folder, err := os.MkdirTemp("", "crowline-cli")
 	if err != nil {
 		panic(err)

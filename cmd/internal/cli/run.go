@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"io"
 	"log"
 	"sync"
@@ -25,6 +26,9 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 	log.SetOutput(io.Discard)
 	out, errs := &gate{w: streams.Out}, &gate{w: streams.Err}
 	streams.Out, streams.Err = out, errs
+	ctx, end := context.WithCancelCause(ctx)
+	defer end(nil)
+	ctx = withMemoryGuard(ctx, end)
 	finished := make(chan int, 1)
 	go func() { finished <- Main(ctx, args, streams) }()
 	select {
@@ -32,10 +36,13 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 		return code
 	case <-ctx.Done():
 	}
-	select {
-	case code := <-finished:
-		return code
-	case <-time.After(grace):
+	why := context.Cause(ctx)
+	if !errors.As(why, new(*memoryError)) { // who takes memory would go on to
+		select {
+		case code := <-finished:
+			return code
+		case <-time.After(grace):
+		}
 	}
 	outfile.End()
 	out.shut()
@@ -46,8 +53,8 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 	default:
 	}
 	streams.Err = errs.w
-	streams.sayError(oneLine(context.Canceled), exitCancel, asksJSON(args))
-	return exitCode(context.Canceled)
+	streams.sayError(oneLine(why), exitCode(why), asksJSON(args))
+	return exitCode(why)
 }
 
 // gate is a writer that can be shut.

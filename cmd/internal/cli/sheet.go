@@ -164,9 +164,7 @@ func (o *sheetOptions) size() (paper.Paper, error) {
 		return size, usageErrorf("--paper: %w", err)
 	}
 	if hasEnding(o.file, ".png") {
-		if err := paper.CheckPNG(size.Width, size.Height, o.dpi); err != nil {
-			return size, usageErrorf("--dpi: %w", err)
-		}
+		return size, o.ground.checkImage(o.output.cmd.Context(), size, o.dpi)
 	}
 	return size, nil
 }

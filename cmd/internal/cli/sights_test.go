@@ -285,7 +285,7 @@ func TestSightsStopWithWholeRows(t *testing.T) {
 	t.Parallel()
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	in := io.MultiReader(strings.NewReader("from_lat,from_lon,to_lat,to_lon\n"), &endless{left: 5000, stop: cancel})
+	in := io.MultiReader(strings.NewReader("from_lat,from_lon,to_lat,to_lon\n"), &endless{left: 800, stop: cancel})
 	a := feed(ctx, t, in, "sights", "-", "--dem", cumberland.Path())
 	assert.Equal(t, exitCancel, a.code)
 	assert.Equal(t, "crowline: stopped\n", a.err)

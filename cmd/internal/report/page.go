@@ -34,8 +34,26 @@ func (p *Page) Err() error { return p.err }
 
 func (p *Page) printf(format string, args ...any) {
 	if p.err == nil {
-		_, p.err = fmt.Fprintf(p.w, format, args...)
+		_, p.err = io.WriteString(p.w, Plain(fmt.Sprintf(format, args...)))
 	}
+}
+
+// Plain is a text with a mark in place of what would steer a terminal: control
+// characters, which names of files and places may have, and those that turn the
+// direction of writing.
+func Plain(text string) string {
+	steers := func(r rune) bool {
+		return r < ' ' && r != '\n' && r != '\t' || r >= 0x7f && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069
+	}
+	if strings.IndexFunc(text, steers) < 0 {
+		return text
+	}
+	return strings.Map(func(r rune) rune {
+		if steers(r) {
+			return utf8.RuneError
+		}
+		return r
+	}, text)
 }
 
 // Head begins a block.
