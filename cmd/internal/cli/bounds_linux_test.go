@@ -45,7 +45,7 @@ func process(t *testing.T, arguments ...string) (cmd *exec.Cmd, errs *strings.Bu
 
 // memorySlack is how far a process may pass its limit, as a share: what is filled
 // between a look at its memory and its end, on cores that others share.
-const memorySlack = 0.6
+const memorySlack = 0.25
 
 // TestMaxMemoryBoundsTheProcess: lines, pages and images too. 2026-12-01: a drill
 // at contours of a centimetre took 8 GB and more.
