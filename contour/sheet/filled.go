@@ -22,8 +22,11 @@ const filledKey = "Filled in from the rim of a void: not measured"
 
 // filledDots is where the dots of filled ground stand in a frame: on a
 // staggered lattice where on says that the ground is filled, and at posts
-// that would else have none near them, so that none is too small to show.
-func filledDots(frame page.Rect, on func(q page.Point) bool, posts []page.Point) []page.Point {
+// that would else have none near them, so that none is too small to show. A row
+// and a column of the lattice pass half a gap beside origin, so that the dots of
+// tiles with one origin are one lattice; spare, millimetres, is how far beyond the
+// frame they go, for a dot that an edge cuts stands in both tiles.
+func filledDots(frame page.Rect, origin page.Point, spare float64, on func(q page.Point) bool, posts []page.Point) []page.Point {
 	var dots []page.Point
 	cell := func(q page.Point) [2]int {
 		return [2]int{int(math.Floor(q.X / filledWithin)), int(math.Floor(q.Y / filledWithin))}
@@ -36,19 +39,26 @@ func filledDots(frame page.Rect, on func(q page.Point) bool, posts []page.Point)
 	if len(posts) == 0 {
 		return nil
 	}
-	for j := 0; ; j++ {
-		y := frame.Y + filledGap/2 + float64(j)*filledGap
-		if y > frame.Bottom() {
+	// the first dot at or after from, of those a gap apart
+	first := func(from, of float64) int { return int(math.Ceil((from-of)/filledGap - 1e-9)) }
+	for j := first(frame.Y-spare, origin.Y+filledGap/2); ; j++ {
+		y := origin.Y + filledGap/2 + float64(j)*filledGap
+		if y > frame.Bottom()+spare {
 			break
 		}
-		for x := frame.X + filledGap/2 + float64(j%2)*filledGap/2; x <= frame.Right(); x += filledGap {
+		along := origin.X + filledGap/2 + float64(j&1)*filledGap/2
+		for i := first(frame.X-spare, along); ; i++ {
+			x := along + float64(i)*filledGap
+			if x > frame.Right()+spare {
+				break
+			}
 			if q := (page.At(x, y)); on(q) {
 				add(q)
 			}
 		}
 	}
 	for _, q := range posts {
-		if !frame.Contains(q) {
+		if !page.Box(frame.X-spare, frame.Y-spare, frame.Width+2*spare, frame.Height+2*spare).Contains(q) {
 			continue
 		}
 		c, found := cell(q), false
@@ -78,7 +88,7 @@ func drawFilledDots(pg *page.Page, dots []page.Point) {
 
 // filledSample is the sign in a key.
 func filledSample(pg *page.Page, r page.Rect) {
-	drawFilledDots(pg, filledDots(r, func(page.Point) bool { return true }, []page.Point{r.Centre()}))
+	drawFilledDots(pg, filledDots(r, page.At(r.X, r.Y), 0, func(page.Point) bool { return true }, []page.Point{r.Centre()}))
 	pg.Frame(0.1, page.Faint, r)
 }
 
@@ -119,7 +129,11 @@ func (m *mapPanel) filled() (bool, error) {
 		return false, err
 	}
 	c := m.frame.Centre()
-	dots := filledDots(m.frame, func(q page.Point) bool {
+	origin, spare := page.At(m.frame.X, m.frame.Y), 0.0
+	if m.tileFrom != nil {
+		origin, spare = *m.tileFrom, filledRing
+	}
+	dots := filledDots(m.frame, origin, spare, func(q page.Point) bool {
 		column, row, ok := m.ground.at(page.At(q.X-c.X, q.Y-c.Y))
 		return ok && dem.FilledAt(posts, column, row)
 	}, at)

@@ -34,7 +34,7 @@ func TestEveryFilledPostHasADotNearIt(t *testing.T) {
 			}
 			return false
 		}
-		dots := filledDots(frame, on, posts)
+		dots := filledDots(frame, page.At(frame.X, frame.Y), 0, on, posts)
 		for _, p := range posts {
 			near := false
 			for _, q := range dots {
@@ -47,8 +47,33 @@ func TestEveryFilledPostHasADotNearIt(t *testing.T) {
 			assert.True(t, frame.Contains(q))
 		}
 	}
-	assert.Empty(t, filledDots(frame, func(page.Point) bool { return true }, nil))
-	assert.Empty(t, filledDots(frame, func(page.Point) bool { return false }, []page.Point{page.At(0, 0)}), "outside the frame")
+	assert.Empty(t, filledDots(frame, page.At(frame.X, frame.Y), 0, func(page.Point) bool { return true }, nil))
+	assert.Empty(t, filledDots(frame, page.At(frame.X, frame.Y), 0, func(page.Point) bool { return false }, []page.Point{page.At(0, 0)}), "outside the frame")
+}
+
+// TestDotsOfTilesAreOneLattice: two tiles side by side have the dots that one frame
+// over both has, and what their common edge cuts is in both.
+func TestDotsOfTilesAreOneLattice(t *testing.T) {
+	t.Parallel()
+	all := func(page.Point) bool { return true }
+	far := []page.Point{page.At(-100, -100)} // there is filled ground, but not here
+	const side = 20 * TilePattern
+	origin := page.At(-3.3, -7.7)
+	both := filledDots(page.Box(0, 0, 2*side, side), origin, filledRing, all, far)
+	for k, tile := range []page.Rect{page.Box(0, 0, side, side), page.Box(side, 0, side, side)} {
+		var want []page.Point
+		for _, q := range both {
+			if page.Box(tile.X-filledRing, tile.Y-filledRing, side+2*filledRing, side+2*filledRing).Contains(q) {
+				want = append(want, q)
+			}
+		}
+		got := filledDots(tile, origin, filledRing, all, far)
+		require.NotEmpty(t, want)
+		require.Len(t, got, len(want), "tile %d", k)
+		for i := range got {
+			assert.InDelta(t, 0, got[i].Away(want[i]), 1e-9)
+		}
+	}
 }
 
 func withFilled(g *dem.Grid, w dem.Window) *dem.Grid {

@@ -27,6 +27,8 @@ type mapPanel struct {
 	signs  []page.Rect    // symbols alone
 	ruled  [][]page.Point // grid and magnetic-north lines
 	drew   drawn
+	// tileFrom is where a tile's chart begins on its paper; nil for a sheet.
+	tileFrom *page.Point
 	// leastLevels are how many different contour numbers the map is to carry,
 	// numberedLevels how many it does.
 	leastLevels, numberedLevels int

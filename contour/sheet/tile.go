@@ -123,7 +123,7 @@ func (t Tile) Extent() (dem.Extent, error) {
 // ComposeTile draws a plan's ground and contour lines in a tile, without frame,
 // grid, margin or names: relief, ground with no elevation hatched, filled ground
 // dotted, contour lines and their numbers. What the tiles of one chart at one
-// scale show meets at their edges, but for dots. Of the plan it needs Ground,
+// scale show meets at their edges. Of the plan it needs Ground,
 // Contours, ContourReading, Relief and Style.
 func ComposeTile(ctx context.Context, plan Plan, t Tile) (*page.Document, error) {
 	if n := t.Paper / TilePattern; !(t.Side > 0 && n >= 1 && math.Abs(n-math.Round(n)) < 1e-6) {
@@ -140,6 +140,8 @@ func ComposeTile(ctx context.Context, plan Plan, t Tile) (*page.Document, error)
 	}
 	pg := &page.Page{Width: t.Paper, Height: t.Paper}
 	m := &mapPanel{plan: &plan, page: pg, proj: l.proj, frame: l.frame}
+	begin := page.At(-t.X*l.proj.mm, t.Y*l.proj.mm)
+	m.tileFrom = &begin
 	if err := m.drawGround(ctx); err != nil {
 		return nil, err
 	}
