@@ -112,4 +112,7 @@ func TestDeskWritesCommands(t *testing.T) {
 	// what the page was told goes before, and a skyline counts no contour lines
 	assert.Equal(t, `crowline viewshed Camp --eye 2 -o seen.png --dem "my tile.tif" --dem 'b$.tif' --fill-voids --declination 3W --date 2026-07-01`,
 		o.command("viewshed", []string{"Camp"}, []desk.Flag{{Name: "eye", Value: "2"}, {Name: "interval", Value: "5m"}, {Name: "o", Value: "seen.png"}}))
+	// nor is a flag repeated that the question was not asked with
+	assert.Equal(t, `crowline vantage --around Camp --dem "my tile.tif" --dem 'b$.tif' --fill-voids --declination 3W --date 2026-07-01`,
+		o.command("vantage", nil, []desk.Flag{{Name: "around", Value: "Camp"}, {Name: "eye", Value: desk.Dropped}}))
 }

@@ -141,7 +141,7 @@ async function open() {
     stand: standHere, say,
     point: s => overlay.setCursor(s ? [s.place.x, s.place.y] : picked)
   })
-  words.none('Set start and destination: point at the map, or type places.', ground.cautions)
+  words.none('Set start and destination: click or tap the map, or type places.', ground.cautions)
   places.elevation = elevation
   places.known(ground.places)
   overlay.setPlaces(ground.places)
@@ -236,7 +236,7 @@ function legs() {
     by('map').dataset.answer = 'none'
     by('command').textContent = by('command-note').textContent = ''
     showLegs()
-    const missing = !state.start && !state.goal ? 'Point at the map to set the start.' : !state.start ? 'Set the start: point at the map, or type a place.' : 'Now the destination: drag the triangle, point at the map, or type a place.'
+    const missing = !state.start && !state.goal ? 'Click or tap the map to set the start.' : !state.start ? 'Set the start: click or tap the map, or type a place.' : 'Now the destination: drag the triangle, click or tap the map, or type a place.'
     words.none(missing, ground.cautions)
     reading('', '', missing, '')
   }

@@ -33,7 +33,7 @@ export class Places {
     this.rows = Array.from({ length: count }, (_, i) => {
       const name = nameOf(i, count), id = 'place-' + i
       const row = { typing: false }
-      row.input = html('input', { id, list: 'known', spellcheck: 'false', autocapitalize: 'off', autocomplete: 'off', 'aria-describedby': `${id}-note ${id}-wrong`, placeholder: 'place, or point at the map' })
+      row.input = html('input', { id, list: 'known', spellcheck: 'false', autocapitalize: 'off', autocomplete: 'off', 'aria-describedby': `${id}-note ${id}-wrong`, placeholder: 'place, or click the map' })
       row.clear = html('button', { type: 'button', text: 'Clear', 'aria-label': 'Clear ' + name.toLowerCase() })
       row.note = html('p', { class: 'quiet', id: id + '-note' })
       row.wrong = html('p', { class: 'wrong', id: id + '-wrong', role: 'status' })

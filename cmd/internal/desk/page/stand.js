@@ -40,7 +40,7 @@ export class Stand {
     }
     this.go = html('button', { type: 'submit', text: 'Find places to stand' })
     this.form.append(select('what', 'I want to stand', Object.entries(QUESTIONS).map(([k, q]) => [k, q.name])),
-      html('div', { class: 'choices' }, select('radius', 'within', RADII.map(r => [String(r), distance(r)]), '2000'), select('around', 'of', Object.entries(AROUND).map(([k, a]) => [k, a.name]))), this.go)
+      html('div', { class: 'choices' }, select('radius', 'within', RADII.map(r => [String(r), distance(r)]), '2000'), select('around', 'of', Object.entries(AROUND).map(([k, a]) => [k, a.name]), state.start ? 'start' : 'middle')), this.go)
     this.form.addEventListener('change', () => this.refresh())
     this.form.addEventListener('submit', event => { event.preventDefault(); this.find() })
     by('standing-stop').addEventListener('click', () => this.control?.abort())
