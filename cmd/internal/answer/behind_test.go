@@ -29,7 +29,7 @@ func TestBehindARadiusIsAllThatCouldRise(t *testing.T) {
 				c, r := float64(i%n), float64(i/n)
 				h[i] = float32(300 + 200*math.Sin(c/9)*math.Sin(r/7) + 10*math.Sin(c*r))
 				h[i] = max(h[i], float32(1000-40*math.Abs(math.Hypot(c-800, r-800)-150))) // a rim of hills, 30 km off
-				h[i] = max(h[i], float32(peak-40*math.Hypot(c-1450, r-800))) // 130 km east
+				h[i] = max(h[i], float32(peak-40*math.Hypot(c-1450, r-800)))              // 130 km east
 			}
 			path := filepath.Join(t.TempDir(), "wide.tif")
 			require.NoError(t, gdalio.WriteGeoTIFF(t.Context(), path, &frame, []gdalio.Band{{Name: "elevation", Float32: h}}))

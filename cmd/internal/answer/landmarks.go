@@ -33,8 +33,10 @@ type LandmarksRequest struct {
 	VisualRange float64
 	// Places are the user's, which may be marks.
 	Places []Place
-	// Hidden has hidden marks in the answer too.
-	Hidden bool
+	// Hidden has hidden marks in the answer too. HiddenToo has them there where the
+	// ground is not so large that to look at all of them takes far longer than to
+	// look at those in sight.
+	Hidden, HiddenToo bool
 	// HowSure is for how many marks, the best, the likelihood is worked out that
 	// is not known already.
 	HowSure int
@@ -97,6 +99,9 @@ type LandmarksAnswer struct {
 	InView []ThingInView `json:"in_view,omitempty"`
 	// The summits and places, best first.
 	Marks []Mark `json:"marks"`
+	// The ground is so large that hidden summits were not looked for, and only what
+	// is in sight, or not known to be hidden, is listed.
+	HiddenLeftOut bool `json:"hidden_left_out,omitempty"`
 	// How far ground was looked at behind the marks; null for as far as the data
 	// goes. Higher ground may stand beyond either.
 	LookedToM float64 `json:"looked_to_m" round:"3"`
@@ -135,6 +140,17 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if over != nil {
 		defer over.close()
 	}
+	leftOut := false
+	if r.HiddenToo && !r.Hidden {
+		w := g.source.Layout().Whole()
+		if r.Radius > 0 {
+			if w, err = dem.WindowAround(g.source.Layout(), []geodesy.LatLon{r.From.LatLon}, r.Radius); err != nil {
+				return nil, err
+			}
+		}
+		leftOut = r.leavesOut(w)
+		r.Hidden = !leftOut
+	}
 	perPost := int64(inSightPostBytes)
 	if over != nil || r.Hidden { // all summits are looked at
 		perPost = r.Cover.memory(horizonPostBytes)
@@ -147,6 +163,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if far > 0 {
 		a.LookedToM = far
 	}
+	a.HiddenLeftOut = leftOut
 	var layer *dem.CoverLayer
 	if over != nil {
 		if layer, a.OverCover, err = over.lay(ctx, grid); err != nil {
@@ -244,6 +261,12 @@ func rankMarks(ctx context.Context, g *Ground, r LandmarksRequest, grid *dem.Gri
 	}
 	opts.VerticalError = g.verticalError
 	return visibility.LandmarksCovered(ctx, layer, over.radius, observer, marks, opts)
+}
+
+// leavesOut reports whether hidden summits are left out of the answer, of so many
+// posts, that would else be in it unasked.
+func (r LandmarksRequest) leavesOut(w dem.Window) bool {
+	return r.HiddenToo && !r.Hidden && float64(w.Columns)*float64(w.Rows) > policy.HiddenPosts
 }
 
 // summits are those that may be listed: those in sight, or all within the radius

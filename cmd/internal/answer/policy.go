@@ -60,6 +60,9 @@ type Policy struct {
 	// DrawnPost is the least distance between posts that a map shows, metres of
 	// paper: the least that is drawn apart (common practice).
 	DrawnPost float64
+	// HiddenPosts is of how many posts hidden summits are listed unasked, where that
+	// is usual: a few seconds' work on two cores.
+	HiddenPosts float64
 	// Prominence is how far a summit must stand above its saddle to be a mark,
 	// metres, or twice the data's error: less is not told from a wiggle.
 	Prominence float64
@@ -253,7 +256,7 @@ var policy = Policy{
 	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	HeldShare: 4, HeldBytes: 1 << 30, PixelsPerPost: 16, PointedDecimals: 5,
-	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, LookedThrough: 2e9,
+	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, LookedThrough: 2e9, HiddenPosts: 20e6,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,

@@ -83,7 +83,7 @@ own. Marks whose verdict is another over the bare ground are said.`,
 	cmd.Flags().Lookup("prominence").DefValue = ""
 	cmd.Flags().Var(newLength(answer.DefaultPolicy().VisualRange, &o.visualRange).within(above(0, 1000e3)), "visual-range", "how far the air lets one see: marks lost in haze come after all others that show")
 	cmd.Flags().Var(newCount(12, &o.most, 0, mostInList), "most", "list at most this `number` in text")
-	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much")
+	cmd.Flags().BoolVar(&o.hidden, "with-hidden", false, "list hidden marks too, and by how much (JSON has them unasked where the ground is not over 20 million posts)")
 	cmd.Flags().BoolVar(&o.forFix, "for-fix", false, "propose the visible marks that fix this place best by their bearings")
 	addCompassError(cmd, &o.compassError, 2, "one standard deviation of a compass bearing, `degrees`, for --for-fix")
 	addMarkError(cmd, &o.markError, "one standard deviation of where on a mark you would point, for --for-fix")
@@ -102,14 +102,14 @@ func landmarksRun(ctx context.Context, o *landmarksOptions) error {
 	})
 }
 
-// request is what the flags ask. JSON has hidden marks always.
+// request is what the flags ask. JSON has hidden marks unasked, but of large ground.
 func (o *landmarksOptions) request() (r answer.LandmarksRequest, err error) {
 	if _, err := o.output.system(); err != nil {
 		return r, err
 	}
 	r = answer.LandmarksRequest{
 		Within: o.within, Sighting: o.sight.sighting(), Cover: o.cover.request(), Radius: o.radius, Prominence: o.prominence,
-		VisualRange: o.visualRange, Hidden: o.hidden || o.output.json, HowSure: o.most,
+		VisualRange: o.visualRange, Hidden: o.hidden, HiddenToo: o.output.json, HowSure: o.most,
 	}
 	if o.directed {
 		heading := o.bearing.heading()
