@@ -4,13 +4,14 @@
 GO ?= go
 export CGO_ENABLED = 1
 
-.PHONY: help demo build test tidy race bench fuzz tools-build tools-test clean
+.PHONY: help demo build test tidy race bench torture fuzz tools-build tools-test clean
 
 help:
 	@echo 'make demo   install what is missing, build, and run the demo'
 	@echo 'make test   install what is missing and run every test'
 	@echo 'make build  build ./crowline'
 	@echo 'make bench  time crowline beside GDAL on the same files'
+	@echo 'make torture  ask over 10 000 damaged files (20 minutes; TORTURE=2m)'
 	@echo 'make fuzz   fuzz every parser (FUZZTIME=30s each)'
 
 demo: build
@@ -21,7 +22,7 @@ build: tools-build
 
 # ./... leaves out folders called testdata.
 test: tools-test
-	$(GO) vet ./... ./testdata/bench ./testdata/cumberland
+	$(GO) vet ./... ./testdata/bench ./testdata/cumberland ./testdata/torture
 	$(GO) test ./... ./testdata/bench ./testdata/cumberland
 	@echo 'Figures of dem/gdalio: damaged files read, and bytes fetched over HTTP'
 	@said=$$($(GO) test -v -run '$(FIGURES)' ./dem/gdalio) || { echo "$$said"; exit 1; }; \
@@ -39,6 +40,10 @@ race: tools-test
 
 bench: tools-test build
 	$(GO) run ./testdata/bench
+
+TORTURE ?= 20m
+torture: tools-test build
+	$(GO) run ./testdata/torture -for $(TORTURE)
 
 FUZZTIME ?= 30s
 fuzz: tools-build
