@@ -272,7 +272,9 @@ type Blank struct {
 
 // Set is an exercise sheet.
 type Set struct {
-	Title  string  `json:"title" means:"The title of the sheet."`
+	Title string `json:"title" means:"The title of the sheet."`
+	// Copy is its letter among the copies of a class; "" for a sheet alone.
+	Copy   string  `json:"copy,omitempty" means:"Its letter among the copies of a class; left out of a sheet alone."`
 	Seed   uint64  `json:"seed" means:"The seed: the same one makes the same sheet."`
 	Level  Level   `json:"level" means:"beginner, intermediate or leader."`
 	Around Place   `json:"around" means:"The place the exercises lie about."`
@@ -322,11 +324,16 @@ func Make(ctx context.Context, grid *dem.Grid, o Options) (*Set, error) {
 	if err != nil {
 		return nil, err
 	}
-	o = s.o
+	return s.set(ctx)
+}
+
+// set draws up questions by the survey's seed.
+func (s *survey) set(ctx context.Context) (*Set, error) {
+	o, grid := s.o, s.grid
 	set := &Set{
 		Title: o.Title, Seed: o.Seed, Level: o.Level, Around: s.place("", o.Around), Radius: o.Radius,
 		Scale: o.Scale, Interval: s.levels.Interval, IntervalUnit: s.levels.Unit.String(), IntervalReason: s.reason,
-		VerticalError: o.VerticalError, VerticalErrorAssumed: s.assumed, Data: grid.Source.Name, Notes: s.notes, survey: s,
+		VerticalError: o.VerticalError, VerticalErrorAssumed: s.assumed, Data: grid.Source.Name, Notes: slices.Clone(s.notes), survey: s,
 	}
 	kinds := slices.Clone(o.Kinds)
 	spent := 0      // minutes

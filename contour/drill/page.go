@@ -75,13 +75,13 @@ func (s *Set) Document(ctx context.Context, o PageOptions) (*page.Document, erro
 		Title: s.Title, Subject: fmt.Sprintf("Map exercises at 1:%.0f, seed %d", s.Scale, s.Seed), Created: s.survey.o.Date,
 	}}
 	if o.Part != KeyOnly {
-		l.heading = s.Title
+		l.heading = s.heading()
 		if err := l.questions(ctx); err != nil {
 			return nil, err
 		}
 	}
 	if o.Part != QuestionsOnly {
-		l.heading = "Answers: " + s.Title
+		l.heading = "Answers: " + s.heading()
 		if err := l.key(ctx); err != nil {
 			return nil, err
 		}
@@ -186,20 +186,20 @@ func (l *layouter) head() {
 		data = fmt.Sprintf("One standard deviation of an elevation: %s. Seed %d.", s.deviation(), s.Seed)
 	}
 	small = append(small, data)
-	if l.heading == s.Title {
+	if l.heading == s.heading() {
 		for _, c := range l.o.Cautions {
 			if page.CheckText(c, page.Regular) == nil {
 				small = append(small, c)
 			}
 		}
 	}
-	if l.heading == s.Title && l.across() && len(s.Maps) > 0 {
+	if l.heading == s.heading() && l.across() && len(s.Maps) > 0 {
 		l.beside, small = small, nil
 	}
 	for _, text := range small {
 		l.y += l.paragraph(pageMargin, l.y, l.width(), smallSize, page.Regular, text)
 	}
-	if l.heading == s.Title {
+	if l.heading == s.heading() {
 		if len(small) > 0 {
 			l.y += 6
 		} else {

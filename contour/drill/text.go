@@ -12,7 +12,7 @@ import (
 // Text is the questions, to read out or to print beside the maps.
 func (s *Set) Text() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\nMaps 1:%.0f, contour interval %s %s. Seed %d.\n", s.Title, s.Scale, number(s.Interval), s.IntervalUnit, s.Seed)
+	fmt.Fprintf(&b, "%s\nMaps 1:%.0f, contour interval %s %s. Seed %d.\n", s.heading(), s.Scale, number(s.Interval), s.IntervalUnit, s.Seed)
 	for _, q := range s.Questions {
 		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Text)
 		if q.Reading != "" {
@@ -71,7 +71,7 @@ func (s *Set) QuestionsOnly() *Set {
 // Key is the answers with their working.
 func (s *Set) Key() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "Answers: %s\nSeed %d. Elevation data: %s, one standard deviation %s.\n", s.Title, s.Seed, s.Data, s.deviation())
+	fmt.Fprintf(&b, "Answers: %s\nSeed %d. Elevation data: %s, one standard deviation %s.\n", s.heading(), s.Seed, s.Data, s.deviation())
 	for _, q := range s.Questions {
 		fmt.Fprintf(&b, "\n%d. %s\n", q.Number, q.Answer)
 		for _, w := range q.Working {

@@ -22,6 +22,8 @@ type DrillRequest struct {
 	Seed   uint64
 	Level  drill.Level
 	Count  int
+	// Copies of it for a class, each with other questions; 0 for the sheet alone.
+	Copies int
 	// Minutes the sheet is for; 0 is by Count, which is 0 with it.
 	Minutes int
 	// Kinds of question; none is the level's.
@@ -72,6 +74,8 @@ func (r DrillRequest) Check() error {
 		return wrongf("a sheet of %d minutes: it is of 15, 30 or 45", r.Minutes)
 	case r.Minutes == 0 && (r.Count < 1 || r.Count > 50):
 		return wrongf("%d questions: ask for 1 to 50", r.Count)
+	case r.Copies < 0 || r.Copies > drill.MostCopies:
+		return wrongf("%d copies: ask for 1 to %d", r.Copies, drill.MostCopies)
 	case !(r.Radius >= 500 && r.Radius <= 50e3):
 		return wrongf("a radius of %g m: it is from 500 m to 50 km", r.Radius)
 	case !(r.Scale >= 1000 && r.Scale <= 250e3):
@@ -98,6 +102,9 @@ func (r DrillRequest) Reach() Reach {
 // DrillAnswer is an exercise sheet with its answers.
 type DrillAnswer struct {
 	*drill.Set
+	// All copies for a class, the first one too, which is also told above; left out
+	// where none are asked for.
+	Copies []*drill.Set `json:"copies,omitempty"`
 	// The contour interval.
 	IntervalM float64 `json:"contour_interval_m" round:"4"`
 	// The files written.
@@ -110,7 +117,8 @@ type DrillAnswer struct {
 	Cautions []string `json:"cautions"`
 
 	request DrillRequest
-	full    *drill.Set // with its answers, whatever part is asked for
+	full    *drill.Set   // with its answers, whatever part is asked for
+	copies  []*drill.Set // likewise
 	doubt   string
 }
 
@@ -147,11 +155,20 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 	if err != nil {
 		return nil, err
 	}
-	shown := set
+	var copies []*drill.Set
+	if r.Copies > 0 {
+		if copies, err = set.Copies(ctx, r.Copies); err != nil {
+			return nil, err
+		}
+	}
+	shown, shownCopies := set, slices.Clone(copies)
 	if r.Part == drill.QuestionsOnly {
 		shown = set.QuestionsOnly()
+		for i := range shownCopies {
+			shownCopies[i] = shownCopies[i].QuestionsOnly()
+		}
 	}
-	a := &DrillAnswer{Set: shown, full: set, IntervalM: set.Interval, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt}
+	a := &DrillAnswer{Set: shown, full: set, Copies: shownCopies, copies: copies, IntervalM: set.Interval, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt}
 	if set.IntervalUnit == contour.Foot.String() {
 		a.IntervalM *= contour.Foot.Metres()
 	}
@@ -160,9 +177,20 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 
 // Document lays out the pages asked for.
 func (a *DrillAnswer) Document(ctx context.Context) (*page.Document, error) {
-	drawn := *a.full
-	if a.doubt != "" { // elsewhere it is among the data's warnings
-		drawn.Notes = append(slices.Clone(drawn.Notes), a.doubt)
+	options := drill.PageOptions{Paper: a.request.Paper, Part: a.request.Part, Relief: a.request.Relief, Cautions: cautions}
+	noted := func(s *drill.Set) *drill.Set {
+		drawn := *s
+		if a.doubt != "" { // elsewhere it is among the data's warnings
+			drawn.Notes = append(slices.Clone(drawn.Notes), a.doubt)
+		}
+		return &drawn
 	}
-	return drawn.Document(ctx, drill.PageOptions{Paper: a.request.Paper, Part: a.request.Part, Relief: a.request.Relief, Cautions: cautions})
+	if len(a.copies) == 0 {
+		return noted(a.full).Document(ctx, options)
+	}
+	var copies []*drill.Set
+	for _, s := range a.copies {
+		copies = append(copies, noted(s))
+	}
+	return drill.Class(ctx, copies, options)
 }

@@ -27,6 +27,7 @@ type drillOptions struct {
 	level    string
 	count    int
 	counted  bool // --count is given
+	copies   int
 	minutes  string
 	kinds    []string
 	title    string
@@ -54,6 +55,10 @@ destination. Every answer is computed, with the working. A question is asked
 only where its answer is clear of the data's error and of a slip in reading
 the map.
 
+--copies 12 makes sheets A to L for a class, of the seed and the eleven after it:
+all sheets, then all keys, each with its letter. Copy B alone is made again with
+its own seed, which stands on it.
+
 The same seed makes the same sheet. Without -o the questions and the key are
 printed as text. A .pdf holds all pages; page 2 of class.png is class-2.png,
 and is refused if a file of that name is there.
@@ -61,6 +66,7 @@ and is refused if a file of that name is there.
 Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), report.Width-len("Kinds: .")), "\n") + `.`,
 		Example: `  crowline drill --around 34.3297,-118.0548 --radius 4km -o drill.pdf
   crowline drill --around Camp --places trip.gpx --minutes 15 --seed 7 -o d.pdf
+  crowline drill --around 34.3297,-118.0548 --minutes 15 --copies 4 -o class.pdf
   crowline drill --around 34.3297,-118.0548 --kinds sight,climb --count 6`,
 		Args: exactArgs(0, "no arguments; name the place with --around"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -79,6 +85,8 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 	f.Var(newSeed(1, &o.seed), "seed", "which sheet: another `number`, other questions")
 	f.StringVar(&o.level, "level", string(drill.Intermediate), "`level` of the questions: beginner, intermediate or leader")
 	f.Var(newCount(10, &o.count, 1, 50), "count", "the `number` of questions")
+	f.Var(newCount(0, &o.copies, 1, drill.MostCopies), "copies", "so many sheets for a class on the same ground, with other questions and a key each: this `number`")
+	f.Lookup("copies").DefValue = ""
 	f.StringVar(&o.minutes, "minutes", "", "as many questions as a class answers in these `minutes`: 15, 30 or 45")
 	f.StringSliceVar(&o.kinds, "kinds", nil, "only these `kinds` of question, separated by commas")
 	f.StringVar(&o.title, "title", "", "`title` of the sheet")
@@ -96,7 +104,7 @@ Kinds: ` + strings.Join(report.Wrap(strings.Join(answer.DrillKinds(), ", "), rep
 // request is what the flags ask for, in these units.
 func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	r := answer.DrillRequest{
-		Radius: o.radius, Seed: o.seed, Level: drill.Level(o.level), Count: o.count, Title: o.title, Scale: o.scale, Units: u,
+		Radius: o.radius, Seed: o.seed, Level: drill.Level(o.level), Count: o.count, Copies: o.copies, Title: o.title, Scale: o.scale, Units: u,
 		Sighting: o.sight.sighting(), Relief: o.relief,
 	}
 	if o.around == "" {
@@ -155,10 +163,14 @@ func (o *drillOptions) checkFile(part drill.Part) error {
 	case o.asText():
 		return checkFolder(o.file)
 	}
-	if err := checkDrawingPath(o.file); err != nil || part != drill.Both {
+	if err := checkDrawingPath(o.file); err != nil {
 		return err
 	}
-	return paper.CheckPages(o.file, 2) // one of questions, one of answers
+	pages := max(1, o.copies)
+	if part == drill.Both {
+		pages *= 2 // one of questions, one of answers
+	}
+	return paper.CheckPages(o.file, pages)
 }
 
 func (o *drillOptions) asText() bool { return strings.EqualFold(filepath.Ext(o.file), ".txt") }
