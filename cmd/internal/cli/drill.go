@@ -55,7 +55,7 @@ destination. Every answer is computed, with the working. A question is asked
 only where its answer is clear of the data's error and of a slip in reading
 the map.
 
---copies 12 makes sheets A to L for a class, of the seed and the eleven after it:
+--copies 12 makes sheets A to L for a class, of the seed and the eleven after:
 all sheets, then all keys, each with its letter. Copy B alone is made again with
 its own seed, which stands on it.
 

@@ -47,7 +47,7 @@ leg. Points are lettered crosses; a short arrow shows the way to the next.
 Before any class walks it, walk all of it yourself: this is worked out from
 elevation data alone. Ask whose land it is, and follow local rules.`,
 		Example: `  crowline walk --around 34.3297,-118.0548 --radius 2km -o walk.pdf
-  crowline walk --around Camp --places trip.gpx --points 5 --paper letter
+  crowline walk --around 34.32,-118.12 --points 5 --paper letter -o walk.pdf
   crowline walk --around 34.3297,-118.0548 --radius 2km --json`,
 		Args: exactArgs(0, "no arguments; name the place with --around"),
 		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
