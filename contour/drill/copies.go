@@ -42,7 +42,8 @@ func letter(i int) string { return string(rune('A' + i)) }
 func (s *survey) again(seed uint64) *survey {
 	out := *s
 	out.o.Seed = seed
-	out.asked, out.texts, out.looked, out.maps, out.in = nil, map[string]bool{}, 0, nil, nil
+	out.asked, out.outlined, out.texts, out.maps, out.in = nil, nil, map[string]bool{}, nil, nil
+	out.looked, out.counted = 0, false
 	return &out
 }
 

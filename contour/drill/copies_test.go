@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
@@ -53,18 +55,30 @@ func TestACopyIsTheSheetOfItsSeed(t *testing.T) {
 // known is a set with 0 for elevations that are left out, which this package's JSON
 // cannot write.
 func known(s *Set) *Set {
-	s.Around.ElevationM = 0
-	for i := range s.Maps {
-		s.Maps[i].ElevationM = 0
-	}
-	for _, q := range s.Questions {
-		if q.Figure != nil {
-			q.Figure.Centre.ElevationM = 0
-			for i := range q.Figure.Marks {
-				q.Figure.Marks[i].ElevationM = 0
+	var walk func(v reflect.Value)
+	walk = func(v reflect.Value) {
+		switch v.Kind() {
+		case reflect.Pointer, reflect.Interface:
+			if !v.IsNil() {
+				walk(v.Elem())
+			}
+		case reflect.Slice, reflect.Array:
+			for i := range v.Len() {
+				walk(v.Index(i))
+			}
+		case reflect.Struct:
+			for i := range v.NumField() {
+				if v.Type().Field(i).IsExported() && v.Type().Field(i).Tag.Get("json") != "-" {
+					walk(v.Field(i))
+				}
+			}
+		case reflect.Float64:
+			if v.CanSet() && math.IsNaN(v.Float()) {
+				v.SetFloat(0)
 			}
 		}
 	}
+	walk(reflect.ValueOf(s))
 	return s
 }
 
