@@ -255,3 +255,50 @@ func TestGeoPackageAndJPEG2000(t *testing.T) {
 	_, err := Open(lines, Options{})
 	requireRefusal(t, err, lines, "a database that holds no raster of heights", 400)
 }
+
+// TestHeightsByName: a .hgt lies where its name says, packed or not, and one that
+// has lost its name is told so.
+func TestHeightsByName(t *testing.T) {
+	t.Parallel()
+	heights := hgt()
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	_, err := z.Write(heights)
+	require.NoError(t, err)
+	require.NoError(t, z.Close())
+	for name, data := range map[string][]byte{
+		"N36W085.hgt": heights, "n36w085.hgt": heights, "N36W085.SRTMGL3.hgt": heights, "N36W085.hgt.gz": packed.Bytes(),
+		"tiles.tgz": tarred(t, true, "N36W085.hgt", heights), "x.zip": zipped(t, "a/N36W085.hgt", heights),
+	} {
+		r, err := Open(writeFile(t, name, string(data)), Options{})
+		require.NoError(t, err, name)
+		place, err := r.Layout().Place(0, 0)
+		require.NoError(t, err)
+		assert.InDelta(t, 37, float64(place.Lat), 1e-9, name)
+		assert.InDelta(t, -85, float64(place.Lon), 1e-9, name)
+		require.NoError(t, r.Close())
+	}
+	for _, name := range []string{"mine.hgt", "tile (1).hgt"} {
+		path := writeFile(t, name, string(heights))
+		_, err := Open(path, Options{})
+		requireRefusal(t, err, path, "an .hgt says it by its name, as N36W085.hgt", 400)
+	}
+}
+
+// FuzzUnpackTar: no bytes make it crash, packed or not, and errors are one line.
+func FuzzUnpackTar(f *testing.F) {
+	f.Add(tarred(f, false, "a/g.asc", []byte(asciiHeader+"1 2 3\n4 5 6\n")), "")
+	f.Add(tarred(f, true, "a/g.asc", []byte(asciiHeader+"1 2 3\n4 5 6\n"), "b.tif", []byte("x")), "b.tif")
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, data []byte, member string) {
+		path := filepath.Join(dir, "g.tar")
+		require.NoError(t, os.WriteFile(path, data, 0o600))
+		packedGrounds(t.Context(), path)
+		in, err := unpack(t.Context(), path, member)
+		if err != nil {
+			assert.NotContains(t, err.Error(), "\n")
+			return
+		}
+		in.free()
+	})
+}

@@ -132,6 +132,9 @@ func open(in input, name string, opts Options) (*Raster, error) {
 		if err := errOther(name, kind); err != nil {
 			return nil, err
 		}
+		if hasEnding(in.path, ".hgt") && !srtmName.MatchString(filepath.Base(in.path)) {
+			return nil, fmt.Errorf("%s does not say where it lies: an .hgt says it by its name, as N36W085.hgt for the tile whose south-west corner is at 36 N, 85 W; give it its name back", name)
+		}
 		return nil, fmt.Errorf("%s cannot be read as elevation data (%s); give a raster, such as a GeoTIFF, or make one of it (gdal_translate)",
 			name, plainReason(err, in.path, name))
 	}
