@@ -109,7 +109,7 @@ type Heading struct {
 // Check refuses what is no bearing.
 func (h Heading) Check() error {
 	if !(h.Deg >= 0 && h.Deg <= 360) {
-		return wrongf("a bearing of %g degrees: it is from 0 to 360", h.Deg)
+		return wrongf("a bearing of %g degrees: give one from 0 to 360", h.Deg)
 	}
 	return nil
 }

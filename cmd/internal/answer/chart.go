@@ -195,9 +195,9 @@ type TileRequest struct {
 func (r TileRequest) Check() error {
 	switch {
 	case !(r.Relief >= 0 && r.Relief <= 1):
-		return wrongf("a relief of %g: it is from 0 to 1", r.Relief)
+		return wrongf("a relief of %g: give one from 0 to 1", r.Relief)
 	case r.Ratio < 1 || r.Ratio > 3:
-		return wrongf("a ratio of %d: it is from 1 to 3", r.Ratio)
+		return wrongf("a ratio of %d: give one from 1 to 3", r.Ratio)
 	}
 	return nil
 }

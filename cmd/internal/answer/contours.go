@@ -36,11 +36,11 @@ func (a Area) Check() error {
 	}
 	switch {
 	case given > 1:
-		return wrongf("several areas: it is round a place, along a leg, or within a box")
+		return wrongf("several areas: give one, round a place, along a leg, or within a box")
 	case (a.From == nil) != (a.To == nil):
-		return wrongf("a leg has two ends")
+		return wrongf("a leg has two ends: give both")
 	case !(a.Radius >= 0 && a.Radius <= mostRadius):
-		return wrongf("a radius of %g m: it is up to 1000 km", a.Radius)
+		return wrongf("a radius of %g m: give one up to 1000 km", a.Radius)
 	}
 	return nil
 }
@@ -115,7 +115,7 @@ func (r ContoursRequest) Check() error {
 		case r.DataCRS:
 			return wrongf("a map is drawn on paper and has no reference system")
 		case !(r.Lines.Scale >= sheet.LeastScale):
-			return wrongf("scale 1:%g: a map's is 1:%d or smaller", r.Lines.Scale, sheet.LeastScale)
+			return wrongf("scale 1:%g: give 1:%d or smaller", r.Lines.Scale, sheet.LeastScale)
 		}
 	} else if _, err := gdalio.VectorDriver(r.File); err != nil {
 		return wrongf("%w; or .svg for a drawing", err)

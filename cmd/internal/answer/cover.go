@@ -33,9 +33,9 @@ type Cover struct {
 func (c Cover) Check() error {
 	switch {
 	case !(c.Clearing >= 0 && c.Clearing <= 100e3):
-		return wrongf("a clearing of %g m: it is from 0 to 100 km", c.Clearing)
+		return wrongf("a clearing of %g m: give one from 0 to 100 km", c.Clearing)
 	case c.File == "" && (c.Field != "" || c.Clearing > 0):
-		return wrongf("a field or a clearing belongs to cover, and there is none")
+		return wrongf("a field or a clearing goes with cover, and there is none: give the file of it")
 	}
 	return nil
 }

@@ -69,19 +69,19 @@ func ParseDrillKinds(names []string) ([]drill.Kind, error) {
 func (r DrillRequest) Check() error {
 	switch {
 	case !slices.Contains(drill.Levels, r.Level):
-		return wrongf("level %q: it is beginner, intermediate or leader", r.Level)
+		return wrongf("level %q: give beginner, intermediate or leader", r.Level)
 	case r.Minutes != 0 && r.Minutes != 15 && r.Minutes != 30 && r.Minutes != 45:
-		return wrongf("a sheet of %d minutes: it is of 15, 30 or 45", r.Minutes)
+		return wrongf("a sheet of %d minutes: ask for 15, 30 or 45", r.Minutes)
 	case r.Minutes == 0 && (r.Count < 1 || r.Count > 50):
 		return wrongf("%d questions: ask for 1 to 50", r.Count)
 	case r.Copies < 0 || r.Copies > drill.MostCopies:
 		return wrongf("%d copies: ask for 1 to %d", r.Copies, drill.MostCopies)
 	case !(r.Radius >= 500 && r.Radius <= 50e3):
-		return wrongf("a radius of %g m: it is from 500 m to 50 km", r.Radius)
+		return wrongf("a radius of %g m: give one from 500 m to 50 km", r.Radius)
 	case !(r.Scale >= 1000 && r.Scale <= 250e3):
-		return wrongf("a scale of 1:%g: it is from 1:1000 to 1:250 000", r.Scale)
+		return wrongf("a scale of 1:%g: give one from 1:1000 to 1:250 000", r.Scale)
 	case !(r.Relief >= 0 && r.Relief <= 1):
-		return wrongf("relief shading %g: it is from 0 to 1", r.Relief)
+		return wrongf("relief shading %g: give one from 0 to 1", r.Relief)
 	case r.Interval.Value != 0 && (r.Interval.Unit == contour.Foot) != (r.Units == units.US):
 		return wrongf("the contour interval is in the sheet's own units: feet with US units, metres without")
 	}

@@ -45,13 +45,13 @@ type FeaturesRequest struct {
 func (r FeaturesRequest) Check() error {
 	switch {
 	case !(r.Radius > 0 && r.Radius <= mostFeatureRadius):
-		return wrongf("a radius of %g m: it is above 0 and up to 100 km", r.Radius)
+		return wrongf("a radius of %g m: give one above 0 and up to 100 km", r.Radius)
 	case !(r.Scale >= 0 && r.Scale <= mostFeatureRadius):
-		return wrongf("a scale of %g m: it is above 0 and up to 100 km", r.Scale)
+		return wrongf("a scale of %g m: give one above 0 and up to 100 km", r.Scale)
 	case !(r.MinRelief >= 0 && r.MinRelief <= 10e3):
-		return wrongf("a least relief of %g m: it is above 0 and up to 10 km", r.MinRelief)
+		return wrongf("a least relief of %g m: give one above 0 and up to 10 km", r.MinRelief)
 	case !(r.MinConfidence >= 0 && r.MinConfidence <= 1):
-		return wrongf("a confidence of %g: it is a share from 0 to 1", r.MinConfidence)
+		return wrongf("a confidence of %g: give a share from 0 to 1", r.MinConfidence)
 	}
 	for _, k := range r.Kinds {
 		if !slices.Contains(landformKinds, k) {
@@ -423,7 +423,7 @@ func ParseLandformKinds(names []string) ([]landform.Kind, error) {
 	for _, text := range names {
 		k := landform.Kind(strings.ToLower(strings.TrimSpace(text)))
 		if !slices.Contains(landformKinds, k) {
-			return nil, wrongf("%s: it is hill, saddle, ridge, spur, valley, draw, depression or cliff", text)
+			return nil, wrongf("%s: give hill, saddle, ridge, spur, valley, draw, depression or cliff", text)
 		}
 		out = append(out, k)
 	}

@@ -45,7 +45,7 @@ type FixRequest struct {
 func (r FixRequest) Check() error {
 	for _, b := range r.Bearings {
 		if !(b.Degrees >= 0 && b.Degrees <= 360) {
-			return wrongf("a bearing of %g degrees: it is from 0 to 360", b.Degrees)
+			return wrongf("a bearing of %g degrees: give one from 0 to 360", b.Degrees)
 		}
 	}
 	switch {
@@ -54,9 +54,9 @@ func (r FixRequest) Check() error {
 	case len(r.Bearings) == 1 && r.Altimeter == nil && r.Line == nil:
 		return wrongf("one bearing gives a line, not a place; add a bearing, an altimeter reading or a known line")
 	case !(r.CompassError > 0 && r.CompassError <= 45):
-		return wrongf("a compass error of %g degrees: it is above 0 and up to 45", r.CompassError)
+		return wrongf("a compass error of %g degrees: give one above 0 and up to 45", r.CompassError)
 	case !(r.MarkError >= 0 && r.MarkError <= 10e3):
-		return wrongf("an error of %g m of the marks: it is from 0 to 10 km", r.MarkError)
+		return wrongf("an error of %g m of the marks: give one from 0 to 10 km", r.MarkError)
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Needle} {
 		if err := c.Check(); err != nil {

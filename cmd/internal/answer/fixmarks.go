@@ -20,9 +20,9 @@ type FixErrors struct {
 func (e FixErrors) Check() error {
 	switch {
 	case !(e.Compass > 0 && e.Compass <= 45):
-		return wrongf("a compass good to %g degrees: it is above 0 and up to 45", e.Compass)
+		return wrongf("a compass good to %g degrees: give one above 0 and up to 45", e.Compass)
 	case !(e.Mark > 0):
-		return wrongf("marks good to %g m: for a fix it is a length above 0, or the nearest boulder would do", e.Mark)
+		return wrongf("marks good to %g m: for a fix give a length above 0, or the nearest boulder would do", e.Mark)
 	}
 	return nil
 }

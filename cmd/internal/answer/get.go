@@ -21,7 +21,7 @@ type GetRequest struct {
 // Check refuses what makes no sense.
 func (r GetRequest) Check() error {
 	if !(r.Radius > 0 && r.Radius <= 1000e3) {
-		return wrongf("a radius of %g m: it is above 0 and up to 1000 km", r.Radius)
+		return wrongf("a radius of %g m: give one above 0 and up to 1000 km", r.Radius)
 	}
 	return nil
 }

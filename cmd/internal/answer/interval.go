@@ -24,7 +24,7 @@ const (
 // Check refuses an interval that no map has.
 func (i Interval) Check() error {
 	if m := i.Value * i.Unit.Metres(); i.Value != 0 && !(m >= leastInterval && m <= mostInterval) {
-		return wrongf("a contour interval of %g %s: it is from 0.01 m to 10 km", i.Value, i.Unit)
+		return wrongf("a contour interval of %g %s: give one from 0.01 m to 10 km", i.Value, i.Unit)
 	}
 	return nil
 }

@@ -48,13 +48,13 @@ type LandmarksRequest struct {
 func (r LandmarksRequest) Check() error {
 	switch {
 	case r.Heading != nil && !(r.Within > 0 && r.Within <= 180):
-		return wrongf("marks within %g degrees of a bearing: it is above 0 and up to 180", r.Within)
+		return wrongf("marks within %g degrees of a bearing: give one above 0 and up to 180", r.Within)
 	case !(r.Prominence >= 0 && r.Prominence <= 10e3):
-		return wrongf("a prominence of %g m: it is from 0 to 10 km", r.Prominence)
+		return wrongf("a prominence of %g m: give one from 0 to 10 km", r.Prominence)
 	case !(r.VisualRange >= 0 && r.VisualRange <= mostRadius):
-		return wrongf("a visual range of %g m: it is up to 1000 km", r.VisualRange)
+		return wrongf("a visual range of %g m: give one up to 1000 km", r.VisualRange)
 	case r.HowSure < 0:
-		return wrongf("%d marks: it is 0 or more", r.HowSure)
+		return wrongf("%d marks: give 0 or more", r.HowSure)
 	}
 	if r.Heading != nil {
 		if err := r.Heading.Check(); err != nil {

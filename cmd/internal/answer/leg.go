@@ -39,15 +39,15 @@ func DefaultWalk() Walk {
 func (w Walk) Check() error {
 	switch {
 	case !(w.DoublePaces > 0 && w.DoublePaces <= 1000):
-		return wrongf("%g double paces in 100 m: it is from 1 to 1000, about 60 to 70", w.DoublePaces)
+		return wrongf("%g double paces in 100 m: give 1 to 1000, about 60 to 70", w.DoublePaces)
 	case w.DeadBand < 0 || w.DeadBand > 10e3:
-		return wrongf("a dead band of %g m: it is from 0 to 10 km", w.DeadBand)
+		return wrongf("a dead band of %g m: give one from 0 to 10 km", w.DeadBand)
 	case !(w.CompassError >= 0 && w.CompassError <= mostCompassError):
-		return wrongf("a compass error of %g degrees: it is from 0 to %d", w.CompassError, mostCompassError)
+		return wrongf("a compass error of %g degrees: give one from 0 to %d", w.CompassError, mostCompassError)
 	case !(w.PaceError >= 0 && w.PaceError <= 0.5):
-		return wrongf("a pace error of %g %%: it is from 0 to 50", 100*w.PaceError)
+		return wrongf("a pace error of %g %%: give one from 0 to 50", 100*w.PaceError)
 	case w.Speed != 0 && !(w.Speed >= policy.LeastSpeed && w.Speed <= policy.MostSpeed):
-		return wrongf("a walking speed of %.3g km/h: it is from 1 to 8 km/h (0.6 to 5 mph) on a level path", float64(w.Speed)*3.6)
+		return wrongf("a walking speed of %.3g km/h: give one from 1 to 8 km/h (0.6 to 5 mph) on a level path", float64(w.Speed)*3.6)
 	}
 	return w.Interval.Check()
 }
@@ -81,7 +81,7 @@ type LegRequest struct {
 // Check refuses what makes no sense.
 func (r LegRequest) Check() error {
 	if r.Marks < 0 {
-		return wrongf("%d marks: it is 0 or more", r.Marks)
+		return wrongf("%d marks: give 0 or more", r.Marks)
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk, r.Needle} {
 		if err := c.Check(); err != nil {

@@ -35,11 +35,11 @@ func DefaultLines() Lines { return Lines{IndexEvery: 5, Scale: policy.MapScale} 
 func (l Lines) Check() error {
 	switch {
 	case l.IndexEvery < 1 || l.IndexEvery > 100:
-		return wrongf("every %dth line an index line: it is from 1 to 100", l.IndexEvery)
+		return wrongf("every %dth line an index line: give 1 to 100", l.IndexEvery)
 	case !(l.Smooth >= 0 && l.Smooth <= 0.49):
-		return wrongf("lines rounded by %g of the interval: it is from 0 to 0.49", l.Smooth)
+		return wrongf("lines rounded by %g of the interval: give 0 to 0.49", l.Smooth)
 	case !(l.Scale >= 100 && l.Scale <= 10e6):
-		return wrongf("scale 1:%g: it is from 1:100 to 1:10 000 000", l.Scale)
+		return wrongf("scale 1:%g: give one from 1:100 to 1:10 000 000", l.Scale)
 	}
 	return l.Interval.Check()
 }

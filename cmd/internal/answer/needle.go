@@ -23,7 +23,7 @@ type Needle struct {
 // Check refuses a declination that is none.
 func (n Needle) Check() error {
 	if d := n.Declination; d != nil && !(math.Abs(*d) <= 180) {
-		return wrongf("a declination of %g degrees: it is from 180 west to 180 east", *d)
+		return wrongf("a declination of %g degrees: give one from 180 west to 180 east", *d)
 	}
 	return nil
 }

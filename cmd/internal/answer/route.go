@@ -33,7 +33,7 @@ type RouteRequest struct {
 // Check refuses what makes no sense.
 func (r RouteRequest) Check() error {
 	if r.Course == nil || len(r.Course.Turns) < 2 {
-		return wrongf("a route needs two turning points")
+		return wrongf("a route needs two turning points or more: give another")
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Walk, r.Needle} {
 		if err := c.Check(); err != nil {

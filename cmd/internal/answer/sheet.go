@@ -57,19 +57,19 @@ type SheetRequest struct {
 func (r SheetRequest) Check() error {
 	switch {
 	case !(r.Lines.Scale >= sheet.LeastScale && r.Lines.Scale <= mostSheetScale):
-		return wrongf("scale 1:%g: a sheet's is from 1:500 to 1:1 000 000", r.Lines.Scale)
+		return wrongf("scale 1:%g: give one from 1:500 to 1:1 000 000", r.Lines.Scale)
 	case !(r.Relief >= 0 && r.Relief <= 1):
-		return wrongf("a relief of %g: it is from 0 to 1", r.Relief)
+		return wrongf("a relief of %g: give one from 0 to 1", r.Relief)
 	case r.Marks < 0:
-		return wrongf("%d marks: it is 0 or more", r.Marks)
+		return wrongf("%d marks: give 0 or more", r.Marks)
 	case r.Plain && (r.To != nil || r.Course != nil || r.Hidden):
-		return wrongf("a plain map is of one place, without hidden ground")
+		return wrongf("a plain map is of one place, without hidden ground: leave out the rest")
 	case r.Course != nil && r.Hidden:
-		return wrongf("ground hidden from the start: that is for a map of one place or leg")
+		return wrongf("ground hidden from the start: ask for a map of one place or leg")
 	case r.Course != nil && len(r.Course.Turns) < 2:
-		return wrongf("a route needs two turning points")
+		return wrongf("a route needs two turning points or more: give another")
 	case r.Cover.File != "" && !r.Hidden && r.To == nil && r.Course == nil:
-		return wrongf("cover bears on hidden ground and on a leg's profile and marks: the sheet asked for has none of them")
+		return wrongf("cover changes only hidden ground and a leg's profile and marks, and this sheet has none of them: leave out the cover, or ask for one of them")
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Cover, r.Lines, r.Needle} {
 		if err := c.Check(); err != nil {

@@ -34,11 +34,11 @@ const mostAboveGround = 100e3
 func (s Sighting) Check() error {
 	switch {
 	case !(s.Eye >= 0 && s.Eye <= mostAboveGround):
-		return wrongf("an eye %g m above the ground: it is from 0 to 100 km", s.Eye)
+		return wrongf("an eye %g m above the ground: give one from 0 to 100 km", s.Eye)
 	case !(s.Target >= 0 && s.Target <= mostAboveGround):
-		return wrongf("a target %g m above the ground: it is from 0 to 100 km", s.Target)
+		return wrongf("a target %g m above the ground: give one from 0 to 100 km", s.Target)
 	case !(math.Abs(s.Refraction) <= 20):
-		return wrongf("refraction %g: it is a coefficient from -20 to 20, 0.13 by common practice", s.Refraction)
+		return wrongf("refraction %g: give a coefficient from -20 to 20, 0.13 by common practice", s.Refraction)
 	}
 	return nil
 }

@@ -35,7 +35,7 @@ type SkylineRequest struct {
 // Check refuses what makes no sense.
 func (r SkylineRequest) Check() error {
 	if n := 360 / r.Step; !(r.Step > 0) || math.Abs(n-math.Round(n)) > 1e-6 {
-		return wrongf("a step of %g degrees: it has to go into 360 degrees a whole number of times", r.Step)
+		return wrongf("a step of %g degrees: give one that goes into 360 a whole number of times, as 0.5 or 5", r.Step)
 	}
 	if err := checkRadius(r.Radius); err != nil {
 		return err
@@ -251,7 +251,7 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 		}
 	}
 	if a.Highest == nil {
-		return nil, fmt.Errorf("there is no known ground round %s to make a skyline", r.From.Label())
+		return nil, fmt.Errorf("there is no known ground round %s to make a skyline: give data that reaches farther", r.From.Label())
 	}
 	if err := a.findPeaks(ctx, g, r, bare, grid, spacing); err != nil {
 		return nil, err

@@ -89,23 +89,23 @@ const (
 func (r VantageRequest) Check() error {
 	switch {
 	case !(r.Radius > 0 && r.Radius <= mostVantageRadius):
-		return wrongf("a radius of %g m: it is above 0 and up to 50 km", r.Radius)
+		return wrongf("a radius of %g m: give one above 0 and up to 50 km", r.Radius)
 	case (r.WatchFrom == nil) != (r.WatchTo == nil):
-		return wrongf("a leg to be watched has two ends")
+		return wrongf("a leg to be watched has two ends: give both")
 	case r.WatchFrom != nil && len(r.See) > 0:
 		return wrongf("marks to see and a leg to watch: ask one at a time")
 	case len(r.See) > mostSeen:
-		return wrongf("%d marks to see: it is up to %d", len(r.See), mostSeen)
+		return wrongf("%d marks to see: give up to %d", len(r.See), mostSeen)
 	case !(r.MarksTo > 0 && r.MarksTo <= 100e3):
-		return wrongf("marks to %g m: it is above 0 and up to 100 km", r.MarksTo)
+		return wrongf("marks to %g m: give a distance above 0 and up to 100 km", r.MarksTo)
 	case !(r.Apart >= 0 && r.Apart <= mostVantageRadius):
-		return wrongf("standpoints %g m apart: it is up to 50 km", r.Apart)
+		return wrongf("standpoints %g m apart: give up to 50 km", r.Apart)
 	case r.Most < 1 || r.Most > policy.VantageLooked:
-		return wrongf("%d standpoints: it is from 1 to %d", r.Most, policy.VantageLooked)
+		return wrongf("%d standpoints: ask for 1 to %d", r.Most, policy.VantageLooked)
 	case !(r.Slope >= 0 && r.Slope < 60):
-		return wrongf("a slope of %g degrees: it is from 0 and under 60", r.Slope)
+		return wrongf("a slope of %g degrees: give one from 0 to under 60", r.Slope)
 	case !(r.Width >= 0 && r.Width <= 1000):
-		return wrongf("ground %g m wide: it is up to 1 km", r.Width)
+		return wrongf("ground %g m wide: give up to 1 km", r.Width)
 	}
 	if err := r.Errors.Check(); err != nil {
 		return err

@@ -38,10 +38,10 @@ type ViewshedRequest struct {
 // Check refuses what makes no sense.
 func (r ViewshedRequest) Check() error {
 	if len(r.From) == 0 || len(r.From) > MostObservers {
-		return wrongf("a view from %d places: it is from 1 to %d", len(r.From), MostObservers)
+		return wrongf("a view from %d places: give 1 to %d", len(r.From), MostObservers)
 	}
 	if r.HeightNeeded && len(r.From) > 1 {
-		return wrongf("the heights needed are of the view from one place, and there are %d", len(r.From))
+		return wrongf("the heights needed are of the view from one place, and there are %d: ask for one", len(r.From))
 	}
 	if err := checkRadius(r.Radius); err != nil {
 		return err
@@ -57,7 +57,7 @@ const mostRadius = 1000e3
 
 func checkRadius(radius float64) error {
 	if !(radius >= 0 && radius <= mostRadius) {
-		return wrongf("a radius of %g m: it is up to 1000 km, or 0 for all the data", radius)
+		return wrongf("a radius of %g m: give one up to 1000 km, or 0 for all the data", radius)
 	}
 	return nil
 }

@@ -47,11 +47,11 @@ const (
 func (r WalkSheetRequest) Check() error {
 	switch {
 	case !(r.Radius >= leastWalkRadius && r.Radius <= mostWalkRadius):
-		return wrongf("a radius of %g m: it is from 300 m to 5 km", r.Radius)
+		return wrongf("a radius of %g m: give one from 300 m to 5 km", r.Radius)
 	case r.Points != 0 && (r.Points < leastWalkPoints || r.Points > mostWalkPoints):
-		return wrongf("%d points: a walk has from 5 to 8", r.Points)
+		return wrongf("%d points: ask for 5 to 8", r.Points)
 	case r.Lines.Scale != 0 && !(r.Lines.Scale >= sheet.LeastScale && r.Lines.Scale <= mostSheetScale):
-		return wrongf("scale 1:%g: a map's is from 1:500 to 1:1 000 000", r.Lines.Scale)
+		return wrongf("scale 1:%g: give one from 1:500 to 1:1 000 000", r.Lines.Scale)
 	}
 	for _, c := range []interface{ Check() error }{r.Sighting, r.Needle, r.Walk} {
 		if err := c.Check(); err != nil {

@@ -53,7 +53,7 @@ func parseReading(text string) (sheet.Reading, error) {
 	case "reader":
 		return sheet.TowardReader, nil
 	}
-	return 0, usageErrorf("--label-reading %s: it is uphill or reader", text)
+	return 0, usageErrorf("--label-reading %s: give uphill or reader", text)
 }
 
 // request is the lines the flags ask for, in these units where they leave the

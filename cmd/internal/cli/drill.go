@@ -111,7 +111,7 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 		return r, usageErrorf("drill needs --around: the place the exercises lie about")
 	}
 	if !slices.Contains(drill.Levels, r.Level) {
-		return r, usageErrorf("--level %s: it is beginner, intermediate or leader", o.level)
+		return r, usageErrorf("--level %s: give beginner, intermediate or leader", o.level)
 	}
 	if o.minutes != "" {
 		if o.counted {
@@ -119,7 +119,7 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 		}
 		n, err := strconv.Atoi(o.minutes)
 		if err != nil || n != 15 && n != 30 && n != 45 {
-			return r, usageErrorf("--minutes %s: it is 15, 30 or 45", o.minutes)
+			return r, usageErrorf("--minutes %s: give 15, 30 or 45", o.minutes)
 		}
 		r.Minutes, r.Count = n, 0
 	}
@@ -143,7 +143,7 @@ func (o *drillOptions) request(u figures.System) (answer.DrillRequest, error) {
 	case "key":
 		r.Part = drill.KeyOnly
 	default:
-		return r, usageErrorf("--part %s: it is both, questions or key", o.part)
+		return r, usageErrorf("--part %s: give both, questions or key", o.part)
 	}
 	if r.Needle, err = o.needle.needle(o.streams); err != nil {
 		return r, err

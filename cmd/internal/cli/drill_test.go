@@ -65,10 +65,10 @@ func TestDrillRefusals(t *testing.T) {
 		says      string
 	}{
 		{[]string{"drill"}, exitUsage, "--around"},
-		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "--level expert: it is beginner"},
+		{[]string{"drill", "--around", legFrom, "--level", "expert"}, exitUsage, "--level expert: give beginner"},
 		{[]string{"drill", "--around", legFrom, "--count", "0"}, exitUsage, "--count"},
 		{[]string{"drill", "--around", legFrom, "--count", "51"}, exitUsage, "1 to 50"},
-		{[]string{"drill", "--around", legFrom, "--minutes", "20"}, exitUsage, "--minutes 20: it is 15, 30 or 45"},
+		{[]string{"drill", "--around", legFrom, "--minutes", "20"}, exitUsage, "--minutes 20: give 15, 30 or 45"},
 		{[]string{"drill", "--around", legFrom, "--minutes", "15", "--count", "5"}, exitUsage, "leave out --count"},
 		{[]string{"drill", "--around", legFrom, "--kinds", "riddle"}, exitUsage, "kinds are"},
 		{[]string{"drill", "--around", legFrom, "--radius", "10"}, exitUsage, "--radius"},

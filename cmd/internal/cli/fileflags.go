@@ -59,7 +59,7 @@ func checkGroundFlags(cmd *cobra.Command) error {
 
 func checkHeightUnit(text string) error {
 	if text != "" && !slices.Contains(heightUnits, text) {
-		return usageErrorf("--height-unit %s: it is m, ft or ftUS", text)
+		return usageErrorf("--height-unit %s: give m, ft or ftUS", text)
 	}
 	return nil
 }

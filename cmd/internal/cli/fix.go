@@ -212,9 +212,9 @@ func knownLine(path, name string) (*fix.Line, error) {
 	}
 	switch {
 	case len(lines) == 0:
-		return nil, fmt.Errorf("%s holds no line", path)
+		return nil, fmt.Errorf("%s holds no line; draw the one you stand on as a track, a route or a LineString", path)
 	case len(long) == 0:
-		return nil, fmt.Errorf("%s holds no line: what there is has one point", path)
+		return nil, fmt.Errorf("%s holds no line, but one point: draw the line with two points or more", path)
 	}
 	found, err := answer.PickLine(path, long, name, "--line-name")
 	if err != nil {

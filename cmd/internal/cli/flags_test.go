@@ -28,7 +28,7 @@ func TestValuesOutOfRange(t *testing.T) {
 		"leg A B --dead-band -1":                         "--dead-band",
 		"leg A B --vertical-error 0":                     `--vertical-error: "0" is not a length from 0.001 m to 1 km`,
 		"leg A B --vertical-error 2km":                   "from 0.001 m to 1 km",
-		"leg A B --height-unit yd":                       "--height-unit yd: it is m, ft or ftUS",
+		"leg A B --height-unit yd":                       "--height-unit yd: give m, ft or ftUS",
 		"leg A B --crs EPSG:99999":                       "EPSG:99999",
 		"leg A B --refraction 21":                        "from -20 to 20",
 		"leg A B --interval 0.001m":                      "from 0.01 m to 10 km",

@@ -27,9 +27,9 @@ func checkFolder(path string) error {
 	info, err := os.Stat(folder)
 	switch {
 	case err != nil:
-		return fmt.Errorf("cannot write %s: there is no folder %s", path, folder)
+		return fmt.Errorf("cannot write %s: there is no folder %s; make it first", path, folder)
 	case !info.IsDir():
-		return fmt.Errorf("cannot write %s: %s is not a folder", path, folder)
+		return fmt.Errorf("cannot write %s: %s is not a folder; name another", path, folder)
 	}
 	return nil
 }

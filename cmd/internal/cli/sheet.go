@@ -233,7 +233,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 		return r, usageErrorf("--name picks a line and --points leaves lines out: give one of them")
 	}
 	if o.cover.file != "" && !o.hidden && o.to == "" && o.route == "" {
-		return r, usageErrorf("--cover bears on --hidden and on a leg's profile and marks: the sheet asked for has none of them")
+		return r, usageErrorf("--cover changes only --hidden and a leg's profile and marks, and this sheet has none of them: leave it out, or ask for one of them")
 	}
 	r = answer.SheetRequest{
 		Sighting: o.sight.sighting(), Cover: o.cover.request(), Title: o.title, Relief: o.relief, Marks: o.marks,
@@ -245,7 +245,7 @@ func (o *sheetOptions) request() (r answer.SheetRequest, err error) {
 	case "true":
 		r.North = sheet.TrueNorth
 	default:
-		return r, usageErrorf("--north %s: it is grid or true", o.north)
+		return r, usageErrorf("--north %s: give grid or true", o.north)
 	}
 	for _, read := range []func() error{
 		func() (err error) { r.Needle, err = o.needle.needle(o.streams); return err },

@@ -61,7 +61,7 @@ data.`,
 				o.to = args[1]
 			}
 			if o.directed == (o.to != "") {
-				return usageErrorf("sight takes a place and either another or --bearing")
+				return usageErrorf("sight needs a place, and either another place or --bearing")
 			}
 			return runF(cmd.Context(), o)
 		},

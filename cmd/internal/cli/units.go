@@ -14,7 +14,7 @@ import (
 func parseUnits(text string) (figures.System, error) {
 	u, err := figures.Parse(text)
 	if err != nil {
-		return u, usageErrorf("--units %s: it is metric or us", text)
+		return u, usageErrorf("--units %s: give metric or us", text)
 	}
 	return u, nil
 }

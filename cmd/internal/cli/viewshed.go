@@ -112,7 +112,7 @@ func parseSector(text string) (*visibility.Sector, error) {
 	case turn == 0 && from != to:
 		return nil, nil // all round
 	case turn == 0:
-		return nil, usageErrorf("--sector %s: from a bearing to itself lies nothing; give two bearings, or 0,360 for all round", text)
+		return nil, usageErrorf("--sector %s: these two are one bearing; give two bearings, or 0,360 for all round", text)
 	}
 	return &visibility.Sector{From: geodesy.NewTrueBearing(geodesy.Degrees(from)), To: geodesy.NewTrueBearing(geodesy.Degrees(to))}, nil
 }

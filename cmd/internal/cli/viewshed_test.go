@@ -20,7 +20,7 @@ func TestASectorAllRoundLooksAllRound(t *testing.T) {
 	}
 	for _, nothing := range []string{"45,45", "0,0", "360,360"} {
 		_, err := parseSector(nothing)
-		assert.ErrorContains(t, err, "from a bearing to itself lies nothing", nothing)
+		assert.ErrorContains(t, err, "these two are one bearing", nothing)
 	}
 	sector, err := parseSector("350,10")
 	require.NoError(t, err)
