@@ -48,12 +48,12 @@ func newDrillCmd(s Streams, runF func(context.Context, *drillOptions) error) *co
 		Use:   "drill --around PLACE",
 		Short: "Exercises in reading contours, with true answers",
 		Long: `Make an exercise sheet on real ground, with its answer key: name a landform,
-read an elevation, tell which profile belongs to a line, whether A sees B,
-which leg climbs least, how steep a slope is, bearings and back bearings
-between true, grid and magnetic, a bearing off the page, and what hides a
-destination. Every answer is computed, with the working. A question is asked
-only where its answer is clear of the data's error and of a slip in reading
-the map.
+read an elevation or a grid reference, tell which way water runs and trace it,
+draw a profile or tell which belongs to a line, say whether A sees B, which
+leg climbs least, how steep a slope is and of what shape, how long a leg takes,
+where two bearings cross, what hides a destination. Every answer is computed,
+with the working and common mistakes. A question is asked only where its answer
+is clear of the data's error and of a slip in reading the map.
 
 --copies 12 makes sheets A to L for a class, of the seed and the eleven after:
 all sheets, then all keys, each with its letter. Copy B alone is made again with
