@@ -29,7 +29,7 @@ import (
 var (
 	runs    = flag.Int("runs", 3, "runs of each command")
 	large   = flag.Bool("large", true, "make and use the 40 000 x 40 000 raster and the 64 million post grid")
-	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sheet, tiles, http or desk")
+	only    = flag.String("only", "", "run one part: leg, viewshed, contours, sights, sheet, tiles, http or desk")
 	keep    = flag.String("folder", "", "keep the elevation files here, and use those already there")
 	compare = flag.Bool("overlap", false, "only print the overlap of the two viewsheds named (bench runs itself with this)")
 	summit  = flag.Bool("highest", false, "only print the column and row of the highest post of the file named (bench runs itself with this)")
@@ -91,7 +91,7 @@ func bench(ctx context.Context) error {
 	parts := []struct {
 		name string
 		run  func(context.Context, string) error
-	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sheet", benchSheet}, {"tiles", benchTiles}, {"http", benchHTTP}, {"desk", benchDesk}}
+	}{{"leg", benchLeg}, {"viewshed", benchViewshed}, {"contours", benchContours}, {"sights", benchSights}, {"sheet", benchSheet}, {"tiles", benchTiles}, {"http", benchHTTP}, {"desk", benchDesk}}
 	var errs []error
 	ran := 0
 	for _, part := range parts {
