@@ -27,7 +27,11 @@ func asProgram() {
 		return
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
-	code := Run(ctx, os.Args[1:], SystemStreams())
+	streams := SystemStreams()
+	if os.Getenv(chatterVariable) != "" {
+		_, _ = syscall.Write(2, []byte("Error: Key GTCitationGeoKey is missing\n"))
+	}
+	code := Run(ctx, os.Args[1:], streams)
 	stop()
 	os.Exit(code)
 }
@@ -118,3 +122,17 @@ func TestErrorLinesAreBounded(t *testing.T) {
 		assert.NotContains(t, line, "\n")
 	}
 }
+
+// TestLibrariesSayNothing: what C writes to standard error reaches nobody, and
+// our own line does. 2026-12-01: libgeotiff spoke of the keys of a damaged JPEG 2000
+// file.
+func TestLibrariesSayNothing(t *testing.T) {
+	cmd, errs := process(t, "leg", legFrom)
+	cmd.Env = append(cmd.Env, chatterVariable+"=1")
+	require.Error(t, cmd.Run())
+	assert.Equal(t, 1, strings.Count(errs.String(), "\n"), errs)
+	assert.True(t, strings.HasPrefix(errs.String(), "crowline: "), errs)
+}
+
+// chatterVariable has the program write to file 2 as a library does.
+const chatterVariable = "CROWLINE_TEST_CHATTER"

@@ -22,9 +22,10 @@ type Streams struct {
 
 // SystemStreams are the process's own.
 func SystemStreams() Streams {
+	errs := ownStderr()
 	return Streams{
-		In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now,
-		ErrIsTerminal: isTerminal(os.Stderr) && os.Getenv("TERM") != "dumb",
+		In: os.Stdin, Out: os.Stdout, Err: errs, Now: time.Now,
+		ErrIsTerminal: isTerminal(errs) && os.Getenv("TERM") != "dumb",
 	}
 }
 
