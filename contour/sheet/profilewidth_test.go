@@ -87,7 +87,7 @@ func TestAPlainSheetIsToTraceOn(t *testing.T) {
 	pg := doc.Pages[0]
 	pens := map[float64]page.Color{}
 	for _, s := range strokes(groupOf(pg, "contours").Items) {
-		if s.Dash == nil && s.Width < 0.15 {
+		if s.Dash == nil && s.Width < 0.18 {
 			pens[s.Width] = s.Color
 		}
 	}

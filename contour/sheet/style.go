@@ -57,7 +57,7 @@ func (s Style) filled() Style {
 
 // plain is the style with all contours alike, thin and grey.
 func (s Style) plain() Style {
-	pen := page.Pen{Width: 0.13, Color: page.RGB(0x6E6E6E)} // dark enough not to be lost in black alone
+	pen := page.Pen{Width: 0.16, Color: page.RGB(0x606060)} // printed in black alone no thinner than 0.1 mm: grey takes from its edges
 	s.Intermediate, s.Index = pen, pen
 	s.Supplementary.Width, s.Supplementary.Color = pen.Width, pen.Color
 	return s
