@@ -4,7 +4,17 @@
 GO ?= go
 export CGO_ENABLED = 1
 
-.PHONY: help demo build test tidy race bench torture fuzz tools-build tools-test clean
+# The commit goes into the program. Git tells nothing of a clone that somebody
+# else owns, and then Go is told not to ask it: it would not build.
+COMMIT := $(shell git rev-parse --short=12 HEAD 2>/dev/null)
+ifeq ($(COMMIT),)
+export GOFLAGS := $(GOFLAGS) -buildvcs=false
+endif
+VERSION := $(shell cat VERSION)
+STAMP = -X crowline/cmd/internal/cli.version=$(VERSION) -X crowline/cmd/internal/cli.commit=$(COMMIT)
+PATIENTLY = testdata/patiently.sh
+
+.PHONY: help demo build test tidy race bench torture fuzz deb licences tools-build tools-test tools-deb clean
 
 help:
 	@echo 'make demo   install what is missing, build, and run the demo'
@@ -12,18 +22,29 @@ help:
 	@echo 'make build  build ./crowline'
 	@echo 'make bench  time crowline beside GDAL on the same files'
 	@echo 'make torture  ask over 10 000 damaged files (20 minutes; TORTURE=2m)'
+	@echo 'make deb    make a Debian package of it, for the system it is made on'
 	@echo 'make fuzz   fuzz every parser (FUZZTIME=30s each)'
 
 demo: build
 	./crowline demo
 
 build: tools-build
-	$(GO) build -o crowline ./cmd/crowline
+	@echo 'Building crowline: one to five minutes the first time, seconds later'
+	@$(PATIENTLY) building $(GO) build -ldflags '$(STAMP)' -o crowline ./cmd/crowline
+
+# The package for the system it is made on: out/crowline_VERSION_ARCH.deb.
+deb: tools-deb build
+	testdata/deb.sh $(VERSION)
+
+# The licences of what is built in. A test holds the file against go.mod.
+licences:
+	testdata/licences.sh >LICENCES-THIRD-PARTY.txt
 
 # ./... leaves out folders called testdata.
 test: tools-test
-	$(GO) vet ./... ./testdata/bench ./testdata/cumberland ./testdata/torture
-	$(GO) test ./... ./testdata/bench ./testdata/cumberland
+	@echo 'Running every test: about ten minutes on two cores'
+	@$(PATIENTLY) vetting $(GO) vet ./... ./testdata/bench ./testdata/cumberland ./testdata/torture
+	@$(PATIENTLY) testing $(GO) test ./... ./testdata/bench ./testdata/cumberland
 	@echo 'Figures of dem/gdalio: damaged files read, and bytes fetched over HTTP'
 	@said=$$($(GO) test -v -run '$(FIGURES)' ./dem/gdalio) || { echo "$$said"; exit 1; }; \
 	echo "$$said" | sed -n 's/^ *[a-z_]*_test\.go:[0-9]*: /  /p'
@@ -55,5 +76,8 @@ tools-build:
 tools-test:
 	@testdata/install.sh test
 
+tools-deb:
+	@testdata/install.sh deb
+
 clean:
-	rm -f crowline
+	rm -rf crowline out

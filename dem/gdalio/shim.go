@@ -1,10 +1,12 @@
 package gdalio
 
 /*
-#cgo pkg-config: gdal
-#cgo LDFLAGS: -lproj
+#cgo pkg-config: gdal proj
 #include <stdlib.h>
+#include <gdal.h>
 #include "shim.h"
+
+static const char *release(void) { return GDALVersionInfo("RELEASE_NAME"); }
 */
 import "C"
 
@@ -19,6 +21,9 @@ import (
 )
 
 func init() { C.gdalio_init() }
+
+// Version is the release of GDAL that is linked, such as "3.6.2".
+func Version() string { return C.GoString(C.release()) }
 
 // The types that band 1 may have.
 const (

@@ -1,8 +1,12 @@
 package geodesy
 
 /*
-#cgo LDFLAGS: -lproj -lm
+#cgo pkg-config: proj
+#cgo LDFLAGS: -lm
 #include <geodesic.h>
+#include <proj.h>
+
+static const char *proj_version(void) { return proj_info().release; }
 
 static struct geod_geodesic wgs84;
 static void wgs84_init(void) { geod_init(&wgs84, 6378137.0, 1/298.257223563); }
@@ -100,3 +104,7 @@ func polarAll(origin LatLon, lon, lat []float64) {
 	C.polar_all(C.double(origin.Lat), C.double(origin.Lon),
 		(*C.double)(unsafe.Pointer(&lon[0])), (*C.double)(unsafe.Pointer(&lat[0])), C.int(len(lon)))
 }
+
+// ProjVersion is PROJ's own line on the release that is linked, such as
+// "Rel. 9.1.1, December 1st, 2022".
+func ProjVersion() string { return C.GoString(C.proj_version()) }

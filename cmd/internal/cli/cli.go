@@ -4,6 +4,7 @@
 package cli
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"runtime/debug"
@@ -12,19 +13,29 @@ import (
 	"github.com/spf13/cobra"
 
 	"crowline/cmd/internal/report"
+	"crowline/dem/gdalio"
+	"crowline/dem/geodesy"
 )
 
-// version is set when a release is built with -ldflags -X.
-var version = ""
+// version and commit are set by make build, with -ldflags -X.
+var version, commit = "", ""
 
+// versionText is what --version says: the version, the commit it was built of,
+// and the libraries that heights and places rest on.
 func versionText() string {
-	if version != "" {
-		return version
+	v, c := version, commit
+	if info, ok := debug.ReadBuildInfo(); ok {
+		if v == "" && info.Main.Version != "(devel)" {
+			v = info.Main.Version
+		}
+		for _, s := range info.Settings {
+			if s.Key == "vcs.revision" && c == "" {
+				c = s.Value[:min(12, len(s.Value))]
+			}
+		}
 	}
-	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" && info.Main.Version != "(devel)" {
-		return info.Main.Version
-	}
-	return "development build"
+	return fmt.Sprintf("%s\ncommit  %s\nGDAL    %s\nPROJ    %s", cmp.Or(v, "development build"), cmp.Or(c, "not known"),
+		gdalio.Version(), geodesy.ProjVersion())
 }
 
 // Main runs the command line and returns the process's exit code.
