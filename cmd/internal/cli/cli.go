@@ -125,6 +125,10 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 		SilenceUsage:  true,
 	}
 	onlyGroups(root)
+	root.RunE = func(cmd *cobra.Command, args []string) error {
+		_, err := fmt.Fprint(cmd.OutOrStdout(), firstSteps)
+		return err
+	}
 	root.PersistentFlags().BoolP("quiet", "q", false, "show no progress, and no text where a file is written")
 	root.PersistentPreRunE = func(cmd *cobra.Command, args []string) error {
 		if s.session != nil {
@@ -173,6 +177,22 @@ Exit codes: 0 answered, 1 could not answer, 2 wrong usage, 130 interrupted.`,
 	}
 	return root
 }
+
+// firstSteps is what crowline says when it is asked nothing.
+const firstSteps = `crowline works out a straight leg off trail before you walk it: bearing, what
+you can sight, climb, time. Three things to try, on the demo data built in:
+
+  crowline demo                                   one leg, worked out in full
+  crowline desk                                   the same on a map, to drag
+  crowline landmarks 34.3297,-118.0548            what to sight from its camp
+
+On your own ground, fetch data first, or give your own with --dem FILE:
+
+  crowline dem get --around 46.02,7.75 --radius 10km --source copernicus-glo-30
+  crowline leg 46.02,7.75 46.00,7.70 --dem elevation/copernicus-glo-30
+
+crowline config keeps what you always use; crowline --help lists every command.
+`
 
 // exactArgs is cobra's check with our wording and exit code.
 func exactArgs(n int, what string) cobra.PositionalArgs {

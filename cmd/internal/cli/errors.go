@@ -6,10 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 
 	"crowline/cmd/internal/report"
 	"crowline/dem"
+	"crowline/dem/demo"
 	"crowline/dem/fetch"
+	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 )
 
@@ -76,6 +79,21 @@ func (s Streams) sayError(text string, code int, asJSON bool) {
 	e.Encode(map[string]failure{"error": {text, kind, code}})
 }
 
+// demoCovers is what the demo data covers, in the words of dem.OutsideError.
+// Only an error asks for it.
+func demoCovers() string {
+	r, err := gdalio.OpenBytes(demo.Name, demo.Bytes(), gdalio.Options{})
+	if err != nil {
+		return ""
+	}
+	defer r.Close()
+	extent, err := r.Layout().Extent()
+	if err != nil {
+		return ""
+	}
+	return extent.String()
+}
+
 // oneLine is the error as one line for standard error.
 func oneLine(err error) string {
 	if errors.Is(err, context.Canceled) {
@@ -88,7 +106,11 @@ func oneLine(err error) string {
 	}
 	var outside *dem.OutsideError
 	if errors.As(err, &outside) {
-		text += "; give data of that ground with --dem"
+		if outside.Covers != "" && outside.Covers == demoCovers() {
+			text = strings.Replace(text, "outside the elevation data, which covers "+outside.Covers,
+				"outside the demo data (the San Gabriel Mountains, California: "+outside.Covers+")", 1)
+		}
+		text += ". Use your own: --dem FILE"
 		if at, ok := outside.What.(geodesy.LatLon); ok {
 			text += fmt.Sprintf(", or fetch it: crowline dem get --around %.4f,%.4f --radius 10km --source %s", float64(at.Lat), float64(at.Lon), fetch.Default)
 		}
