@@ -14,7 +14,7 @@ VERSION := $(shell cat VERSION)
 STAMP = -X crowline/cmd/internal/cli.version=$(VERSION) -X crowline/cmd/internal/cli.commit=$(COMMIT)
 PATIENTLY = testdata/patiently.sh
 
-.PHONY: help demo build test tidy race bench torture fuzz deb licences tools-build tools-test tools-deb clean
+.PHONY: help demo build test tidy race bench torture fuzz licences tools-build tools-test clean
 
 help:
 	@echo 'make demo   install what is missing, build, and run the demo'
@@ -22,7 +22,6 @@ help:
 	@echo 'make build  build ./crowline'
 	@echo 'make bench  time crowline beside GDAL on the same files'
 	@echo 'make torture  ask over 10 000 damaged files (20 minutes; TORTURE=2m)'
-	@echo 'make deb    make a Debian package of it, for the system it is made on'
 	@echo 'make fuzz   fuzz every parser (FUZZTIME=30s each)'
 
 demo: build
@@ -32,9 +31,6 @@ build: tools-build
 	@echo 'Building crowline: one to five minutes the first time, seconds later'
 	@$(PATIENTLY) building $(GO) build -ldflags '$(STAMP)' -o crowline ./cmd/crowline
 
-# The package for the system it is made on: out/crowline_VERSION_ARCH.deb.
-deb: tools-deb build
-	testdata/deb.sh $(VERSION)
 
 # The licences of what is built in. A test holds the file against go.mod.
 licences:
@@ -75,9 +71,6 @@ tools-build:
 
 tools-test:
 	@testdata/install.sh test
-
-tools-deb:
-	@testdata/install.sh deb
 
 clean:
 	rm -rf crowline out
