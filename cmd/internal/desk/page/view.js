@@ -19,6 +19,8 @@ const GLIDE = 180
 const STANDS = 0.02
 const THROWN = 0.25
 const LAST = 60
+// Nor does it fly off, CSS pixels a millisecond.
+const FASTEST = 3
 
 // So much turn of a wheel, in CSS pixels, is one scale.
 const NOTCH = 60
@@ -180,7 +182,10 @@ export class View {
     if (trail.length < 2 || matchMedia('(prefers-reduced-motion: reduce)').matches) return
     const [t, x, y] = trail[0], [t2, x2, y2] = trail[trail.length - 1]
     let vx = (x2 - x) / Math.max(t2 - t, 1), vy = (y2 - y) / Math.max(t2 - t, 1)
-    if (Math.hypot(vx, vy) < THROWN) return
+    const speed = Math.hypot(vx, vy)
+    if (speed < THROWN) return
+    vx *= Math.min(1, FASTEST / speed)
+    vy *= Math.min(1, FASTEST / speed)
     let before = performance.now()
     const step = when => {
       const ms = Math.min(Math.max(when - before, 0), 50)
