@@ -36,9 +36,10 @@ func outputs(t *testing.T) map[string][]string {
 	for _, name := range []string{"sheet.pdf", "sheet.svg"} {
 		all[name] = []string{"sheet", legFrom, "-o"}
 	}
-	for _, name := range []string{"seen.tif", "seen.geojson", "seen.png"} {
+	for _, name := range []string{"seen.geojson", "seen.png"} {
 		all[name] = []string{"viewshed", legFrom, "--radius", "8km", "-o"}
 	}
+	all["seen.tif"] = []string{"viewshed", legFrom, "--radius", "8km", "--needed", "-o"}
 	for _, name := range []string{"lines.geojson", "lines.gpkg", "lines.shp", "lines.fgb", "lines.dxf", "lines.gpx", "lines.kml", "lines.svg"} {
 		all[name] = []string{"contours", "--around", legFrom, "--radius", "2km", "--interval", "20m", "-o"}
 	}
