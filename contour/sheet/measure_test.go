@@ -132,9 +132,10 @@ func pdfPaths(t *testing.T, pdf, color string) (out [][]page.Point) {
 	require.NoError(t, err, "%s", o)
 	body, err := os.ReadFile(svg)
 	require.NoError(t, err)
+	// Some releases write the stroke as style, others as attributes.
 	// Paths are given in PDF's points up the page, under a matrix that turns
 	// them over; lengths and directions need no more than that.
-	for _, m := range regexp.MustCompile(`stroke:`+color+`;[^"]*" d="([^"]*)" transform="matrix\(1,0,0,-1,`).FindAllSubmatch(body, -1) {
+	for _, m := range regexp.MustCompile(`stroke(?::|=")`+color+`[;"][^>]*? d="([^"]*)" transform="matrix\(1, ?0, ?0, ?-1,`).FindAllSubmatch(body, -1) {
 		for _, line := range pathPoints(t, string(m[1]), page.PointMM) {
 			for i := range line {
 				line[i].Y = -line[i].Y
@@ -145,7 +146,7 @@ func pdfPaths(t *testing.T, pdf, color string) (out [][]page.Point) {
 	return out
 }
 
-const vermillionInPDF = `rgb\(83\.\d+%,36\.\d+%,0%\)`
+const vermillionInPDF = `rgb\(83\.\d+%, ?36\.\d+%, ?0%\)`
 
 func TestAKilometreMeasuresFortyMillimetresInPDF(t *testing.T) {
 	t.Parallel()
