@@ -35,9 +35,19 @@ const (
 	// 2000 ft.
 	ruleSpeedUS  = 3 * 1609.344 / 60
 	ruleAscentUS = 2000 * 0.3048 / 60
-	// rulePaces are double paces of 100 m: common practice, of easy ground.
-	rulePaces = 65
+	// rulePaces are double paces of 100 m: common practice, of easy ground; those
+	// of 100 yards are as many to the whole pace.
+	rulePaces   = 65
+	rulePacesUS = 59
 )
+
+// paces are the double paces of 100 m by the rule, and its words.
+func (s *survey) paces() (per100m float64, words string) {
+	if s.o.Units == units.US {
+		return rulePacesUS / 0.9144, fmt.Sprintf("%d in 100 yards", rulePacesUS)
+	}
+	return rulePaces, fmt.Sprintf("%d in 100 m", rulePaces)
+}
 
 // rule is the speed and the rate of ascent of the rule, metres a minute, and
 // its words.
@@ -66,13 +76,14 @@ func (s *survey) walkTime(ctx context.Context, r *rand.Rand) (*Question, error) 
 		return nil, nil
 	}
 	speed, rate, words := s.rule()
+	per100m, pacing := s.paces()
 	minutes := func(distance, ascent float64) float64 { return distance/speed + ascent/rate }
 	slip := s.paper(rulerMM)
 	d := WalkTimeAnswer{
 		DistanceM: leg.Distance, Up: up, AscentM: ascent, Minutes: minutes(leg.Distance, ascent),
 		LeastMinutes: math.Floor(minutes(leg.Distance-slip, ascent-s.interval())), MostMinutes: math.Ceil(minutes(leg.Distance+slip, ascent+s.interval())),
-		Paces:      profile.DoublePaces(leg.Distance, rulePaces),
-		LeastPaces: math.Floor(profile.DoublePaces(leg.Distance-slip, rulePaces)), MostPaces: math.Ceil(profile.DoublePaces(leg.Distance+slip, rulePaces)),
+		Paces:      profile.DoublePaces(leg.Distance, per100m),
+		LeastPaces: math.Floor(profile.DoublePaces(leg.Distance-slip, per100m)), MostPaces: math.Ceil(profile.DoublePaces(leg.Distance+slip, per100m)),
 	}
 	length := geodesy.Inverse(figure.Marks[0].At(), figure.Marks[1].At()).Distance
 	mistakes := []Mistake{
@@ -83,7 +94,7 @@ func (s *survey) walkTime(ctx context.Context, r *rand.Rand) (*Question, error) 
 		mistakes = append(mistakes, Mistake{fmt.Sprintf("%.0f minutes", both), "counted the contours crossed going down as well"})
 	}
 	return &Question{
-		Text: fmt.Sprintf("How long does the straight leg A–B take, and how many double paces is it? The rule: %s; descent costs nothing. A double pace is every second footfall: %d in 100 m.", words, rulePaces),
+		Text: fmt.Sprintf("How long does the straight leg A–B take, and how many double paces is it? The rule: %s; descent costs nothing. A double pace is every second footfall: %s.", words, pacing),
 		Reading: fmt.Sprintf("Measure A–B and count the contours crossed going up; the interval is %s %s. One contour out and %s out are right.",
 			number(s.levels.Interval), s.levels.Unit, s.distance(slip)),
 		Figure: figure,

@@ -183,7 +183,7 @@ window.frames = []
 addEventListener('pointermove', e => { if (window.watched) window.moves.push([e.timeStamp, e.clientX, e.clientY]) }, true)
 const frame = now => {
   if (!window.firstMap && document.getElementById('frame')?.dataset.drawn === 'whole') window.firstMap = performance.now()
-  if (window.watched) window.frames.push([performance.now(), window.watched() ?? ''])
+  if (window.watched) window.frames.push([performance.now(), window.watched() ?? '', document.getElementById('frame').dataset.view])
   requestAnimationFrame(frame)
 }
 requestAnimationFrame(frame)`
@@ -226,7 +226,7 @@ func dragged(tab context.Context, label, handle, shown string, wantAge, wantRate
 		Frames [][]any
 	}
 	r, err := chromedp.Run(tab, chromedp.Evaluate[record](`(() => { window.watched = null; const f = document.getElementById('frame'), b = f.getBoundingClientRect()
-		return { view: [b.x + b.width / 2, b.y + b.height / 2, ...f.dataset.view.split(' ').map(Number)], Moves: window.moves, Frames: window.frames } })()`))
+		return { view: [b.x + b.width / 2, b.y + b.height / 2], Moves: window.moves, Frames: window.frames } })()`))
 	if err != nil {
 		return err
 	}
@@ -248,19 +248,24 @@ func dragged(tab context.Context, label, handle, shown string, wantAge, wantRate
 }
 
 // agesOf is, for every frame that showed an answer to a move, how old that move
-// was, milliseconds, and how many answers were shown.
-func agesOf(view []float64, moves [][]float64, frames [][]any) (ages []float64, answers int) {
+// was, milliseconds, and how many answers were shown. Each frame has the view it
+// was shown in: a point held at the map's edge moves the map.
+func agesOf(middle []float64, moves [][]float64, frames [][]any) (ages []float64, answers int) {
 	before := ""
 	for _, f := range frames {
 		now, _ := f[0].(float64)
 		shown, _ := f[1].(string)
-		var px, py float64
+		seen, _ := f[2].(string)
+		var px, py, atX, atY, scale float64
 		if _, err := fmt.Sscan(shown, &px, &py); err != nil {
+			continue
+		}
+		if _, err := fmt.Sscan(seen, &atX, &atY, &scale); err != nil {
 			continue
 		}
 		// on the screen, where moves are further apart than a handle is held off
 		// its middle
-		x, y := view[0]+(px-view[2])/view[4], view[1]-(py-view[3])/view[4]
+		x, y := middle[0]+(px-atX)/scale, middle[1]-(py-atY)/scale
 		nearest, when := 1.5, -1.0
 		for _, m := range moves {
 			if off := math.Hypot(m[1]-x, m[2]-y); off < nearest {

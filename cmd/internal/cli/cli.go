@@ -50,7 +50,7 @@ func Main(ctx context.Context, args []string, streams Streams) int {
 		err = root.ExecuteContext(withTyped(withConfig(ctx), args))
 	}
 	if ctx.Err() != nil && err != nil {
-		err = context.Cause(ctx)
+		err = whyStopped(ctx)
 	}
 	if err = run.end(err); err != nil {
 		streams.sayError(run.plain(oneLine(err), run.flag), exitCode(err), asksJSON(args))

@@ -107,7 +107,7 @@ func TestAWallOfTreesAcrossAPlain(t *testing.T) {
 	assert.Nil(t, bare.OverCover)
 	assert.EqualValues(t, 101*81, bare.Views[0].Visible)
 
-	a := ask("--cover", trees)
+	a := ask("--cover", trees, "--needed")
 	require.NotNil(t, a.OverCover)
 	assert.Equal(t, "wall.tif", a.OverCover.Name)
 	assert.EqualValues(t, 81, a.OverCover.Standing)

@@ -292,7 +292,7 @@ func TestTheIndexOfTilesIsAnInput(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, index, 1)
 	for range 2 {
-		untouched(t, "would write over "+index[0], "contours", "--dem", "more", "-o", index[0])
+		untouched(t, filepath.Base(index[0])+" (of more, --dem)", "contours", "--dem", "more", "-o", index[0])
 		require.NoError(t, os.RemoveAll(index[0]))
 	}
 }

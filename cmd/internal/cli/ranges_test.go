@@ -72,6 +72,7 @@ func TestEveryNumberHasARange(t *testing.T) {
 	gpx := `<gpx version="1.1" creator="test" xmlns="http://www.topografix.com/GPX/1/1"><wpt lat="35.9890" lon="-83.9880"><name>B</name></wpt>` +
 		`<rte><name>r</name><rtept lat="35.9950" lon="-83.9950"/><rtept lat="35.9890" lon="-83.9880"/></rte></gpx>`
 	require.NoError(t, os.WriteFile(file("r.gpx"), []byte(gpx), 0o644))
+	require.NoError(t, os.WriteFile(file("pairs.csv"), []byte("from,to\n\"35.9950,-83.9950\",\"35.9890,-83.9880\"\n"), 0o644))
 	server := httptest.NewServer(http.NotFoundHandler())
 	t.Cleanup(server.Close)
 	require.NoError(t, os.WriteFile(file("config.json"), []byte(`{"sources":[{"name":"none","title":"none","url":"`+server.URL+
@@ -86,6 +87,7 @@ func TestEveryNumberHasARange(t *testing.T) {
 		"leg clearing":    append([]string{a, b}, cover...),
 		"sight":           {a, b},
 		"sight bearing":   {a},
+		"sights":          {file("pairs.csv"), "-o", file("seen.csv")},
 		"sight radius":    {a, "--bearing", "120"},
 		"landmarks":       {a, "--bearing", "120", "--for-fix"},
 		"viewshed":        {a},

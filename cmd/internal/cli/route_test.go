@@ -379,7 +379,7 @@ func TestRoutesThatCannotBeWorkedOut(t *testing.T) {
 		{"no file", []string{"route"}, exitUsage, "one file"},
 		{"missing file", []string{"route", filepath.Join(folder, "none.gpx")}, exitError, "none.gpx"},
 		{"not a route", []string{"route", write("w.gpx", "words")}, exitError, "w.gpx"},
-		{"unknown ending", []string{"route", write("w.doc", "words")}, exitError, ".gpx, .geojson, .kml or .csv"},
+		{"unknown ending", []string{"route", write("w.doc", "words")}, exitError, ".gpx, .geojson, .kml, .kmz, .shp or .csv"},
 		{"one point", []string{"route", write("one.csv", "lat,lon\n36.26,-84.3\n")}, exitError, "needs two"},
 		{"a recorded track", []string{"route", write("long.csv", long.String())}, exitError, "recorded track"},
 		{"two routes", []string{"route", two}, exitUsage, "--name"},

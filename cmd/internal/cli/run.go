@@ -36,7 +36,7 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 		return code
 	case <-ctx.Done():
 	}
-	why := context.Cause(ctx)
+	why := whyStopped(ctx)
 	if !errors.As(why, new(*memoryError)) { // who takes memory would go on to
 		select {
 		case code := <-finished:
@@ -55,6 +55,15 @@ func Run(ctx context.Context, args []string, streams Streams) int {
 	streams.Err = errs.w
 	streams.sayError(oneLine(why), exitCode(why), asksJSON(args))
 	return exitCode(why)
+}
+
+// whyStopped is why a run has ended early: for its memory, or because it was
+// stopped from outside, by a signal or a caller's clock.
+func whyStopped(ctx context.Context) error {
+	if why := context.Cause(ctx); errors.As(why, new(*memoryError)) {
+		return why
+	}
+	return context.Canceled
 }
 
 // gate is a writer that can be shut.
