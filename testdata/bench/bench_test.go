@@ -161,9 +161,11 @@ func TestWhatIsHalfMadeIsMadeAgain(t *testing.T) {
 // and one the move before it; a frame that shows none, or something no move
 // asked for, has no age.
 func TestAges(t *testing.T) {
-	view := []float64{500, 400, 1000, 2000, 10} // the middle of the screen, of the plane, metres a pixel
+	middle := []float64{500, 400} // of the screen
+	// the middle of the plane and metres a pixel; the map has moved by the last frames
+	const view, moved = "1000 2000 10", "1100 2000 10"
 	moves := [][]float64{{100, 510, 400}, {116, 520, 400}}
-	ages, answers := agesOf(view, moves, [][]any{{110.0, ""}, {118.0, "1100 2000"}, {120.0, "1100 2000"}, {126.0, "1200 2000"}, {127.0, "9000 2000"}})
+	ages, answers := agesOf(middle, moves, [][]any{{110.0, "", view}, {118.0, "1100 2000", view}, {120.0, "1200 2000", moved}, {126.0, "1300 2000", moved}, {127.0, "9000 2000", view}})
 	assert.Equal(t, []float64{18, 20, 10}, ages)
-	assert.Equal(t, 2, answers)
+	assert.Equal(t, 3, answers)
 }
