@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -15,6 +16,7 @@ import (
 
 	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/desk"
+	"crowline/dem"
 )
 
 type deskOptions struct {
@@ -118,6 +120,15 @@ func deskRun(ctx context.Context, o *deskOptions) error {
 	}
 	if err := g.Hold(ctx); err != nil {
 		return err
+	}
+	// a page that opens on other ground than was asked for helps nobody; a link may
+	// hold a place that this data has not
+	if len(o.args) > 0 && !desk.IsLink(o.args[0]) {
+		for _, turn := range c.Start.Turns {
+			if _, err := g.Spot(ctx, turn.Place); errors.Is(err, dem.ErrOutside) {
+				return err
+			}
+		}
 	}
 	c.Ground = g
 	d, err := desk.New(ctx, c)

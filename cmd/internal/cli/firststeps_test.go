@@ -30,6 +30,7 @@ func TestOutsideTheDemoData(t *testing.T) {
 		"leg 46.02,7.75 46.03,7.76", "sight 46.02,7.75 46.03,7.76", "landmarks 46.02,7.75", "skyline 46.02,7.75",
 		"viewshed 46.02,7.75 -o OUT/a.tif", "sheet 46.02,7.75 -o OUT/a.pdf", "drill --around 46.02,7.75 -o OUT/b.pdf",
 		"contours --around 46.02,7.75 -o OUT/a.gpkg", "vantage --around 46.02,7.75", "dem features --around 46.02,7.75",
+		"desk 46.02,7.75 46.03,7.76 --no-open",
 	} {
 		a := run(t, strings.Fields(strings.ReplaceAll(line, "OUT", out))...)
 		assert.Equal(t, exitError, a.code, line+": "+a.err)
