@@ -114,7 +114,16 @@ func writeLicence(folder string, s Source) (string, error) {
 }
 
 // diskError puts the failures of disks in plain words.
-func diskError(path string, err error) error {
+func diskError(path string, err error) error { return &diskFailure{diskReason(path, err)} }
+
+// diskFailure is a folder or file that cannot be written: every tile would fail.
+type diskFailure struct{ error }
+
+func (e *diskFailure) Unwrap() error { return e.error }
+
+func isOfDisk(err error) bool { return errors.As(err, new(*diskFailure)) }
+
+func diskReason(path string, err error) error {
 	switch {
 	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
 		return fmt.Errorf("%s: the disk is full; what came so far is kept, and the next try goes on from there", path)

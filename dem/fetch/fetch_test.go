@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"math/rand/v2"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -215,6 +216,72 @@ func TestMissingTilesAreTheSea(t *testing.T) {
 	require.Error(t, err)
 	assert.NoDirExists(t, opts.Folder)
 }
+
+// TestOneBadTileDoesNotStopTheRest: a tile the server refuses, asked for its size
+// or fetched, leaves the other whole in the folder, and the error counts.
+func TestOneBadTileDoesNotStopTheRest(t *testing.T) {
+	t.Parallel()
+	for _, method := range []string{http.MethodHead, http.MethodGet} {
+		for _, bad := range []string{n46, n45} {
+			p := newPublisher(t, map[string][]byte{n46: tiff(1000, 1), n45: tiff(1000, 2)})
+			p.before = func(w http.ResponseWriter, r *http.Request, _ int) bool {
+				if r.Method == method && r.URL.Path == bad {
+					w.WriteHeader(http.StatusForbidden)
+					return true
+				}
+				return false
+			}
+			opts := p.options(t)
+			_, err := Get(t.Context(), copernicus(t), alps, 3000, opts)
+			require.ErrorContains(t, err, "1 of 2 tiles could not be fetched")
+			require.ErrorContains(t, err, filepath.Base(bad))
+			good := n45
+			if bad == n45 {
+				good = n46
+			}
+			assert.FileExists(t, filepath.Join(opts.Folder, filepath.Base(good)))
+			assert.NoFileExists(t, filepath.Join(opts.Folder, filepath.Base(bad)))
+			p.before = nil
+			r, err := Get(t.Context(), copernicus(t), alps, 3000, opts)
+			require.NoError(t, err)
+			assert.Len(t, r.Files, 2)
+		}
+	}
+}
+
+// TestADryRunWritesNothing, and tells the sizes of what is not here.
+func TestADryRunWritesNothing(t *testing.T) {
+	t.Parallel()
+	p := newPublisher(t, map[string][]byte{n46: tiff(1000, 1), n45: tiff(2000, 2)})
+	opts := p.options(t)
+	opts.Folder, opts.DryRun = filepath.Join(opts.Folder, "new"), true
+	r, err := Get(t.Context(), copernicus(t), alps, 3000, opts)
+	require.NoError(t, err)
+	assert.Empty(t, r.Files)
+	require.Len(t, r.Planned, 2)
+	assert.EqualValues(t, 3000, r.Planned[0].Bytes+r.Planned[1].Bytes)
+	assert.NoDirExists(t, opts.Folder)
+	assert.Zero(t, p.count(http.MethodGet))
+}
+
+// TestOfflineIsToldAtOnce: a server whose name is not known is not asked again and
+// again by who has reached none.
+func TestOfflineIsToldAtOnce(t *testing.T) {
+	t.Parallel()
+	asked := 0
+	client := web.NewClient(0, false)
+	client.Transport = offline(func(r *http.Request) (*http.Response, error) {
+		asked++
+		return nil, &net.OpError{Op: "dial", Err: &net.DNSError{Err: "no such host", Name: r.URL.Host, IsNotFound: true}}
+	})
+	_, err := Get(t.Context(), copernicus(t), alps, 3000, Options{Folder: t.TempDir(), Client: client, RetryDelay: time.Hour})
+	require.ErrorContains(t, err, "are you online?")
+	assert.Equal(t, 1, asked)
+}
+
+type offline func(r *http.Request) (*http.Response, error)
+
+func (f offline) RoundTrip(r *http.Request) (*http.Response, error) { return f(r) }
 
 // TestGoesOnWhereItStopped: the connection breaks off twice; nothing comes
 // twice. A broken-off run, too, is gone on with.

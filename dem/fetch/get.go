@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"crowline/dem"
@@ -42,6 +43,9 @@ type Options struct {
 	RetryDelay time.Duration
 	// MaxTiles is the most tiles one call fetches; default when zero: 100.
 	MaxTiles int
+	// DryRun fetches nothing and writes nothing: the servers are asked how large
+	// the tiles are.
+	DryRun bool
 	// Together is how many tiles are fetched at once; default when zero: 2.
 	Together int
 	// Progress, if not nil, is told how many bytes of the tiles are here, from
@@ -95,6 +99,9 @@ type File struct {
 type Result struct {
 	// Files are the tiles now in the folder, in the order of Source.Tiles.
 	Files []File
+	// Planned are the tiles a dry run would have fetched, with the sizes their
+	// servers tell, 0 where one tells none.
+	Planned []File
 	// None are tiles the publisher does not have: sea, or beyond the data.
 	None []Tile
 	// Licence is the path of the file that says what the data may be used
@@ -105,9 +112,11 @@ type Result struct {
 }
 
 // Get fetches the tiles of a source that hold ground within radius metres of
-// a place. On an error, tiles already whole stay, and so does what was
-// fetched of the others; the next call goes on from there. The error names
-// the tile and says what to do. ctx is looked at all the time.
+// a place. A tile that cannot be had does not keep the others from being
+// fetched: the error, which comes after them, names the first such tile, counts
+// them, and says what to do. Tiles already whole stay, and so does what was
+// fetched of the others; the next call goes on from there. ctx is looked at all
+// the time.
 func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float64, opts Options) (*Result, error) {
 	opts, err := opts.withDefaults()
 	if err != nil {
@@ -131,14 +140,22 @@ func Get(ctx context.Context, source Source, around geodesy.LatLon, radius float
 	result := &Result{}
 	wanted := 0
 	for _, s := range states {
-		if s.none {
+		switch {
+		case s.none:
 			result.None = append(result.None, s.tile)
-		} else {
-			wanted++
+			continue
+		case opts.DryRun && s.file.Already:
+			result.Files = append(result.Files, s.file)
+		case opts.DryRun:
+			result.Planned = append(result.Planned, File{Tile: s.tile, Path: filepath.Join(opts.Folder, s.tile.Name), Bytes: s.size})
 		}
+		wanted++
 	}
 	if wanted == 0 {
 		return nil, fmt.Errorf("%s has no tile within %.0f m of %s: it covers %s", source.Title, radius, around, orUnknown(source.Coverage))
+	}
+	if opts.DryRun {
+		return result, failures(states)
 	}
 	if err := os.MkdirAll(opts.Folder, 0o755); err != nil {
 		return nil, diskError(opts.Folder, err)
@@ -176,11 +193,14 @@ type state struct {
 	ask     bool  // it again
 	file    File
 	fetched int64
+	failed  error // why it cannot be had
 }
 
 type getter struct {
 	source Source
 	opts   Options
+
+	answered atomic.Bool // some server has
 
 	mutex       sync.Mutex
 	done, total int64
@@ -208,8 +228,8 @@ func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
 			if err != nil {
 				return nil, err
 			}
-			if s.size, s.none, err = g.size(ctx, t); err != nil {
-				return nil, err
+			if s.size, s.none, s.failed = g.size(ctx, t); s.failed != nil && (ctx.Err() != nil || errors.Is(s.failed, web.ErrNoNetwork)) {
+				return nil, s.failed // the others would fail alike
 			}
 		}
 		g.total += s.size
@@ -222,12 +242,12 @@ func (g *getter) plan(ctx context.Context, tiles []Tile) ([]*state, error) {
 	return states, nil
 }
 
-// fetchAll fetches what is not here, some tiles at once. The first error
-// stops the rest, those under way too.
+// fetchAll fetches what is not here, some tiles at once. A disk that cannot be
+// written stops the rest, those under way too; a tile that cannot be had does not.
 func (g *getter) fetchAll(ctx context.Context, states []*state) error {
 	var missing []*state
 	for _, s := range states {
-		if !s.none && !s.file.Already {
+		if !s.none && !s.file.Already && s.failed == nil {
 			missing = append(missing, s)
 		}
 	}
@@ -235,18 +255,44 @@ func (g *getter) fetchAll(ctx context.Context, states []*state) error {
 	defer cancel(nil)
 	err := workers.Each(fetching, len(missing), g.opts.Together, func(_, i int) error {
 		err := g.fetch(fetching, missing[i])
-		if err != nil {
+		if err != nil && isOfDisk(err) {
 			cancel(err)
+			return err
 		}
-		return err
+		missing[i].failed = err
+		return nil
 	})
 	switch {
-	case err == nil:
-		return nil
 	case ctx.Err() != nil:
 		return stopped(ctx)
+	case err != nil:
+		return context.Cause(fetching)
 	}
-	return context.Cause(fetching)
+	return failures(states)
+}
+
+// failures is the first reason why a tile cannot be had, with how many cannot;
+// nil when all can.
+func failures(states []*state) error {
+	var first error
+	failed, whole := 0, 0
+	for _, s := range states {
+		switch {
+		case s.failed == nil && !s.none:
+			whole++
+		case s.failed != nil:
+			if failed++; first == nil {
+				first = s.failed
+			}
+		}
+	}
+	switch {
+	case failed == 0:
+		return nil
+	case failed+whole == 1:
+		return first
+	}
+	return fmt.Errorf("%d of %d tiles could not be fetched, and the same command tries them again; the first: %w", failed, failed+whole, first)
 }
 
 func stopped(ctx context.Context) error {

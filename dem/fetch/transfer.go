@@ -27,7 +27,8 @@ func (g *getter) again(ctx context.Context, name string, work func() error) erro
 		if ctx.Err() != nil {
 			return stopped(ctx)
 		}
-		if !web.IsPassing(err) || try >= g.opts.Retries {
+		// who is not online is told at once
+		if !web.IsPassing(err) || try >= g.opts.Retries || errors.Is(err, web.ErrNoNetwork) && !g.answered.Load() {
 			return fmt.Errorf("%s: %w", name, err)
 		}
 		select {
@@ -77,7 +78,11 @@ func (g *getter) fitsTile(bytes int64) error {
 
 // request makes one request.
 func (g *getter) request(ctx context.Context, method, address string, header http.Header) (*http.Response, error) {
-	return web.Do(ctx, g.opts.Client, method, address, header, web.Limits{Stall: g.opts.Stall, LeastRate: g.opts.LeastRate, Slow: g.opts.Slow})
+	r, err := web.Do(ctx, g.opts.Client, method, address, header, web.Limits{Stall: g.opts.Stall, LeastRate: g.opts.LeastRate, Slow: g.opts.Slow})
+	if err == nil {
+		g.answered.Store(true)
+	}
+	return r, err
 }
 
 // fetch brings a tile into the folder.

@@ -14,6 +14,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"syscall"
 	"time"
 )
 
@@ -138,6 +139,10 @@ func (e *passingError) Unwrap() error { return e.err }
 // Passing makes the error of a failure that may not happen again.
 func Passing(format string, args ...any) error { return &passingError{fmt.Errorf(format, args...)} }
 
+// ErrNoNetwork is why a server's name, or the way to it, is not known: there is no
+// network, or the address is wrong.
+var ErrNoNetwork = errors.New("cannot be reached")
+
 // IsPassing reports whether a failure may not happen again.
 func IsPassing(err error) bool {
 	var p *passingError
@@ -244,7 +249,9 @@ func connectionError(u *url.URL, err error) error {
 		return context.DeadlineExceeded
 	case errors.As(err, &redirect):
 		return fmt.Errorf("%w; check the address", redirect)
-	case errors.As(err, &dns) && dns.IsNotFound, errors.As(err, &op) && op.Op == "dial":
+	case errors.As(err, &dns), errors.Is(err, syscall.ENETUNREACH), errors.Is(err, syscall.EHOSTUNREACH):
+		return &passingError{fmt.Errorf("%s %w; are you online? Data fetched before still works", u.Host, ErrNoNetwork)}
+	case errors.As(err, &op) && op.Op == "dial":
 		return Passing("%s cannot be reached; are you online? Data fetched before still works", u.Host)
 	case errors.As(err, &certificate):
 		return fmt.Errorf("%s cannot prove who it is (%w); is something in between, such as a sign-in page?", u.Host, certificate.Err)

@@ -16,6 +16,8 @@ type GetRequest struct {
 	Radius float64
 	Source fetch.Source
 	Folder string
+	// DryRun fetches nothing, and tells what would be.
+	DryRun bool
 }
 
 // Check refuses what makes no sense.
@@ -36,6 +38,10 @@ type GetAnswer struct {
 	Files []TileFile `json:"files"`
 	// The tiles that the publisher does not have: sea, or beyond the data.
 	NoTile []string `json:"no_tile"`
+	// The tiles a dry run would fetch; null where it was no dry run.
+	WouldFetch []PlannedTile `json:"would_fetch,omitempty"`
+	// How large those are together, as far as their servers tell.
+	WouldFetchBytes int64 `json:"would_fetch_bytes,omitempty"`
 	// How much was fetched.
 	FetchedBytes int64 `json:"fetched_bytes"`
 	// The file with the licence.
@@ -50,6 +56,14 @@ var _ = register[GetAnswer]("dem get")
 
 // Of is the data set.
 func (a *GetAnswer) Of() fetch.Source { return a.source }
+
+// PlannedTile is a tile that is not here yet.
+type PlannedTile struct {
+	// The file it would be.
+	Path string `json:"path"`
+	// How large it is; 0 where its server does not tell.
+	Bytes int64 `json:"bytes"`
+}
 
 // TileFile is a tile.
 type TileFile struct {
@@ -68,7 +82,7 @@ type TileFile struct {
 // Get answers a GetRequest.
 func Get(ctx context.Context, r GetRequest) (*GetAnswer, error) {
 	result, err := fetch.Get(ctx, r.Source, r.Around.LatLon, r.Radius, fetch.Options{
-		Folder: r.Folder, Progress: progress(ctx, "fetching "+r.Source.Name),
+		Folder: r.Folder, DryRun: r.DryRun, Progress: progress(ctx, "fetching "+r.Source.Name),
 		Open: func(_ context.Context, path string) (dem.Source, error) {
 			return asSource(gdalio.Open(path, gdalio.Options{}))
 		},
@@ -79,6 +93,10 @@ func Get(ctx context.Context, r GetRequest) (*GetAnswer, error) {
 	a := &GetAnswer{Source: r.Source.Name, Folder: r.Folder, FetchedBytes: result.Bytes, LicenceFile: result.Licence, Attribution: r.Source.Attribution, source: r.Source}
 	for _, f := range result.Files {
 		a.Files = append(a.Files, TileFile{f.Path, f.Bytes, f.SHA256, f.Already, f.Checked})
+	}
+	for _, f := range result.Planned {
+		a.WouldFetch = append(a.WouldFetch, PlannedTile{f.Path, f.Bytes})
+		a.WouldFetchBytes += f.Bytes
 	}
 	for _, t := range result.None {
 		a.NoTile = append(a.NoTile, t.Name)

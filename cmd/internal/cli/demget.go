@@ -21,6 +21,7 @@ type demGetOptions struct {
 	source  string
 	folder  string
 	list    bool
+	dryRun  bool
 }
 
 func newDEMGetCmd(s Streams, runF func(context.Context, *demGetOptions) error) *cobra.Command {
@@ -42,6 +43,7 @@ credit line.
 --list shows the data sets there are. Add your own in the config file, under
 "sources".`,
 		Example: `  crowline dem get --list
+  crowline dem get --around 46.02,7.75 --source copernicus-glo-30 --dry-run
   crowline dem get --around 46.02,7.75 --radius 20km --source copernicus-glo-30
   crowline leg 46.02,7.75 45.98,7.66 --dem elevation/copernicus-glo-30`,
 		Args: exactArgs(0, "no arguments, only flags"),
@@ -54,7 +56,8 @@ credit line.
 	cmd.Flags().StringVar(&o.source, "source", "", "`name` of the data set (--list shows them)")
 	cmd.Flags().StringVar(&o.folder, "folder", "", "`folder` for the tiles (default: elevation/NAME)")
 	namesFiles(cmd, filesKept, "folder")
-	needs(cmd, []string{"around"}, "places", "radius")
+	needs(cmd, []string{"around"}, "places", "radius", "dry-run")
+	cmd.Flags().BoolVar(&o.dryRun, "dry-run", false, "fetch nothing: say how many tiles it takes, and how large they are")
 	cmd.Flags().BoolVar(&o.list, "list", false, "show the data sets there are")
 	return cmd
 }
@@ -80,7 +83,7 @@ func demGetRun(ctx context.Context, o *demGetOptions) error {
 	case o.source == "":
 		return usageErrorf("--source says which data set; --list shows them")
 	}
-	r := answer.GetRequest{Radius: o.radius, Folder: o.folder}
+	r := answer.GetRequest{Radius: o.radius, Folder: o.folder, DryRun: o.dryRun}
 	if r.Source, err = fetch.Find(o.source, c.sources); err != nil {
 		return &flagError{err}
 	}

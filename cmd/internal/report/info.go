@@ -210,7 +210,20 @@ func Get(p *Page, a *answer.GetAnswer) {
 	for _, name := range a.NoTile {
 		p.Line("no tile", "%s: the publisher has none there (sea, or beyond the data)", name)
 	}
+	for _, t := range a.WouldFetch {
+		size := "its server does not tell its size"
+		if t.Bytes > 0 {
+			size = fmt.Sprintf("%.1f MB", float64(t.Bytes)/1e6)
+		}
+		p.Line("would fetch", "%s, %s", t.Path, size)
+	}
+	if n := len(a.WouldFetch); n > 0 {
+		p.Line("in all", "to fetch: %d, %.1f MB; this was a dry run", n, float64(a.WouldFetchBytes)/1e6)
+	}
 	p.Line("credit", "%s", a.Attribution)
+	if a.LicenceFile == "" { // nothing was fetched
+		return
+	}
 	p.Line("licence", "%s", a.LicenceFile)
 	p.surface(a.Of().Surface)
 	p.Line("use", "--dem %s", a.Folder)
