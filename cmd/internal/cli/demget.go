@@ -56,8 +56,8 @@ credit line.
 	cmd.Flags().StringVar(&o.source, "source", "", "`name` of the data set (--list shows them)")
 	cmd.Flags().StringVar(&o.folder, "folder", "", "`folder` for the tiles (default: elevation/NAME)")
 	namesFiles(cmd, filesKept, "folder")
-	needs(cmd, []string{"around"}, "places", "radius", "dry-run")
 	cmd.Flags().BoolVar(&o.dryRun, "dry-run", false, "fetch nothing: say how many tiles it takes, and how large they are")
+	needs(cmd, []string{"around"}, "places", "radius", "dry-run")
 	cmd.Flags().BoolVar(&o.list, "list", false, "show the data sets there are")
 	return cmd
 }
