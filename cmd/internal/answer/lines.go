@@ -139,6 +139,52 @@ func (g *Ground) framed(ctx context.Context, frames []sheet.Frame, apart float64
 	return g.bounded(perPost).Read(ctx, layout.Grow(all, 2))
 }
 
+// LinesTooLargeError says that contour lines would take more memory than a question
+// may.
+type LinesTooLargeError struct {
+	// Points the lines would have, the Bytes a page of them takes, and the Limit.
+	Points, Bytes, Limit int64
+}
+
+// Error says the sizes.
+func (e *LinesTooLargeError) Error() string {
+	return fmt.Sprintf("contour lines so close have %.0f million points on this map and would take %.1f GB of memory, over the limit of %.1f GB",
+		float64(e.Points)/1e6, float64(e.Bytes)/1e9, float64(e.Limit)/1e9)
+}
+
+// drawable refuses lines that would take more memory on a page than the question
+// may: their points are counted before any is traced, for lines grow faster than
+// memory can be looked at.
+func (g *Ground) drawable(grid *dem.Grid, levels contour.Levels) error {
+	if g.maxBytes <= 0 {
+		return nil
+	}
+	var points int64
+	below := make([]int, grid.Columns) // lines under each post of the row before
+	known := make([]bool, grid.Columns)
+	for r := range grid.Rows {
+		before, beforeKnown := 0, false
+		for c := range grid.Columns {
+			h := grid.Elevation(c, r)
+			n, ok := 0, !math.IsNaN(h)
+			if ok {
+				n = levels.Below(h)
+				if beforeKnown {
+					points += int64(max(n-before, before-n))
+				}
+				if known[c] {
+					points += int64(max(n-below[c], below[c]-n))
+				}
+			}
+			before, beforeKnown, below[c], known[c] = n, ok, n, ok
+		}
+	}
+	if bytes := points * policy.LinePointBytes; bytes > g.maxBytes {
+		return &LinesTooLargeError{points, bytes, g.maxBytes}
+	}
+	return nil
+}
+
 // contoured gives a map its ground and the contour lines on it.
 func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, apart float64, perPost int64) (contour.Choice, error) {
 	frames, err := plan.Frames()
@@ -151,6 +197,9 @@ func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, apart
 	}
 	levels, choice, err := l.choose(g, grid)
 	if err != nil {
+		return choice, err
+	}
+	if err := g.drawable(grid, levels); err != nil {
 		return choice, err
 	}
 	lines, err := l.trace(ctx, grid, levels, "tracing contours")

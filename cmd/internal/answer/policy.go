@@ -73,6 +73,10 @@ type Policy struct {
 	// questions: one part in so many of what a question may take, so that the
 	// questions have room, and so many bytes, which is 16 000 posts square.
 	HeldShare, HeldBytes int64
+
+	// LinePointBytes is about what a point of a contour line takes on a drawn map:
+	// the line, the page's path and its file, each grown by doubling.
+	LinePointBytes int64
 	// PixelsPerPost is how many pixels of a map on a screen one post may take, at
 	// the closest: closer, nothing more is to be seen.
 	PixelsPerPost float64
@@ -255,7 +259,7 @@ var policy = Policy{
 	Rule: profile.ByTobler, LeastSpeed: 1000.0 / 3600, MostSpeed: 8000.0 / 3600,
 	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
-	HeldShare: 4, HeldBytes: 1 << 30, PixelsPerPost: 16, PointedDecimals: 5,
+	HeldShare: 4, HeldBytes: 1 << 30, LinePointBytes: 256, PixelsPerPost: 16, PointedDecimals: 5,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, LookedThrough: 2e9, HiddenPosts: 20e6,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,

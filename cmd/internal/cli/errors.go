@@ -8,6 +8,7 @@ import (
 	"io"
 	"strings"
 
+	"crowline/cmd/internal/answer"
 	"crowline/cmd/internal/report"
 	"crowline/dem"
 	"crowline/dem/demo"
@@ -103,6 +104,10 @@ func oneLine(err error) string {
 	var tooLarge *dem.TooLargeError
 	if errors.As(err, &tooLarge) {
 		text += ": take a smaller radius, a shorter leg or coarser data, or raise --max-memory"
+	}
+	var lines *answer.LinesTooLargeError
+	if errors.As(err, &lines) {
+		text += ": give a wider --interval or less ground, or raise --max-memory"
 	}
 	var outside *dem.OutsideError
 	if errors.As(err, &outside) {
