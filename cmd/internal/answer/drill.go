@@ -151,6 +151,11 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 	if field, err := r.at(r.Around.LatLon, start); err == nil && field.Zone != magnetic.Blackout {
 		o.Declination = drawnDeclination(field, r.Needle)
 	}
+	if r.Interval.Value > 0 {
+		if err := g.drawable(grid, contour.Levels{Interval: r.Interval.Value, Unit: r.Interval.Unit}); err != nil {
+			return nil, err
+		}
+	}
 	set, err := drill.Make(ctx, grid, o)
 	if err != nil {
 		return nil, err
