@@ -362,6 +362,9 @@ func (r ContoursRequest) stream(ctx context.Context, g *Ground, w dem.Window, a 
 				return err
 			}
 			row += len(posts) / frame.Columns
+			if err := g.traceable(posts, frame.Columns, choice.Interval*levels.Unit.Metres()); err != nil {
+				return err
+			}
 			return tracer.Add(ctx, posts)
 		})
 		steepness = sampler.Steepness() // while the last strips are traced

@@ -148,7 +148,7 @@ type LinesTooLargeError struct {
 
 // Error says the sizes.
 func (e *LinesTooLargeError) Error() string {
-	return fmt.Sprintf("contour lines so close have %.0f million points on this map and would take %.1f GB of memory, over the limit of %.1f GB",
+	return fmt.Sprintf("contour lines so close have %.0f million points here and would take %.1f GB of memory, over the limit of %.1f GB",
 		float64(e.Points)/1e6, float64(e.Bytes)/1e9, float64(e.Limit)/1e9)
 }
 
@@ -179,6 +179,30 @@ func (g *Ground) drawable(grid *dem.Grid, levels contour.Levels) error {
 			before, beforeKnown, below[c], known[c] = n, ok, n, ok
 		}
 	}
+	if bytes := points * policy.LinePointBytes; bytes > g.maxBytes {
+		return &LinesTooLargeError{points, bytes, g.maxBytes}
+	}
+	return nil
+}
+
+// traceable refuses a band of rows whose lines alone, an interval in metres apart,
+// would take more memory than the question may, by the points along every eighth
+// row: lines that are written as they are traced are held no longer than that.
+func (g *Ground) traceable(posts []float32, columns int, interval float64) error {
+	const every = 8
+	if g.maxBytes <= 0 || !(interval > 0) {
+		return nil
+	}
+	rise := 0.0
+	for from := 0; from+columns <= len(posts); from += every * columns {
+		row := posts[from : from+columns]
+		for c := 1; c < len(row); c++ {
+			if d := float64(row[c] - row[c-1]); d == d { // not beside a void
+				rise += math.Abs(d)
+			}
+		}
+	}
+	points := int64(math.Min(2*every*rise/interval, 1e15)) // across rows as along them
 	if bytes := points * policy.LinePointBytes; bytes > g.maxBytes {
 		return &LinesTooLargeError{points, bytes, g.maxBytes}
 	}

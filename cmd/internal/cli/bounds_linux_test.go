@@ -48,11 +48,8 @@ func process(t *testing.T, arguments ...string) (cmd *exec.Cmd, errs *strings.Bu
 }
 
 // memorySlack is how far a process may pass its limit, as a share: what is filled
-// between a look at its memory and its end. Where other tests have the cores the
-// look comes late: contours that kept to 0.9 of the limit on a quiet machine took
-// 1.27 of it beside other packages' tests. Maps and drills are counted before
-// they are drawn, and need none of it.
-const memorySlack = 0.6
+// between a look at its memory and its end, on cores that others share.
+const memorySlack = 0.25
 
 // TestMaxMemoryBoundsTheProcess: lines, pages and images too. 2026-12-01: a drill
 // at contours of a centimetre took 8 GB and more.
