@@ -152,7 +152,7 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 		o.Declination = drawnDeclination(field, r.Needle)
 	}
 	if r.Interval.Value > 0 {
-		if err := g.drawable(grid, contour.Levels{Interval: r.Interval.Value, Unit: r.Interval.Unit}); err != nil {
+		if err := g.traceable(grid.Elevations, grid.Columns, r.Interval.Value*r.Interval.Unit.Metres()); err != nil {
 			return nil, err
 		}
 	}

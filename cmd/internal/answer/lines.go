@@ -152,42 +152,10 @@ func (e *LinesTooLargeError) Error() string {
 		float64(e.Points)/1e6, float64(e.Bytes)/1e9, float64(e.Limit)/1e9)
 }
 
-// drawable refuses lines that would take more memory on a page than the question
-// may: their points are counted before any is traced, for lines grow faster than
-// memory can be looked at.
-func (g *Ground) drawable(grid *dem.Grid, levels contour.Levels) error {
-	if g.maxBytes <= 0 {
-		return nil
-	}
-	var points int64
-	below := make([]int, grid.Columns) // lines under each post of the row before
-	known := make([]bool, grid.Columns)
-	for r := range grid.Rows {
-		before, beforeKnown := 0, false
-		for c := range grid.Columns {
-			h := grid.Elevation(c, r)
-			n, ok := 0, !math.IsNaN(h)
-			if ok {
-				n = levels.Below(h)
-				if beforeKnown {
-					points += int64(max(n-before, before-n))
-				}
-				if known[c] {
-					points += int64(max(n-below[c], below[c]-n))
-				}
-			}
-			before, beforeKnown, below[c], known[c] = n, ok, n, ok
-		}
-	}
-	if bytes := points * policy.LinePointBytes; bytes > g.maxBytes {
-		return &LinesTooLargeError{points, bytes, g.maxBytes}
-	}
-	return nil
-}
-
-// traceable refuses a band of rows whose lines alone, an interval in metres apart,
-// would take more memory than the question may, by the points along every eighth
-// row: lines that are written as they are traced are held no longer than that.
+// traceable refuses rows of posts whose lines, an interval in metres apart, would
+// take more memory than the question may, by the points along every eighth row,
+// before any is traced: lines grow faster than memory can be looked at. Lines that
+// are written as they are traced are asked about a band of rows at a time.
 func (g *Ground) traceable(posts []float32, columns int, interval float64) error {
 	const every = 8
 	if g.maxBytes <= 0 || !(interval > 0) {
@@ -223,7 +191,7 @@ func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, apart
 	if err != nil {
 		return choice, err
 	}
-	if err := g.drawable(grid, levels); err != nil {
+	if err := g.traceable(grid.Elevations, grid.Columns, levels.Interval*levels.Unit.Metres()); err != nil {
 		return choice, err
 	}
 	lines, err := l.trace(ctx, grid, levels, "tracing contours")
