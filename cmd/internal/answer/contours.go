@@ -362,7 +362,7 @@ func (r ContoursRequest) stream(ctx context.Context, g *Ground, w dem.Window, a 
 				return err
 			}
 			row += len(posts) / frame.Columns
-			if err := g.traceable(posts, frame.Columns, choice.Interval*levels.Unit.Metres()); err != nil {
+			if err := g.traceable(posts, frame.Columns, choice.Interval*levels.Unit.Metres(), policy.StreamedPointBytes); err != nil {
 				return err
 			}
 			return tracer.Add(ctx, posts)

@@ -152,7 +152,7 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 		o.Declination = drawnDeclination(field, r.Needle)
 	}
 	if r.Interval.Value > 0 {
-		if err := g.traceable(grid.Elevations, grid.Columns, r.Interval.Value*r.Interval.Unit.Metres()); err != nil {
+		if err := g.traceable(grid.Elevations, grid.Columns, r.Interval.Value*r.Interval.Unit.Metres(), policy.LinePointBytes); err != nil {
 			return nil, err
 		}
 	}

@@ -153,10 +153,11 @@ func (e *LinesTooLargeError) Error() string {
 }
 
 // traceable refuses rows of posts whose lines, an interval in metres apart, would
-// take more memory than the question may, by the points along every eighth row,
-// before any is traced: lines grow faster than memory can be looked at. Lines that
-// are written as they are traced are asked about a band of rows at a time.
-func (g *Ground) traceable(posts []float32, columns int, interval float64) error {
+// take more memory than the question may, at so many bytes a point, by the points
+// along every eighth row, before any is traced: lines grow faster than memory can be
+// looked at. Lines that are written as they are traced are asked about a band of
+// rows at a time.
+func (g *Ground) traceable(posts []float32, columns int, interval float64, perPoint int64) error {
 	const every = 8
 	if g.maxBytes <= 0 || !(interval > 0) {
 		return nil
@@ -171,7 +172,7 @@ func (g *Ground) traceable(posts []float32, columns int, interval float64) error
 		}
 	}
 	points := int64(math.Min(2*every*rise/interval, 1e15)) // across rows as along them
-	if bytes := points * policy.LinePointBytes; bytes > g.maxBytes {
+	if bytes := points * perPoint; bytes > max(g.maxBytes, policy.LineBytesLeast) {
 		return &LinesTooLargeError{points, bytes, g.maxBytes}
 	}
 	return nil
@@ -191,7 +192,7 @@ func (g *Ground) contoured(ctx context.Context, plan *sheet.Plan, l Lines, apart
 	if err != nil {
 		return choice, err
 	}
-	if err := g.traceable(grid.Elevations, grid.Columns, levels.Interval*levels.Unit.Metres()); err != nil {
+	if err := g.traceable(grid.Elevations, grid.Columns, levels.Interval*levels.Unit.Metres(), policy.LinePointBytes); err != nil {
 		return choice, err
 	}
 	lines, err := l.trace(ctx, grid, levels, "tracing contours")

@@ -75,8 +75,12 @@ type Policy struct {
 	HeldShare, HeldBytes int64
 
 	// LinePointBytes is about what a point of a contour line takes on a drawn map:
-	// the line, the page's path and its file, each grown by doubling.
-	LinePointBytes int64
+	// the line, the page's path and its file, each grown by doubling; and
+	// StreamedPointBytes of one written as it is traced (41 to 50 were measured).
+	LinePointBytes, StreamedPointBytes int64
+	// LineBytesLeast is what lines may take whatever the limit: the program itself
+	// takes more, and no page so small is worth refusing.
+	LineBytesLeast int64
 	// PixelsPerPost is how many pixels of a map on a screen one post may take, at
 	// the closest: closer, nothing more is to be seen.
 	PixelsPerPost float64
@@ -259,7 +263,7 @@ var policy = Policy{
 	Rule: profile.ByTobler, LeastSpeed: 1000.0 / 3600, MostSpeed: 8000.0 / 3600,
 	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
-	HeldShare: 4, HeldBytes: 1 << 30, LinePointBytes: 256, PixelsPerPost: 16, PointedDecimals: 5,
+	HeldShare: 4, HeldBytes: 1 << 30, LinePointBytes: 256, StreamedPointBytes: 64, LineBytesLeast: 32 << 20, PixelsPerPost: 16, PointedDecimals: 5,
 	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, LookedThrough: 2e9, HiddenPosts: 20e6,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
