@@ -176,6 +176,30 @@ type Question struct {
 	Data any `json:"data,omitempty" means:"The figures of the answer, after its kind."`
 }
 
+// Asked is a question alone: nothing of it tells the answer.
+type Asked struct {
+	Number  int     `json:"number" means:"Its number, from 1."`
+	Kind    Kind    `json:"kind" means:"What kind of question it is."`
+	Text    string  `json:"text" means:"The question."`
+	Minutes int     `json:"minutes" means:"How long it takes."`
+	Points  int     `json:"points" means:"What a right answer counts."`
+	Reading string  `json:"reading,omitempty" means:"How the answer is read off the map, and how near to it is right; left out where nothing is measured."`
+	Figure  *Figure `json:"figure,omitempty" means:"The map asked about; left out where none is needed."`
+}
+
+// Answered is an answer alone, to mark by.
+type Answered struct {
+	Number   int       `json:"number" means:"The number of its question."`
+	Kind     Kind      `json:"kind" means:"What kind of question it is."`
+	Points   int       `json:"points" means:"What a right answer counts."`
+	Answer   string    `json:"answer" means:"The answer."`
+	Within   string    `json:"right_within" means:"How far from the answer is right."`
+	Working  []string  `json:"working" means:"The steps to it."`
+	Mistakes []Mistake `json:"mistakes" means:"Wrong answers that are often given, and what they show."`
+	Margin   string    `json:"margin" means:"How clear the answer is of error."`
+	Data     any       `json:"data" means:"The figures of the answer, after its kind."`
+}
+
 // Mistake is a wrong answer and what it shows of the one who gives it.
 type Mistake struct {
 	Answer string `json:"answer" means:"The wrong answer."`

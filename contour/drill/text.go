@@ -68,6 +68,24 @@ func (s *Set) QuestionsOnly() *Set {
 	return &out
 }
 
+// Answered is the answers apart from their questions.
+func (s *Set) Answered() []Answered {
+	out := []Answered{}
+	for _, q := range s.Questions {
+		out = append(out, Answered{q.Number, q.Kind, q.Points, q.Answer, q.Within, q.Working, q.Mistakes, q.Margin, q.Data})
+	}
+	return out
+}
+
+// Asked is the questions apart from their answers.
+func (s *Set) Asked() []Asked {
+	out := []Asked{}
+	for _, q := range s.QuestionsOnly().Questions {
+		out = append(out, Asked{q.Number, q.Kind, q.Text, q.Minutes, q.Points, q.Reading, q.Figure})
+	}
+	return out
+}
+
 // Key is the answers with their working.
 func (s *Set) Key() string {
 	var b strings.Builder

@@ -102,9 +102,14 @@ func (r DrillRequest) Reach() Reach {
 // DrillAnswer is an exercise sheet with its answers.
 type DrillAnswer struct {
 	*drill.Set
+	// The questions alone: nothing of them tells an answer.
+	Asked []drill.Asked `json:"asked"`
+	// The answers alone, by the numbers of their questions; left out where only the
+	// questions are asked for.
+	Key []drill.Answered `json:"key,omitempty"`
 	// All copies for a class, the first one too, which is also told above; left out
 	// where none are asked for.
-	Copies []*drill.Set `json:"copies,omitempty"`
+	Copies []DrillCopy `json:"copies,omitempty"`
 	// The contour interval.
 	IntervalM float64 `json:"contour_interval_m" round:"4"`
 	// The files written.
@@ -120,6 +125,23 @@ type DrillAnswer struct {
 	full    *drill.Set   // with its answers, whatever part is asked for
 	copies  []*drill.Set // likewise
 	doubt   string
+}
+
+// DrillCopy is one of the sheets of a class.
+type DrillCopy struct {
+	*drill.Set
+	// The questions alone.
+	Asked []drill.Asked `json:"asked"`
+	// The answers alone; left out where only the questions are asked for.
+	Key []drill.Answered `json:"key,omitempty"`
+}
+
+// copied is a set as the request has it told.
+func (r DrillRequest) copied(s *drill.Set) DrillCopy {
+	if r.Part == drill.QuestionsOnly {
+		return DrillCopy{s.QuestionsOnly(), s.Asked(), nil}
+	}
+	return DrillCopy{s, s.Asked(), s.Answered()}
 }
 
 var _ = register[DrillAnswer]("drill")
@@ -166,14 +188,14 @@ func Drill(ctx context.Context, g *Ground, r DrillRequest) (*DrillAnswer, error)
 			return nil, err
 		}
 	}
-	shown, shownCopies := set, slices.Clone(copies)
-	if r.Part == drill.QuestionsOnly {
-		shown = set.QuestionsOnly()
-		for i := range shownCopies {
-			shownCopies[i] = shownCopies[i].QuestionsOnly()
-		}
+	shown := r.copied(set)
+	a := &DrillAnswer{
+		Set: shown.Set, Asked: shown.Asked, Key: shown.Key, full: set, copies: copies, IntervalM: set.Interval, Assumptions: r.Sighting.describe(),
+		ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt,
 	}
-	a := &DrillAnswer{Set: shown, full: set, Copies: shownCopies, copies: copies, IntervalM: set.Interval, Assumptions: r.Sighting.describe(), ElevationData: g.describe(spacing, step), Cautions: cautions, request: r, doubt: g.doubt}
+	for _, c := range copies {
+		a.Copies = append(a.Copies, r.copied(c))
+	}
 	if set.IntervalUnit == contour.Foot.String() {
 		a.IntervalM *= contour.Foot.Metres()
 	}

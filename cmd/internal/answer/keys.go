@@ -156,7 +156,7 @@ func keysOf(t reflect.Type, path string, comments map[string]string, within []re
 			meaning = comments[t.Name()+"."+sf.Name]
 		}
 		out = append(out, Key{Path: path + f.key, Unit: unitOf(f.key), Meaning: meaning, Optional: f.omitEmpty})
-		if t == reflect.TypeFor[drill.Question]() && sf.Type.Kind() == reflect.Interface {
+		if (t == reflect.TypeFor[drill.Question]() || t == reflect.TypeFor[drill.Answered]()) && sf.Type.Kind() == reflect.Interface {
 			out = append(out, drillKeys(path+f.key, comments, within)...)
 			continue
 		}

@@ -43,10 +43,13 @@ func TestDrillFiles(t *testing.T) {
 		require.Equal(t, exitOK, a.code, a.err)
 		var set struct {
 			Questions []struct{ Kind, Text, Answer string }
+			Key       []struct{ Answer string }
 		}
 		require.NoError(t, json.Unmarshal([]byte(a.out), &set))
 		require.Len(t, set.Questions, 4)
-		for _, q := range set.Questions {
+		require.Len(t, set.Key, 4)
+		for i, q := range set.Questions {
+			assert.Equal(t, set.Key[i].Answer, q.Answer)
 			assert.Contains(t, []string{"sight", "climb"}, q.Kind)
 			assert.NotEmpty(t, q.Text)
 			assert.NotEmpty(t, q.Answer)
@@ -98,5 +101,48 @@ func TestDrillQuestionsAloneTellNoAnswer(t *testing.T) {
 		mark := q["figure"].(map[string]any)["marks"].([]any)[0].(map[string]any)
 		assert.Nil(t, mark["elevation_m"])
 		assert.NotNil(t, mark["lat"])
+	}
+}
+
+// TestDrillJSONHasQuestionsAndKeyApart: one object held a question and its answer,
+// so that a program that shows the questions had to know what to leave out.
+func TestDrillJSONHasQuestionsAndKeyApart(t *testing.T) {
+	t.Parallel()
+	type part struct {
+		Asked, Key []map[string]any
+	}
+	for _, level := range []string{"beginner", "intermediate", "leader"} {
+		a := run(t, "drill", "--around", legFrom, "--minutes", "45", "--level", level, "--copies", "2", "--json")
+		require.Equal(t, exitOK, a.code, a.err)
+		var all struct {
+			part
+			Copies []part
+		}
+		require.NoError(t, json.Unmarshal([]byte(a.out), &all))
+		require.Len(t, all.Copies, 2)
+		for _, p := range append(all.Copies, all.part) {
+			require.NotEmpty(t, p.Asked)
+			require.Len(t, p.Key, len(p.Asked))
+			for i, q := range p.Asked {
+				key := p.Key[i]
+				assert.Equal(t, key["number"], q["number"])
+				assert.NotContains(t, key, "text")
+				for name := range q {
+					assert.Contains(t, []string{"number", "kind", "text", "minutes", "points", "reading", "figure"}, name)
+				}
+				body, err := json.Marshal(q)
+				require.NoError(t, err)
+				assert.NotRegexp(t, `"elevation_m":[^n\[]`, string(body), "a place's elevation is told")
+				told := append([]any{key["answer"], key["margin"]}, key["working"].([]any)...)
+				for _, m := range key["mistakes"].([]any) {
+					told = append(told, m.(map[string]any)["shows"])
+				}
+				for _, text := range told {
+					if len(text.(string)) > 6 { // "231°." may be a bearing that is asked about
+						assert.NotContains(t, string(body), text)
+					}
+				}
+			}
+		}
 	}
 }

@@ -26,9 +26,12 @@ func Drill(p *Page, a *answer.DrillAnswer) {
 // DrillText writes the questions, the key or both, wrapped for a terminal, and
 // what they rest on.
 func DrillText(p *Page, a *answer.DrillAnswer) {
-	sets := a.Copies
-	if len(sets) == 0 {
-		sets = []*drill.Set{a.Set}
+	sets := []*drill.Set{a.Set}
+	if len(a.Copies) > 0 {
+		sets = nil
+	}
+	for _, c := range a.Copies {
+		sets = append(sets, c.Set)
 	}
 	var parts []string
 	if a.Part() != drill.KeyOnly {
