@@ -25,6 +25,8 @@ type view struct {
 	lowering  float64 // 1 - k
 	reach     float64 // how far ground is looked at, metres
 	highest   float64 // no post of the window has an elevation over it, metres
+	rim       dem.Rim
+	grid      *dem.Grid // posts, where they are in memory
 }
 
 func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOptions) (*view, error) {
@@ -50,7 +52,9 @@ func newView(posts dem.Posts, place geodesy.LatLon, eye float64, opts LandmarkOp
 		} else {
 			p.TabulateRows()
 		}
-		v.highest, _ = Highest(g, window, opts.Concurrency)
+		var voids bool
+		v.highest, voids = Highest(g, window, opts.Concurrency)
+		v.rim, v.grid = dem.NewRim(g, voids), g
 	}
 	return v, nil
 }
@@ -84,7 +88,7 @@ func (v *view) measure(m *Landmark) {
 			return true
 		}
 		if math.IsNaN(h) {
-			void, lastAt = true, math.NaN()
+			void, lastAt = void || !v.rim.Ends(v.grid, c), math.NaN()
 			return true
 		}
 		known = d

@@ -96,3 +96,61 @@ func TestAVoidAtTheRimIsTheDatasEnd(t *testing.T) {
 	}
 	assert.Greater(t, unknown, 10)
 }
+
+// TestAnAslantRimIsTheDatasEnd: 2026-12-01. The border of ground that was turned is
+// a stair: a line that leaves it at a low angle meets the next step's posts, and was
+// "not known" for that. An inlet of voids, far from the border, stays one.
+func TestAnAslantRimIsTheDatasEnd(t *testing.T) {
+	t.Parallel()
+	const size = 160
+	for _, turned := range []float64{0.7, 3, 12, 40} { // degrees
+		g := *fractal(t, size, 11)
+		g.Elevations = append([]float32(nil), g.Elevations...)
+		sin, cos := math.Sincos(turned * math.Pi / 180)
+		void := func(holes func(x, y float64) bool) *dem.Grid {
+			out := g
+			out.Elevations = append([]float32(nil), g.Elevations...)
+			for i := range out.Elevations {
+				c, r := float64(i%size)-size/2, float64(i/size)-size/2
+				if x, y := c*cos+r*sin, r*cos-c*sin; max(math.Abs(x), math.Abs(y)) > 55 || holes(x, y) {
+					out.Elevations[i] = float32(math.NaN())
+				}
+			}
+			return &out
+		}
+		aslant := void(func(x, y float64) bool { return false })
+		inlet := void(func(x, y float64) bool { return x > 25 && math.Abs(y-2) < 1.5 })
+		for _, at := range [][2]float64{{80.3, 80.6}, {70.2, 50.7}, {110.6, 77.1}, {64.4, 98.8}} {
+			place, err := g.Place(at[0], at[1])
+			require.NoError(t, err)
+			o := Observer{Place: place, EyeAboveGround: 3}
+			opts := DefaultSkylineOptions()
+			opts.Step = 0.25
+			h, err := Skyline(t.Context(), aslant, o, opts)
+			require.NoError(t, err)
+			for _, p := range h.Points {
+				require.Equal(t, Visible, p.Verdict, "turned by %g degrees, from %v, bearing %v", turned, at, p.Bearing)
+			}
+			h, err = Skyline(t.Context(), inlet, o, opts)
+			require.NoError(t, err)
+			unknown := 0
+			for _, p := range h.Points {
+				if p.Verdict == Unknown {
+					unknown++
+				}
+			}
+			assert.Positive(t, unknown, "turned by %g degrees, from %v", turned, at)
+			var candidates []Candidate
+			for k := range 40 {
+				place, err := g.Place(50+1.5*float64(k), 60+float64(k*7%40))
+				require.NoError(t, err)
+				candidates = append(candidates, PlaceCandidate("", place))
+			}
+			marks, err := Landmarks(t.Context(), aslant, o, candidates, DefaultLandmarkOptions())
+			require.NoError(t, err)
+			for _, m := range marks {
+				require.NotEqual(t, BackdropUnknown, m.Backdrop, "turned by %g degrees, from %v, mark at %v", turned, at, m.Place)
+			}
+		}
+	}
+}

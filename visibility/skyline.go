@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 
 	"crowline/dem"
 	"crowline/dem/geodesy"
@@ -116,6 +117,7 @@ func validateStep(step geodesy.Degrees) error {
 type sampler struct {
 	*problem
 	horizon *Horizon
+	rim     dem.Rim
 }
 
 func newHorizon(v *Viewed, p *problem) *sampler {
@@ -134,7 +136,7 @@ func newHorizon(v *Viewed, p *problem) *sampler {
 			Place: geodesy.LatLon{Lat: geodesy.Degrees(nan), Lon: geodesy.Degrees(nan)},
 		})
 	}
-	return &sampler{problem: p, horizon: h}
+	return &sampler{problem: p, horizon: h, rim: dem.NewRim(p.grid, slices.Contains(p.blocks.voids, true))}
 }
 
 // sample reads a finished job's envelope.
@@ -204,7 +206,7 @@ func (h *sampler) gap(sin, cos float64) bool {
 	h.cells.placement.Walk(reach*sin, reach*cos, func(x dem.Crossing) bool {
 		known := !math.IsNaN(x.Elevation(h.grid))
 		gap = void && known
-		void = void || !known
+		void = void || !known && !h.rim.Ends(h.grid, x)
 		return !gap
 	})
 	return gap

@@ -113,9 +113,10 @@ func (v *View) walk(bearing geodesy.Degrees) ray {
 		h := x.Elevation(v.grid)
 		d := x.Distance
 		if math.IsNaN(h) {
-			if math.IsNaN(void) {
+			if math.IsNaN(void) && !v.ground.rim.Ends(v.grid, x) {
 				void = d
 			}
+			lastD, f, flat = math.NaN(), nil, nil
 			return true
 		}
 		if !math.IsNaN(void) { // data behind it: it is not the end of the file

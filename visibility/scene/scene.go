@@ -289,6 +289,7 @@ type View struct {
 type Ground struct {
 	grid   *dem.Grid
 	summit float64 // the highest post, metres; +Inf where the data has voids
+	rim    dem.Rim
 
 	flatting sync.Mutex
 	flats    map[int]*flat // that posts are of, as far as looked at
@@ -300,7 +301,7 @@ func NewGround(g *dem.Grid) *Ground {
 	if voids { // beyond a void all must be looked through
 		summit = math.Inf(1)
 	}
-	return &Ground{grid: g, summit: summit, flats: map[int]*flat{}}
+	return &Ground{grid: g, summit: summit, rim: dem.NewRim(g, voids), flats: map[int]*flat{}}
 }
 
 // Look finds what can be picked out from where an observer stands. Its cost is
