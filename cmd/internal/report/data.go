@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"crowline/cmd/internal/answer"
@@ -35,7 +36,10 @@ func plural(unit string) string {
 // data begins the last block of an answer, with what it rests on.
 func (p *Page) data(d answer.ElevationData) {
 	p.Head(footHead)
-	p.Line("data", "%s", p.dataWords(d))
+	warned := slices.ContainsFunc(d.Warnings, func(w string) bool { return strings.Contains(w, "the unit of its heights") })
+	said := d
+	said.VerticalUnitStated = d.VerticalUnitStated || warned // once is enough
+	p.Line("data", "%s", p.dataWords(said))
 	p.warnings(d.Warnings)
 }
 

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -14,8 +16,8 @@ import (
 const mostBrief = 45
 
 // Leg writes a leg as a leader reads it: mostBrief lines at most, the first of
-// them for the decision. What is long gives way: the sightings and the things to
-// tick off are cut, and say so.
+// them for the decision. What is long gives way, the things to tick off before a
+// sighting, and says so.
 func Leg(p *Page, a *answer.LegAnswer) {
 	drifted := false
 	first := p.capture(func(q *Page) { drifted = q.first(a) })
@@ -36,26 +38,27 @@ func Leg(p *Page, a *answer.LegAnswer) {
 				q.near(a, !drifted, [...]int{mostRails, mostRails, 1, 0}[cut])
 			})
 		}
-		foot = p.capture(func(q *Page) { q.footBrief(a, cut >= cutOne) })
+		foot = p.capture(func(q *Page) { q.footBrief(a, moreOf[cut]) })
 		room = mostBrief - len(first) - 1 - len(head) - 1 - len(foot)
 		if len(near) > 0 {
 			room -= len(near) + 1
 		}
-		need := len(withoutMiddle(sightings, 1))
-		if cut < cutOne && len(ticks) > 0 { // they go before the handrails
-			need += len(shortened(ticks, leastTicks)) + 2
+		need := len(sightings) // handrails and the like give way to them
+		if cut >= cutOne {
+			need = len(withoutMiddle(sightings, 1))
 		}
 		if need <= room-1 {
 			break
 		}
 	}
-	ticks = shortened(ticks, max(leastTicks, room-len(sightings)-3))
-	if len(ticks) > 0 {
-		room -= len(ticks) + 2
-	}
 	sightings = withoutMiddle(sightings, room-1)
-	if over := len(sightings) - (room - 1); over > 0 && len(ticks) > 0 {
-		ticks = shortened(ticks, len(ticks)-over)
+	if all := ticks; len(sightings)+len(all)+3 > room {
+		room += len(foot)
+		foot = p.capture(func(q *Page) { q.footBrief(a, "More: --chain; --full, with all there is to tick off.") })
+		room -= len(foot)
+		if ticks = shortened(all, room-len(sightings)-3); len(ticks) < leastTicks {
+			ticks = nil
+		}
 	}
 	p.lines(first)
 	for _, block := range [][]string{head, sightings, near} {
@@ -65,11 +68,10 @@ func Leg(p *Page, a *answer.LegAnswer) {
 	p.block("", foot)
 }
 
-// leastTicks is how many lines of things to tick off are kept where they fit: a
-// heading, and the line before it, come on top.
+// leastTicks is how many lines of things to tick off are worth a heading.
 const leastTicks = 2
 
-// What is cut, and all before it, where the last sighting has no room otherwise.
+// What is cut, and all before it, where the sightings have no room otherwise.
 const (
 	nothingCut = iota
 	cutSaid    // the arrival that the first lines have told, and what over cover hides the goal
@@ -119,20 +121,44 @@ func shortened(list []string, most int) []string {
 
 // withoutMiddle keeps the heading, the first items and the last, the one that
 // leads to the goal, in no more than so many lines where those kept whatever is
-// asked allow it, and says that others stand between them.
+// asked allow it, and says which sightings stand between them.
 func withoutMiddle(list []string, most int) []string {
-	if len(list) <= most {
+	all := items(list)
+	if len(list) <= most || len(all) < 2 {
 		return list
 	}
-	all := items(list)
 	out, last := all[0], all[len(all)-1]
+	var left []string
 	for _, item := range all[1 : len(all)-1] {
-		if len(out)+len(item)+1+len(last) > most {
-			break
+		number := sightingNumber(item)
+		if len(left) > 0 || len(out)+len(item)+1+len(last) > most {
+			left = append(left, number)
+			continue
 		}
 		out = append(out, item...)
 	}
-	return append(append(out, "  more between: --chain"), last...)
+	left = slices.DeleteFunc(left, func(n string) bool { return n == "" })
+	switch n := len(left); {
+	case n == 1:
+		out = append(out, fmt.Sprintf("  %-*s--chain tells it", labelWidth, left[0]))
+	case n > 1:
+		out = append(out, fmt.Sprintf("  %-*s--chain tells them", labelWidth, left[0]+" to "+left[n-1]))
+	}
+	return append(out, last...)
+}
+
+// sightingNumber is the number that an item begins with, or "" where it is no
+// sighting.
+func sightingNumber(item []string) string {
+	line := item[0]
+	if len(line) < labelWidth+2 {
+		return ""
+	}
+	label := strings.TrimSpace(line[:labelWidth+2])
+	if _, err := strconv.Atoi(label); err != nil {
+		return ""
+	}
+	return label
 }
 
 // legBrief says from where to where, by which bearings, and whether the goal is
@@ -173,16 +199,19 @@ func (p *Page) bearingsBrief(a *answer.LegAnswer) string {
 	return text + "; back " + back
 }
 
-// footBrief says what the answer rests on, and what more there is; where room is
-// tight not what of it.
-func (p *Page) footBrief(a *answer.LegAnswer, tight bool) {
+// moreOf is what the last line says there is more of, by what is cut.
+var moreOf = [...]string{
+	nothingCut: "More: --chain, what to do where a mark is not found; --full, marks, climb by contour lines, slopes, times by rule, landforms.",
+	cutSaid:    "More: --chain, what to do where a mark is not found; --full, all the rest.",
+	cutOne:     "More: --chain, --full.",
+	mostCut:    "More: --chain, --full.",
+}
+
+// footBrief says what the answer rests on, and what more there is.
+func (p *Page) footBrief(a *answer.LegAnswer, more string) {
 	p.data(a.ElevationData)
 	p.cautions()
-	if tight {
-		p.Note("More: --chain, --full.")
-		return
-	}
-	p.Note("More: --chain, what to do where a mark is not found; --full, marks, climb by contour lines, slopes, times by rule, landforms.")
+	p.Note("%s", more)
 }
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
