@@ -305,6 +305,40 @@ func (m *Mosaic) Whole(ctx context.Context) (*Joined, error) {
 	return newJoined(m, families, base, nil, 0, warnings)
 }
 
+// Around are the tiles that may have posts within so many metres of a place, each
+// as it is stored, for who looks which of them to ask for. Closing one does nothing.
+func (m *Mosaic) Around(ctx context.Context, place geodesy.LatLon, radius float64) ([]Source, error) {
+	tiles, err := m.tiles.Within(ctx, boxAround([]geodesy.LatLon{place}, radius).Extent())
+	if err != nil {
+		return nil, err
+	}
+	sources := make([]Source, len(tiles))
+	for i := range tiles {
+		sources[i] = stored{m, &tiles[i]}
+	}
+	return sources, nil
+}
+
+// stored is one tile of a mosaic.
+type stored struct {
+	mosaic *Mosaic
+	tile   *Tile
+}
+
+// Info is what is known of the tile before it is opened.
+func (s stored) Info() Info { return s.tile.Info }
+
+// Layout is the tile's own.
+func (s stored) Layout() *Frame { return &s.tile.Frame }
+
+// Read opens the tile where it must.
+func (s stored) Read(ctx context.Context, w Window) (*Grid, error) {
+	return s.mosaic.read(ctx, s.tile, w)
+}
+
+// Close does nothing: the mosaic closes its tiles.
+func (stored) Close() error { return nil }
+
 // TileList is tiles looked through one by one.
 type TileList []Tile
 

@@ -65,6 +65,17 @@ func LookBeyond(ctx context.Context, g *dem.Grid, o Observer, refraction float64
 	return b, err
 }
 
+// BeyondAlong is LookBeyond for the line on one bearing, whose skyline has a slope; its
+// eye is at an elevation, metres.
+func BeyondAlong(o Observer, eye float64, bearing geodesy.TrueBearing, slope, refraction float64) *Beyond {
+	b := &Beyond{observer: o, eye: eye, refraction: refraction, lowest: make([]float64, beyondTurns)}
+	for i := range b.lowest {
+		b.lowest[i] = math.Inf(1)
+	}
+	b.take(float64(bearing), float64(bearing), slope)
+	return b
+}
+
 // take notes a slope between two bearings, which are less than half a turn apart.
 func (b *Beyond) take(from, to, slope float64) {
 	turn := math.Mod(to-from+540, 360) - 180
@@ -88,26 +99,48 @@ func (b *Beyond) least(bearing geodesy.TrueBearing, turn geodesy.Degrees) float6
 	return least
 }
 
-// Reach is how far off, metres, the farthest of some blocks of posts ends that may
-// have ground in sight over the grid's; 0 where none may. The blocks part a frame
-// into squares of size posts, row by row, tops has the highest elevation of each,
-// metres: +Inf where that is not known. The error is the placement's, of a frame too
-// wide for it.
+// May reports which blocks of posts could have ground in sight over the grid's, and
+// farther off than past metres, if it were as high as top, metres. The blocks part a
+// frame into squares of size posts, row by row. The error is the placement's, of a
+// frame too wide for it.
+func (b *Beyond) May(f *dem.Frame, size int, past, top float64) ([]bool, error) {
+	may := make([]bool, b.blocks(f, size))
+	err := b.each(f, size, func(int) float64 { return top }, func(i int, far float64) { may[i] = far > past })
+	return may, err
+}
+
+// Reach is how far off, metres, the farthest of May's blocks ends that may have
+// ground in sight over the grid's; 0 where none may. tops has the highest elevation
+// of each, metres: +Inf where that is not known, -Inf where it is not asked about.
 func (b *Beyond) Reach(f *dem.Frame, size int, tops []float32) (float64, error) {
+	reach := 0.0
+	err := b.each(f, size, func(i int) float64 { return float64(tops[i]) }, func(_ int, far float64) { reach = max(reach, far) })
+	return reach, err
+}
+
+func (b *Beyond) blocks(f *dem.Frame, size int) int {
+	return ((f.Columns + size - 1) / size) * ((f.Rows + size - 1) / size)
+}
+
+// each calls visit for the blocks that may have ground in sight, with how far off
+// they end.
+func (b *Beyond) each(f *dem.Frame, size int, top func(i int) float64, visit func(i int, far float64)) error {
 	plane := geodesy.NewPlane(b.observer.Place)
 	placement, err := dem.NewPlacement(f, plane, f.Whole())
 	if err != nil {
-		return 0, err
+		return err
 	}
 	r := riser{plane: plane, placement: placement, refraction: b.refraction, eye: b.eye, least: b.least}
 	r.column, r.row = placement.Origin()
 	across := (f.Columns + size - 1) / size
-	reach := 0.0
-	for i, top := range tops {
-		c, row := i%across*size, i/across*size
-		if may, _, far := r.mayRise(c, row, min(c+size, f.Columns)-1, min(row+size, f.Rows)-1, float64(top)); may && !math.IsInf(float64(top), -1) {
-			reach = max(reach, far)
+	for i := range b.blocks(f, size) {
+		c, row, highest := i%across*size, i/across*size, top(i)
+		if math.IsInf(highest, -1) {
+			continue
+		}
+		if may, _, far := r.mayRise(c, row, min(c+size, f.Columns)-1, min(row+size, f.Rows)-1, highest); may {
+			visit(i, far)
 		}
 	}
-	return reach, nil
+	return nil
 }

@@ -68,7 +68,8 @@ type Ground struct {
 	doubt               string            // about the unit of heights, or ""
 	placed              geodesy.Operation // of the system that is placed worst
 	placeDoubts         []string
-	far                 float64 // from the places asked about that there is data at all, metres
+	far                 float64     // from the places asked about that there is data at all, metres
+	tiles               *dem.Mosaic // that the data is joined of; nil for a single file
 }
 
 // Open opens the data that a question needs, and closes it again where that
@@ -93,7 +94,7 @@ func Open(ctx context.Context, d Data, reach Reach) (*Ground, error) {
 	g.placed, g.placeDoubts = operations(source)
 	g.far = math.Inf(1)
 	if c, ok := source.(closing); ok {
-		g.far = c.far
+		g.far, g.tiles = c.far, c.mosaic
 	}
 	g.base, g.fill = dem.InTurn(source), d.FillVoids
 	if g.source, err = g.judged(); err != nil {
@@ -306,94 +307,193 @@ func (s Sighting) behind(from Place, covered bool) lookBehind {
 // data on this machine, as far as any ground could rise over the skyline; as
 // memory allows, but the radius at least. far is how far that is, metres, 0 for to
 // the end of the data, or where nothing beyond could rise. A radius of 0 is all
-// the data.
-func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float64, look lookBehind, perPost int64) (grid *dem.Grid, far float64, err error) {
+// the data. What is asked later is asked of the ground returned, which is wider
+// where tiles farther off were needed.
+func (g *Ground) readBehind(ctx context.Context, at geodesy.LatLon, radius float64, look lookBehind, perPost int64) (on *Ground, grid *dem.Grid, far float64, err error) {
 	grid, far, err = g.readFirst(ctx, at, radius, perPost)
-	layout := g.source.Layout()
-	if err != nil || far == 0 || g.remote || float64(layout.Columns)*float64(layout.Rows) > policy.LookedThrough {
-		return grid, far, err
+	if err != nil || far == 0 || g.remote {
+		return g, grid, far, err
 	}
 	observer, err := look.observer(grid)
 	if err != nil {
-		return nil, 0, err
+		return g, nil, 0, err
 	}
 	over, err := visibility.LookBeyond(ctx, grid, observer, look.refraction)
 	if err != nil { // so wide, or on no known ground: who looks over it is told
-		return grid, far, ctx.Err()
+		return g, grid, far, ctx.Err()
 	}
-	tops, err := g.topsOutside(ctx, grid.Window, look.standing)
-	if err != nil {
-		return nil, 0, err
-	}
-	reach, err := over.Reach(layout, topsBlock, tops)
-	if err != nil { // too wide to be placed: the bound stands, and is said
-		return grid, far, ctx.Err()
-	}
-	end := 0.0 // of what there is to know
-	if g.joined {
-		end = g.far
-		if math.IsInf(end, 1) {
-			end = far
-		}
+	reach, known, err := g.reachBeyond(ctx, over, at, grid, far, look.standing)
+	if err != nil || !known { // too wide to be placed: the bound stands, and is said
+		return g, grid, far, err
 	}
 	if reach <= far {
-		return grid, end, nil
+		return g, grid, 0, nil
 	}
+	on = g
+	if on.isPart() {
+		if on, err = g.widened(ctx, at, radius, reach); err != nil { // the tiles out there are of no use
+			return g, grid, far, ctx.Err()
+		}
+	}
+	if on.far < reach {
+		return g, grid, far, nil
+	}
+	held := grid.Window
 	grid = nil // one at a time is enough to hold
-	grid, err = g.around(ctx, []geodesy.LatLon{at}, reach, perPost)
+	grid, err = on.around(ctx, []geodesy.LatLon{at}, reach, perPost)
 	var large *dem.TooLargeError
 	if errors.As(err, &large) {
-		grid, err = g.around(ctx, []geodesy.LatLon{at}, far, perPost)
-		end = far
+		grid, err = g.bounded(perPost).Read(ctx, held)
+		return g, grid, far, err
 	}
-	return grid, end, err
+	return on, grid, 0, err
+}
+
+// isPart reports whether the ground is of some tiles of many, round what was
+// asked about.
+func (g *Ground) isPart() bool { return g.tiles != nil && !math.IsInf(g.far, 1) }
+
+// widened is the ground for a question about what is within a radius of a place
+// and what stands behind it, as far as reach. It is g's to close.
+func (g *Ground) widened(ctx context.Context, at geodesy.LatLon, radius, reach float64) (*Ground, error) {
+	joined, far, err := g.tiles.ForBehind(ctx, []geodesy.LatLon{at}, radius, reach)
+	if err != nil {
+		return nil, err
+	}
+	out := *g
+	out.base, out.far, out.posted = dem.InTurn(kept{closing{joined, joined, g.tiles, far}}), far, nil
+	out.source, err = out.judged()
+	return &out, err
+}
+
+// onward is the ground with the tiles on a bearing that may have ground in sight over
+// what was seen on it: g itself where it has them all, or they cost a download.
+func (g *Ground) onward(ctx context.Context, observer visibility.Observer, seen *GroundSeen, b geodesy.TrueBearing, r LookRequest) (*Ground, error) {
+	if !g.isPart() || g.remote {
+		return g, nil
+	}
+	ground, err := dem.ElevationAt(g.posts(ctx), observer.Place)
+	if err != nil {
+		return nil, err
+	}
+	slope := math.Inf(-1)
+	if !math.IsNaN(seen.SkylineAngleDeg) {
+		sin, cos := geodesy.Degrees(seen.SkylineAngleDeg).SinCos()
+		slope = sin / cos
+	}
+	standing := 0.0
+	if r.Cover.File != "" {
+		standing = policy.TallestCover
+	}
+	over := visibility.BeyondAlong(observer, ground+r.Sighting.Eye, b, slope, r.Sighting.Refraction)
+	reach, known, err := g.reachBeyond(ctx, over, observer.Place, nil, g.far, standing)
+	if err != nil || !known || reach <= g.far {
+		return g, err
+	}
+	on, err := g.widened(ctx, observer.Place, r.Radius, reach)
+	if err != nil { // the tiles out there are of no use
+		return g, ctx.Err()
+	}
+	return on, nil
 }
 
 // topsBlock is the side of the blocks whose highest post is found, in posts.
 const topsBlock = 256
 
-// topsOutside are the highest elevations of blocks of posts outside a window, and
-// what may stand there: -Inf where a block lies in the window, +Inf where one has a
-// void.
-func (g *Ground) topsOutside(ctx context.Context, window dem.Window, standing float64) ([]float32, error) {
-	layout := g.source.Layout()
+// reachBeyond is how far ground must be looked at, metres, so that all that may be
+// in sight over a grid is: no farther than far where none outside may be. It is
+// not known of data too wide to be placed round the observer.
+func (g *Ground) reachBeyond(ctx context.Context, over *visibility.Beyond, at geodesy.LatLon, grid *dem.Grid, far, standing float64) (reach float64, known bool, err error) {
+	sources := []dem.Source{g.base}
+	if g.isPart() {
+		if sources, err = g.tiles.Around(ctx, at, mostRadius); err != nil {
+			return 0, false, err
+		}
+	}
+	work := progress(ctx, "looking beyond")
+	for i, source := range sources {
+		layout := source.Layout()
+		may, err := over.May(layout, topsBlock, far, policy.HighestGround+standing)
+		if err != nil {
+			return 0, false, ctx.Err()
+		}
+		across := (layout.Columns + topsBlock - 1) / topsBlock
+		for k, m := range may {
+			may[k] = m && !(grid != nil && holds(grid, layout, blockOf(layout, k%across, k/across)))
+		}
+		tops, err := topsOf(ctx, source, may, standing, func(done, of int64) {
+			if work != nil {
+				work(int64(i)*of+done, int64(len(sources))*of)
+			}
+		})
+		if err != nil {
+			return 0, false, err
+		}
+		to, err := over.Reach(layout, topsBlock, tops)
+		if err != nil {
+			return 0, false, ctx.Err()
+		}
+		reach = max(reach, to)
+	}
+	return reach, true, nil
+}
+
+// blockOf is a block of posts of a frame.
+func blockOf(f *dem.Frame, across, down int) dem.Window {
+	c, r := across*topsBlock, down*topsBlock
+	return dem.Window{Column: c, Row: r, Columns: min(topsBlock, f.Columns-c), Rows: min(topsBlock, f.Rows-r)}
+}
+
+// holds reports whether a grid holds a block of posts of a frame whole.
+func holds(g *dem.Grid, f *dem.Frame, w dem.Window) bool {
+	for _, q := range [4][2]int{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
+		place, err := f.Place(float64(w.Column+q[0]*(w.Columns-1)), float64(w.Row+q[1]*(w.Rows-1)))
+		if err != nil {
+			return false
+		}
+		if column, row, err := g.Locate(place); err != nil || !g.Contains(column, row) {
+			return false
+		}
+	}
+	return true
+}
+
+// topsOf are the highest elevations of some blocks of a source, and what may stand
+// there: +Inf where one has a void, -Inf of those that are not asked for. It holds
+// one strip of blocks at a time, or a part of it.
+func topsOf(ctx context.Context, source dem.Source, asked []bool, standing float64, told func(done, of int64)) ([]float32, error) {
+	const most = 64 // blocks read at once
+	layout := source.Layout()
 	across, down := (layout.Columns+topsBlock-1)/topsBlock, (layout.Rows+topsBlock-1)/topsBlock
-	tops := make([]float32, across*down)
+	tops := make([]float32, len(asked))
 	for i := range tops {
 		tops[i] = float32(math.Inf(-1))
 	}
-	work := progress(ctx, "looking beyond")
 	for j := range down {
-		strip := dem.Window{Row: j * topsBlock, Columns: layout.Columns, Rows: min(topsBlock, layout.Rows-j*topsBlock)}
-		parts := []dem.Window{strip}
-		if inside := strip.Intersect(window); inside.Rows == strip.Rows { // what is left and right of the window
-			parts = parts[:0]
-			if c := inside.Column / topsBlock * topsBlock; inside.Column > 0 {
-				if c < inside.Column {
-					c += topsBlock
-				}
-				parts = append(parts, dem.Window{Row: strip.Row, Columns: min(c, layout.Columns), Rows: strip.Rows})
+		for i := 0; i < across; i++ {
+			if !asked[j*across+i] {
+				continue
 			}
-			if c := (inside.Column + inside.Columns) / topsBlock * topsBlock; c < layout.Columns {
-				parts = append(parts, dem.Window{Column: c, Row: strip.Row, Columns: layout.Columns - c, Rows: strip.Rows})
+			first := i
+			for i+1 < across && i+1-first < most && asked[j*across+i+1] {
+				i++
 			}
-		}
-		for _, part := range parts {
-			posts, err := g.base.Read(ctx, part)
+			part, last := blockOf(layout, first, j), blockOf(layout, i, j)
+			part.Columns = last.Column + last.Columns - part.Column
+			posts, err := source.Read(ctx, part)
 			if err != nil {
 				return nil, err
 			}
-			for i := 0; i < part.Columns; i += topsBlock {
-				top, voids := visibility.Highest(posts, dem.Window{Column: i, Columns: min(topsBlock, part.Columns-i), Rows: part.Rows}, 0)
+			for k := first; k <= i; k++ {
+				b := blockOf(layout, k, j)
+				top, voids := visibility.Highest(posts, dem.Window{Column: b.Column - part.Column, Columns: b.Columns, Rows: b.Rows}, 0)
 				if voids {
 					top = math.Inf(1)
 				}
-				tops[j*across+(part.Column+i)/topsBlock] = float32(top + standing)
+				tops[j*across+k] = float32(top + standing)
 			}
 		}
-		if work != nil {
-			work(int64(j+1), int64(down))
-		}
+		told(int64(j+1), int64(down))
 	}
 	return tops, nil
 }

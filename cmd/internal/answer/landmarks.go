@@ -155,7 +155,7 @@ func Landmarks(ctx context.Context, g *Ground, r LandmarksRequest) (*LandmarksAn
 	if over != nil || r.Hidden { // all summits are looked at
 		perPost = r.Cover.memory(horizonPostBytes)
 	}
-	grid, far, err := g.readBehind(ctx, r.From.LatLon, r.Radius, r.Sighting.behind(r.From, over != nil), perPost)
+	g, grid, far, err := g.readBehind(ctx, r.From.LatLon, r.Radius, r.Sighting.behind(r.From, over != nil), perPost)
 	if err != nil {
 		return nil, err
 	}

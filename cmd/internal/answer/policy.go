@@ -94,10 +94,10 @@ type Policy struct {
 	// spacings: of posts a metre apart ground 10 km off is enough to read.
 	LookBehind, LookBehindRemote float64
 	LookBehindPosts              float64
-	// LookedThrough is of how many posts of data on this machine the highest are
-	// looked up beyond that: whether any could rise over the skyline. Some 8 s on two
-	// cores; of larger data the bounds above stand, and the answer says so.
-	LookedThrough float64
+	// HighestGround is higher than any of the Earth, metres (8 849): where even that
+	// would stay under the skyline, beyond those bounds, data on this machine is not
+	// looked through for ground that rises over it.
+	HighestGround float64
 	// MarkFar is how far off a mark of a chain may stand, metres: what is seen in
 	// ordinary air (common practice). Ground is read as far as that, but no
 	// farther than twice a leg's reach.
@@ -264,7 +264,7 @@ var policy = Policy{
 	Rest: 10 * time.Minute, SunEarlier: 10 * time.Minute, SunSkyline: 10e3,
 	LandformScale: 500, LandformPosts: 6, LandformRelief: 20, LandformErrors: 3, PostsAcross: 15, MostPostsAcross: 50, DrawnPost: 0.2e-3, Prominence: 20, MarkMargin: 5000,
 	HeldShare: 4, HeldBytes: 1 << 30, LinePointBytes: 256, StreamedPointBytes: 64, LineBytesLeast: 32 << 20, PixelsPerPost: 16, PointedDecimals: 5,
-	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, LookedThrough: 2e9, HiddenPosts: 20e6,
+	LookBehind: 100e3, LookBehindRemote: 20e3, LookBehindPosts: 10e3, HighestGround: 10e3, HiddenPosts: 20e6,
 	MarkFar: 20000, MarkSector: 25, MarkPosts: 2e6, PlainWithin: 250, PlainRelief: 5,
 	SightSamples: visibility.DefaultSamples, SightStandardError: 0.005, LegSamples: 2000, ViewSamples: 100, ViewSamplesLeast: 20, ViewPostsDrawn: 200e6, TallestCover: 130, MostKnown: 15, MGRSDigits: 8, LeastTold: 10, CardPassed: 3, CardSightings: 3, MostLegs: 100,
 	SkylineStep: 0.1, SkylineRaised: 0.1, SameSummit: 150, OneMark: 100, SetsKept: 3, WalkOn: 500,

@@ -239,6 +239,18 @@ func Look(ctx context.Context, g *Ground, r LookRequest) (*LookAnswer, error) {
 	if a.Ground, err = seenAlong(ctx, posts, observer, conditions, b, r.Radius, far); err != nil {
 		return nil, err
 	}
+	if r.Radius > 0 {
+		on, err := g.onward(ctx, observer, a.Ground, b, r)
+		if err != nil {
+			return nil, err
+		}
+		if on != g {
+			g, posts = on, on.posts(ctx)
+			if a.Ground, err = seenAlong(ctx, posts, observer, conditions, b, r.Radius, far); err != nil {
+				return nil, err
+			}
+		}
+	}
 	over, err := r.Cover.open(ctx, g)
 	if err != nil {
 		return nil, err

@@ -197,7 +197,7 @@ func Skyline(ctx context.Context, g *Ground, r SkylineRequest) (*SkylineAnswer, 
 	if over != nil { // which may raise any summit
 		perPost = r.Cover.memory(horizonPostBytes)
 	}
-	bare, far, err := g.readBehind(ctx, observer.Place, r.Radius, r.Sighting.behind(r.From, over != nil), perPost)
+	g, bare, far, err := g.readBehind(ctx, observer.Place, r.Radius, r.Sighting.behind(r.From, over != nil), perPost)
 	if err != nil {
 		return nil, err
 	}

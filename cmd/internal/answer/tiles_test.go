@@ -90,7 +90,8 @@ func TestGroundBehindIsReadFromTiles(t *testing.T) {
 	remote := policy.LookBehindRemote
 	assert.Zero(t, differ(ask(reach, server.URL+"/west.tif", server.URL+"/east.tif"), remote), "addresses, as far as they are looked at")
 	reach.Behind = false
-	assert.Positive(t, differ(ask(reach, folder), math.Inf(1)), "without it the test sees nothing")
+	assert.Zero(t, differ(ask(reach, folder), math.Inf(1)), "a folder opened for the radius alone")
+	assert.Positive(t, differ(ask(reach, server.URL+"/west.tif", server.URL+"/east.tif"), math.Inf(1)), "without it the test sees nothing")
 }
 
 // TestOneGroundOverTilesOfTwoSpacings: 2026-11-30. A view whose radius meets a
