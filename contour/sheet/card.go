@@ -55,6 +55,8 @@ type CardLeg struct {
 	AtLeast         bool
 	// ContoursUp and ContoursDown are lines crossed on the map.
 	ContoursUp, ContoursDown int
+	// ContoursAtLeast: so many at least, for part of the ground has no lines.
+	ContoursAtLeast bool
 	// Time planned, without rests; the leg has none, and the card no total, where
 	// NoTime says why. TimeNotes are printed small beside it.
 	Time      time.Duration
@@ -257,7 +259,7 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 		least = []string{"at least"}
 	}
 	out[3] = l.lines(3, page.Bold, cardText, append(least, "up "+u.Elevation(leg.Ascent), "down "+u.Elevation(leg.Descent))...)
-	out[3] = append(out[3], l.lines(3, page.Regular, cardSmall, fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown))...)
+	out[3] = append(out[3], l.lines(3, page.Regular, cardSmall, contours(leg))...)
 
 	if leg.NoTime == "" {
 		out[4] = l.lines(4, page.Bold, cardText, append(least, units.Clock(leg.Time))...)
@@ -283,6 +285,15 @@ func (l *cardLayout) row(i int, elapsed time.Duration) [cardFilled][]cardLine {
 		out[5], sight = append(out[5], lines...), sight+len(lines)
 	}
 	return out
+}
+
+// contours are the lines a leg goes over.
+func contours(leg CardLeg) string {
+	text := fmt.Sprintf("%d up, %d down", leg.ContoursUp, leg.ContoursDown)
+	if leg.ContoursAtLeast {
+		text = "at least " + text
+	}
+	return text
 }
 
 func known(v float64) bool { return !math.IsNaN(v) }

@@ -164,7 +164,7 @@ func (c *course) onCompass(ctx context.Context, from, to int, distance float64) 
 		if v := c.views[k]; v == nil {
 			continue
 		} else if looked++; len(v.Things) == 0 {
-			if p, ok := v.Skyline(s.Line); ok && p.Distance >= openAhead {
+			if p, ok := v.Skyline(s.Line); ok && !p.PastGap && p.Distance >= openAhead {
 				open++
 			}
 		}

@@ -413,3 +413,27 @@ func TestHand(t *testing.T) {
 		assert.Equal(t, want, Hand(angle), fmt.Sprint(angle))
 	}
 }
+
+// TestSkylinePastAGap: 2026-12-01. A bearing whose line meets a void was sent to the
+// low ground before it, "8.9° down", where known ground behind rises to 0.6° up.
+func TestSkylinePastAGap(t *testing.T) {
+	t.Parallel()
+	hill := func(x, y float64) float64 { return max(0, 300-math.Abs(y-7000)) }
+	g := made(t, 9000, func(x, y float64) float64 {
+		if y > 3000 && y < 3500 {
+			return math.NaN()
+		}
+		return hill(x, y)
+	})
+	v, known := look(t, g, middle(t, g, 0)), look(t, made(t, 9000, hill), middle(t, g, 0))
+	want, ok := known.Skyline(0)
+	require.True(t, ok && want.Known && !want.PastGap)
+	p, ok := v.Skyline(0)
+	require.True(t, ok)
+	assert.False(t, p.Known)
+	assert.True(t, p.PastGap)
+	assert.InDelta(t, want.Distance, p.Distance, 1e-6)
+	assert.InDelta(t, float64(want.Angle), float64(p.Angle), 1e-9)
+	assert.Equal(t, want.Place, p.Place)
+	assert.Contains(t, v.DescribeSkyline(p, units.Metric), "of the ground that is known: the data has a gap before it")
+}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"crowline/dem"
 	"crowline/dem/geodesy"
 	"crowline/dem/units"
 )
@@ -15,6 +16,9 @@ type SkylinePoint struct {
 	// Known: ground is known as far as the data goes. If not, what follows is
 	// of the ground that is known: what is not may stand higher.
 	Known bool
+	// PastGap: it stands behind ground that is not known. Whether it is in sight is
+	// not known; what is in sight before the gap stands lower.
+	PastGap bool
 	// Distance and Elevation in metres, Angle in degrees above the level of the
 	// eye.
 	Distance, Elevation float64
@@ -44,6 +48,9 @@ func (v *View) Skyline(bearing geodesy.TrueBearing) (p SkylinePoint, ok bool) {
 		Bearing: bearing, Known: math.IsInf(r.known, 1), Distance: c.distance, Elevation: c.elevation, Angle: angle(c.slope),
 		Place: v.placement.Plane.Inverse(c.distance*r.sin, c.distance*r.cos), Left: -1, Right: -1, FromLeft: 90, ToRight: 90,
 	}
+	if !p.Known {
+		v.pastGap(&p, r, c.slope)
+	}
 	for i, t := range v.Things {
 		d := geodesy.Difference(t.Bearing, bearing)
 		if off := geodesy.Degrees(math.Abs(float64(d))); d >= -onBearing && off < p.FromLeft {
@@ -54,6 +61,21 @@ func (v *View) Skyline(bearing geodesy.TrueBearing) (p SkylinePoint, ok bool) {
 		}
 	}
 	return p, true
+}
+
+// pastGap takes the highest ground behind a gap for the skyline, where that is known
+// to rise over what stands before it.
+func (v *View) pastGap(p *SkylinePoint, r ray, slope float64) {
+	perSquare := v.perSquare(r.sin, r.cos)
+	v.placement.Walk(v.reach*r.sin, v.reach*r.cos, func(x dem.Crossing) bool {
+		h, d := x.Elevation(v.grid), x.Distance
+		if u := (h - v.EyeElevation - perSquare*d*d) / d; d > r.known && u > slope { // never true of a void
+			slope = u
+			p.PastGap, p.Distance, p.Elevation, p.Angle = true, d, h, angle(u)
+		}
+		return true
+	})
+	p.Place = v.placement.Plane.Inverse(p.Distance*r.sin, p.Distance*r.cos)
 }
 
 // DescribeSkyline says where a point of the skyline is: "the skyline 6.1°
@@ -80,7 +102,10 @@ func (v *View) DescribeSkyline(p SkylinePoint, u units.System) string {
 		return fmt.Sprintf("%.1f°%s %s of %s", float64(off), hand, side, short(i, other))
 	}
 	tail := "; " + u.Distance(p.Distance) + ", " + units.UpDown(float64(p.Angle))
-	if !p.Known {
+	switch {
+	case p.PastGap:
+		tail += "; that is of the ground that is known: the data has a gap before it"
+	case !p.Known:
 		tail += "; higher ground may stand behind it: the data has a gap there"
 	}
 	switch {

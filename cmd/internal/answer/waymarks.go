@@ -133,6 +133,8 @@ type TickOff struct {
 	ToblerS float64 `json:"tobler_s" round:"0"`
 	// The same by the rule of one time (time.rule).
 	RuleS float64 `json:"rule_s" round:"0"`
+	// Both are the least: part of the way to it has no data.
+	AtLeast bool `json:"at_least,omitempty"`
 	// It is met from one edge of the drift to the other.
 	Throughout bool `json:"across_the_drift"`
 }
@@ -333,13 +335,13 @@ func (a *LegAnswer) describeWays(ctx context.Context, g *Ground, r LegRequest) e
 	}
 	ticks := []TickOff{}
 	for _, t := range f.Ticks {
-		took, err := a.timeTo(ctx, g, t.Distance, r.Walk.Speed)
+		took, least, err := a.timeTo(ctx, g, t.Distance, r.Walk.Speed)
 		if err != nil {
 			return err
 		}
 		ticks = append(ticks, TickOff{
 			Shape: t.Shape, Name: t.Name, AtM: t.Distance, ElevationM: t.Elevation, DoublePaces: a.paces(0, t.Distance, per),
-			ToblerS: took[profile.ByTobler], RuleS: took[r.Walk.Rule], Throughout: t.Throughout,
+			ToblerS: took[profile.ByTobler], RuleS: took[r.Walk.Rule], AtLeast: least, Throughout: t.Throughout,
 		})
 	}
 	a.TickOff = &ticks
@@ -359,19 +361,20 @@ func (a *LegAnswer) paces(from, to, per100 float64) float64 {
 
 // timeTo is how long the leg takes as far as a distance, seconds by each rule;
 // NaN where they do not hold.
-func (a *LegAnswer) timeTo(ctx context.Context, g *Ground, distance float64, speed profile.Speed) (took [3]float64, err error) {
+func (a *LegAnswer) timeTo(ctx context.Context, g *Ground, distance float64, speed profile.Speed) (took [3]float64, least bool, err error) {
 	part, err := profile.Trace(ctx, g.posts(ctx), a.leg.From, a.leg.PlaceAt(distance))
 	if err != nil {
-		return took, ctx.Err() // at the start itself
+		return took, false, ctx.Err() // at the start itself
 	}
-	by, ok := part.TimesAt(part.Climb(a.Climb.DeadBandM, g.verticalError), speed).Whole()
+	times := part.TimesAt(part.Climb(a.Climb.DeadBandM, g.verticalError), speed)
+	by, ok := times.Whole()
 	for rule := range took {
 		took[rule] = nan
 		if ok {
 			took[rule] = by[rule].Round(time.Second).Seconds()
 		}
 	}
-	return took, nil
+	return took, ok && times.AtLeast, nil
 }
 
 func sideName(s waymarks.Side) string {

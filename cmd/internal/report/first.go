@@ -226,7 +226,7 @@ func (p *Page) timeRange(a *answer.LegAnswer) string {
 		return "no walking time"
 	}
 	shortest, longest := times.Extremes()
-	return fromTo(times[shortest], times[longest]) + " without rests"
+	return atLeast(a.Times().AtLeast) + fromTo(times[shortest], times[longest]) + " without rests"
 }
 
 // fromTo is a range of times, no finer than the rules are worth.

@@ -348,13 +348,17 @@ func (p *Page) climb(a *answer.LegAnswer) {
 		}
 		shares = append(shares, fmt.Sprintf("%s %.0f %%", name, 100*s.Share))
 	}
-	p.Line("slopes", "%s of the way", strings.Join(shares, ", "))
+	way := "the way"
+	if asFarAsKnown(a) != "" {
+		way = "the way that is known"
+	}
+	p.Line("slopes", "%s of %s", strings.Join(shares, ", "), way)
 	p.Line("ground", "steepest under the line in any direction: %.0f°, at %s%s", c.GroundSteepestDeg, u.Distance(c.GroundSteepestAtM), asFarAsKnown(a))
 	if len(c.Steep) > 0 {
-		p.Line("STEEP", "30° or more along the line: %s", p.steepStretches(c.Steep))
+		p.Line("STEEP", "30° or more along the line: %s%s", p.steepStretches(c.Steep), asFarAsKnown(a))
 	}
 	if len(c.GroundSteep) > 0 {
-		p.Line("STEEP", "ground of 30° or more under the line: %s", p.steepStretches(c.GroundSteep))
+		p.Line("STEEP", "ground of 30° or more under the line: %s%s", p.steepStretches(c.GroundSteep), asFarAsKnown(a))
 	}
 }
 

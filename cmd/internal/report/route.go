@@ -26,7 +26,7 @@ func Route(p *Page, a *answer.RouteAnswer) {
 		p.Line("climb", "up and down each give or take %s; rises and falls under %s left out", u.Height(t.ErrorM), u.Height(first.Climb.DeadBandM))
 	}
 	if d, ok := a.WalkingTime(); ok {
-		p.Line("time", "%s%s by %s, %s by the rules, without rests", atLeast(t.AtLeast), units.Clock(d), p.ruleName(&first.Time), fromTo(seconds(t.QuickestS), seconds(t.SlowestS)))
+		p.Line("time", "%s%s by %s, %s%s by the rules, without rests", atLeast(t.AtLeast), units.Clock(d), p.ruleName(&first.Time), atLeast(t.AtLeast), fromTo(seconds(t.QuickestS), seconds(t.SlowestS)))
 	} else {
 		p.Line("time", "no time for the whole: %s none", legsText(t.LegsWithoutTime, "has", "have"))
 		p.Line("", "those of the other legs are by %s, without rests", p.ruleName(&first.Time))
@@ -77,7 +77,7 @@ func (p *Page) routeFirst(a *answer.RouteAnswer) {
 	p.lines(beware)
 	took := "no walking time"
 	if !math.IsNaN(t.QuickestS) {
-		took = fromTo(seconds(t.QuickestS), seconds(t.SlowestS)) + " without rests"
+		took = atLeast(t.AtLeast) + fromTo(seconds(t.QuickestS), seconds(t.SlowestS)) + " without rests"
 	}
 	p.lines(p.joined("walk", []string{fmt.Sprintf("%s, %s, %s%s up, %s down, %s", count(t.Legs, "leg"), u.Distance(t.DistanceM), atLeast(t.AtLeast),
 		u.Height(t.AscentM), u.Height(t.DescentM), took)}))
@@ -181,7 +181,7 @@ func (p *Page) routeLeg(l *answer.RouteLeg, rule profile.Rule, start *answer.Mom
 	if d, ok := l.WalkingTime(rule); ok {
 		by, _ := l.Leg().Times().Whole()
 		shortest, longest := by.Extremes()
-		p.Line("time", "%s%s, %s by the rules", atLeast(c.AtLeast), units.Clock(d), fromTo(by[shortest], by[longest]))
+		p.Line("time", "%s%s, %s%s by the rules", atLeast(c.AtLeast), units.Clock(d), atLeast(c.AtLeast), fromTo(by[shortest], by[longest]))
 	} else {
 		p.Line("time", "%s", p.noTime(l.Leg().Times()))
 	}

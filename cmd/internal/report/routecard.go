@@ -24,7 +24,7 @@ func RouteCard(a *answer.RouteAnswer, paper page.Paper, u units.System, first ..
 		row := sheet.CardLeg{
 			From: cardPlace(l.From), To: cardPlace(l.To), Distance: l.DistanceM, True: b.True, Grid: geodesy.GridBearing(l.Bearing.GridDeg),
 			Magnetic: geodesy.MagneticBearing(l.Bearing.MagneticDeg), BackMagnetic: geodesy.MagneticBearing(l.Bearing.BackMagneticDeg),
-			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown,
+			Ascent: l.Climb.AscentM, Descent: l.Climb.DescentM, AtLeast: l.Climb.AtLeast, ContoursUp: l.Climb.ContoursUp, ContoursDown: l.Climb.ContoursDown, ContoursAtLeast: l.Climb.ContoursAtLeast,
 			NoTime: strings.TrimPrefix(p.noTime(times), "no time: "), TimeNotes: cardTimeNotes(times, a.Rule()), DoublePaces: l.Time.DoublePaces,
 		}
 		if number, ok := onDial(l.Bearing.TrueDeg, l.Bearing.MagneticDeg, l.Declination); ok {

@@ -102,7 +102,7 @@ func (p *Page) ticks(a *answer.LegAnswer) {
 	for _, t := range *a.TickOff {
 		text := t.Name + doublePaces(t.DoublePaces)
 		if !math.IsNaN(t.RuleS) {
-			text += fmt.Sprintf(", %s", units.Clock(seconds(t.RuleS)))
+			text += fmt.Sprintf(", %s%s", atLeast(t.AtLeast), units.Clock(seconds(t.RuleS)))
 		}
 		if !t.Throughout {
 			text += ", may be missed off the line"
