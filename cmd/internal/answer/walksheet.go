@@ -10,6 +10,7 @@ import (
 	"crowline/contour/page"
 	"crowline/contour/sheet"
 	"crowline/dem"
+	"crowline/dem/gdalio"
 	"crowline/dem/geodesy"
 	"crowline/dem/landform"
 	"crowline/dem/units"
@@ -17,7 +18,8 @@ import (
 )
 
 // WalkSheetRequest asks for a walk for a class: points to find near a place, one
-// after the other and back to the first.
+// after the other and back to the first; where the ground has no such round, from
+// the first to the last and back the same way.
 type WalkSheetRequest struct {
 	Around Place
 	// Radius bounds where points are, and how long a leg is, metres.
@@ -75,9 +77,13 @@ type WalkSheetAnswer struct {
 	Around Spot `json:"around"`
 	// How far from it points may be, and how long a leg.
 	RadiusM float64 `json:"radius_m"`
-	// The points in order; from the last the walk goes back to the first.
+	// Whether from the last point the walk goes on to the first. If not, it comes
+	// back the way it went: the ground has no round.
+	Round bool `json:"round"`
+	// The points in order.
 	Points []WalkPoint `json:"points"`
-	// The legs in order, the last one back to the first point.
+	// The legs in order: of a round the last one is back to the first point, else
+	// it is to the last point.
 	Legs []RouteLeg `json:"legs"`
 	// All legs together.
 	Totals RouteTotals `json:"totals"`
@@ -124,8 +130,9 @@ type WalkPoint struct {
 	SteepestDeg float64 `json:"steepest_deg" round:"1"`
 	// How one knows it when there, in words.
 	KnownBy string `json:"known_by"`
-	// What tells that one has gone past it on the leg to it.
-	Catching CatchingFeature `json:"catching_feature"`
+	// What tells that one has gone past it on the leg to it; null at the first point
+	// of a walk that is no round.
+	Catching *CatchingFeature `json:"catching_feature"`
 }
 
 // WalkFirst is what every sheet of a walk says.
@@ -136,11 +143,7 @@ func (a *WalkSheetAnswer) Route() *RouteAnswer { return a.route }
 
 // WalkSheet answers a WalkSheetRequest.
 func WalkSheet(ctx context.Context, g *Ground, r WalkSheetRequest) (*WalkSheetAnswer, error) {
-	f, err := g.newWalkFinder(ctx, r)
-	if err != nil {
-		return nil, err
-	}
-	chosen, err := f.find(ctx)
+	f, chosen, err := g.findWalk(ctx, r)
 	if err != nil {
 		return nil, err
 	}
@@ -149,7 +152,7 @@ func WalkSheet(ctx context.Context, g *Ground, r WalkSheetRequest) (*WalkSheetAn
 		return nil, err
 	}
 	a := &WalkSheetAnswer{
-		Name: r.Title, Around: spot(r.Around, elevation), RadiusM: r.Radius, First: WalkFirst, Notes: []string{}, Written: []string{}, Warnings: []string{},
+		Name: r.Title, Around: spot(r.Around, elevation), RadiusM: r.Radius, Round: !f.there, First: WalkFirst, Notes: []string{}, Written: []string{}, Warnings: []string{},
 		Assumptions: r.Sighting.describe(), Cautions: cautions, request: r,
 	}
 	if a.Name == "" {
@@ -165,13 +168,18 @@ func WalkSheet(ctx context.Context, g *Ground, r WalkSheetRequest) (*WalkSheetAn
 			Letter: p.Name, Kind: c.kind, At: spot(PlaceAt(c.at), c.elevation), ReliefM: c.relief, Confidence: c.confidence, SlopeDeg: c.slope, SteepestDeg: c.steepest, KnownBy: c.knownBy,
 		})
 	}
-	course.Turns = append(course.Turns, course.Turns[0])
+	if a.Round {
+		course.Turns = append(course.Turns, course.Turns[0])
+	}
 	if a.route, err = Route(ctx, g, RouteRequest{Course: course, Title: a.Name, Sighting: r.Sighting, Needle: r.Needle, Walk: r.Walk, Straight: true, Places: r.Places}); err != nil {
 		return nil, err
 	}
 	a.Legs, a.Totals = a.route.Legs, a.route.Totals
 	for i := range a.Legs {
-		a.Points[(i+1)%len(a.Points)].Catching = *a.Legs[i].CatchingFeature
+		a.Points[(i+1)%len(a.Points)].Catching = a.Legs[i].CatchingFeature
+	}
+	if !a.Round {
+		a.Notes = append(a.Notes, "The ground here has no round for a class: come back the way you went. The way back too is under 30 degrees and has no cliff within the drift.")
 	}
 	a.Notes = append(a.Notes, a.route.Notes...)
 	a.ElevationData = a.route.ElevationData
@@ -198,18 +206,56 @@ type walkFinder struct {
 	points []walkCandidate
 	legs   map[[2]int]*walkLeg
 	tried  int // legs worked out in full
+	// there is set for a walk to its last point and back the same way, not a round.
+	there bool
+	grain float64 // of walkGrains
 }
+
+// walkGrains are how fine a ground is looked at for the points of a walk, as a
+// share of the policy's scale, relief and shortest leg: on steep ground tops and
+// saddles that a class can walk between lie close together.
+var walkGrains = []float64{1, 0.6}
 
 // walkLeg is a straight line between two candidates.
 type walkLeg struct {
 	line    *profile.Leg
 	cost    float64 // metres of level ground that it is worth
 	full    bool    // all of it was looked at
-	refused bool
+	refused bool    // not to be walked, or nothing catches
+	unsafe  bool    // not to be walked
 }
 
-// newWalkFinder finds the places a walk may go to.
-func (g *Ground) newWalkFinder(ctx context.Context, r WalkSheetRequest) (*walkFinder, error) {
+// findWalk is the easiest round; where there is none, one of smaller landforms and
+// shorter legs; where there is none of those, a walk there and back.
+func (g *Ground) findWalk(ctx context.Context, r WalkSheetRequest) (*walkFinder, []int, error) {
+	var finders []*walkFinder
+	places := 0
+	for _, there := range []bool{false, true} {
+		for i, grain := range walkGrains {
+			if !there {
+				f, err := g.newWalkFinder(ctx, r, grain)
+				if err != nil {
+					return nil, nil, err
+				}
+				finders, places = append(finders, f), max(places, len(f.points))
+			}
+			f := finders[i]
+			f.there, f.tried = there, 0
+			if chosen, err := f.find(ctx); err != nil || chosen != nil {
+				return f, chosen, err
+			}
+		}
+	}
+	if places < leastWalkPoints {
+		return nil, nil, fmt.Errorf("no walk for a class within %s of %s: it needs %d places that can be recognised and stood on, and there are %d; try a larger radius, or another place",
+			units.Metric.Distance(r.Radius), r.Around.Label(), max(r.Points, leastWalkPoints), places)
+	}
+	return nil, nil, fmt.Errorf("no walk for a class within %s of %s: %d places there can be recognised and stood on, but no way through %s has legs under %g degrees, clear of cliffs, with something beyond every point that tells you have gone too far; try a larger radius, or a place with gentler ground",
+		units.Metric.Distance(r.Radius), r.Around.Label(), places, walkSizes(r.Points), float64(profile.SteepLimit))
+}
+
+// newWalkFinder finds the places a walk may go to, at a grain.
+func (g *Ground) newWalkFinder(ctx context.Context, r WalkSheetRequest, grain float64) (*walkFinder, error) {
 	reach := r.Reach()
 	spacing, err := g.spacingAround(reach.Places, reach.Margin)
 	if err != nil {
@@ -217,8 +263,8 @@ func (g *Ground) newWalkFinder(ctx context.Context, r WalkSheetRequest) (*walkFi
 	}
 	options := landformOptions(spacing, g.verticalError)
 	// Lesser landforms than a leg passes: who stands there sees them all round.
-	options.Scale = math.Max(policy.WalkScale, policy.LandformPosts*spacing)
-	options.MinRelief = math.Max(policy.WalkRelief, policy.WalkErrors*g.verticalError)
+	options.Scale = math.Max(grain*policy.WalkScale, policy.LandformPosts*spacing)
+	options.MinRelief = math.Max(grain*policy.WalkRelief, policy.WalkErrors*g.verticalError)
 	options.Progress = progress(ctx, "looking for landforms")
 	grid, _, err := g.thinned(ctx, reach.Places, reach.Margin, landformPosts(options), landformPostBytes)
 	if err != nil {
@@ -234,7 +280,7 @@ func (g *Ground) newWalkFinder(ctx context.Context, r WalkSheetRequest) (*walkFi
 	if err != nil {
 		return nil, err
 	}
-	f := &walkFinder{g: g, r: r, grid: grid, legs: map[[2]int]*walkLeg{}}
+	f := &walkFinder{g: g, r: r, grid: grid, legs: map[[2]int]*walkLeg{}, grain: grain}
 	if err := f.candidates(ctx, found); err != nil {
 		return nil, err
 	}
@@ -289,7 +335,7 @@ func (f *walkFinder) candidates(ctx context.Context, found []landform.Feature) e
 	for i, c := range f.points {
 		alone := true
 		for k, o := range f.points {
-			near := geodesy.Inverse(c.at, o.at).Distance < policy.WalkAlone
+			near := geodesy.Inverse(c.at, o.at).Distance < f.grain*policy.WalkAlone
 			alone = alone && (i == k || !near || o.kind != c.kind && (o.confidence < c.confidence || o.confidence == c.confidence && i < k))
 		}
 		if alone {
@@ -371,10 +417,10 @@ func (f *walkFinder) leg(ctx context.Context, from, to int) (*walkLeg, error) {
 	if l := f.legs[key]; l != nil {
 		return l, nil
 	}
-	l := &walkLeg{refused: true}
+	l := &walkLeg{refused: true, unsafe: true}
 	f.legs[key] = l
 	a, b := f.points[from].at, f.points[to].at
-	if d := geodesy.Inverse(a, b).Distance; d < policy.WalkLeast || d > min(f.r.Radius, policy.WalkMost) {
+	if d := geodesy.Inverse(a, b).Distance; d < f.grain*policy.WalkLeast || d > min(f.r.Radius, policy.WalkMost) {
 		return l, nil
 	}
 	line, err := profile.Trace(ctx, f.g.posts(ctx), a, b)
@@ -388,29 +434,41 @@ func (f *walkFinder) leg(ctx context.Context, from, to int) (*walkLeg, error) {
 	}
 	climb := line.Climb(f.g.DeadBand(), f.g.verticalError)
 	const perClimb = 10 // a metre up is as ten on the level: Naismith's 10 minutes to 100 m at 5 km/h, rounded up
-	l.line, l.refused = line, false
+	l.line, l.refused, l.unsafe = line, false, false
 	l.cost = line.Distance + perClimb*(climb.Ascent+climb.Descent/2) + 50*math.Max(0, f.points[to].slope-policy.WalkEasySlope)
 	return l, nil
 }
 
 // sure works a leg out in full, and refuses it where a cliff lies within the
-// drift or nothing catches who goes too far.
+// drift or nothing catches who goes too far; and where the walk comes back over
+// it, a cliff within the drift of the way back.
 func (f *walkFinder) sure(ctx context.Context, from, to int) (bool, error) {
-	l, err := f.leg(ctx, from, to)
-	if err != nil || l.refused || l.full {
+	l, err := f.worked(ctx, from, to)
+	if err != nil || l.refused || !f.there {
 		return err == nil && !l.refused, err
+	}
+	back, err := f.worked(ctx, to, from)
+	return err == nil && !back.unsafe, err
+}
+
+// worked is a leg worked out in full.
+func (f *walkFinder) worked(ctx context.Context, from, to int) (*walkLeg, error) {
+	l, err := f.leg(ctx, from, to)
+	if err != nil || l.unsafe || l.full {
+		return l, err
 	}
 	l.full = true
 	f.tried++
 	a, err := Leg(ctx, f.g, LegRequest{From: PlaceAt(f.points[from].at), To: PlaceAt(f.points[to].at), Sighting: f.r.Sighting, Needle: f.r.Needle, Walk: f.r.Walk, Marks: 1, chainOnly: true})
 	if err != nil {
-		return false, err
+		return l, err
 	}
-	l.refused = a.Cliffs == nil || len(*a.Cliffs) > 0 || a.CatchingFeature == nil || a.CatchingFeature.LatestM > policy.WalkCatch || len(a.Climb.Steep) > 0 || len(a.Climb.GroundSteep) > 0
-	return !l.refused, nil
+	l.unsafe = a.Cliffs == nil || len(*a.Cliffs) > 0 || len(a.Climb.Steep) > 0 || len(a.Climb.GroundSteep) > 0
+	l.refused = l.unsafe || a.CatchingFeature == nil || a.CatchingFeature.LatestM > policy.WalkCatch
+	return l, nil
 }
 
-// find is the easiest walk all of whose legs hold.
+// find is the easiest walk all of whose legs hold; nil for none.
 func (f *walkFinder) find(ctx context.Context) ([]int, error) {
 	sizes := []int{6, 7, 5, 8}
 	if f.r.Points > 0 {
@@ -428,6 +486,9 @@ func (f *walkFinder) find(ctx context.Context) ([]int, error) {
 			}
 			good := true
 			for i := range loop {
+				if f.there && i == n-1 {
+					break
+				}
 				ok, err := f.sure(ctx, loop[i], loop[(i+1)%n])
 				if err != nil {
 					return nil, err
@@ -447,8 +508,7 @@ func (f *walkFinder) find(ctx context.Context) ([]int, error) {
 			}
 		}
 	}
-	return nil, fmt.Errorf("no walk for a class within %s of %s: of %d places that can be recognised and stood on, none make a round of %s whose legs are under %g degrees, clear of cliffs, and caught beyond every point; try a larger radius or another place",
-		units.Metric.Distance(f.r.Radius), f.r.Around.Label(), len(f.points), walkSizes(f.r.Points), float64(profile.SteepLimit))
+	return nil, nil
 }
 
 func walkSizes(n int) string {
@@ -458,8 +518,8 @@ func walkSizes(n int) string {
 	return fmt.Sprintf("%d points", n)
 }
 
-// loop is the round of n points that costs least, of legs not refused so far; nil
-// for none. Legs do not cross.
+// loop is the round of n points that costs least, or the walk there and back, of
+// legs not refused so far; nil for none. Legs do not cross.
 func (f *walkFinder) loop(ctx context.Context, n int) ([]int, error) {
 	type next struct {
 		to   int
@@ -474,6 +534,9 @@ func (f *walkFinder) loop(ctx context.Context, n int) ([]int, error) {
 			l, err := f.leg(ctx, i, k)
 			if err != nil {
 				return nil, err
+			}
+			if back := f.legs[[2]int{k, i}]; f.there && back != nil && back.unsafe {
+				continue
 			}
 			if !l.refused {
 				ways[i] = append(ways[i], next{k, l.cost})
@@ -498,8 +561,8 @@ func (f *walkFinder) loop(ctx context.Context, n int) ([]int, error) {
 			if total >= least {
 				continue
 			}
-			back := len(path) == n && w.to == path[0]
-			if !back && (len(path) == n || slices.Contains(path, w.to) || w.to < path[0]) {
+			back := !f.there && len(path) == n && w.to == path[0]
+			if !back && (len(path) == n || slices.Contains(path, w.to) || !f.there && w.to < path[0]) {
 				continue // a round is looked at from its first candidate alone
 			}
 			if len(path) >= 2 && f.points[last].kind == f.points[w.to].kind && f.points[path[len(path)-2]].kind == f.points[w.to].kind {
@@ -513,7 +576,11 @@ func (f *walkFinder) loop(ctx context.Context, n int) ([]int, error) {
 				continue
 			}
 			path = append(path, w.to)
-			walk(total)
+			if f.there && len(path) == n {
+				best, least = slices.Clone(path), total
+			} else {
+				walk(total)
+			}
 			path = path[:len(path)-1]
 		}
 	}
@@ -522,10 +589,14 @@ func (f *walkFinder) loop(ctx context.Context, n int) ([]int, error) {
 			return nil, err
 		}
 		path = append(path[:0], i)
-		walk(0)
+		if f.there { // it begins near the place, if it can
+			walk(at[i].Length())
+		} else {
+			walk(0)
+		}
 	}
-	if best == nil {
-		return nil, nil
+	if best == nil || f.there {
+		return best, nil
 	}
 	// set out from the point nearest the place
 	first := 0
@@ -581,9 +652,13 @@ func (a *WalkSheetAnswer) Maps(ctx context.Context, g *Ground, edit func(master,
 	plan.Centre = &centre
 	var places []geodesy.LatLon
 	for i := range a.Points {
-		to := a.Points[(i+1)%len(a.Points)].At.LatLon()
-		plan.Stations = append(plan.Stations, sheet.Station{Letter: a.Points[i].Letter, At: a.Points[i].At.LatLon(), Toward: &to})
-		places = append(places, to)
+		station := sheet.Station{Letter: a.Points[i].Letter, At: a.Points[i].At.LatLon()}
+		if a.Round || i+1 < len(a.Points) {
+			to := a.Points[(i+1)%len(a.Points)].At.LatLon()
+			station.Toward = &to
+		}
+		plan.Stations = append(plan.Stations, station)
+		places = append(places, station.At)
 	}
 	master, blank := plan, plan
 	blank.Stations = nil
@@ -616,4 +691,19 @@ func (a *WalkSheetAnswer) Maps(ctx context.Context, g *Ground, edit func(master,
 	}
 	a.Scale, a.Interval = scale, describeInterval(master.Contours.Levels)
 	return out, nil
+}
+
+// GPX writes the walk for a receiver: its points as waypoints, with how one knows
+// them, and the walk as a route.
+func (a *WalkSheetAnswer) GPX() Output {
+	return func(ctx context.Context, path string) ([]string, error) {
+		layers := a.route.layers(nil)
+		points := layers[0].Features[:len(a.Points)] // a round comes to its first point twice
+		for i := range a.Points {
+			w := &a.Points[i]
+			points[i].Values[1], points[i].Values[2] = w.Kind, w.KnownBy
+		}
+		layers[0].Features = points
+		return []string{path}, gdalio.WriteFeatures(ctx, path, gdalio.GPX, layers...)
+	}
 }

@@ -1,7 +1,9 @@
 package answer
 
 import (
+	"cmp"
 	"math"
+	"os"
 	"path/filepath"
 	"testing"
 
@@ -54,7 +56,7 @@ func TestAWalkHoldsWhatItSays(t *testing.T) {
 				assert.Empty(t, *l.Cliffs)
 				require.NotNil(t, l.CatchingFeature, "nothing catches beyond %s", to.Letter)
 				assert.LessOrEqual(t, l.CatchingFeature.LatestM, 500.0)
-				assert.Equal(t, *l.CatchingFeature, to.Catching)
+				assert.Equal(t, l.CatchingFeature, to.Catching)
 				assert.LessOrEqual(t, geodesy.Inverse(around.LatLon, from.At.LatLon()).Distance, r.Radius)
 				assert.LessOrEqual(t, from.SlopeDeg, 15.0)
 				assert.Contains(t, []string{"top", "saddle", "end of a spur", "end of a ridge", "where two valleys meet"}, from.Kind)
@@ -73,6 +75,54 @@ func TestAWalkHoldsWhatItSays(t *testing.T) {
 			}
 			assert.InDelta(t, sum, a.Totals.DistanceM, 1e-6)
 			assert.InDelta(t, up, a.Totals.AscentM, 1e-9)
+		}
+	}
+}
+
+// TestAWalkOnSteepGroundComesBackTheSameWay (2026-12-01): ground without a round
+// has a walk to a last point and back. Both ways are as gentle, and clear of cliffs.
+func TestAWalkOnSteepGroundComesBackTheSameWay(t *testing.T) {
+	t.Parallel()
+	terrain := filepath.Join(cmp.Or(os.Getenv("CROWLINE_TERRAIN"), "../../../../shared/dem"), "bigtujunga_srtm30.tif")
+	if _, err := os.Stat(terrain); err != nil {
+		t.Skip("no elevation files; set CROWLINE_TERRAIN to the folder that has bigtujunga_srtm30.tif")
+	}
+	for _, at := range []geodesy.LatLon{{Lat: 34.35, Lon: -118.2}, {Lat: 34.28, Lon: -118.15}, {Lat: 34.40, Lon: -118.0}} {
+		r := WalkSheetRequest{Around: PlaceAt(at), Radius: 2000, Sighting: DefaultSighting(), Walk: DefaultWalk(), Lines: DefaultLines(), Paper: page.A4}
+		g, err := Open(t.Context(), Data{Paths: []string{terrain}}, r.Reach())
+		require.NoError(t, err)
+		defer g.Close()
+		a, err := WalkSheet(t.Context(), g, r)
+		require.NoError(t, err)
+		require.False(t, a.Round)
+		require.GreaterOrEqual(t, len(a.Points), leastWalkPoints)
+		require.Len(t, a.Legs, len(a.Points)-1)
+		assert.Nil(t, a.Points[0].Catching)
+		for i := range a.Legs {
+			require.NotNil(t, a.Points[i+1].Catching)
+			there, back := a.Points[i].At.LatLon(), a.Points[i+1].At.LatLon()
+			assert.GreaterOrEqual(t, a.Legs[i].DistanceM, 120.0)
+			for _, ends := range [][2]geodesy.LatLon{{there, back}, {back, there}} {
+				l, err := Leg(t.Context(), g, LegRequest{From: PlaceAt(ends[0]), To: PlaceAt(ends[1]), Sighting: r.Sighting, Walk: r.Walk, Marks: 1})
+				require.NoError(t, err)
+				require.NotNil(t, l.Cliffs)
+				assert.Empty(t, *l.Cliffs)
+				assert.Less(t, max(l.Climb.SteepestDeg, l.Climb.GroundSteepestDeg), 30.0)
+			}
+		}
+		path := filepath.Join(t.TempDir(), "walk.gpx")
+		written, err := a.GPX()(t.Context(), path)
+		require.NoError(t, err)
+		require.Equal(t, []string{path}, written)
+		places, err := gdalio.ReadPlaces(path)
+		require.NoError(t, err)
+		require.Len(t, places, len(a.Points))
+		lines, err := gdalio.ReadLines(path)
+		require.NoError(t, err)
+		require.Len(t, lines, 1)
+		require.Len(t, lines[0].Points, len(a.Points))
+		for i, p := range lines[0].Points {
+			assert.Less(t, geodesy.Inverse(p.LatLon, a.Points[i].At.LatLon()).Distance, 1.0)
 		}
 	}
 }

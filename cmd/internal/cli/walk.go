@@ -2,6 +2,9 @@ package cli
 
 import (
 	"context"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -38,9 +41,12 @@ meet), on ground of 15 degrees or less, and straight legs between them.
 No leg is longer than --radius or 1.2 km, or shorter than 200 m; none crosses
 ground of 30 degrees or has a cliff within the drift of the compass; and at most
 500 m beyond every point something tells that you have gone too far. Of the
-rounds that hold, the one with the least way and climb is taken.
+rounds that hold, the one with the least way and climb is taken. Where there is
+none, smaller landforms and legs from 120 m are tried, then a walk to a last
+point and back the same way.
 
--o FILE has a master map for the teacher, with the points and what tells each, a
+-o FILE.gpx has the points and the route for a receiver. Any other -o FILE has a
+master map for the teacher, with the points and what tells each, a
 blank map of the same ground for the class, and a route card with a row for each
 leg. Points are lettered crosses; a short arrow shows the way to the next.
 
@@ -50,7 +56,12 @@ elevation data alone. Ask whose land it is, and follow local rules.`,
   crowline walk --around 34.32,-118.12 --points 5 --paper letter -o walk.pdf
   crowline walk --around 34.3297,-118.0548 --radius 2km --json`,
 		Args: exactArgs(0, "no arguments; name the place with --around"),
-		RunE: func(cmd *cobra.Command, args []string) error { return runF(cmd.Context(), o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if o.receiver() && (cmd.Flags().Changed("paper") || cmd.Flags().Changed("scale")) {
+				return usageErrorf("-o %s is no drawing: leave out --paper and --scale", o.file)
+			}
+			return runF(cmd.Context(), o)
+		},
 	}
 	o.ground.add(cmd)
 	o.places.add(cmd)
@@ -69,7 +80,7 @@ elevation data alone. Ask whose land it is, and follow local rules.`,
 	f.Var(newScale(0, &o.scale, from(500, 1e6)), "scale", "scale of the maps (default: the largest that holds the walk)")
 	f.Lookup("scale").DefValue = ""
 	addPaper(cmd, &o.paper)
-	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw")
+	f.StringVarP(&o.file, "out", "o", "", "`FILE`.pdf, .svg or .png to draw, or .gpx for a receiver")
 	namesFiles(cmd, filesWritten, "out")
 	needs(cmd, []string{"out"}, "paper", "scale")
 	return cmd
@@ -84,7 +95,14 @@ func walkRun(ctx context.Context, o *walkOptions) error {
 		return err
 	}
 	return ask(ctx, &o.question, r, answer.WalkSheet, func(ctx context.Context, g *answer.Ground, a *answer.WalkSheetAnswer) error {
-		if o.file != "" {
+		switch {
+		case o.receiver():
+			written, err := a.GPX()(ctx, o.file)
+			if err != nil {
+				return err
+			}
+			a.Written = written
+		case o.file != "":
 			document, err := report.WalkSheets(ctx, g, a, r.Paper, r.Units)
 			if err != nil {
 				return err
@@ -97,6 +115,9 @@ func walkRun(ctx context.Context, o *walkOptions) error {
 	})
 }
 
+// receiver reports whether the file is for a receiver, not for paper.
+func (o *walkOptions) receiver() bool { return strings.EqualFold(filepath.Ext(o.file), ".gpx") }
+
 // request is what the flags ask, and makes sure the sheets can be written.
 func (o *walkOptions) request() (r answer.WalkSheetRequest, err error) {
 	u, err := o.output.system()
@@ -106,7 +127,15 @@ func (o *walkOptions) request() (r answer.WalkSheetRequest, err error) {
 	if o.around == "" {
 		return r, usageErrorf("walk needs --around: the place to walk near")
 	}
-	if o.file != "" {
+	switch {
+	case o.receiver():
+		if err := checkFolder(o.file); err != nil {
+			return r, err
+		}
+	case o.file != "":
+		if !slices.Contains(paper.Formats, strings.ToLower(filepath.Ext(o.file))) {
+			return r, usageErrorf("%s: name the file so that it ends in %s, or .gpx", o.file, strings.Join(paper.Formats, ", "))
+		}
 		if err := checkDrawingPath(o.file); err != nil {
 			return r, err
 		}

@@ -19,7 +19,7 @@ func WalkSheet(p *Page, a *answer.WalkSheetAnswer) {
 	p.Line("FIRST", "%s", a.First)
 	p.Line("walk", "%s", p.walkWhole(a))
 	if len(a.Written) > 0 {
-		p.Line("written", "%s: the master map, the blank map, the route card", strings.Join(a.Written, ", "))
+		p.Line("written", "%s: %s", strings.Join(a.Written, ", "), map[bool]string{true: "the points and the route for a receiver", false: "the master map, the blank map, the route card"}[strings.HasSuffix(strings.ToLower(a.Written[0]), ".gpx")])
 	}
 	p.Head("Points")
 	for i := range a.Points {
@@ -41,16 +41,22 @@ func WalkSheet(p *Page, a *answer.WalkSheetAnswer) {
 func (p *Page) walkWhole(a *answer.WalkSheetAnswer) string {
 	t := &a.Totals
 	text := fmt.Sprintf("%d points, a round of %s, %s up and down", len(a.Points), p.Units.Distance(t.DistanceM), p.Units.Height(t.AscentM))
+	if !a.Round {
+		text = fmt.Sprintf("%d points, %s to the last, %s up and %s down, and back the same way", len(a.Points), p.Units.Distance(t.DistanceM), p.Units.Height(t.AscentM), p.Units.Height(t.DescentM))
+	}
 	if !math.IsNaN(t.QuickestS) {
-		text += fmt.Sprintf(", %s to %s without stops", units.Clock(seconds(t.QuickestS)), units.Clock(seconds(t.SlowestS)))
+		text += fmt.Sprintf("; %s to %s%s without stops", units.Clock(seconds(t.QuickestS)), units.Clock(seconds(t.SlowestS)), map[bool]string{false: " to the last point"}[a.Round])
 	}
 	return text
 }
 
 // walkPoint is a point, how it is known and what is behind it.
 func (p *Page) walkPoint(w *answer.WalkPoint) string {
-	return fmt.Sprintf("%s, %s, %s: %s; ground of %.0f°. Gone too far on the way there: %s",
-		w.Kind, reference(w.At), p.Units.Elevation(w.At.ElevationM), w.KnownBy, w.SlopeDeg, p.walkCatch(w.Catching))
+	text := fmt.Sprintf("%s, %s, %s: %s; ground of %.0f°", w.Kind, reference(w.At), p.Units.Elevation(w.At.ElevationM), w.KnownBy, w.SlopeDeg)
+	if w.Catching != nil {
+		text += ". Gone too far on the way there: " + p.walkCatch(*w.Catching)
+	}
+	return text
 }
 
 // walkCatch is what tells that one has gone too far.
@@ -81,9 +87,9 @@ func WalkSheets(ctx context.Context, g *answer.Ground, a *answer.WalkSheetAnswer
 	p := &Page{Units: u}
 	doc, err := a.Maps(ctx, g, func(master, blank *sheet.Plan) {
 		master.Title, blank.Title = "Master map: "+a.Name, "Map for the class: "+a.Name
-		master.Headline = "LEADER: WALK ALL OF IT YOURSELF FIRST. " + capitalised(p.walkWhole(a)) + "."
+		master.Headline = "LEADER: WALK ALL OF IT YOURSELF FIRST."
 		blank.Headline = "Put the points on it yourselves. Follow your leader, who has walked the ground, and local rules."
-		master.Notes = append(master.Notes, a.First)
+		master.Notes = append(master.Notes, capitalised(p.walkWhole(a))+".", a.First)
 		for i := range a.Points {
 			w := &a.Points[i]
 			master.Notes = append(master.Notes, w.Letter+": "+p.walkPoint(w)+".")
